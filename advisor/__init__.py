@@ -1,0 +1,1 @@
+"""Advice: pipeline, report and command line."""

@@ -1,0 +1,151 @@
+"""What a rule is: a documented module with `Limits` and one `@rule` function over measured records.
+
+The rule's id and stage come from its path (``rules/mixing/sub_excess.py`` is ``mixing/sub_excess``), the records it
+looks at from its annotations, its page from its docstring. Nothing else needs to be registered.
+"""
+
+import importlib
+import inspect
+import pkgutil
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, fields
+from functools import cache
+from typing import Any, Literal, get_type_hints
+
+from features.measurements import Measurement, Span
+from rules.remedy import Remedy
+
+Stage = Literal["mixing", "mastering", "delivery"]
+Topic = Literal["balance", "low-end", "tone", "space", "dynamics", "masking", "distortion", "loudness", "delivery"]
+Confidence = Literal["high", "medium", "low"]
+Cause = Literal["excess", "lack", "narrow", "peaks", "density", "unsteady", "width", "polarity", "buried", "clipping", "file"]
+
+HEADINGS = ("What it means", "Why it matters", "What to do", "Check by ear", "Leave it alone when", "Sources")
+
+
+class RuleError(Exception):
+    """A rule is written wrongly, or asked for by a name that does not exist."""
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """What a rule found. ``numbers`` fill the placeholders of the rule's ``message`` and ``advice``.
+
+    ``excess`` says how far the reading lies past its limit, in units of the limit's own tolerance: 0 at the limit,
+    1 one tolerance past it, at most 4. ``sure_because`` is one sentence on why the confidence is what it is.
+    Findings with the same ``cause`` whose bands overlap become one card.
+    """
+
+    excess: float
+    confidence: Confidence
+    sure_because: str
+    numbers: Mapping[str, float | str]
+    cause: Cause
+    where: tuple[Span, ...] = ()
+    band_hz: tuple[float, float] | None = None
+    remedy: Remedy | None = None
+    title: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class NotApplicable:
+    """The rule cannot judge this song, and why."""
+
+    reason: str
+
+
+Outcome = Finding | NotApplicable | None
+Check = Callable[..., Outcome]
+
+
+def limit(default: float, *, unit: str, low: float, high: float, source: str, says: str) -> Any:  # noqa: ANN401
+    """Declare a limit a user may override between ``low`` and ``high``; ``source`` is a key of docs/sources.md.
+
+    ``says`` is what the limit decides, in one clause.
+    """
+    metadata = {"unit": unit, "low": low, "high": high, "source": source, "says": says}
+    return field(default=default, metadata=metadata)
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """One rule, as the registry knows it."""
+
+    id: str
+    stage: Stage
+    topic: Topic
+    title: str
+    message: str
+    advice: str
+    sections: Mapping[str, str]
+    looks_at: tuple[type[Measurement], ...]
+    limits: type[Any]
+    check: Check
+
+    def judge(self, records: Mapping[type[Measurement], Measurement], limits: object) -> Outcome:
+        """Call the check with the records it asks for, and nothing else."""
+        return self.check(*(records[kind] for kind in self.looks_at), limits)
+
+
+@dataclass(frozen=True, slots=True)
+class _Words:
+    topic: Topic
+    title: str
+    message: str
+    advice: str
+
+
+def rule(*, topic: Topic, title: str, message: str, advice: str) -> Callable[[Check], Check]:
+    """Mark a check: ``title`` names the fault, ``message`` says what is heard, ``advice`` the one move and when to stop."""
+
+    def mark(check: Check) -> Check:
+        check.__dict__["words"] = _Words(topic, title, message, advice)
+        return check
+
+    return mark
+
+
+def _sections(module_name: str, text: str) -> Mapping[str, str]:
+    found: dict[str, str] = {}
+    for part in inspect.cleandoc(text).split("## ")[1:]:
+        heading, _, body = part.partition("\n")
+        found[heading.strip()] = body.strip()
+    if tuple(found) != HEADINGS:
+        message = f"{module_name}: the docstring needs the headings {HEADINGS}, in this order; it has {tuple(found)}"
+        raise RuleError(message)
+    return found
+
+
+def _build(module_name: str) -> Rule | None:
+    module = importlib.import_module(module_name)
+    check = getattr(module, "check", None)
+    if check is None or "words" not in check.__dict__:
+        return None
+    hints = get_type_hints(check)
+    hints.pop("return", None)
+    *kinds, limits = hints.values()
+    for kind in kinds:
+        if not (inspect.isclass(kind) and issubclass(kind, Measurement)):
+            message = f"{module_name}: check() may only ask for Measurement records, not {kind}"
+            raise RuleError(message)
+    words: _Words = check.__dict__["words"]
+    _, stage, name = module_name.split(".")
+    return Rule(
+        f"{stage}/{name}", stage, words.topic, words.title, words.message, words.advice,  # type: ignore[arg-type]
+        _sections(module_name, module.__doc__ or ""), tuple(kinds), limits, check,
+    )  # fmt: skip
+
+
+@cache
+def all_rules() -> tuple[Rule, ...]:
+    """Return every rule under ``rules/``, sorted by id."""
+    import rules  # noqa: PLC0415 - the package imports nothing of this module at its top
+
+    names = (info.name for info in pkgutil.walk_packages(rules.__path__, "rules.") if info.name.count(".") == 2)  # noqa: PLR2004
+    found = (_build(name) for name in sorted(names))
+    return tuple(one for one in found if one is not None)
+
+
+def limit_names(one: Rule) -> tuple[str, ...]:
+    """Return the names of a rule's limits."""
+    return tuple(each.name for each in fields(one.limits))

@@ -1,0 +1,32 @@
+"""Remedies as data: what to move, by how much. A rule proposes one; it never processes sound."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+Kind = Literal[
+    "gain", "bell", "low_shelf", "high_shelf", "high_pass", "low_pass", "dynamic_bell", "compressor", "parallel",
+    "peak_limiter", "saturation", "waveshaper", "mono_below", "side_gain", "pan", "polarity", "delay", "none",
+]  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Remedy:
+    """One move with its settings; a setting that the kind does not use is ``None``.
+
+    ``part`` is ``mix``, ``percussive``, ``sustained``, ``mid``, ``side``, ``left``, ``right`` or an element's name.
+    """
+
+    kind: Kind
+    part: str = "mix"
+    frequency_hz: float | None = None
+    gain_db: float | None = None
+    q: float | None = None
+    order: int | None = None
+    threshold_dbfs: float | None = None
+    ratio: float | None = None
+    attack_ms: float | None = None
+    release_ms: float | None = None
+    knee_db: float | None = None
+    blend_db: float | None = None
+    ceiling_dbfs: float | None = None
+    delay_ms: float | None = None
