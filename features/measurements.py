@@ -140,6 +140,30 @@ class Target(Measurement):
 
 
 @dataclass(frozen=True, slots=True)
+class Bell:
+    """A broad rise (gain above 0) or hollow (below 0) that best explains a stretch of the deviation from the target."""
+
+    frequency_hz: float
+    gain_db: float
+    q: float
+    strength: float  # matched-filter output over its spread between songs; about 2 is unusual, 3 rare
+    parts_agree: bool | None  # it stands in percussive and sustained, mid and side, dense and quiet alike: the mix's, not one element's
+    part: str  # where it stands most: "mix", "percussive", "sustained", "mid" or "side"
+    where: tuple[Span, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Balance(Measurement):
+    """The spectrum against its target, after level is taken out."""
+
+    third_octave_hz: Annotated[tuple[float, ...], Reading("Hz", "Band centres.")]
+    deviation_db: Annotated[tuple[float, ...], Reading("dB", "Song minus target, per band, tilt left in.")]
+    unusual: Annotated[tuple[float, ...], Reading("SD", "The same with the tilt's deviation taken out, over the spread between songs.")]
+    tilt_deviation_db_per_octave: Annotated[float | None, Reading("dB/oct", "Slope minus the target's slope; positive = brighter.")]
+    bells: Annotated[tuple[Bell, ...], Reading("", "Broad rises and hollows, strongest first, at most 6; found by a matched filter.")]
+
+
+@dataclass(frozen=True, slots=True)
 class Ear(Measurement):
     """How much of what the ear hears lies in its most sensitive band, 2-5 kHz (ISO 226 weighted ERB loudness)."""
 
@@ -163,9 +187,16 @@ class Crest(Measurement):
     ordinary_peak_dbfs: Annotated[float | None, Reading("dBFS", "Level the song's ordinary hits reach.")]
     stray_height_db: Annotated[float | None, Reading("dB", "Highest peak minus the ordinary peaks.")]
     peak_pileup_share: Annotated[float | None, Reading("0-1", "Share of the loud 10 ms steps whose peak lies within 0.3 dB of the highest: high where a limiter or clipper works.")]
-    pump_depth_db: Annotated[float | None, Reading("dB", "Median dip of the sustained part above 250 Hz after the kick, against just before it.")]
-    pump_recovery_ms: Annotated[float | None, Reading("ms", "Time until that dip is half recovered.")]
-    pump_where: Annotated[tuple[Span, ...], Reading("s", "Where it dips most.")]
+
+
+@dataclass(frozen=True, slots=True)
+class Pumping(Measurement):
+    """What sustains, ducking after each kick: a compressor or limiter that breathes, or a sidechain that is meant."""
+
+    depth_db: Annotated[float | None, Reading("dB", "Median dip of the sustained part above 250 Hz after the kick, against just before it.")]
+    recovery_ms: Annotated[float | None, Reading("ms", "Time until that dip is half recovered.")]
+    share_of_kicks: Annotated[float | None, Reading("0-1", "Share of the kicks followed by a dip of more than 1 dB.")]
+    where: Annotated[tuple[Span, ...], Reading("s", "Where it dips most.")]
 
 
 @dataclass(frozen=True, slots=True)
@@ -194,6 +225,7 @@ class Hits(Measurement):
     masking_band_share: Annotated[float | None, Reading("0-1", "Share of all that is buried which lies in that band.")]
     worst: Annotated[tuple[Moment, ...], Reading("0-1", "Stretches in which least of the hits is heard; value = median audible share. Worst first.")]
     percussive_share: Annotated[float | None, Reading("0-1", "Share of the song's energy that separation calls percussive.")]
+    tempo_bpm: Annotated[float | None, Reading("BPM", "Tempo; None where no steady beat is found.")]
 
 
 @dataclass(frozen=True, slots=True)
@@ -287,7 +319,6 @@ class Sections(Measurement):
     densest_lufs: Annotated[float | None, Reading("LUFS", "Its loudness.")]
     quiet_to_loud_lu: Annotated[float | None, Reading("LU", "Loudest section minus the quietest one that is music (8 s or longer, not intro or ending).")]
     quietest: Annotated[Span | None, Reading("s", "That quietest section.")]
-    tempo_bpm: Annotated[float | None, Reading("BPM", "Tempo; None where no steady beat is found.")]
 
 
 @dataclass(frozen=True, slots=True)
