@@ -1,1 +1,1 @@
-"""Advice: pipeline, report and command line."""
+"""Advice: the pipeline from a bounce to a critique, its report, and the command line."""

@@ -141,7 +141,7 @@ def all_rules() -> tuple[Rule, ...]:
     """Return every rule under ``rules/``, sorted by id."""
     import rules  # noqa: PLC0415 - the package imports nothing of this module at its top
 
-    names = (info.name for info in pkgutil.walk_packages(rules.__path__, "rules.") if info.name.count(".") == 2)  # noqa: PLR2004
+    names = (info.name for info in pkgutil.walk_packages(rules.__path__, "rules.") if info.name.count(".") == 2)
     found = (_build(name) for name in sorted(names))
     return tuple(one for one in found if one is not None)
 

@@ -1,0 +1,116 @@
+"""Entry point: sets up the process, finds the commands, and turns errors into one sentence."""
+
+import importlib
+import os
+import pkgutil
+import sys
+from collections.abc import Mapping
+from pathlib import Path
+
+from advisor.errors import RequestError
+
+IN_THE_WAY = 1
+CANNOT = 2
+INTERRUPTED = 130
+
+
+def guard_packages() -> None:
+    """Refuse to run when another distribution's `rules` or `features` package would be used instead of ours."""
+    import advisor  # noqa: PLC0415
+    import features  # noqa: PLC0415
+    import rules  # noqa: PLC0415
+
+    home = Path(str(advisor.__file__)).parents[1]
+    for package in (rules, features):
+        found = getattr(package, "__file__", None)
+        if found is None or Path(found).parents[1] != home:
+            raise RequestError(
+                f"Another package called '{package.__name__}' is installed in this Python environment, and mixproof would mix it up with "
+                "its own. Install mixproof into an environment of its own (a fresh virtual environment, or pipx)."
+            )
+
+
+def kernel_folder(environment: Mapping[str, str]) -> Path | None:
+    """Return a folder for compiled kernels that can be written to, or None."""
+    from platformdirs import user_cache_path  # noqa: PLC0415
+
+    if environment.get("NUMBA_CACHE_DIR"):
+        return Path(environment["NUMBA_CACHE_DIR"])
+    folder = user_cache_path("mixproof") / "kernels"
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError:
+        return None
+    return folder if os.access(folder, os.W_OK) else None
+
+
+def prepare_process() -> None:
+    """Set what numpy and numba read at their import: one BLAS thread (we use our own), a writable kernel folder."""
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    folder = kernel_folder(os.environ)
+    if folder is not None:
+        os.environ["NUMBA_CACHE_DIR"] = str(folder)
+
+
+def first_run() -> bool:
+    """Say whether the measuring code has never been compiled on this machine."""
+    folder = os.environ.get("NUMBA_CACHE_DIR")
+    return folder is None or not any(Path(folder).rglob("*.nbi"))
+
+
+def _application() -> object:
+    import typer  # noqa: PLC0415
+
+    from advisor import cli  # noqa: PLC0415
+
+    application = typer.Typer(
+        name="mixproof",
+        help="A written critique of your mix before mastering, measured on your own song.",
+        no_args_is_help=True,
+        add_completion=False,
+        rich_markup_mode=None,
+        pretty_exceptions_enable=False,
+    )
+    for info in pkgutil.iter_modules(cli.__path__):
+        if info.name not in ("main", "common"):
+            module = importlib.import_module(f"advisor.cli.{info.name}")
+            application.command(name=info.name)(module.command)
+    return application
+
+
+def run() -> None:
+    """Run the command line; exit 0 done, 1 done and something found (--fail-on), 2 the request cannot be done."""
+    sys.exit(main(sys.argv[1:]))
+
+
+def main(arguments: list[str]) -> int:
+    """Run one command and return its exit status."""
+    import typer  # noqa: PLC0415
+
+    prepare_process()
+    try:
+        guard_packages()
+        command = typer.main.get_command(_application())  # type: ignore[arg-type]
+        result = command.main(arguments, prog_name="mixproof", standalone_mode=False)
+        return result if isinstance(result, int) else 0
+    except typer.Exit as stop:
+        return stop.exit_code
+    except KeyboardInterrupt:
+        return _say("Stopped. Nothing was written; what was there is unchanged.", INTERRUPTED)
+    except Exception as error:  # noqa: BLE001 - one place decides what is a refusal; the rest is raised again
+        return _refuse(error)
+
+
+def _refuse(error: Exception) -> int:
+    """Put a refused request into one sentence; anything unforeseen stays a crash with its traceback."""
+    from advisor.cli.common import refusal  # noqa: PLC0415
+
+    text = refusal(error)
+    if text is None:
+        raise error
+    return _say(text, CANNOT)
+
+
+def _say(text: str, status: int) -> int:
+    sys.stderr.write(f"\r\x1b[K{text}\n" if sys.stderr.isatty() else f"{text}\n")
+    return status

@@ -1,0 +1,46 @@
+"""The main job on one page: load, measure, judge, write."""
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from features.load import open_source
+
+from advisor.config import Settings
+from advisor.judge import Judged, judge
+from advisor.measure import measure
+from advisor.progress import Progress, Quiet
+from advisor.report import document, files
+from advisor.verdict import verdict
+
+
+@dataclass(frozen=True, slots=True)
+class Critique:
+    """A finished critique: the document, what was judged, and where the report is."""
+
+    report: dict[str, Any]
+    judged: Judged
+    folder: Path
+
+
+def default_folder(mix: Path) -> Path:
+    """Return the folder beside the mix that its report goes to."""
+    return mix.with_name(f"{mix.stem}-critique")
+
+
+def critique(mix: Path, settings: Settings, folder: Path | None = None, progress: Progress | None = None) -> Critique:
+    """Critique one mix and write report.json, report.md and report.html."""
+    show = progress or Quiet()
+    folder = default_folder(mix) if folder is None else folder
+    files.check_writable(folder)
+    show.step(f"Opening {mix.name}")
+    with open_source(mix) as opened:
+        measured = measure(opened.source, opened.file, opened, settings, show)
+        notes = opened.notes
+    show.step("Judging")
+    judged = judge(measured, settings)
+    report = document.build(measured, judged, verdict(dict(measured.records), judged), settings, notes)
+    show.step("Writing the report")
+    files.write(report, folder)
+    show.step("")
+    return Critique(report, judged, folder)

@@ -1,0 +1,5 @@
+"""What the advisor raises when a request cannot be done."""
+
+
+class RequestError(Exception):
+    """A request that cannot be done; the message says what was seen, why it stops, and what to try."""

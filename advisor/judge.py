@@ -1,0 +1,106 @@
+"""Judge: run every rule over the records, make one card of findings with one cause, and rank the cards."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from math import log2
+
+from advisor.config import Settings
+from advisor.measure import Measured
+from features.measurements import Measurement
+from rules.base import Finding, NotApplicable, Rule, all_rules
+
+WEIGHT = {"high": 1.0, "medium": 0.7, "low": 0.4}
+STAGES = ("mixing", "mastering", "delivery")
+
+
+@dataclass(frozen=True, slots=True)
+class Card:
+    """One cause: the finding that shows it best, and the others that have the same cause."""
+
+    rule: Rule
+    finding: Finding
+    also: tuple[tuple[Rule, Finding], ...] = ()
+
+    @property
+    def weight(self) -> float:
+        """How much this card matters: how far past the limit, times how sure; later ones of one cause add a little."""
+        own = self.finding.excess * WEIGHT[self.finding.confidence]
+        return own + sum(0.25 * other.excess * WEIGHT[other.confidence] for _, other in self.also)
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """What all rules said."""
+
+    cards: tuple[Card, ...]
+    passed: tuple[Rule, ...]
+    not_applicable: tuple[tuple[Rule, str], ...]
+    failed: tuple[tuple[str, str], ...]
+    disabled: tuple[str, ...] = field(default=())
+
+
+def judge(measured: Measured, settings: Settings, rules: tuple[Rule, ...] | None = None) -> Judged:
+    """Run every enabled rule over the records it asks for."""
+    found: list[Card] = []
+    passed: list[Rule] = []
+    skipped: list[tuple[Rule, str]] = []
+    failed = [(f"measurement/{one.family}", one.error) for one in measured.failures]
+    chosen = all_rules() if rules is None else rules
+    for one in chosen:
+        if one.id in settings.disabled:
+            continue
+        try:
+            outcome = _run(one, measured.records, settings)
+        except Exception as error:  # noqa: BLE001 - one rule's crash is one line in the report
+            failed.append((one.id, f"{type(error).__name__}: {error}"))
+            continue
+        if outcome is None:
+            passed.append(one)
+        elif isinstance(outcome, NotApplicable):
+            skipped.append((one, outcome.reason))
+        else:
+            found.append(Card(one, outcome))
+    disabled = tuple(sorted(settings.disabled))
+    return Judged(tuple(rank(merge(found))), tuple(passed), tuple(skipped), tuple(failed), disabled)
+
+
+def _run(one: Rule, records: Mapping[type[Measurement], Measurement], settings: Settings) -> Finding | NotApplicable | None:
+    missing = [kind.__name__ for kind in one.looks_at if kind not in records]
+    if missing:
+        return NotApplicable(f"its measurement failed ({', '.join(missing)})")
+    outcome = one.judge(records, settings.limits_of(one))
+    if isinstance(outcome, Finding):
+        one.message.format(**outcome.numbers)  # a placeholder without its number is this rule's failure, not the report's
+        one.advice.format(**outcome.numbers)
+    return outcome
+
+
+def _overlap(first: Finding, second: Finding) -> bool:
+    """Whether two bands share more than half of the narrower one; findings without a band share the whole song."""
+    if first.band_hz is None or second.band_hz is None:
+        return first.band_hz is None and second.band_hz is None
+    low = max(first.band_hz[0], second.band_hz[0])
+    high = min(first.band_hz[1], second.band_hz[1])
+    if high <= low:
+        return False
+    narrower = min(log2(band[1] / band[0]) for band in (first.band_hz, second.band_hz))
+    return log2(high / low) > 0.5 * narrower
+
+
+def merge(cards: list[Card]) -> list[Card]:
+    """Make one card of findings that share cause, stage and band; the strongest leads."""
+    merged: list[Card] = []
+    for card in sorted(cards, key=lambda one: (-one.weight, one.rule.id)):
+        for index, lead in enumerate(merged):
+            same = lead.finding.cause == card.finding.cause and lead.rule.stage == card.rule.stage
+            if same and card.finding.cause != "file" and _overlap(lead.finding, card.finding):
+                merged[index] = Card(lead.rule, lead.finding, (*lead.also, (card.rule, card.finding)))
+                break
+        else:
+            merged.append(card)
+    return merged
+
+
+def rank(cards: list[Card]) -> list[Card]:
+    """Sort cards by what they weigh, mixing before mastering before delivery at equal weight."""
+    return sorted(cards, key=lambda card: (-round(card.weight, 6), STAGES.index(card.rule.stage), card.rule.id))

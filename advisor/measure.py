@@ -1,0 +1,207 @@
+"""Measure: one pass over the sound feeds every meter, then each family turns its trace into a record."""
+
+from collections.abc import Callable, Iterator, Mapping
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from typing import Any
+
+from features.balance import measure_balance
+from features.crest import CrestMeter, measure_crest
+from features.ear import measure_ear
+from features.health import HealthMeter, measure_health
+from features.hits import HitMeter, measure_hits
+from features.level import LevelMeter, measure_level
+from features.low_end import measure_low_end
+from features.outlook import OutlookMeter, measure_outlook
+from features.pumping import measure_pumping
+from features.sections import measure_sections
+from features.spectrum import measure_spectrum
+from features.stereo import measure_stereo
+from features.target import general_target
+
+from advisor.config import Settings
+from advisor.progress import Progress
+from features.measurements import (  # fmt: skip
+    Balance,
+    Crest,
+    Ear,
+    File,
+    Health,
+    Hits,
+    Level,
+    LowEnd,
+    Measurement,
+    Outlook,
+    Pumping,
+    Sections,
+    Span,
+    Spectrum,
+    Stereo,
+    Target,
+)
+from features.signal import BLOCK_FRAMES, Meter, Samples, Source
+from features.spectrogram import SpectrogramMeter
+
+
+@dataclass(frozen=True, slots=True)
+class Failure:
+    """A measurement that crashed; the rules that need it cannot judge."""
+
+    family: str
+    error: str
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """Every record that could be made, and what failed."""
+
+    records: Mapping[type[Measurement], Measurement]
+    failures: tuple[Failure, ...]
+
+
+class _UnavailableError(Exception):
+    """Something this family needs has failed before it."""
+
+
+class _Bench:
+    """Holds traces and records while they are made; a crash is noted and passed on as absence."""
+
+    def __init__(self) -> None:
+        self.traces: dict[str, Any] = {}
+        self.records: dict[type[Measurement], Measurement] = {}
+        self.failures: list[Failure] = []
+
+    def note(self, family: str, error: Exception) -> None:
+        if not isinstance(error, _UnavailableError):
+            self.failures.append(Failure(family, f"{type(error).__name__}: {error}"))
+
+    def trace(self, name: str) -> Any:  # noqa: ANN401 - every family has a trace type of its own
+        if name not in self.traces:
+            raise _UnavailableError(name)
+        return self.traces[name]
+
+    def record(self, kind: type[Measurement]) -> Any:  # noqa: ANN401 - the caller names the kind
+        if kind not in self.records:
+            raise _UnavailableError(kind.__name__)
+        return self.records[kind]
+
+    def make(self, kind: type[Measurement], work: Callable[[], Measurement]) -> None:
+        try:
+            self.records[kind] = work()
+        except Exception as error:  # noqa: BLE001 - one family's crash must not end the critique
+            self.note(kind.__name__.lower(), error)
+
+
+def _meters(source: Source, file: File) -> dict[str, Meter[Any]]:
+    rate, channels = source.rate_hz, source.channels
+    return {
+        "hits": HitMeter(rate, channels),
+        "spectrogram": SpectrogramMeter(rate, channels),
+        "level": LevelMeter(rate, channels),
+        "crest": CrestMeter(rate, channels),
+        "health": HealthMeter(rate, channels, file.bits, file.lossy),
+        "outlook": OutlookMeter(rate, channels),
+    }
+
+
+def _groups(source: Source, blocks_at_once: int = 8) -> Iterator[list[Samples]]:
+    group: list[Samples] = []
+    for block in source.blocks(BLOCK_FRAMES):
+        group.append(block)
+        if len(group) == blocks_at_once:
+            yield group
+            group = []
+    if group:
+        yield group
+
+
+def _feed(bench: _Bench, meters: dict[str, Meter[Any]], source: Source, progress: Progress) -> None:
+    """Push every block to every meter, the meters side by side on the machine's cores."""
+
+    def push_all(name: str, group: list[Samples]) -> None:
+        try:
+            for block in group:
+                meters[name].push(block)
+        except Exception as error:  # noqa: BLE001 - one meter's crash must not end the critique
+            bench.note(name, error)
+            broken.add(name)
+
+    broken: set[str] = set()
+    done = 0
+    with ThreadPoolExecutor(2) as pool:
+        for group in _groups(source):
+            list(pool.map(lambda name: push_all(name, group), [name for name in meters if name not in broken]))  # noqa: B023
+            done += sum(block.shape[1] for block in group)
+            progress.advance(done / max(source.frames, 1))
+    for name, meter in meters.items():
+        if name not in broken:
+            try:
+                bench.traces[name] = meter.finish()
+            except Exception as error:  # noqa: BLE001
+                bench.note(name, error)
+
+
+def measure(source: Source, file: File, not_finite: int, settings: Settings, progress: Progress) -> Measured:
+    """Measure every family of ``source``; whatever fails is named and leaves the others whole."""
+    bench = _Bench()
+    bench.records[File] = file
+    progress.step("Listening through the song")
+    _feed(bench, _meters(source, file), source, progress)
+    progress.step("Working out the measurements")
+    _time_families(bench)
+    _tone_families(bench)
+    _peak_families(bench, file, not_finite)
+    progress.step("Driving the mix into the reference limiter")
+    bench.make(Outlook, lambda: _outlook(bench, source, settings))
+    return Measured(bench.records, tuple(bench.failures))
+
+
+def _time_families(bench: _Bench) -> None:
+    bench.make(Sections, lambda: measure_sections(bench.trace("level"), bench.trace("spectrogram")))
+    bench.make(Level, lambda: measure_level(bench.trace("level"), _densest(bench)))
+    bench.make(Hits, lambda: measure_hits(bench.trace("hits")))
+    bench.make(Pumping, lambda: measure_pumping(bench.trace("hits")))
+    bench.make(LowEnd, lambda: measure_low_end(bench.trace("hits"), bench.trace("spectrogram")))
+
+
+def _tone_families(bench: _Bench) -> None:
+    model = general_target()
+    bench.make(Target, lambda: model.record)
+    bench.make(Spectrum, lambda: measure_spectrum(bench.trace("spectrogram"), _parts(bench)))
+    bench.make(Balance, lambda: measure_balance(bench.record(Spectrum), model))
+    bench.make(Ear, lambda: measure_ear(bench.trace("spectrogram")))
+    bench.make(Stereo, lambda: measure_stereo(bench.trace("level"), bench.trace("spectrogram")))
+
+
+def _peak_families(bench: _Bench, file: File, not_finite: int) -> None:
+    bench.make(
+        Crest,
+        lambda: measure_crest(bench.trace("crest"), bench.trace("level"), _hit_times(bench), bench.records.get(Sections)),
+    )
+    bench.make(
+        Health,
+        lambda: measure_health(bench.trace("health"), bench.trace("level"), bench.trace("spectrogram"), file, not_finite),
+    )
+
+
+def _parts(bench: _Bench) -> Any:  # noqa: ANN401
+    hits = bench.traces.get("hits")
+    return None if hits is None else hits.parts
+
+
+def _densest(bench: _Bench) -> Span | None:
+    sections = bench.records.get(Sections)
+    return sections.densest if isinstance(sections, Sections) else None
+
+
+def _hit_times(bench: _Bench) -> tuple[float, ...]:
+    hits = bench.records.get(Hits)
+    return hits.times_s if isinstance(hits, Hits) else ()
+
+
+def _outlook(bench: _Bench, source: Source, settings: Settings) -> Outlook:
+    sections: Sections = bench.record(Sections)
+    return measure_outlook(
+        source, bench.trace("outlook"), bench.trace("level"), sections.densest, _hit_times(bench),
+        settings.target_lufs, settings.ceiling_dbtp,
+    )  # fmt: skip

@@ -1,0 +1,1 @@
+"""The report: one document (report.json), and texts rendered from it alone."""

@@ -1,0 +1,108 @@
+"""The document behind every report: plain numbers, strings and lists, written as report.json (version 1)."""
+
+import re
+from collections.abc import Mapping
+from dataclasses import asdict
+from importlib.metadata import PackageNotFoundError, version
+from typing import Any
+
+from advisor.config import Settings
+from advisor.judge import Card, Judged
+from advisor.measure import Measured
+from advisor.verdict import Verdict
+from features.measurements import File, Measurement, Outlook
+from rules.base import Finding, Rule
+
+SCHEMA_VERSION = 1
+Document = dict[str, Any]
+
+
+def tool_version() -> str:
+    """Return the installed version."""
+    try:
+        return version("mixproof")
+    except PackageNotFoundError:
+        return "0 (not installed)"
+
+
+def build(measured: Measured, judged: Judged, verdict: Verdict, settings: Settings, notes: tuple[str, ...]) -> Document:
+    """Put everything a report needs into one document."""
+    records = measured.records
+    return {
+        "schema_version": SCHEMA_VERSION,
+        "tool": {"name": "mixproof", "version": tool_version()},
+        "settings": _settings(settings),
+        "mix": _mix(records),
+        "notes": list(notes),
+        "verdict": asdict(verdict),
+        "outlook": _record(records.get(Outlook)),
+        "measurements": {_family(kind): _record(record) for kind, record in records.items() if kind not in (Outlook, File)},
+        "findings": [_finding(rank, card) for rank, card in enumerate(judged.cards, 1)],
+        "plan": [],
+        "passed": [one.id for one in judged.passed],
+        "passed_titles": [one.title for one in judged.passed],
+        "not_applicable": [{"rule": one.id, "title": one.title, "reason": reason} for one, reason in judged.not_applicable],
+        "failed": [{"rule": name, "error": error} for name, error in judged.failed],
+        "stems": None,
+        "references": None,
+        "history": None,
+    }
+
+
+def _settings(settings: Settings) -> Document:
+    return {
+        "target_lufs": settings.target_lufs,
+        "ceiling_dbtp": settings.ceiling_dbtp,
+        "quick": settings.quick,
+        "disabled_rules": sorted(settings.disabled),
+        "changed_limits": [asdict(one) for one in settings.changes],
+    }
+
+
+def _family(kind: type[Measurement]) -> str:
+    """Return LowEnd as low_end."""
+    return re.sub(r"(?<!^)([A-Z])", r"_\1", kind.__name__).lower()
+
+
+def _record(record: Measurement | None) -> Document | None:
+    return None if record is None else asdict(record)
+
+
+def _mix(records: Mapping[type[Measurement], Measurement]) -> Document:
+    file = records[File]
+    document = asdict(file)
+    document.pop("absent")
+    return document
+
+
+def _finding(rank: int, card: Card) -> Document:
+    one, finding = card.rule, card.finding
+    return {
+        "rank": rank,
+        **_told(one, finding),
+        "sure_because": finding.sure_because,
+        "cause": finding.cause,
+        "why": one.sections["Why it matters"],
+        "check_by_ear": one.sections["Check by ear"],
+        "fine_if": one.sections["Leave it alone when"],
+        "also": [_told(other, its) for other, its in card.also],
+        "stem": None,
+        "trial": None,
+    }
+
+
+def _told(one: Rule, finding: Finding) -> Document:
+    return {
+        "rule": one.id,
+        "stage": one.stage,
+        "topic": one.topic,
+        "title": finding.title or one.title,
+        "message": one.message.format(**finding.numbers),
+        "advice": one.advice.format(**finding.numbers),
+        "numbers": dict(finding.numbers),
+        "confidence": finding.confidence,
+        "excess": finding.excess,
+        "where": [asdict(where) for where in finding.where],
+        "band_hz": None if finding.band_hz is None else list(finding.band_hz),
+        "remedy": None if finding.remedy is None else {k: v for k, v in asdict(finding.remedy).items() if v is not None},
+    }

@@ -1,0 +1,197 @@
+"""report.md: the critique as a text, rendered from the document alone."""
+
+from collections.abc import Iterator
+from typing import Any
+
+from advisor.report import numbers
+from advisor.report.words import STAGES, STOPPED_BY, TOPICS, bars, clock, course_points, frequency, number, plain, sentence, spans
+
+Document = dict[str, Any]
+MOST_MOVES = 5
+
+CAUTIONS = (
+    (
+        "**Your hearing comes first.** Long loud listening harms it for good: 85 dB(A) for eight hours is the usual occupational "
+        "limit, and every 3 dB more halves the time (NIOSH 1998). Take breaks; do the work at a low level."
+    ),
+    "**Match levels before you compare.** Louder sounds better for the first minute, whatever else has changed.",
+    "**Keep the session file** and the bounce you started from. Make each move on a copy, one at a time.",
+    (
+        "**This is a measurement, not a judgement of the music.** Clarity, level, tone, dynamics and width are separate things, and "
+        "none of them is quality. A mastering engineer's ears and your own taste have the last word."
+    ),
+)
+
+
+def render(report: Document) -> str:
+    """Return the whole report as Markdown."""
+    parts = (_head, _moves, _findings, _good, _course, _outlook, numbers.table, _open, _cautions)
+    return "\n".join(line for part in parts for line in part(report)) + "\n"
+
+
+def _head(report: Document) -> Iterator[str]:
+    mix, settings = report["mix"], report["settings"]
+    level = report["measurements"].get("level") or {}
+    yield f"# Critique of {plain(mix['name'])}"
+    yield ""
+    yield f"**{plain(report['verdict']['sentence'])}**"
+    yield ""
+    channels = "mono" if mix["channels"] == 1 else "stereo"
+    kind = f"{mix['bits']}-bit" if mix["bits"] else plain(mix["subtype"])
+    facts = [f"{clock(mix['duration_s'])} long", f"{mix['rate_hz'] / 1000:g} kHz", channels, kind]
+    if level.get("integrated_lufs") is not None:
+        facts += [f"{number(level['integrated_lufs'])} LUFS integrated", f"true peak {number(level['true_peak_dbtp'])} dBTP"]
+    facts.append(f"aiming at {settings['target_lufs']:g} LUFS under {settings['ceiling_dbtp']:g} dBTP")
+    yield " · ".join(facts)
+    yield ""
+    for note in report["notes"]:
+        yield f"*{plain(sentence(note))}*"
+        yield ""
+
+
+def _moves(report: Document) -> Iterator[str]:
+    cards = [one for one in report["findings"] if one["stage"] == "mixing"][:MOST_MOVES]
+    if not cards:
+        return
+    yield "## What to do first"
+    yield ""
+    for place, card in enumerate(cards, 1):
+        yield f"{place}. **{plain(card['title'])}.** {plain(sentence(card['advice']))}"
+    yield ""
+    yield (
+        "These moves come from what was measured on this mix; they have not been tried on your audio. Make them one at a "
+        "time, bounce again, and let the next critique tell you what each one brought."
+    )
+    yield ""
+
+
+def _findings(report: Document) -> Iterator[str]:
+    if not report["findings"]:
+        yield "## Findings"
+        yield ""
+        yield "Nothing was found that stands out from what ordinary mixes do."
+        yield ""
+        return
+    yield "## Findings"
+    yield ""
+    for topic, heading in TOPICS.items():
+        cards = [one for one in report["findings"] if one["topic"] == topic]
+        if cards:
+            yield f"### {heading}"
+            yield ""
+        for card in cards:
+            yield from _card(card)
+
+
+def _card(card: Document) -> Iterator[str]:
+    yield f"#### {card['rank']}. {plain(card['title'])}"
+    yield ""
+    where = f" Listen at {spans(card['where'])}." if card["where"] else ""
+    yield f"- **What is heard:** {plain(sentence(card['message']))}{where}"
+    for other in card["also"]:
+        yield f"- **The same cause also shows here:** {plain(sentence(other['message']))}"
+    yield f"- **Why it matters:** {plain(sentence(card['why']))}"
+    yield f"- **Do this** ({STAGES[card['stage']]}): {plain(sentence(card['advice']))}"
+    yield f"- **Check by ear:** {plain(sentence(card['check_by_ear']))}"
+    yield f"- **Fine if you meant it:** {plain(sentence(card['fine_if']))}"
+    yield f"- **How sure:** {card['confidence']}; {plain(sentence(card['sure_because']))}"
+    yield ""
+
+
+def _good(report: Document) -> Iterator[str]:
+    if not report["passed_titles"]:
+        return
+    yield "## What is already good"
+    yield ""
+    yield f"Looked for and not found: {'; '.join(plain(_lower(title)) for title in report['passed_titles'])}."
+    yield ""
+
+
+def _lower(title: str) -> str:
+    return title if title[:2].isupper() else title[:1].lower() + title[1:]
+
+
+def _course(report: Document) -> Iterator[str]:
+    level, sections = report["measurements"].get("level"), report["measurements"].get("sections")
+    if not level or not any(value is not None for value in level["short_term"]["values"]):
+        return
+    points, step_s = course_points(level["short_term"])
+    top = max(value for value in points if value is not None)
+    yield "## The song over time"
+    yield ""
+    yield f"Loudness of 3 s, one mark for {step_s:g} s; top of the scale {number(top)} LUFS, bottom {number(top - 24)} LUFS."
+    yield ""
+    yield f"    {bars(points, top - 24.0, top)}"
+    yield f"    0:00{clock(report['mix']['duration_s']).rjust(max(len(points) - 4, 5))}"
+    yield ""
+    if sections and sections["sections"]:
+        parts = [f"{clock(one['start_s'])}-{clock(one['end_s'])} at {number(one['loudness_lufs'])} LUFS" for one in sections["sections"]]
+        yield f"Parts found: {'; '.join(parts)}. The densest stretch is {spans([sections['densest']])}."
+        yield ""
+
+
+def _outlook(report: Document) -> Iterator[str]:
+    outlook = report["outlook"]
+    if not outlook or outlook["clean_lufs"] is None:
+        return
+    yield "## How loud it can go"
+    yield ""
+    yield (
+        f"The mix was driven into a plain limiter with its ceiling at {outlook['ceiling_dbtp']:g} dBTP. Set gently, it stays unheard up to "
+        f"{number(outlook['clean_lufs'])} LUFS; then {STOPPED_BY[outlook['stopped_by']]}."
+        + (
+            f" Set fast, it stays unheard up to {number(outlook['fast_clean_lufs'])} LUFS; then {STOPPED_BY[outlook['fast_stopped_by']]}."
+            if outlook["fast_clean_lufs"] is not None
+            else ""
+        )
+    )
+    yield ""
+    yield "| drive | loudness | gain reduction (P95) | distortion against what masks it | pumping | hits lose | PSR |"
+    yield "|---:|---:|---:|---:|---:|---:|---:|"
+    for point in outlook["curve"]:
+        yield (
+            f"| {number(point['drive_db'])} dB | {number(point['lufs'])} LUFS | {number(point['gain_reduction_p95_db'])} dB "
+            f"| {number(point['distortion_nmr_db'])} dB | {number(point['pumping_db'], 2)} dB "
+            f"| {number(point['hit_loss_db'])} dB | {number(point['psr_db'])} dB |"
+        )
+    yield ""
+    shares = [one for one in sorted(outlook["peak_share"], key=lambda one: -one["share"]) if one["share"] >= 0.1][:3]
+    if shares:
+        texts = [f"{one['share']:.0%} from {frequency(one['low_hz'])}-{frequency(one['high_hz'])}" for one in shares]
+        yield f"What the peaks that the limiter works on are made of: {'; '.join(texts)}."
+        yield ""
+
+
+def _open(report: Document) -> Iterator[str]:
+    if report["not_applicable"]:
+        yield "## What could not be judged"
+        yield ""
+        for one in report["not_applicable"]:
+            yield f"- {plain(one['title'])}: {plain(sentence(one['reason']))}"
+        yield ""
+    if report["failed"]:
+        yield "## What failed"
+        yield ""
+        for one in report["failed"]:
+            yield f"- {plain(one['rule'])}: {plain(sentence(one['error']))} The rest of the critique stands."
+        yield ""
+    yield from _changed(report["settings"])
+
+
+def _changed(settings: Document) -> Iterator[str]:
+    if not settings["changed_limits"] and not settings["disabled_rules"]:
+        return
+    yield "## Limits you changed"
+    yield ""
+    for one in settings["changed_limits"]:
+        yield f"- {one['rule']}: {one['limit']} = {one['value']:g} {one['unit']} instead of {one['default']:g} ({plain(one['where'])})"
+    for name in settings["disabled_rules"]:
+        yield f"- {name}: switched off"
+    yield ""
+
+
+def _cautions(_report: Document) -> Iterator[str]:
+    yield "## Cautions"
+    yield ""
+    for caution in CAUTIONS:
+        yield f"- {caution}"

@@ -1,0 +1,104 @@
+"""Small words the report is made of: times, numbers, names, bars."""
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+STOPPED_BY = {
+    "distortion": "the limiter's distortion starts to be heard",
+    "pumping": "the limiter starts to pump",
+    "hits": "the hits lose their punch",
+    "density": "pushing harder adds almost no loudness any more",
+    "none": "nothing gets in the way",
+}
+STAGES = {"mixing": "in the mix", "mastering": "in mastering", "delivery": "in the file"}
+TOPICS = {
+    "balance": "Balance",
+    "low-end": "Low end",
+    "tone": "Tone",
+    "space": "Space and width",
+    "masking": "Hits and what covers them",
+    "dynamics": "Dynamics",
+    "distortion": "Distortion",
+    "loudness": "Loudness",
+    "delivery": "The file",
+}
+_BARS = "▁▂▃▄▅▆▇█"
+
+
+def clock(seconds: float) -> str:
+    """Return minutes and seconds as a player shows them: 1:07, or 1:02:07 from an hour on."""
+    whole = int(max(seconds, 0.0))
+    if whole >= 3600:
+        return f"{whole // 3600}:{whole % 3600 // 60:02d}:{whole % 60:02d}"
+    return f"{whole // 60}:{whole % 60:02d}"
+
+
+def span(where: Mapping[str, float]) -> str:
+    """Return one stretch, as a single time when it is shorter than two seconds."""
+    start, end = where["start_s"], where["end_s"]
+    return f"{clock(start)}-{clock(end)}" if end - start >= 2.0 else clock(start)
+
+
+def spans(where: Sequence[Mapping[str, float]], most: int = 4) -> str:
+    """Return stretches in the song's order, at most ``most`` of them, overlapping ones joined."""
+    joined: list[dict[str, float]] = []
+    for one in sorted(where[:most], key=lambda each: each["start_s"]):
+        if joined and one["start_s"] <= joined[-1]["end_s"]:
+            joined[-1]["end_s"] = max(joined[-1]["end_s"], one["end_s"])
+        else:
+            joined.append(dict(one))
+    texts = list(dict.fromkeys(span(one) for one in joined))
+    return ", ".join(texts)
+
+
+def frequency(hertz: float) -> str:
+    """Return a frequency the way an equaliser shows it."""
+    if hertz >= 1000.0:
+        return f"{hertz / 1000.0:.3g} kHz"
+    return f"{hertz:.0f} Hz" if hertz >= 100.0 else f"{hertz:.3g} Hz"
+
+
+def number(value: float | None, digits: int = 1, unit: str = "") -> str:
+    """Return a number with its unit, or a dash; never a negative zero."""
+    if value is None:
+        return "-"
+    rounded = round(value, digits) + 0.0
+    return f"{rounded:.{digits}f} {unit}".strip()
+
+
+def plain(text: str) -> str:
+    """Make any text safe inside Markdown and HTML: names from files are shown, never obeyed."""
+    text = "".join(char if char.isprintable() else "?" for char in text)
+    text = text.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
+    for char in "\\`*_[]|#!":
+        text = text.replace(char, f"&#{ord(char)};")
+    return text
+
+
+def bars(values: Sequence[float | None], low: float, high: float) -> str:
+    """Draw a course as a row of block characters; a dot where nothing plays."""
+    drawn = []
+    for value in values:
+        if value is None or value < low - 0.5 * (high - low):
+            drawn.append("·")
+        else:
+            place = (value - low) / max(high - low, 1e-9)
+            drawn.append(_BARS[min(max(int(place * len(_BARS)), 0), len(_BARS) - 1)])
+    return "".join(drawn)
+
+
+def sentence(text: str) -> str:
+    """Return the text as one line with a capital and a full stop."""
+    line = " ".join(text.split())
+    return line if not line or line[-1] in ".!?" else f"{line}."
+
+
+def course_points(course: Mapping[str, Any], most: int = 60) -> tuple[list[float | None], float]:
+    """Return at most ``most`` points of a course (the loudest of each stretch) and seconds per point."""
+    values: list[float | None] = list(course["values"])
+    stride = max(1, -(-len(values) // most))
+    points: list[float | None] = []
+    for start in range(0, len(values), stride):
+        there = [value for value in values[start : start + stride] if value is not None]
+        points.append(max(there) if there else None)
+    return points, stride * float(course["step_s"])
