@@ -50,7 +50,7 @@ def sine_wave(frequency_hz: float, duration_s: float, rate_hz: int = RATE_HZ, pe
 
 
 def sine(frequency_hz: float, duration_s: float, rate_hz: int = RATE_HZ, peak_dbfs: float = 0.0, channels: int = 2) -> Samples:
-    """The same sine in every channel."""
+    """Return the same sine in every channel."""
     return np.tile(sine_wave(frequency_hz, duration_s, rate_hz, peak_dbfs), (channels, 1)).astype(np.float32)
 
 
@@ -120,7 +120,7 @@ def clicks(times_s: Sequence[float], duration_s: float, rate_hz: int = RATE_HZ, 
 
 
 def kick_wave(rate_hz: int = RATE_HZ, peak: float = 0.8, decay_s: float = 0.12, tune_hz: float = 50.0) -> Floats:
-    """A drum: a sine falling to ``tune_hz``, with a short noise tick in front."""
+    """Return a drum: a sine falling to ``tune_hz``, with a short noise tick in front."""
     time = np.arange(round(4 * decay_s * rate_hz)) / rate_hz
     phase = 2 * np.pi * (tune_hz * time + 4.0 * (1 - np.exp(-time / 0.02)))
     tick = np.random.default_rng(5).standard_normal(len(time)) * np.exp(-time / 0.002) * 0.2
@@ -129,7 +129,7 @@ def kick_wave(rate_hz: int = RATE_HZ, peak: float = 0.8, decay_s: float = 0.12, 
 
 
 def snare_wave(rate_hz: int = RATE_HZ, peak: float = 0.6, decay_s: float = 0.08, seed: int = 6) -> Floats:
-    """A drum: noise over a 190 Hz body."""
+    """Return a drum: noise over a 190 Hz body."""
     time = np.arange(round(4 * decay_s * rate_hz)) / rate_hz
     noise = np.random.default_rng(seed).standard_normal(len(time))
     wave = (0.5 * noise + np.sin(2 * np.pi * 190 * time)) * np.exp(-time / decay_s)
@@ -137,7 +137,7 @@ def snare_wave(rate_hz: int = RATE_HZ, peak: float = 0.6, decay_s: float = 0.08,
 
 
 def hat_wave(rate_hz: int = RATE_HZ, peak: float = 0.25, decay_s: float = 0.02, seed: int = 7) -> Floats:
-    """A drum: short noise with little below some kHz (twice differenced)."""
+    """Return a drum: short noise with little below some kHz (twice differenced)."""
     time = np.arange(round(5 * decay_s * rate_hz)) / rate_hz
     noise = np.diff(np.random.default_rng(seed).standard_normal(len(time) + 2), 2)
     wave = noise * np.exp(-time / decay_s)
@@ -155,7 +155,7 @@ def placed(hit: Floats, times_s: Sequence[float], duration_s: float, rate_hz: in
 
 
 def beat_times(duration_s: float, tempo_bpm: float = 120.0, every: int = 1, first: int = 0) -> tuple[float, ...]:
-    """Times of every ``every``-th beat from beat number ``first``."""
+    """Return the times of every ``every``-th beat from beat number ``first``."""
     beat_s = 60.0 / tempo_bpm
     return tuple(float(beat * beat_s) for beat in range(first, int(np.ceil(duration_s / beat_s)), every))
 
@@ -171,7 +171,7 @@ def drums(duration_s: float, rate_hz: int = RATE_HZ, tempo_bpm: float = 120.0) -
 def chord_wave(
     duration_s: float, rate_hz: int = RATE_HZ, notes_hz: Sequence[float] = (110.0, 164.81, 220.0, 277.18), partials: int = 8
 ) -> Floats:
-    """A held chord, peak 1.0: each note a fading row of partials, phases spread (Schroeder 1970)."""
+    """Return a held chord, peak 1.0: each note a fading row of partials, phases spread (Schroeder 1970)."""
     time = np.arange(round(duration_s * rate_hz)) / rate_hz
     wave = np.zeros(len(time))
     for note in notes_hz:
