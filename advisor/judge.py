@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from math import log2
 
 from advisor.config import Settings
-from advisor.measure import Measured
+from advisor.measured import Measured
 from features.measurements import Measurement
 from rules.base import Finding, NotApplicable, Rule, all_rules
 

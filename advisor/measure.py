@@ -1,8 +1,7 @@
 """Measure: one pass over the sound feeds every meter, then each family turns its trace into a record."""
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
 from typing import Any
 
 from features.balance import measure_balance
@@ -20,6 +19,7 @@ from features.stereo import measure_stereo
 from features.target import general_target
 
 from advisor.config import Settings
+from advisor.measured import Failure, Measured
 from advisor.progress import Progress
 from features.measurements import (  # fmt: skip
     Balance,
@@ -41,22 +41,6 @@ from features.measurements import (  # fmt: skip
 )
 from features.signal import BLOCK_FRAMES, Meter, Samples, Source
 from features.spectrogram import SpectrogramMeter
-
-
-@dataclass(frozen=True, slots=True)
-class Failure:
-    """A measurement that crashed; the rules that need it cannot judge."""
-
-    family: str
-    error: str
-
-
-@dataclass(frozen=True, slots=True)
-class Measured:
-    """Every record that could be made, and what failed."""
-
-    records: Mapping[type[Measurement], Measurement]
-    failures: tuple[Failure, ...]
 
 
 class _UnavailableError(Exception):

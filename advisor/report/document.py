@@ -8,7 +8,7 @@ from typing import Any
 
 from advisor.config import Settings
 from advisor.judge import Card, Judged
-from advisor.measure import Measured
+from advisor.measured import Measured
 from advisor.verdict import Verdict
 from features.measurements import File, Measurement, Outlook
 from rules.base import Finding, Rule

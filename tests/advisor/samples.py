@@ -1,0 +1,60 @@
+"""A measured song and its judgement, without any sound: what report tests are made from."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from advisor.config import Settings
+from advisor.judge import judge
+from advisor.measured import Failure, Measured
+from advisor.report.document import build
+from advisor.verdict import verdict
+from features.measurements import Health, Measurement, Span
+from rules.base import HEADINGS, Cause, Confidence, Finding, NotApplicable, Outcome, Rule, Stage
+from tests import records
+
+
+@dataclass(frozen=True, slots=True)
+class NoLimits:
+    """A rule without limits."""
+
+
+def all_records(**changed: Measurement) -> dict[type[Measurement], Measurement]:
+    """Return every family of the healthy song, some replaced by name."""
+    names = (
+        "file", "level", "spectrum", "target", "balance", "ear", "crest", "pumping", "hits", "low_end", "stereo", "health",
+        "sections", "outlook",
+    )  # fmt: skip
+    made = [changed.get(name) or getattr(records, name)() for name in names]
+    return {type(one): one for one in made}
+
+
+def finding(
+    excess: float = 1.0, confidence: Confidence = "high", cause: Cause = "excess", band: tuple[float, float] | None = None
+) -> Finding:
+    """Return a finding with one number."""
+    return Finding(excess, confidence, "it was measured", {"amount": 3.25}, cause, (Span(61.0, 70.0),), band)
+
+
+def rule_that(outcome: Outcome | Exception, name: str = "one", stage: Stage = "mixing") -> Rule:
+    """Return a rule that looks at Health and answers with ``outcome``, or crashes with it."""
+
+    def check(_health: Health, _limits: NoLimits) -> Outcome:
+        if isinstance(outcome, Exception):
+            raise outcome
+        return outcome
+
+    sections = {heading: f"{heading} of {name}." for heading in HEADINGS}
+    return Rule(
+        f"{stage}/{name}", stage, "tone", f"Title of {name}", "It is {amount:.1f} dB", "Move it", sections, (Health,), NoLimits, check
+    )
+
+
+def report(*rules: Rule, failures: tuple[Failure, ...] = (), settings: Settings | None = None, **changed: Measurement) -> dict[str, Any]:
+    """Return the document of a song on which these rules are run."""
+    settings = settings or Settings()
+    measured = Measured(all_records(**changed), failures)
+    judged = judge(measured, settings, rules)
+    return build(measured, judged, verdict(dict(measured.records), judged), settings, notes=())
+
+
+__all__ = ["NotApplicable", "all_records", "finding", "report", "rule_that"]

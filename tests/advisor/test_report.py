@@ -1,0 +1,113 @@
+"""The document fits its schema; its texts hold every card, and nothing from a file is obeyed."""
+
+import json
+from pathlib import Path
+from typing import Any
+
+import jsonschema
+import pytest
+
+import advisor
+from advisor.errors import RequestError
+from advisor.report import files, html, markdown
+from features.measurements import Absence
+from rules.base import NotApplicable
+from tests import records
+from tests.advisor.samples import finding, report, rule_that
+
+SCHEMA = json.loads((Path(str(advisor.__file__)).parents[1] / "docs" / "report.schema.json").read_text(encoding="utf-8"))
+
+
+def full_report() -> dict[str, Any]:
+    return report(
+        rule_that(finding(2.0, band=(40.0, 60.0)), "a"), rule_that(finding(1.0, band=(40.0, 60.0)), "b"), rule_that(None, "c"),
+        rule_that(NotApplicable("no kick was found"), "d"), rule_that(ValueError("x"), "e"),
+    )  # fmt: skip
+
+
+def test_document_fits_the_published_schema_and_survives_json() -> None:
+    document = full_report()
+    jsonschema.validate(json.loads(json.dumps(document, allow_nan=False)), SCHEMA)
+    assert markdown.render(json.loads(json.dumps(document))) == markdown.render(document)
+
+
+def test_schema_refuses_a_document_without_a_verdict() -> None:
+    document = json.loads(json.dumps(full_report()))
+    del document["verdict"]
+    with pytest.raises(jsonschema.ValidationError, match="verdict"):
+        jsonschema.validate(document, SCHEMA)
+
+
+def test_text_holds_every_card_with_all_its_parts() -> None:
+    text = markdown.render(full_report())
+    for part in (
+        "#### 1. Title of a", "It is 3.2 dB", "Listen at 1:01-1:10", "The same cause also shows here", "Why it matters of a",
+        "Check by ear of a",
+        "Leave it alone when of a", "high; it was measured", "Title of d: no kick was found", "mixing/e: ValueError: x", "title of c",
+    ):  # fmt: skip
+        assert part in text
+
+
+def test_numbers_carry_their_definitions_and_absences_their_reasons() -> None:
+    song = records.level(loudness_range_lu=None, absent=(Absence("loudness_range_lu", "shorter than 3 s"),))
+    text = markdown.render(report(level=song))
+    assert "| Loudness range | shorter than 3 s |" in text
+    assert "| Integrated loudness | -18.0 LUFS | Gated loudness of the whole song. |" in text
+
+
+def test_ready_needs_the_target_and_nothing_clear_in_the_way() -> None:
+    assert report()["verdict"]["ready"] is True
+    assert report(rule_that(finding(2.0)))["verdict"]["ready"] is False
+    assert report(rule_that(finding(2.0, "low")))["verdict"]["ready"] is True
+    short = records.outlook(clean_lufs=-15.0, margin_lu=-2.0, reaches_target=False, stopped_by="pumping")
+    verdict = report(outlook=short)["verdict"]
+    assert verdict["ready"] is False
+    assert "-15.0 LUFS" in verdict["sentence"]
+    assert "2.0 LU short" in verdict["sentence"]
+
+
+def test_a_silent_file_is_said_to_be_silent() -> None:
+    assert "silent" in report(health=records.health(silent=True))["verdict"]["sentence"]
+
+
+def test_names_from_files_are_escaped_in_page_and_text() -> None:
+    name = '<img src=x onerror=alert(1)>"&*[a](javascript:b).wav'
+    page = html.render(report(file=records.file(name=name)))
+    assert "<img" not in page
+    assert 'href="javascript' not in page
+    assert "&lt;img src=x onerror=alert(1)&gt;" in page
+
+
+def test_page_stands_alone() -> None:
+    page = html.render(full_report())
+    assert page.startswith("<!doctype html>")
+    assert "http" not in page
+    assert "<script" not in page
+
+
+def test_files_replace_the_old_report_whole(tmp_path: Path) -> None:
+    (tmp_path / "report.md").write_text("old", encoding="utf-8")
+    (tmp_path / "notes.txt").write_text("mine", encoding="utf-8")
+    files.write(full_report(), tmp_path)
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["notes.txt", "report.html", "report.json", "report.md"]
+    assert (tmp_path / "notes.txt").read_text(encoding="utf-8") == "mine"
+
+
+def test_a_failure_while_writing_leaves_the_old_report(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    (tmp_path / "report.md").write_text("old", encoding="utf-8")
+
+    def full(_self: Path, *_arguments: object, **_options: object) -> int:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(Path, "write_text", full)
+    with pytest.raises(RequestError, match="No space left on device"):
+        files.write(full_report(), tmp_path)
+    monkeypatch.undo()
+    assert [path.name for path in tmp_path.iterdir()] == ["report.md"]
+    assert (tmp_path / "report.md").read_text(encoding="utf-8") == "old"
+
+
+def test_a_file_in_the_way_is_named(tmp_path: Path) -> None:
+    (tmp_path / "taken").write_text("x", encoding="utf-8")
+    with pytest.raises(RequestError, match="is a file"):
+        files.check_writable(tmp_path / "taken")
