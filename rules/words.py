@@ -1,0 +1,45 @@
+"""Words the rules share: frequencies, regions and parts as a producer names them, and why a reading is missing."""
+
+from features.measurements import Measurement
+from rules.base import NotApplicable
+
+REGIONS = (
+    (60.0, "sub"),
+    (150.0, "bass"),
+    (500.0, "low mids"),
+    (2000.0, "mids"),
+    (6000.0, "upper mids"),
+    (float("inf"), "highs"),
+)
+PARTS = {
+    "mix": "the whole mix",
+    "percussive": "the drums and other attacks",
+    "sustained": "what sustains (bass, chords, voice)",
+    "mid": "the centre of the stereo picture",
+    "side": "the sides of the stereo picture",
+}
+
+
+def hertz(frequency_hz: float) -> str:
+    """Return a frequency with two meaningful digits: ``250 Hz``, ``2.5 kHz``.
+
+    >>> hertz(253.7), hertz(2512.0), hertz(10100.0)
+    ('250 Hz', '2.5 kHz', '10 kHz')
+    """
+    rounded = float(f"{frequency_hz:.2g}")
+    return f"{rounded:.0f} Hz" if rounded < 1000.0 else f"{rounded / 1000.0:g} kHz"
+
+
+def region(frequency_hz: float) -> str:
+    """Return the name of the region a frequency lies in, as used at a mixing desk.
+
+    >>> region(250.0)
+    'low mids'
+    """
+    return next(name for below_hz, name in REGIONS if frequency_hz < below_hz)
+
+
+def missing(record: Measurement, field: str) -> NotApplicable:
+    """Return that a rule cannot judge because ``field`` was not measured, with the record's own reason."""
+    reasons = (each.reason for each in record.absent if each.field == field)
+    return NotApplicable(next(reasons, f"{field} could not be measured"))

@@ -1,0 +1,115 @@
+"""What the documentation promises about every rule, one test per promise."""
+
+import importlib
+import math
+import re
+from dataclasses import fields
+from string import Formatter
+from types import ModuleType
+from typing import Any, get_args
+
+import pytest
+
+from rules import remedy
+from rules.base import HEADINGS, Cause, Confidence, Finding, NotApplicable, Rule, all_rules
+from tests.rule_cases import ROOT, healthy_song, source_keys
+
+RULES = all_rules()
+EVERY_RULE = pytest.mark.parametrize("one", RULES, ids=[one.id for one in RULES])
+CONFIRMED = ("read", "second hand", "recalled", "our own measurement", "common practice, no published source",
+             "our judgement, no published source")  # fmt: skip
+
+
+def module_of(one: Rule) -> ModuleType:
+    stage, name = one.id.split("/")
+    return importlib.import_module(f"tests.rules.{stage}.test_{name}")
+
+
+def fired(one: Rule) -> Finding:
+    finding: Finding = module_of(one).fired()
+    return finding
+
+
+def limits_of(one: Rule) -> list[Any]:
+    return list(fields(one.limits))
+
+
+def test_there_are_rules_and_their_ids_are_unique() -> None:
+    assert RULES
+    assert len({one.id for one in RULES}) == len(RULES)
+
+
+@EVERY_RULE
+def test_the_page_has_all_headings_in_order_and_none_is_empty(one: Rule) -> None:
+    assert tuple(one.sections) == HEADINGS
+    assert all(one.sections.values())
+
+
+@EVERY_RULE
+def test_the_title_is_short_and_has_no_full_stop(one: Rule) -> None:
+    assert 0 < len(one.title) <= 60
+    assert not one.title.endswith(".")
+
+
+@EVERY_RULE
+def test_the_rules_own_test_fills_every_placeholder(one: Rule) -> None:
+    finding = fired(one)
+    for text in (one.message, one.advice):
+        names = {name for _, name, _, _ in Formatter().parse(text) if name is not None}
+        assert names <= set(finding.numbers)
+        filled = text.format(**finding.numbers)
+        assert not re.search(r"[{}]|nan|inf|None", filled)
+        assert filled.endswith((".", "?"))
+
+
+@EVERY_RULE
+def test_the_finding_is_well_formed(one: Rule) -> None:
+    finding = fired(one)
+    assert 0.0 < finding.excess <= 4.0
+    assert finding.confidence in get_args(Confidence)
+    assert finding.cause in get_args(Cause)
+    assert finding.sure_because
+    assert finding.title is None or (len(finding.title) <= 60 and not finding.title.endswith("."))
+    assert all(isinstance(value, str) or math.isfinite(value) for value in finding.numbers.values())
+    assert all(span.start_s < span.end_s for span in finding.where)
+    assert finding.band_hz is None or 0.0 <= finding.band_hz[0] < finding.band_hz[1]
+    assert finding.remedy is None or finding.remedy.kind in get_args(remedy.Kind)
+
+
+@EVERY_RULE
+def test_every_limit_has_a_unit_a_range_a_reason_and_a_known_source(one: Rule) -> None:
+    assert limits_of(one), "a rule without limits cannot be adjusted"
+    for each in limits_of(one):
+        assert each.metadata["unit"], each.name
+        assert each.metadata["says"], each.name
+        assert each.metadata["low"] <= each.default <= each.metadata["high"], each.name
+        assert each.metadata["source"] in source_keys(), each.name
+
+
+@EVERY_RULE
+def test_the_page_names_the_sources_of_the_limits_and_only_known_ones(one: Rule) -> None:
+    named = {word.strip() for word in re.split(r"[,\n]", one.sections["Sources"]) if word.strip()}
+    assert named <= set(source_keys())
+    assert {each.metadata["source"] for each in limits_of(one)} <= named
+
+
+@EVERY_RULE
+def test_the_rule_has_tests_that_make_it_fire_and_keep_it_quiet(one: Rule) -> None:
+    tests = [name for name in vars(module_of(one)) if name.startswith("test_")]
+    assert any(name.startswith("test_fires") for name in tests)
+    assert any(name.startswith("test_quiet") for name in tests)
+
+
+@EVERY_RULE
+def test_the_ordinary_song_is_left_alone(one: Rule) -> None:
+    outcome = one.judge(healthy_song(), one.limits())
+    assert outcome is None or isinstance(outcome, NotApplicable)
+
+
+def test_sources_are_sorted_unique_and_say_how_they_were_confirmed() -> None:
+    text = (ROOT / "docs" / "sources.md").read_text(encoding="utf-8")
+    keys = source_keys()
+    assert keys == sorted(set(keys))
+    stated = re.findall(r"^Confirmed: (.+)$", text, flags=re.MULTILINE)
+    assert len(stated) == len(keys)
+    assert set(stated) <= set(CONFIRMED)
