@@ -1,0 +1,119 @@
+"""A remedy as one plain sentence: what to move, where, by how much."""
+
+from collections.abc import Callable
+from math import asinh, log
+
+from advisor.report.words import frequency
+from rules.remedy import Remedy
+
+PARTS = {
+    "mix": "the whole mix",
+    "percussive": "the drums and other attacks",
+    "sustained": "whatever sustains there",
+    "mid": "the centre of the stereo picture",
+    "side": "the sides of the stereo picture",
+    "left": "the left channel",
+    "right": "the right channel",
+}
+
+
+def part_words(part: str) -> str:
+    """Return the part a remedy works on; an element is called by its name."""
+    return PARTS.get(part, f"'{part}'")
+
+
+def bandwidth_octaves(q: float) -> float:
+    """Return a bell's width in octaves between its half-gain points: 2 asinh(1 / 2Q) / ln 2.
+
+    >>> round(bandwidth_octaves(1.414), 2)
+    1.0
+    """
+    return 2.0 * asinh(1.0 / (2.0 * q)) / log(2.0)
+
+
+def width_words(q: float | None) -> str:
+    """Return how wide a bell is, as one says it at a desk."""
+    octaves = bandwidth_octaves(q or 1.0)
+    for most, words in ((0.2, "as narrow as the equaliser goes"), (0.4, "a third of an octave wide"), (0.75, "half an octave wide")):
+        if octaves < most:
+            return words
+    return "as wide as an octave" if octaves < 1.25 else f"as wide as {octaves:.1f} octaves"
+
+
+def _amount(gain_db: float | None) -> str:
+    gain = gain_db or 0.0
+    return f"about {abs(gain):.1f} dB {'more' if gain > 0 else 'less'}"
+
+
+def _on(remedy: Remedy) -> str:
+    return f"on {part_words(remedy.part)}"
+
+
+def _hz(remedy: Remedy) -> str:
+    return frequency(remedy.frequency_hz or 0.0)
+
+
+def _gain(r: Remedy) -> str:
+    return f"{_amount(r.gain_db)} of {'everything' if r.part == 'mix' else part_words(r.part).replace(' there', '')}"
+
+
+def _bell(r: Remedy) -> str:
+    return f"{_amount(r.gain_db)} around {_hz(r)}, {width_words(r.q)} (Q {r.q or 1.0:.2g}), {_on(r)}"
+
+
+def _dynamic(r: Remedy) -> str:
+    return (
+        f"a dynamic equaliser around {_hz(r)} (Q {r.q or 1.0:.2g}), down by up to {abs(r.gain_db or 0.0):.1f} dB when that band passes "
+        f"{r.threshold_dbfs or 0.0:.0f} dBFS, {_on(r)}"
+    )
+
+
+def _shelf(side: str) -> Callable[[Remedy], str]:
+    return lambda r: f"{_amount(r.gain_db)} {side} {_hz(r)} with a shelf, {_on(r)}"
+
+
+def _pass(name: str) -> Callable[[Remedy], str]:
+    return lambda r: f"a {name} filter at {_hz(r)}, {6 * (r.order or 2)} dB per octave, {_on(r)}"
+
+
+def _compressor(r: Remedy) -> str:
+    return (
+        f"compress {part_words(r.part).replace(' there', '')}: ratio {r.ratio or 2.0:g}:1, threshold {r.threshold_dbfs or 0.0:.1f} dBFS, "
+        f"attack {r.attack_ms or 0.0:g} ms, release {r.release_ms or 0.0:g} ms"
+    )
+
+
+def _parallel(r: Remedy) -> str:
+    return f"{_compressor(r)}, and blend that copy in at {r.blend_db or 0.0:.1f} dB under the dry sound"
+
+
+def _delay(r: Remedy) -> str:
+    return f"move {part_words(r.part)} {'later' if (r.delay_ms or 0.0) > 0 else 'earlier'} by {abs(r.delay_ms or 0.0):.2f} ms"
+
+
+WORDS: dict[str, Callable[[Remedy], str]] = {
+    "gain": _gain,
+    "bell": _bell,
+    "dynamic_bell": _dynamic,
+    "low_shelf": _shelf("below"),
+    "high_shelf": _shelf("above"),
+    "high_pass": _pass("high-pass"),
+    "low_pass": _pass("low-pass"),
+    "compressor": _compressor,
+    "parallel": _parallel,
+    "peak_limiter": lambda r: f"a limiter without make-up gain, ceiling {r.ceiling_dbfs or 0.0:.1f} dBFS, {_on(r)}",
+    "saturation": lambda r: f"saturation driven by {r.gain_db or 0.0:.1f} dB, {_on(r)}",
+    "waveshaper": lambda r: f"a waveshaper that keeps the peaks, raising the body by {r.gain_db or 0.0:.1f} dB, {_on(r)}",
+    "mono_below": lambda r: f"everything below {_hz(r)} in mono",
+    "side_gain": lambda r: f"{_amount(r.gain_db)} side signal",
+    "pan": lambda r: f"{_amount(r.gain_db)} of {part_words(r.part)}",
+    "polarity": lambda r: f"flip the polarity of {part_words(r.part)}",
+    "delay": _delay,
+    "none": lambda _: "nothing a fader, an equaliser or a compressor can mend",
+}
+
+
+def remedy_sentence(remedy: Remedy) -> str:
+    """Return the remedy as one sentence without a full stop."""
+    text = WORDS[remedy.kind](remedy)
+    return text[0].upper() + text[1:]

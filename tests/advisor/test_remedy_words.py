@@ -1,0 +1,40 @@
+"""Every remedy says what to move, where and by how much, with the settings it really has."""
+
+from typing import get_args
+
+import pytest
+
+from advisor.remedy_words import WORDS, bandwidth_octaves, remedy_sentence
+from rules.remedy import Kind, Remedy
+
+
+def test_every_kind_has_words() -> None:
+    assert set(WORDS) == set(get_args(Kind))
+    for kind in get_args(Kind):
+        assert remedy_sentence(Remedy(kind)).strip()
+
+
+@pytest.mark.parametrize(("q", "octaves"), [(1.4142, 1.0), (0.6667, 2.0), (4.318, 1 / 3)])
+def test_width_follows_q(q: float, octaves: float) -> None:
+    # Q to octaves: the usual conversion, for example 1.41 = one octave, 4.32 = a third (common practice tables)
+    assert bandwidth_octaves(q) == pytest.approx(octaves, abs=0.01)
+
+
+@pytest.mark.parametrize(
+    ("remedy", "parts"),
+    [
+        (Remedy("bell", "sustained", 250.0, -2.5, 1.4), ("2.5 dB less", "250 Hz", "as wide as an octave", "whatever sustains")),
+        (Remedy("gain", "percussive", gain_db=3.0), ("3.0 dB more", "drums")),
+        (Remedy("low_shelf", frequency_hz=60.0, gain_db=-4.0), ("4.0 dB less", "below 60 Hz")),
+        (Remedy("high_pass", frequency_hz=30.0, order=2), ("30 Hz", "12 dB per octave")),
+        (
+            Remedy("compressor", "kick", threshold_dbfs=-22.4, ratio=4.0, attack_ms=30.0, release_ms=100.0),
+            ("'kick'", "4:1", "-22.4 dBFS", "30 ms", "100 ms"),
+        ),
+        (Remedy("peak_limiter", ceiling_dbfs=-7.2), ("-7.2 dBFS",)),
+        (Remedy("delay", "right", delay_ms=-0.5), ("earlier", "0.50 ms")),
+    ],
+)
+def test_sentence_states_the_settings(remedy: Remedy, parts: tuple[str, ...]) -> None:
+    text = remedy_sentence(remedy)
+    assert all(part in text for part in parts), text
