@@ -1,11 +1,8 @@
-"""Words the rules share: frequencies, regions and parts as a producer names them, and why a reading is missing."""
-
-from features.measurements import Measurement
-from rules.base import NotApplicable
+"""Words the rules share: frequencies, regions and parts as a producer names them."""
 
 REGIONS = (
-    (60.0, "sub"),
-    (150.0, "bass"),
+    (60.0, "sub lows"),
+    (150.0, "lows"),
     (500.0, "low mids"),
     (2000.0, "mids"),
     (6000.0, "upper mids"),
@@ -37,9 +34,3 @@ def region(frequency_hz: float) -> str:
     'low mids'
     """
     return next(name for below_hz, name in REGIONS if frequency_hz < below_hz)
-
-
-def missing(record: Measurement, field: str) -> NotApplicable:
-    """Return that a rule cannot judge because ``field`` was not measured, with the record's own reason."""
-    reasons = (each.reason for each in record.absent if each.field == field)
-    return NotApplicable(next(reasons, f"{field} could not be measured"))

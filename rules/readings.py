@@ -1,0 +1,83 @@
+"""Small sums over readings that several rules need."""
+
+from math import sqrt
+
+from features.measurements import Course, Measurement, Moment, Span, Target
+from rules.base import Confidence, NotApplicable
+
+MOST_SPANS = 3
+MOST_EXCESS = 4.0
+ENOUGH_SONGS = 5
+
+
+def missing(record: Measurement, field: str) -> NotApplicable:
+    """Return that a rule cannot judge because ``field`` was not measured, with the record's own reason."""
+    reasons = (each.reason for each in record.absent if each.field == field)
+    return NotApplicable(next(reasons, f"{field} could not be measured"))
+
+
+def past(reading: float, limit: float, tolerance: float) -> float:
+    """Return how far a reading lies above its limit, in tolerances, from 0 to 4; negate both for a lower limit.
+
+    >>> past(7.0, 4.0, 2.0), past(3.0, 4.0, 2.0), past(-7.0, -8.0, 0.5)
+    (1.5, 0.0, 2.0)
+    """
+    return min(max((reading - limit) / tolerance, 0.0), MOST_EXCESS)
+
+
+def within(value: float, low: float, high: float) -> float:
+    """Return the value, kept between ``low`` and ``high``."""
+    return min(max(value, low), high)
+
+
+def mean_between(hz: tuple[float, ...], values: tuple[float, ...], low_hz: float, high_hz: float) -> float | None:
+    """Return the mean of the bands whose centres lie from ``low_hz`` to ``high_hz``; None when there is none."""
+    chosen = [value for centre, value in zip(hz, values, strict=True) if low_hz <= centre <= high_hz]
+    return sum(chosen) / len(chosen) if chosen else None
+
+
+def bell_edges(frequency_hz: float, q: float) -> tuple[float, float]:
+    """Return where a bell of quality ``q`` has half of its gain in dB: a band whose width is frequency / q.
+
+    >>> low_hz, high_hz = bell_edges(1000.0, 1.0)
+    >>> round(low_hz), round(high_hz)
+    (618, 1618)
+    """
+    half = 0.5 / q
+    return frequency_hz * (sqrt(1.0 + half * half) - half), frequency_hz * (sqrt(1.0 + half * half) + half)
+
+
+def extreme_stretch(course: Course, length_s: float, *, highest: bool) -> tuple[Span, ...]:
+    """Return the stretch of about ``length_s`` in which a course is highest or lowest on average; none if it never plays so long."""
+    steps = max(round(length_s / course.step_s), 1)
+    best: tuple[float, int] | None = None
+    for start in range(len(course.values) - steps + 1):
+        playing = [value for value in course.values[start : start + steps] if value is not None]
+        if len(playing) < steps:
+            continue
+        key = sum(playing) / steps if highest else -sum(playing) / steps
+        if best is None or key > best[0]:
+            best = (key, start)
+    if best is None:
+        return ()
+    start_s = course.start_s + best[1] * course.step_s
+    return (Span(start_s, start_s + steps * course.step_s),)
+
+
+def spans_of(moments: tuple[Moment, ...]) -> tuple[Span, ...]:
+    """Return the first few moments as spans."""
+    return tuple(Span(each.start_s, each.end_s) for each in moments[:MOST_SPANS])
+
+
+def sure_of_tone(target: Target, *, clear: bool) -> tuple[Confidence, str]:
+    """Return how sure a claim about broad tone is, and why; ``clear`` says whether the reading lies well past its limit."""
+    if target.songs == 0:
+        return "medium", (
+            "without references this compares with released music in general, where songs differ as much; your own references "
+            "or an earlier bounce would make it firmer"
+        )
+    if target.songs < ENOUGH_SONGS:
+        return "medium", f"it compares with {target.songs} of your songs; {ENOUGH_SONGS} or more would make it firmer"
+    if clear:
+        return "high", f"it lies well outside what your {target.songs} reference songs do"
+    return "medium", f"it lies outside what your {target.songs} reference songs usually do, but not far"

@@ -1,0 +1,55 @@
+"""The strongest broad rise that songs seldom have."""
+
+import pytest
+
+from features.measurements import Bell, Span
+from rules.base import Finding
+from rules.mixing import broad_excess
+from rules.remedy import Remedy
+from tests import records
+from tests.rule_cases import found
+
+LIMITS = broad_excess.Limits()
+
+
+def bell(
+    strength: float, gain_db: float = 6.0, frequency_hz: float = 251.0, part: str = "sustained", *, agree: bool | None = False
+) -> Bell:
+    return Bell(frequency_hz, gain_db, 1.0, strength, agree, part, (Span(30.0, 35.0),))
+
+
+def fired(*bells: Bell, songs: int = 8) -> Finding:
+    balance = records.balance(bells=bells or (bell(3.0),))
+    return found(broad_excess.check(balance, records.target(songs=songs), LIMITS))
+
+
+def test_fires_with_frequency_amount_and_the_part_that_has_it() -> None:
+    finding = fired()
+    assert (finding.numbers["frequency"], finding.numbers["rise_db"]) == ("250 Hz", 6.0)
+    assert finding.excess == pytest.approx(1.0)
+    assert finding.remedy == Remedy(kind="bell", part="sustained", frequency_hz=251.0, gain_db=-3.0, q=1.0)
+    assert finding.title == "Too much around 250 Hz"
+    assert finding.band_hz == pytest.approx((155.1, 406.1), abs=0.1)
+
+
+def test_fires_on_the_whole_mix_at_a_lower_limit_when_every_part_has_it() -> None:
+    finding = fired(bell(2.2, agree=True))
+    assert finding.remedy is not None
+    assert finding.remedy.part == "mix"
+
+
+def test_fires_on_the_one_that_lies_furthest_past_its_limit() -> None:
+    finding = fired(bell(2.6, frequency_hz=3000.0), bell(2.5, frequency_hz=100.0, agree=True))
+    assert finding.numbers["frequency"] == "100 Hz"
+
+
+@pytest.mark.parametrize(
+    ("strength", "songs", "confidence"), [(3.0, 8, "high"), (2.9, 8, "medium"), (4.0, 4, "medium"), (4.0, 0, "medium")]
+)
+def test_fires_as_sure_as_the_references_allow(strength: float, songs: int, confidence: str) -> None:
+    assert fired(bell(strength), songs=songs).confidence == confidence
+
+
+@pytest.mark.parametrize("one", [bell(2.5), bell(2.0, agree=True), bell(2.2, agree=None), bell(4.0, 1.4), bell(4.0, -6.0)])
+def test_quiet_at_the_limits_below_what_is_heard_and_for_a_hollow(one: Bell) -> None:
+    assert broad_excess.check(records.balance(bells=(one,)), records.target(), LIMITS) is None

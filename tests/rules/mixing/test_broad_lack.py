@@ -1,0 +1,49 @@
+"""The strongest broad hollow that songs seldom have; strength may be given with or without its sign."""
+
+import pytest
+
+from features.measurements import Bell, Span
+from rules.base import Finding
+from rules.mixing import broad_excess, broad_lack
+from rules.remedy import Remedy
+from tests import records
+from tests.rule_cases import found
+
+LIMITS = broad_lack.Limits()
+
+
+def bell(strength: float, gain_db: float = -5.0, *, agree: bool | None = False) -> Bell:
+    return Bell(1995.0, gain_db, 1.0, strength, agree, "percussive", (Span(30.0, 35.0),))
+
+
+def fired(one: Bell | None = None, songs: int = 8) -> Finding:
+    return found(broad_lack.check(records.balance(bells=(one or bell(-4.0),)), records.target(songs=songs), LIMITS))
+
+
+@pytest.mark.parametrize("strength", [-4.0, 4.0])
+def test_fires_with_frequency_amount_and_a_lift(strength: float) -> None:
+    finding = fired(bell(strength))
+    assert (finding.numbers["frequency"], finding.numbers["lack_db"]) == ("2 kHz", 5.0)
+    assert finding.excess == pytest.approx(1.0)
+    assert finding.remedy == Remedy(kind="bell", part="percussive", frequency_hz=1995.0, gain_db=2.5, q=1.0)
+
+
+def test_fires_on_the_whole_mix_at_a_lower_limit_when_every_part_has_it() -> None:
+    remedy = fired(bell(2.7, agree=True)).remedy
+    assert remedy is not None
+    assert remedy.part == "mix"
+
+
+def test_fires_later_and_weighs_less_than_a_rise_of_the_same_strength() -> None:
+    rise = found(broad_excess.check(records.balance(bells=(bell(3.5, +5.0),)), records.target(), broad_excess.Limits()))
+    assert fired(bell(3.5)).excess < rise.excess
+
+
+@pytest.mark.parametrize(("strength", "songs", "confidence"), [(4.0, 8, "high"), (3.9, 8, "medium"), (4.5, 0, "medium")])
+def test_fires_as_sure_as_the_references_allow(strength: float, songs: int, confidence: str) -> None:
+    assert fired(bell(strength), songs=songs).confidence == confidence
+
+
+@pytest.mark.parametrize("one", [bell(3.0), bell(2.5, agree=True), bell(4.0, -2.4), bell(4.0, 6.0)])
+def test_quiet_at_the_limits_below_what_is_heard_and_for_a_rise(one: Bell) -> None:
+    assert broad_lack.check(records.balance(bells=(one,)), records.target(), LIMITS) is None
