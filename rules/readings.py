@@ -1,8 +1,8 @@
 """Small sums over readings that several rules need."""
 
-from math import sqrt
+from math import log10, sqrt
 
-from features.measurements import Course, Measurement, Moment, Span, Target
+from features.measurements import Course, Measurement, Moment, Span, Spectrum, Target
 from rules.base import Confidence, NotApplicable
 
 MOST_SPANS = 3
@@ -81,3 +81,16 @@ def sure_of_tone(target: Target, *, clear: bool) -> tuple[Confidence, str]:
     if clear:
         return "high", f"it lies well outside what your {target.songs} reference songs do"
     return "medium", f"it lies outside what your {target.songs} reference songs usually do, but not far"
+
+
+def band_level_dbfs(spectrum: Spectrum, low_hz: float, high_hz: float) -> float | None:
+    """Return the usual level of a stretch of the spectrum: its third-octave bands' power per Hz times their widths, summed."""
+    if spectrum.level_db is None:
+        return None
+    width = 10.0**0.05 - 10.0**-0.05  # of a third octave, over its centre (IEC 61260-1)
+    powers = [
+        10.0 ** ((spectrum.level_db + curve_db) / 10.0) * width * hz
+        for hz, curve_db in zip(spectrum.third_octave_hz, spectrum.third_octave_db, strict=True)
+        if low_hz <= hz <= high_hz
+    ]
+    return 10.0 * log10(sum(powers)) if powers else None

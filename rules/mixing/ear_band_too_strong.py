@@ -1,0 +1,69 @@
+"""Too much of what is heard lies where the ear is most sensitive.
+
+## What it means
+The region from 2 to 5 kHz makes up an unusually large share of the loudness, and it also stands above the songs this one is compared
+with.
+
+## Why it matters
+The ear is most sensitive there: the mix sounds loud and clear at first, then hard, and it tires the listener at high levels.
+
+## What to do
+Look for the tracks that live there: voice, distorted guitar, snare, bright synthesiser. Lower the loudest by a little, or give it a wide
+bell. Stop when you can turn the song up without wincing while the words stay clear.
+
+## Check by ear
+Play the chorus louder than usual for ten seconds. If you want to turn it down while a reference at the same loudness is fine, it is too
+much.
+
+## Leave it alone when
+The song is meant to be aggressive and its listeners expect that.
+
+## Sources
+iso-226, judgement, toole-olive-1988
+"""
+
+from dataclasses import dataclass
+
+from features.measurements import Balance, Ear, Target
+from rules.base import Finding, NotApplicable, limit, rule
+from rules.readings import extreme_stretch, mean_between, missing, past, sure_of_tone, within
+from rules.remedy import Remedy
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What may be set in mixproof.toml."""
+
+    share: float = limit(0.34, unit="share of the loudness", low=0.2, high=0.6, source="judgement", says="a larger share is reported")
+    above_target_db: float = limit(
+        1.5, unit="dB", low=0.5, high=6.0, source="toole-olive-1988", says="unless the region is this far above the target, nothing is said"
+    )
+
+
+@rule(
+    topic="tone",
+    title="Too much where the ear is most sensitive",
+    message="{share:.0%} of what is heard lies in 2-5 kHz, which stands {above_db:.1f} dB above {target_label}.",
+    advice="Take {cut_db:.1f} dB off around 3.2 kHz with a bell of Q 0.9; stop when it no longer hurts turned up and words stay clear.",
+)
+def check(ear: Ear, balance: Balance, target: Target, t: Limits) -> Finding | NotApplicable | None:
+    """Ask for both: a large share of the loudness, and a level above the target's."""
+    above_db = mean_between(balance.third_octave_hz, balance.deviation_db, 1950.0, 5100.0)
+    if ear.share_2k_5k is None:
+        return missing(ear, "share_2k_5k")
+    if above_db is None:
+        return missing(balance, "deviation_db")
+    if ear.share_2k_5k <= t.share or above_db < t.above_target_db:
+        return None
+    confidence, sure_because = sure_of_tone(target, clear=above_db >= 2.0 * t.above_target_db)
+    cut_db = within(above_db / 2.0, 1.0, 3.0)
+    return Finding(
+        excess=past(ear.share_2k_5k, t.share, 0.03),
+        confidence=confidence,
+        sure_because=sure_because,
+        numbers={"share": ear.share_2k_5k, "above_db": above_db, "target_label": target.label, "cut_db": cut_db},
+        cause="excess",
+        where=extreme_stretch(ear.share, 10.0, highest=True),
+        band_hz=(2000.0, 5000.0),
+        remedy=Remedy(kind="bell", frequency_hz=3200.0, gain_db=-cut_db, q=0.9),
+    )
