@@ -35,7 +35,7 @@ def critique(mix: Path, settings: Settings, folder: Path | None = None, progress
     files.check_writable(folder)
     show.step(f"Opening {mix.name}")
     with open_source(mix) as opened:
-        measured = measure(opened.source, opened.file, opened, settings, show)
+        measured = measure(opened.source, opened.file, lambda: opened.not_finite, settings, show)
         notes = opened.notes
     show.step("Judging")
     judged = judge(measured, settings)

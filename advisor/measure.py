@@ -125,7 +125,7 @@ def _feed(bench: _Bench, meters: dict[str, Meter[Any]], source: Source, progress
                 bench.note(name, error)
 
 
-def measure(source: Source, file: File, not_finite: int, settings: Settings, progress: Progress) -> Measured:
+def measure(source: Source, file: File, not_finite: Callable[[], int], settings: Settings, progress: Progress) -> Measured:
     """Measure every family of ``source``; whatever fails is named and leaves the others whole."""
     bench = _Bench()
     bench.records[File] = file
@@ -134,7 +134,7 @@ def measure(source: Source, file: File, not_finite: int, settings: Settings, pro
     progress.step("Working out the measurements")
     _time_families(bench)
     _tone_families(bench)
-    _peak_families(bench, file, not_finite)
+    _peak_families(bench, file, not_finite())
     progress.step("Driving the mix into the reference limiter")
     bench.make(Outlook, lambda: _outlook(bench, source, settings))
     return Measured(bench.records, tuple(bench.failures))
