@@ -1,0 +1,100 @@
+"""How a file begins and ends: silence before and after, a cut-off start or tail, and the noise between sounds."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from features.loudness import sliding_means
+from features.signal import Samples
+
+Floats = NDArray[np.float64]
+
+HEAD_S, TAIL_S = 0.1, 0.06
+BELOW_SONG_DB = 50.0
+TAIL_DBFS = -60.0
+DYING_DB = 10.0  # per last 50 ms: a fade that is about to end
+FIRST_JUMP = 0.35  # of the RMS of what follows: the wave does not begin near zero
+STEADY_DB = 3.0
+NOISE_BELOW_SONG_DB = 30.0
+
+
+class Ends:
+    """Keeps the first 100 ms and the last 60 ms of a stream."""
+
+    def __init__(self, rate_hz: int, channels: int) -> None:
+        """Prepare for ``rate_hz``."""
+        self._head_size, self._tail_size = max(round(HEAD_S * rate_hz), 1), max(round(TAIL_S * rate_hz), 1)
+        self.head: Samples = np.zeros((channels, 0), np.float32)
+        self.tail: Samples = np.zeros((channels, 0), np.float32)
+
+    def push(self, block: Samples) -> None:
+        """Take the next block, shape ``(channels, n)``."""
+        missing = self._head_size - self.head.shape[1]
+        if missing > 0:
+            self.head = np.concatenate([self.head, block[:, :missing]], axis=1)
+        self.tail = np.concatenate([self.tail, block[:, -self._tail_size :]], axis=1)[:, -self._tail_size :].copy()
+
+
+def _level_db(wave: Samples) -> float:
+    """Return the RMS in dBFS of the louder channel, at least -200."""
+    if wave.shape[1] == 0:
+        return -200.0
+    return float(10.0 * np.log10(max(float(np.square(wave, dtype=np.float64).mean(axis=1).max()), 1e-20)))
+
+
+def head_cut_dbfs(head: Samples, rate_hz: int, song_dbfs: float) -> float | None:
+    """Return the level of the first 2 ms where the sound starts mid-wave, else ``None``.
+
+    The very first sample must already stand away from zero: by more than 35 % of the RMS of the 20 ms that follow, and above -50 dB
+    relative to the song. A sound trimmed right at its attack starts near zero and passes.
+    """
+    start = head[:, : max(round(0.002 * rate_hz), 2)]
+    level = _level_db(start)
+    if head.shape[1] < round(0.022 * rate_hz) or level < song_dbfs - BELOW_SONG_DB or level < TAIL_DBFS:
+        return None
+    following = head[:, start.shape[1] : start.shape[1] + round(0.02 * rate_hz)]
+    size = np.sqrt(np.square(following, dtype=np.float64).mean(axis=1))
+    floor = 10.0 ** ((song_dbfs - BELOW_SONG_DB) / 20.0)
+    cut = np.abs(head[:, 0]) > np.maximum(FIRST_JUMP * size, floor)
+    return level if bool(cut.any()) else None
+
+
+def tail_cut_dbfs(tail: Samples, rate_hz: int) -> float | None:
+    """Return the level of the last 50 ms where the sound has not died away (-60 dBFS), else ``None``.
+
+    A fade that ends is let pass: its last 5 ms lie 10 dB or more below the first 10 ms of those 50.
+    """
+    last = tail[:, -round(0.05 * rate_hz) :]
+    level = _level_db(last)
+    ending = _level_db(last[:, -max(round(0.005 * rate_hz), 1) :])
+    beginning = _level_db(last[:, : max(round(0.01 * rate_hz), 1)])
+    if level <= TAIL_DBFS or ending <= TAIL_DBFS or ending <= beginning - DYING_DB:
+        return None
+    return level
+
+
+def noise_floor_dbfs(energy: Floats, song_dbfs: float) -> tuple[float | None, str]:
+    """Return the level of the quietest steady half second between sounds, or ``None`` and the reason.
+
+    Parameters
+    ----------
+    energy
+        Mean square of 10 ms steps, all channels averaged, shape ``(steps,)``.
+    song_dbfs
+        RMS of the song; a pause lies 30 dB or more below it.
+
+    Notes
+    -----
+    Half seconds that hold digital silence are left out, and so are those whose 100 ms levels differ by more than 3 dB: there a sound is
+    still dying away.
+    """
+    width = 50
+    if energy.size < width:
+        return None, "shorter than half a second"
+    power = sliding_means(energy, width)
+    holes = sliding_means((energy < 1e-13).astype(np.float64), width)
+    tenths = 10.0 * np.log10(np.maximum(sliding_means(energy, 10), 1e-20))
+    parts = np.stack([tenths[k * 10 : k * 10 + power.size] for k in range(5)])
+    quiet = (holes < 1e-9) & (np.ptp(parts, axis=0) <= STEADY_DB) & (power < 10.0 ** ((song_dbfs - NOISE_BELOW_SONG_DB) / 10.0))
+    if not quiet.any():
+        return None, "no steady pause between sounds"
+    return float(10.0 * np.log10(max(float(power[quiet].min()), 1e-20))), ""

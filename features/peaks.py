@@ -1,0 +1,111 @@
+"""How a song's peaks are distributed: what its ordinary hits reach, rare peaks above them, and peaks piled up at a ceiling.
+
+A mix whose loudest few peaks stand far above all others meets a limiter early for the sake of those few. The numbers used here
+(one peak per 250 ms, 30 peaks a minute as "ordinary", at most 12 a minute as "rare") are common practice, no published source.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from features.level import LevelTrace
+from features.measurements import Absence, Moment
+
+Floats = NDArray[np.float64]
+
+STEP_S = 0.01
+APART_STEPS = 12  # a separate peak is the highest within this distance on both sides
+ORDINARY_PER_MINUTE = 30.0
+RARE_PER_MINUTE = 12.0
+STRAY_DB = 2.0
+NEIGHBOURHOOD_S = 20.0
+PILE_DB = 0.3
+MOST_STRAYS = 100
+
+
+@dataclass(frozen=True, slots=True)
+class Peaks:
+    """The part of `Crest` that is about peaks."""
+
+    stray: tuple[Moment, ...]
+    ordinary_dbfs: float | None
+    height_db: float | None
+    pileup_share: float | None
+    absent: tuple[Absence, ...]
+
+
+def separate_peaks(envelope: Floats) -> NDArray[np.intp]:
+    """Return the steps that hold the highest peak within 120 ms on both sides; the first one where several are equal.
+
+    Examples
+    --------
+    >>> separate_peaks(np.array([0.0, 1.0, 0.5] + [0.0] * 20 + [0.8, 0.0])).tolist()
+    [1, 23]
+    """
+    width = 2 * APART_STEPS + 1
+    padded = np.pad(envelope, APART_STEPS)
+    highest = np.lib.stride_tricks.sliding_window_view(padded, width).max(axis=1)
+    found = np.flatnonzero((envelope >= highest) & (envelope > 0.0))
+    kept: list[int] = []
+    for at in found.tolist():
+        if not kept or at - kept[-1] > APART_STEPS:
+            kept.append(at)
+    return np.array(kept, np.intp)
+
+
+def _active_minutes(power: Floats) -> float:
+    """Return how long the song plays: steps whose second is within 30 dB of the loud ones."""
+    smooth = np.convolve(power, np.full(100, 0.01), mode="same")[: power.size]
+    return float(np.count_nonzero(smooth > np.quantile(smooth, 0.95) * 1e-3)) * STEP_S / 60.0
+
+
+def _ranked(levels_db: Floats, count: float) -> float:
+    """Return the level that ``count`` of the peaks reach; the lowest one where there are fewer."""
+    order = np.sort(levels_db)[::-1]
+    return float(order[min(max(round(count) - 1, 0), order.size - 1)])
+
+
+def _strays(times_s: Floats, levels_db: Floats, ordinary_db: float, minutes: float) -> tuple[Moment, ...]:
+    """Return the rare peaks 2 dB or more above the ordinary ones of the whole song and of their own neighbourhood."""
+    above = np.flatnonzero(levels_db >= ordinary_db + STRAY_DB)
+    if above.size > RARE_PER_MINUTE * max(minutes, 1.0):
+        return ()
+    found: list[Moment] = []
+    for at in above.tolist():
+        near = np.abs(times_s - times_s[at]) <= NEIGHBOURHOOD_S
+        local_db = _ranked(levels_db[near], ORDINARY_PER_MINUTE * np.ptp(times_s[near]) / 60.0)
+        if levels_db[at] >= local_db + STRAY_DB:
+            start = float(times_s[at])
+            found.append(Moment(start, start + STEP_S, float(levels_db[at] - ordinary_db)))
+    return tuple(sorted(found, key=lambda one: -one.value)[:MOST_STRAYS])
+
+
+def _pileup_share(peak: Floats, power: Floats) -> float | None:
+    """Return the share of loud steps (the louder half of those that play, by 400 ms level) whose peak is near the highest."""
+    smooth = np.convolve(power, np.full(40, 1.0 / 40.0), mode="same")[: power.size]
+    playing = smooth > smooth.max() * 1e-3
+    loud = playing & (smooth >= np.median(smooth[playing]))
+    return float(np.mean(peak[loud] >= peak.max() * 10.0 ** (-PILE_DB / 20.0))) if loud.any() else None
+
+
+def measure_peaks(level_trace: LevelTrace) -> Peaks:
+    """Return the distribution of the sample peaks (dBFS, the higher channel) of ``level_trace``."""
+    peak = np.asarray(level_trace.sample_peak, np.float64).max(axis=0, initial=0.0)
+    true_peak = np.asarray(level_trace.true_peak, np.float64).max(axis=0, initial=0.0)
+    power = np.asarray(level_trace.energy, np.float64).sum(axis=0)
+    if peak.size == 0 or peak.max() < 1e-5:
+        reasons = ("ordinary_peak_dbfs", "stray_height_db", "peak_pileup_share")
+        return Peaks((), None, None, None, tuple(Absence(name, "the file is silent") for name in reasons))
+    at = separate_peaks(peak)
+    levels_db: Floats = 20.0 * np.log10(peak[at])
+    minutes = max(_active_minutes(power), 1.0 / 60.0)
+    ordinary_db = _ranked(levels_db, ORDINARY_PER_MINUTE * minutes)
+    shares = [share for share in (_pileup_share(peak, power), _pileup_share(true_peak, power)) if share is not None]
+    return Peaks(
+        stray=_strays(np.asarray(at * STEP_S, np.float64), levels_db, ordinary_db, minutes),
+        ordinary_dbfs=ordinary_db,
+        height_db=float(20.0 * np.log10(peak.max()) - ordinary_db),
+        pileup_share=max(shares, default=None),
+        absent=(),
+    )
