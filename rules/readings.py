@@ -94,3 +94,10 @@ def band_level_dbfs(spectrum: Spectrum, low_hz: float, high_hz: float) -> float 
         if low_hz <= hz <= high_hz
     ]
     return 10.0 * log10(sum(powers)) if powers else None
+
+
+def loudest_of(spectrum: Spectrum, low_hz: float, high_hz: float) -> tuple[Span, ...]:
+    """Return where the strongest band of a stretch of the spectrum stands highest; none when it was not measured."""
+    bands = zip(spectrum.third_octave_hz, spectrum.third_octave_db, spectrum.band_loudest, strict=False)
+    chosen = [(curve_db, span) for hz, curve_db, span in bands if low_hz <= hz <= high_hz]
+    return (max(chosen, key=lambda each: each[0])[1],) if chosen else ()

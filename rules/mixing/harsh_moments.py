@@ -47,7 +47,7 @@ class Limits:
     topic="tone",
     title="Harsh moments",
     message="For {total_s:.0f} s in all, 2-5 kHz jumps to {share:.0%} of what is heard at worst, against {usual:.0%} usually in this song.",
-    advice="Put a dynamic EQ at {frequency_hz:.0f} Hz on that track, down by {cut_db:.0f} dB at most; stop when the passage no longer jumps out.",
+    advice="Put a dynamic EQ at {frequency_hz:.0f} Hz on that track, down by {cut_db:.0f} dB at most; stop when it no longer jumps out.",
 )
 def check(ear: Ear, spectrum: Spectrum, t: Limits) -> Finding | NotApplicable | None:
     """Add up the stretches that stand far enough above the song's own median."""

@@ -1,0 +1,71 @@
+"""The low end is not in the middle.
+
+## What it means
+Below 120 Hz there is much difference between left and right, where most mixes have nearly the same sound on both sides.
+
+## Why it matters
+Played in mono, as on many loudspeakers that share one bass driver, part of the low end cancels, and the two sides ask for more of a
+limiter's room.
+
+## What to do
+Find the track that is wide down there: a stereo synthesiser, a widener, a reverb or a doubled bass. Make its lows mono, or use a
+mono-below tool on the mix bus. Stop raising that frequency as soon as mono loses no more low end.
+
+## Check by ear
+Switch the monitor to mono and back while the bass plays: its weight should hardly change.
+
+## Leave it alone when
+The wide low end is an effect for a moment, and the kick and bass below it are in the middle.
+
+## Sources
+low-end-practice
+"""
+
+from dataclasses import dataclass
+
+from features.measurements import LowEnd
+from rules.base import Confidence, Finding, NotApplicable, limit, rule
+from rules.readings import MOST_SPANS, missing, past
+from rules.remedy import Remedy
+
+BELOW_HZ = 120.0
+COSTLY_LOSS_DB = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What may be set in mixproof.toml."""
+
+    side_level_db: float = limit(
+        -12.0, unit="dB", low=-30.0, high=0.0, source="low-end-practice", says="more side signal than this is reported"
+    )
+
+
+@rule(
+    topic="low-end",
+    title="The low end is too wide",
+    message="Below 120 Hz the sides stand at {side_db:+.1f} dB against the middle, and mono loses {loss_db:.1f} dB of low end.",
+    advice="Make everything below {below_hz:.0f} Hz mono on the wide track or the mix bus; stop when mono loses no more low end.",
+)
+def check(low_end: LowEnd, t: Limits) -> Finding | NotApplicable | None:
+    """Compare side with mid below 120 Hz."""
+    if low_end.side_level_db is None:
+        return missing(low_end, "side_level_db")
+    if low_end.mono_loss_db is None:
+        return missing(low_end, "mono_loss_db")
+    if low_end.side_level_db <= t.side_level_db:
+        return None
+    confidence: Confidence = "medium"
+    sure_because = "side and middle are measured exactly, but mono loses little, so it may do no harm"
+    if low_end.mono_loss_db >= COSTLY_LOSS_DB:
+        confidence, sure_because = "high", "side and middle are measured exactly, and mono loses a noticeable amount"
+    return Finding(
+        excess=past(low_end.side_level_db, t.side_level_db, 3.0),
+        confidence=confidence,
+        sure_because=sure_because,
+        numbers={"side_db": low_end.side_level_db, "loss_db": low_end.mono_loss_db, "below_hz": BELOW_HZ},
+        cause="width",
+        where=low_end.widest[:MOST_SPANS],
+        band_hz=(20.0, BELOW_HZ),
+        remedy=Remedy(kind="mono_below", part="side", frequency_hz=BELOW_HZ),
+    )

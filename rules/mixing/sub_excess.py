@@ -1,0 +1,74 @@
+"""Too much below 60 Hz.
+
+## What it means
+The lowest octave and a half, 20 to 60 Hz, stands well above the songs this one is compared with.
+
+## Why it matters
+Small speakers hide it and large ones boom, and it uses up the room a limiter has without making the song louder.
+
+## What to do
+Find what brings it: usually the bass, the kick's tail, or rumble under tracks that need no lows. Lower that first. A low shelf on the mix
+bus does the rest. Stop before the kick loses its weight on large speakers.
+
+## Check by ear
+On headphones that reach low, compare with a reference at the same loudness and listen to how long each low note stays after it was
+struck.
+
+## Leave it alone when
+The song is made for large systems, and its style carries that much sub.
+
+## Sources
+song-spread
+"""
+
+from dataclasses import dataclass
+
+from features.measurements import Balance, LowEnd, Spectrum, Target
+from rules.base import Finding, NotApplicable, limit, rule
+from rules.readings import loudest_of, mean_between, missing, past, sure_of_tone, within
+from rules.remedy import Remedy
+
+SUB_HZ = (20.0, 60.0)
+SHELF_HZ = 60.0
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What may be set in mixproof.toml."""
+
+    spreads: float = limit(
+        1.5, unit="spreads between songs", low=0.5, high=4.0, source="song-spread", says="more sub than this is reported"
+    )
+    audible_db: float = limit(3.0, unit="dB", low=1.5, high=12.0, source="song-spread", says="unless it is this much, nothing is said")
+
+
+@rule(
+    topic="low-end",
+    title="Too much below 60 Hz",
+    message="20-60 Hz stands {above_db:.1f} dB above {target_label}; it holds {share:.0%} of the song's energy.",
+    advice="Put a low shelf at {shelf_hz:.0f} Hz down by {cut_db:.1f} dB on what brings it; stop before the kick loses its weight.",
+)
+def check(balance: Balance, target: Target, spectrum: Spectrum, low_end: LowEnd, t: Limits) -> Finding | NotApplicable | None:
+    """Compare the mean of the bands below 60 Hz with the target, in spreads between songs."""
+    above_db = mean_between(balance.third_octave_hz, balance.deviation_db, 19.0, 57.0)
+    spread_db = mean_between(target.third_octave_hz, target.spread_db, 19.0, 57.0)
+    if above_db is None or spread_db is None:
+        return missing(balance, "deviation_db")
+    if low_end.sub_share_db is None:
+        return missing(low_end, "sub_share_db")
+    spreads = above_db / spread_db
+    if spreads <= t.spreads or above_db < t.audible_db:
+        return None
+    confidence, sure_because = sure_of_tone(target, clear=spreads >= t.spreads + 1.0)
+    cut_db = within(above_db / 3.0, 1.5, 4.0)
+    return Finding(
+        excess=past(spreads, t.spreads, 0.5),
+        confidence=confidence,
+        sure_because=sure_because,
+        numbers={"above_db": above_db, "target_label": target.label, "share": 10.0 ** (low_end.sub_share_db / 10.0),
+                 "shelf_hz": SHELF_HZ, "cut_db": cut_db},
+        cause="excess",
+        where=loudest_of(spectrum, 19.0, 57.0),
+        band_hz=SUB_HZ,
+        remedy=Remedy(kind="low_shelf", frequency_hz=SHELF_HZ, gain_db=-cut_db, q=0.7),
+    )  # fmt: skip

@@ -1,0 +1,39 @@
+"""Side against mid below 120 Hz."""
+
+import pytest
+
+from features.measurements import Absence
+from rules.base import Finding
+from rules.mixing import low_end_too_wide
+from rules.remedy import Remedy
+from tests import records
+from tests.rule_cases import found, reason
+
+LIMITS = low_end_too_wide.Limits()
+
+
+def fired(side_level_db: float = -6.0, mono_loss_db: float = 1.2) -> Finding:
+    return found(low_end_too_wide.check(records.low_end(side_level_db=side_level_db, mono_loss_db=mono_loss_db), LIMITS))
+
+
+def test_fires_with_the_level_of_the_sides_and_what_mono_loses() -> None:
+    finding = fired()
+    assert (finding.numbers["side_db"], finding.numbers["loss_db"], finding.excess) == (-6.0, 1.2, 2.0)
+    assert finding.remedy == Remedy(kind="mono_below", part="side", frequency_hz=120.0)
+    assert finding.cause == "width"
+
+
+@pytest.mark.parametrize(("loss_db", "confidence"), [(1.0, "high"), (0.9, "medium")])
+def test_fires_more_surely_when_mono_loses_something(loss_db: float, confidence: str) -> None:
+    assert fired(mono_loss_db=loss_db).confidence == confidence
+
+
+@pytest.mark.parametrize("side_level_db", [-12.0, -40.0])
+def test_quiet_at_the_limit_and_when_narrow(side_level_db: float) -> None:
+    assert low_end_too_wide.check(records.low_end(side_level_db=side_level_db), LIMITS) is None
+
+
+@pytest.mark.parametrize("field", ["side_level_db", "mono_loss_db"])
+def test_not_applicable_to_mono(field: str) -> None:
+    mono = records.low_end(**{field: None, "absent": (Absence(field, "the file is mono"),)})
+    assert reason(low_end_too_wide.check(mono, LIMITS)) == "the file is mono"

@@ -1,0 +1,51 @@
+"""The bands from 20 to 60 Hz against the target; their spread between songs is 8.1 dB on average in these records."""
+
+import pytest
+
+from features.measurements import Absence, Balance, Span
+from rules.base import Finding, Outcome
+from rules.mixing import sub_excess
+from rules.remedy import Remedy
+from tests import records
+from tests.rule_cases import found, reason
+
+LIMITS = sub_excess.Limits()
+SPREAD_DB = (10.0 + 9.0 + 8.0 + 7.0 + 6.5) / 5.0
+
+
+def shifted(gain_db: float) -> Balance:
+    return records.balance(deviation_db=tuple(gain_db if hz < 60.0 else 0.0 for hz in records.BANDS_HZ))
+
+
+def judge(gain_db: float, songs: int = 8, spread_db: float = 1.0) -> Outcome:
+    target = records.target(songs=songs, spread_db=tuple(each * spread_db for each in records.SPREAD_DB))
+    return sub_excess.check(shifted(gain_db), target, records.spectrum(), records.low_end(), LIMITS)
+
+
+def fired() -> Finding:
+    return found(judge(15.0))
+
+
+def test_fires_with_amount_and_share_and_a_low_shelf_down() -> None:
+    finding = fired()
+    assert finding.numbers["above_db"] == pytest.approx(15.0)
+    assert finding.numbers["share"] == pytest.approx(0.158, abs=0.001)  # -8 dB
+    assert finding.excess == pytest.approx((15.0 / SPREAD_DB - 1.5) / 0.5)
+    assert finding.remedy == Remedy(kind="low_shelf", frequency_hz=60.0, gain_db=-4.0, q=0.7)
+    assert (finding.cause, finding.where) == ("excess", (Span(60.0, 65.0),))
+
+
+@pytest.mark.parametrize(("gain_db", "songs", "confidence"), [(22.0, 8, "high"), (15.0, 8, "medium"), (22.0, 0, "medium")])
+def test_fires_as_sure_as_the_references_allow(gain_db: float, songs: int, confidence: str) -> None:
+    assert found(judge(gain_db, songs)).confidence == confidence
+
+
+@pytest.mark.parametrize(("gain_db", "spread_db"), [(1.49 * SPREAD_DB, 1.0), (2.9, 0.1), (-15.0, 1.0)])
+def test_quiet_below_the_limit_below_what_is_heard_and_for_a_lack(gain_db: float, spread_db: float) -> None:
+    assert judge(gain_db, spread_db=spread_db) is None
+
+
+def test_not_applicable_to_silence() -> None:
+    empty = Balance((), (), (), None, (), absent=(Absence("deviation_db", "the file is silent"),))
+    outcome = sub_excess.check(empty, records.target(), records.spectrum(), records.low_end(), LIMITS)
+    assert reason(outcome) == "the file is silent"
