@@ -1,0 +1,91 @@
+"""The plan: one move after the other, each tried with the earlier ones in place; mixing before mastering."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+from advisor.judge import STAGES, WEIGHT, Card
+from advisor.trials import Apply, Heard, Listen, Trial, try_card
+from features.signal import Signal
+from rules.remedy import Remedy
+
+MOST_STEPS = 5
+MOST_TRIED = 8  # cards of one stage that are tried; those further down weigh too little to change a plan
+EFFORT = {
+    "gain": 1.0, "polarity": 1.0, "side_gain": 1.0, "pan": 2.0, "bell": 2.0, "low_shelf": 2.0, "high_shelf": 2.0, "high_pass": 2.0,
+    "low_pass": 2.0, "mono_below": 2.0, "delay": 2.0, "dynamic_bell": 3.0, "compressor": 3.0, "parallel": 3.0, "peak_limiter": 3.0,
+    "saturation": 3.0, "waveshaper": 3.0, "none": 5.0,
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One move of the plan, and the excerpt before and after it with the earlier moves in place."""
+
+    trial: Trial
+
+    @property
+    def remedy(self) -> Remedy:
+        """The move with the amount found."""
+        return self.trial.remedy
+
+
+@dataclass(slots=True)
+class Plan:
+    """The moves in order, and the trial of every card that was tried."""
+
+    before: Heard
+    steps: list[Step] = field(default_factory=list)
+    trials: dict[str, Trial] = field(default_factory=dict)
+
+    @property
+    def remedies(self) -> list[Remedy]:
+        """The moves in order."""
+        return [step.remedy for step in self.steps]
+
+
+def priority(trial: Trial) -> float:
+    """Return benefit times how sure, over effort (fader 1, equaliser 2, dynamics 3, recording again 5)."""
+    return trial.benefit * WEIGHT[trial.card.finding.confidence] / EFFORT[trial.remedy.kind]
+
+
+def make_plan(cards: list[Card], sound: Signal, apply: Apply, listen: Listen, say: Callable[[str], None]) -> Plan:
+    """Choose the moves greedily on the excerpt ``sound``; the same sound and cards give the same plan."""
+    plan = Plan(listen(sound))
+    now = plan.before
+    for stage in STAGES[:2]:
+        waiting = [card for card in cards if card.rule.stage == stage][:MOST_TRIED]
+        for _ in range(MOST_STEPS):
+            best = _best(waiting, sound, now, plan, apply, listen, say)
+            if best is None:
+                break
+            plan.steps.append(Step(best))
+            sound, now = apply(best.remedy, sound), best.after
+            waiting = [card for card in waiting if card is not best.card and now.shows(card)]
+    return plan
+
+
+def _best(
+    waiting: list[Card], sound: Signal, now: Heard, plan: Plan, apply: Apply, listen: Listen, say: Callable[[str], None]
+) -> Trial | None:
+    """Return the trial with the highest priority; cards whose earlier trial promised less than it are not tried again."""
+    best: Trial | None = None
+    for card in sorted(waiting, key=lambda one: -_promise(one, plan)):
+        promise = _promise(card, plan)
+        if promise <= (0.0 if best is None else priority(best)):
+            break
+        say(f"Trying: {(card.finding.title or card.rule.title).lower()}")
+        trial = try_card(card, sound, now, apply, listen)
+        if trial is None:
+            continue
+        plan.trials.setdefault(card.rule.id, trial)
+        if trial.helps and (best is None or priority(trial) > priority(best)):
+            best = trial
+    return best
+
+
+def _promise(card: Card, plan: Plan) -> float:
+    """Return the priority of the card's first trial, 0 when that did not help; a card not tried yet comes first."""
+    trial = plan.trials.get(card.rule.id)
+    if trial is None:
+        return float("inf")
+    return priority(trial) if trial.helps else 0.0

@@ -1,0 +1,142 @@
+"""Trials: every remedy is put on the user's own audio, everything is measured and judged again, and only what helps is advised.
+
+Benefit is the drop of the total excess of all rules, so whatever a remedy breaks elsewhere counts against it. The amount is
+searched: the smallest that gets most of what can be had.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+from advisor.judge import WEIGHT, Card, Judged
+from features.measurements import Hits, Level, Measurement, Outlook, Spectrum, Stereo
+from features.signal import Signal
+from rules.remedy import Remedy
+
+WORTH = 0.15  # a smaller drop of the total excess is no help; one tolerance of one sure finding is 1.0
+MOST_OF_IT = 0.8  # the smallest amount that gets this share of the best benefit is taken
+FACTORS = (1.0, 0.5, 1.6)  # amounts tried, as multiples of what the rule proposed
+STEPPED = frozenset({"compressor", "peak_limiter", "parallel", "dynamic_bell"})
+THRESHOLD_STEP_DB = 3.0
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """An excerpt or a song after measuring and judging: what a trial compares."""
+
+    excess: float
+    clean_lufs: float | None
+    integrated_lufs: float | None
+    tilt_db_per_octave: float | None
+    hits_heard: float | None
+    mono_loss_db: float | None
+    judged: Judged
+
+    def shows(self, card: Card) -> bool:
+        """Whether the card's rule still finds something."""
+        return any(card.rule.id in {one.rule.id, *(other.id for other, _ in one.also)} for one in self.judged.cards)
+
+
+Listen = Callable[[Signal], Heard]
+Apply = Callable[[Remedy, Signal], Signal]
+
+
+@dataclass(frozen=True, slots=True)
+class Trial:
+    """A remedy with the amount that was found, and the excerpt before and after it."""
+
+    card: Card
+    remedy: Remedy
+    before: Heard
+    after: Heard
+
+    @property
+    def benefit(self) -> float:
+        """Drop of the total excess."""
+        return self.before.excess - self.after.excess
+
+    @property
+    def helps(self) -> bool:
+        """Whether the drop is worth a move, and nothing was bought with more than half a LU of clean loudness."""
+        lost = change(self.before.clean_lufs, self.after.clean_lufs)
+        return self.benefit >= WORTH and (lost is None or lost > -0.5 or self.benefit >= 1.0)
+
+
+def change(before: float | None, after: float | None) -> float | None:
+    """Return after minus before, or None when either is missing."""
+    return None if before is None or after is None else after - before
+
+
+def heard(records: dict[type[Measurement], Measurement], judged: Judged) -> Heard:
+    """Pick what trials compare out of the records."""
+    outlook, level = records.get(Outlook), records.get(Level)
+    spectrum, hits, stereo = records.get(Spectrum), records.get(Hits), records.get(Stereo)
+    return Heard(
+        excess=total_excess(judged),
+        clean_lufs=outlook.clean_lufs if isinstance(outlook, Outlook) else None,
+        integrated_lufs=level.integrated_lufs if isinstance(level, Level) else None,
+        tilt_db_per_octave=spectrum.tilt_db_per_octave if isinstance(spectrum, Spectrum) else None,
+        hits_heard=hits.audible_share_median if isinstance(hits, Hits) else None,
+        mono_loss_db=stereo.mono_loss_db if isinstance(stereo, Stereo) else None,
+        judged=judged,
+    )
+
+
+def total_excess(judged: Judged) -> float:
+    """Return the sum over all findings of how far they lie past their limits, times how sure they are."""
+    findings = [one for card in judged.cards for one in (card.finding, *(its for _, its in card.also))]
+    return sum(one.excess * WEIGHT[one.confidence] for one in findings)
+
+
+def scaled(remedy: Remedy, factor: float) -> Remedy:
+    """Return the remedy with more (factor above 1) or less of it; one without an amount is returned as it is.
+
+    Gains are multiplied; thresholds and ceilings move by 3 dB for each doubling, down for more.
+    """
+    if remedy.kind in STEPPED:
+        shift = -THRESHOLD_STEP_DB * (factor - 1.0)
+        moved = {
+            name: round(value + shift, 1)
+            for name, value in (("threshold_dbfs", remedy.threshold_dbfs), ("ceiling_dbfs", remedy.ceiling_dbfs))
+            if value is not None
+        }
+        return replace(remedy, **moved)  # type: ignore[arg-type]
+    if remedy.gain_db is not None:
+        return replace(remedy, gain_db=round(remedy.gain_db * factor, 1))
+    return remedy
+
+
+def candidates(remedy: Remedy) -> list[Remedy]:
+    """Return the amounts to try, the proposed one first, without repeats."""
+    return list(dict.fromkeys(scaled(remedy, factor) for factor in FACTORS))
+
+
+def try_card(card: Card, sound: Signal, before: Heard, apply: Apply, listen: Listen) -> Trial | None:
+    """Search the amount of the card's remedy; None when it has no remedy that can be tried.
+
+    When neither the proposed amount nor half of it helps, larger ones are not tried.
+    """
+    remedy = card.finding.remedy
+    if remedy is None or remedy.kind in ("none", "pan"):
+        return None
+    tried: list[Trial] = []
+    for amount in candidates(remedy):
+        if len(tried) == 2 and max(one.benefit for one in tried) <= 0.0:
+            break
+        tried.append(Trial(card, amount, before, listen(apply(amount, sound))))
+    return smallest_that_does(tried)
+
+
+def smallest_that_does(tried: list[Trial]) -> Trial:
+    """Return the gentlest trial that gets most of the best benefit."""
+    best = max(one.benefit for one in tried)
+    good = [one for one in tried if one.benefit >= MOST_OF_IT * best] or tried
+    return min(good, key=lambda one: (_strength(one.remedy), -one.benefit))
+
+
+def _strength(remedy: Remedy) -> float:
+    if remedy.gain_db is not None:
+        return abs(remedy.gain_db)
+    for value in (remedy.threshold_dbfs, remedy.ceiling_dbfs):
+        if value is not None:
+            return -value
+    return 0.0
