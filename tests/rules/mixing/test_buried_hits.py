@@ -1,0 +1,78 @@
+"""How much of the hits is heard, and what covers them."""
+
+from math import sqrt
+
+import pytest
+
+from features.measurements import Absence, Balance, Bell, Hits, Moment, Span
+from rules.base import Finding
+from rules.mixing import buried_hits
+from rules.remedy import Remedy
+from tests import records
+from tests.rule_cases import found, reason
+
+LIMITS = buried_hits.Limits()
+LOW_MIDS = (120.0, 400.0)
+
+
+def covered(**changes: object) -> Hits:
+    ordinary: dict[str, object] = {
+        "audible_share_median": 0.6,
+        "buried_share": 0.45,
+        "masking_band_share": 0.55,
+        "worst": (Moment(50.0, 60.0, 0.4),),
+    }
+    return records.hits(**{**ordinary, **changes})
+
+
+def fired(hits: Hits | None = None, balance: Balance | None = None) -> Finding:
+    return found(buried_hits.check(hits or covered(), balance or records.balance(), LIMITS))
+
+
+def test_fires_with_how_many_how_much_and_by_which_band() -> None:
+    finding = fired()
+    wanted = {"count": 360, "buried": 0.45, "audible": 0.6, "masker_share": 0.55, "low": "120 Hz", "high": "400 Hz"}
+    assert {name: finding.numbers[name] for name in wanted} == wanted
+    assert finding.excess == pytest.approx(2.0)  # (0.7 - 0.6) / 0.05 is more than (0.45 - 0.3) / 0.1
+    assert finding.where == (Span(50.0, 60.0),)
+
+
+def test_fires_with_a_cut_in_what_sustains_over_the_covering_band() -> None:
+    centre_hz = sqrt(120.0 * 400.0)
+    assert fired().remedy == Remedy(kind="bell", part="sustained", frequency_hz=centre_hz, gain_db=-2.5, q=centre_hz / 280.0)
+
+
+def test_fires_with_the_cause_of_a_build_up_when_the_covering_band_stands_too_high() -> None:
+    risen = tuple(4.0 if LOW_MIDS[0] <= hz <= LOW_MIDS[1] else 0.0 for hz in records.BANDS_HZ)
+    bell = Bell(250.0, 5.0, 1.0, 2.2, parts_agree=False, part="sustained", where=())
+    assert fired().cause == "buried"
+    assert fired(balance=records.balance(deviation_db=risen, unusual=tuple(each / 3.0 for each in risen))).cause == "excess"
+    assert fired(balance=records.balance(deviation_db=risen)).cause == "buried", "within what songs do"
+    assert fired(balance=records.balance(bells=(bell,))).cause == "excess"
+
+
+@pytest.mark.parametrize(
+    ("median", "buried", "confidence"), [(0.6, 0.45, "high"), (0.68, 0.32, "medium"), (0.6, 0.2, "medium"), (0.8, 0.5, "medium")]
+)
+def test_fires_more_surely_when_both_readings_agree(median: float, buried: float, confidence: str) -> None:
+    assert fired(covered(audible_share_median=median, buried_share=buried)).confidence == confidence
+
+
+def test_quiet_at_both_limits() -> None:
+    assert buried_hits.check(covered(audible_share_median=0.7, buried_share=0.3), records.balance(), LIMITS) is None
+
+
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        ({"count": 15}, "only 15 hits"),
+        ({"percussive_share": 0.01}, "hardly anything"),
+        (
+            {"audible_share_median": None, "absent": (Absence("audible_share_median", "no hits in the dense parts"),)},
+            "no hits in the dense",
+        ),
+        ({"masking_band_hz": None}, "masking_band_hz"),
+    ],
+)
+def test_not_applicable_without_hits(changes: dict[str, object], words: str) -> None:
+    assert words in reason(buried_hits.check(covered(**changes), records.balance(), LIMITS))
