@@ -18,7 +18,7 @@ there.
 It is a note that the song keeps playing, such as a drone, a pedal tone or a tuned kick.
 
 ## Sources
-judgement, toole-olive-1988
+judgement, resonance-survey, toole-olive-1988
 """
 
 from dataclasses import dataclass
@@ -46,6 +46,9 @@ class Limits:
     present_share: float = limit(
         0.4, unit="share of the time", low=0.3, high=0.95, source="judgement", says="a peak there for less of the song is not reported"
     )
+    highest_hz: float = limit(
+        8000.0, unit="Hz", low=2000.0, high=20000.0, source="resonance-survey", says="peaks above this are seldom heard as ringing"
+    )
     note_below_hz: float = limit(
         200.0, unit="Hz", low=50.0, high=500.0, source="judgement", says="below this a peak may be the bass's own note: low confidence"
     )
@@ -66,7 +69,11 @@ def check(spectrum: Spectrum, t: Limits) -> Finding | NotApplicable | None:
     """Report the peak that lies furthest past what is heard at its width."""
     if spectrum.level_db is None:
         return missing(spectrum, "level_db")
-    heard = [(past(one.prominence_db, needed_db(one, t), 2.0), one) for one in spectrum.resonances if one.present_share >= t.present_share]
+    heard = [
+        (past(one.prominence_db, needed_db(one, t), 2.0), one)
+        for one in spectrum.resonances
+        if one.present_share >= t.present_share and one.frequency_hz <= t.highest_hz
+    ]
     excess, one = max(heard, key=lambda each: each[0], default=(0.0, None))
     if one is None or excess <= 0.0:
         return None
