@@ -24,6 +24,7 @@ WINDOW_HOPS = 8  # 46 ms
 BATCH_FRAMES = 64
 MEDIAN_S = 0.30
 MEDIAN_OCTAVES = 2.5
+MARGIN = 4.0  # of power, above the held sound
 THIN = 2  # the median over time looks at every second frame
 TINY = np.float32(1e-24)
 
@@ -199,11 +200,24 @@ def running_median(values: Singles, half: int, medians: Singles) -> None:
 
 @dataclass(frozen=True, slots=True)
 class Parts:
-    """Band power over time, split in two: all of shape ``(frames, bands)``; the two parts add up to the whole."""
+    """Band power over time, split in two: all of shape ``(frames, bands)``; the two parts add up to the whole.
+
+    ``held`` is the median over time, which passes by what is shorter than half of its 0.3 s.
+    """
 
     whole: Singles
     percussive: Singles
     sustained: Singles
+    held: Singles
+
+    def strokes(self) -> Singles:
+        """Return the power of what clearly strikes: ``max(whole - 4 held, 0) p / (p + h)``.
+
+        Percussive power below the margin is as likely to be the sustained sound's own flutter. The margin of 4 (6 dB) has the
+        smallest error against separate stems on the three songs it was set with; see tests/benchmarks/hits_from_mix.py.
+        """
+        mask = self.percussive / (self.whole + TINY)
+        return np.maximum(self.whole - np.float32(MARGIN) * self.held, np.float32(0)) * mask
 
 
 def separate(power: Singles, hop_s: float) -> Parts:
@@ -233,7 +247,7 @@ def separate(power: Singles, hop_s: float) -> Parts:
     """
     frames = len(power)
     if frames == 0:
-        return Parts(power, power, power)
+        return Parts(power, power, power, power)
     thinned = np.ascontiguousarray(power[::THIN].T)
     held = np.empty_like(thinned)
     running_median(thinned, max(round(MEDIAN_S / 2 / hop_s / THIN), 1), held)
@@ -242,4 +256,4 @@ def separate(power: Singles, hop_s: float) -> Parts:
     sustained = np.repeat(held.T, THIN, axis=0)[:frames]
     mask = broad / (broad + sustained + TINY)
     percussive = power * mask
-    return Parts(power, percussive, power - percussive)
+    return Parts(power, percussive, power - percussive, sustained)
