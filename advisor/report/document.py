@@ -9,6 +9,7 @@ from typing import Any
 from advisor.config import Settings
 from advisor.judge import Card, Judged
 from advisor.measured import Measured
+from advisor.report.tried import Tried, check_document, plan_document, remedy_document, trial_document
 from advisor.verdict import Verdict
 from features.measurements import File, Measurement, Outlook
 from rules.base import Finding, Rule
@@ -25,7 +26,9 @@ def tool_version() -> str:
         return "0 (not installed)"
 
 
-def build(measured: Measured, judged: Judged, verdict: Verdict, settings: Settings, notes: tuple[str, ...]) -> Document:
+def build(
+    measured: Measured, judged: Judged, verdict: Verdict, settings: Settings, notes: tuple[str, ...], tried: Tried | None = None
+) -> Document:
     """Put everything a report needs into one document."""
     records = measured.records
     return {
@@ -37,8 +40,10 @@ def build(measured: Measured, judged: Judged, verdict: Verdict, settings: Settin
         "verdict": asdict(verdict),
         "outlook": _record(records.get(Outlook)),
         "measurements": {_family(kind): _record(record) for kind, record in records.items() if kind not in (Outlook, File)},
-        "findings": [_finding(rank, card) for rank, card in enumerate(judged.cards, 1)],
-        "plan": [],
+        "findings": [_finding(rank, card, tried) for rank, card in enumerate(judged.cards, 1)],
+        "plan": [] if tried is None else plan_document(tried),
+        "plan_check": None if tried is None else check_document(tried),
+        "tried_on": None if tried is None else [asdict(one) for one in tried.spans],
         "passed": [one.id for one in judged.passed],
         "passed_titles": [one.title for one in judged.passed],
         "not_applicable": [{"rule": one.id, "title": one.title, "reason": reason} for one, reason in judged.not_applicable],
@@ -75,7 +80,7 @@ def _mix(records: Mapping[type[Measurement], Measurement]) -> Document:
     return document
 
 
-def _finding(rank: int, card: Card) -> Document:
+def _finding(rank: int, card: Card, tried: Tried | None) -> Document:
     one, finding = card.rule, card.finding
     return {
         "rank": rank,
@@ -87,7 +92,7 @@ def _finding(rank: int, card: Card) -> Document:
         "fine_if": one.sections["Leave it alone when"],
         "also": [_told(other, its) for other, its in card.also],
         "stem": None,
-        "trial": None,
+        "trial": None if tried is None else trial_document(tried.plan.trials.get(one.id)),
     }
 
 
@@ -104,5 +109,5 @@ def _told(one: Rule, finding: Finding) -> Document:
         "excess": finding.excess,
         "where": [asdict(where) for where in finding.where],
         "band_hz": None if finding.band_hz is None else list(finding.band_hz),
-        "remedy": None if finding.remedy is None else {k: v for k, v in asdict(finding.remedy).items() if v is not None},
+        "remedy": remedy_document(finding.remedy),
     }

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from advisor.report import numbers
+from advisor.report.plan_text import plan_text, trial_text
 from advisor.report.words import STAGES, STOPPED_BY, TOPICS, bars, clock, course_points, frequency, number, plain, sentence, spans
 
 Document = dict[str, Any]
@@ -25,7 +26,7 @@ CAUTIONS = (
 
 def render(report: Document) -> str:
     """Return the whole report as Markdown."""
-    parts = (_head, _moves, _findings, _good, _course, _outlook, numbers.table, _open, _cautions)
+    parts = (_head, plan_text, _moves, _findings, _good, _course, _outlook, numbers.table, _open, _cautions)
     return "\n".join(line for part in parts for line in part(report)) + "\n"
 
 
@@ -51,7 +52,7 @@ def _head(report: Document) -> Iterator[str]:
 
 def _moves(report: Document) -> Iterator[str]:
     cards = [one for one in report["findings"] if one["stage"] == "mixing"][:MOST_MOVES]
-    if not cards:
+    if not cards or report.get("tried_on") is not None:
         return
     yield "## What to do first"
     yield ""
@@ -92,6 +93,7 @@ def _card(card: Document) -> Iterator[str]:
         yield f"- **The same cause also shows here:** {plain(sentence(other['message']))}"
     yield f"- **Why it matters:** {plain(sentence(card['why']))}"
     yield f"- **Do this** ({STAGES[card['stage']]}): {plain(sentence(card['advice']))}"
+    yield from trial_text(card)
     yield f"- **Check by ear:** {plain(sentence(card['check_by_ear']))}"
     yield f"- **Fine if you meant it:** {plain(sentence(card['fine_if']))}"
     yield f"- **How sure:** {card['confidence']}; {plain(sentence(card['sure_because']))}"

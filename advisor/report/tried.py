@@ -1,0 +1,94 @@
+"""Trials and plan as they stand in the document: what each move was, what came of it, what it cost."""
+
+from dataclasses import asdict, dataclass
+from typing import Any
+
+from advisor.plan import Plan
+from advisor.remedy_words import remedy_sentence
+from advisor.trials import Heard, Trial, change
+from features.measurements import Span
+from rules.remedy import Remedy
+
+Document = dict[str, Any]
+
+READINGS = ("excess", "clean_lufs", "integrated_lufs", "tilt_db_per_octave", "hits_heard", "mono_loss_db")
+
+
+@dataclass(frozen=True, slots=True)
+class Tried:
+    """Everything that was tried: on which stretches, the plan, and the whole song before and after it."""
+
+    spans: tuple[Span, ...]
+    plan: Plan
+    whole_before: Heard
+    whole_after: Heard | None
+
+
+def remedy_document(remedy: Remedy | None) -> Document | None:
+    """Return the settings the remedy uses."""
+    return None if remedy is None else {name: value for name, value in asdict(remedy).items() if value is not None}
+
+
+def readings(heard: Heard) -> Document:
+    """Return what trials compare."""
+    return {name: getattr(heard, name) for name in READINGS}
+
+
+def stop_rule(advice: str) -> str:
+    """Return the part of an advice that says when to stop; rules write it after a semicolon.
+
+    >>> stop_rule("Cut 2.0 dB there; stop when it is gone.")
+    'stop when it is gone'
+    """
+    _, found, stop = advice.partition("; ")
+    return stop.rstrip(".") if found else ""
+
+
+def trial_document(trial: Trial | None) -> Document | None:
+    """Return one trial, with its settings and whether it helped."""
+    if trial is None:
+        return None
+    return {
+        "remedy": remedy_document(trial.remedy),
+        "move": remedy_sentence(trial.remedy),
+        "before": readings(trial.before),
+        "after": readings(trial.after),
+        "benefit": trial.benefit,
+        "helps": trial.helps,
+        "full_song": False,
+    }
+
+
+def plan_document(tried: Tried) -> list[Document]:
+    """Return the steps; loudness is the whole song's, moved by what the excerpt gained."""
+    return [_step(place, tried) for place in range(len(tried.plan.steps))]
+
+
+def _step(place: int, tried: Tried) -> Document:
+    trial = tried.plan.steps[place].trial
+    card, after = trial.card, trial.after
+    gained = change(tried.plan.before.clean_lufs, after.clean_lufs)
+    whole = tried.whole_before.clean_lufs
+    return {
+        "step": place + 1,
+        "stage": card.rule.stage,
+        "rule": card.rule.id,
+        "title": card.finding.title or card.rule.title,
+        "remedy": remedy_document(trial.remedy),
+        "move": remedy_sentence(trial.remedy),
+        "stop": stop_rule(card.rule.advice.format(**card.finding.numbers)),
+        "where": [asdict(one) for one in card.finding.where],
+        "outlook_after_lufs": None if whole is None or gained is None else whole + gained,
+        "excess_after": after.excess,
+        "before": readings(trial.before),
+        "after": readings(after),
+        "benefit": trial.benefit,
+        "full_song": False,
+    }
+
+
+def check_document(tried: Tried) -> Document | None:
+    """Return the finished plan's run over the whole song; only these numbers are called measured on the song."""
+    if tried.whole_after is None:
+        return None
+    return {"before": readings(tried.whole_before), "after": readings(tried.whole_after), "full_song": True}
