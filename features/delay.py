@@ -13,6 +13,8 @@ LOW_HZ, HIGH_HZ = 100.0, 10000.0
 LEAST_COHERENCE = 0.5
 LEAST_PEAK = 0.8
 RIVAL_SHARE = 0.8
+LEAST_SPAN = 4.0  # two octaves: a lone tone has a phase, no delay
+LEAST_FRAMES = 10
 PADDING = 8
 
 
@@ -38,7 +40,8 @@ def fixed_delay_ms(spectrogram: Spectrogram) -> tuple[float | None, str]:
     compared with what the window leaves of it.
     """
     usable, coherence = _usable_bins(spectrogram)
-    if np.count_nonzero(usable) < 40:
+    used_hz = spectrogram.fine_hz[usable]
+    if used_hz.size < 40 or used_hz[-1] < LEAST_SPAN * used_hz[0] or spectrogram.frames < LEAST_FRAMES:
         return None, "too little sound, or too few frequencies, to compare the channels' timing"
     weight = np.where(usable, np.sqrt(np.minimum(coherence, 1.0)), 0.0)
     magnitude = np.abs(spectrogram.fine_cross)
@@ -46,7 +49,7 @@ def fixed_delay_ms(spectrogram: Spectrogram) -> tuple[float | None, str]:
     bin_hz = float(spectrogram.fine_hz[1])
     size = PADDING * 2 * (usable.size - 1)
     likeness = fourier.irfft(weight * phase, size) * size / (2.0 * float(weight.sum()) + 1e-30)
-    lag_ms = (np.arange(size) - size // 2) / (size * bin_hz) * 1000.0
+    lag_ms = (size // 2 - np.arange(size)) / (size * bin_hz) * 1000.0  # L conj(R) turns forward where right is late
     likeness = np.fft.fftshift(likeness)
     searched = np.abs(lag_ms) <= MOST_MS
     lag_ms, height = lag_ms[searched], np.abs(likeness[searched])

@@ -184,7 +184,11 @@ def _band_worst(sums: _Sums, hop_s: float, known: NDArray[np.bool_]) -> tuple[Sp
 
 
 def _is_inverted(spectrogram: Spectrogram, correlation: float) -> bool:
-    """Return whether correlation is below -0.8 for most of the playing time over most of the bands and of the energy."""
+    """Return whether one channel is upside down.
+
+    Correlation is below -0.8 for most of the playing time in bands that hold most of the energy, and below -0.1 in most bands: rooms and
+    wide sounds bring the others near zero, but an upside-down channel leaves none clearly positive.
+    """
     sums = _band_sums(spectrogram)
     if correlation >= INVERTED or sums.left.shape[0] == 0:
         return False
@@ -193,7 +197,8 @@ def _is_inverted(spectrogram: Spectrogram, correlation: float) -> bool:
     active = _loud(second.both, 1e-14)
     inverted = (active & (second.rho() < INVERTED)).sum(axis=0) >= 0.6 * np.maximum(active.sum(axis=0), 1)
     present = share > 1e-5
-    return bool(share[inverted & present].sum() >= 0.6 and inverted[present].mean() >= 0.5)
+    turned = sums.whole().rho()[present] < -0.1
+    return bool(share[inverted & present].sum() >= 0.6 and turned.mean() >= 0.7)
 
 
 def measure_stereo(level_trace: LevelTrace, spectrogram: Spectrogram) -> Stereo:

@@ -1,0 +1,52 @@
+"""Run a synthetic sound through the meters of stereo, crest and health."""
+
+from features.crest import CrestMeter, CrestTrace, measure_crest
+from features.health import HealthMeter, measure_health
+from features.level import LevelMeter, LevelTrace
+from features.measurements import Crest, File, Health, Sections, Stereo
+from features.signal import Meter, ResultT, Samples
+from features.spectrogram import Spectrogram, SpectrogramMeter
+from features.stereo import measure_stereo
+from tests.signals import RATE_HZ
+
+
+def fed(meter: Meter[ResultT], samples: Samples, block: int = 1 << 17) -> ResultT:
+    for start in range(0, samples.shape[1], block):
+        meter.push(samples[:, start : start + block])
+    return meter.finish()
+
+
+def level_of(samples: Samples, rate_hz: int = RATE_HZ) -> LevelTrace:
+    return fed(LevelMeter(rate_hz, samples.shape[0]), samples)
+
+
+def spectrogram_of(samples: Samples, rate_hz: int = RATE_HZ) -> Spectrogram:
+    return fed(SpectrogramMeter(rate_hz, samples.shape[0]), samples)
+
+
+def stereo_of(samples: Samples, rate_hz: int = RATE_HZ) -> Stereo:
+    return measure_stereo(level_of(samples, rate_hz), spectrogram_of(samples, rate_hz))
+
+
+def octaves_of(samples: Samples, rate_hz: int = RATE_HZ, block: int = 1 << 17) -> CrestTrace:
+    return fed(CrestMeter(rate_hz, samples.shape[0]), samples, block)
+
+
+def crest_of(
+    samples: Samples, rate_hz: int = RATE_HZ, hit_times_s: tuple[float, ...] = (), sections: Sections | None = None, block: int = 1 << 17
+) -> Crest:
+    return measure_crest(octaves_of(samples, rate_hz, block), level_of(samples, rate_hz), hit_times_s, sections)
+
+
+def health_of(
+    samples: Samples,
+    rate_hz: int = RATE_HZ,
+    bits: int | None = 24,
+    subtype: str = "PCM_24",
+    *,
+    lossy: bool = False,
+    block: int = 1 << 17,
+) -> Health:
+    file = File("song.wav", "", samples.shape[1] / rate_hz, rate_hz, samples.shape[0], subtype, bits, lossy)
+    trace = fed(HealthMeter(rate_hz, samples.shape[0], bits, lossy), samples, block)
+    return measure_health(trace, level_of(samples, rate_hz), spectrogram_of(samples, rate_hz), file, 0)
