@@ -63,6 +63,11 @@ def test_the_rules_own_test_fills_every_placeholder(one: Rule) -> None:
 
 
 @EVERY_RULE
+def test_the_advice_says_after_a_semicolon_when_to_stop(one: Rule) -> None:
+    assert one.advice.count("; ") == 1
+
+
+@EVERY_RULE
 def test_the_finding_is_well_formed(one: Rule) -> None:
     finding = fired(one)
     assert 0.0 < finding.excess <= 4.0
