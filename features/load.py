@@ -218,9 +218,11 @@ def _missing(path: Path) -> str:
 def _libsndfile(path: Path, stack: ExitStack) -> soundfile.SoundFile | None:
     """Open with libsndfile; ``None`` when it does not know the format."""
     try:
-        return stack.enter_context(soundfile.SoundFile(path))
+        sound = stack.enter_context(soundfile.SoundFile(path))
     except (soundfile.SoundFileError, TypeError, ValueError):  # the latter two: headerless formats
         return None
+    # libsndfile takes the extensible float kind of W64 for 32-bit integers.
+    return None if (sound.format, sound.subtype) == ("W64", "PCM_32") else sound
 
 
 def _check_shape(path: Path, channels: int, rate_hz: int) -> None:
@@ -331,11 +333,11 @@ def _through_ffmpeg(path: Path, head: bytes, stack: ExitStack) -> tuple[soundfil
         raise LoadError(
             f"“{path.name}” is in a format that cannot be read here without ffmpeg; install ffmpeg, or bounce to WAV, AIFF or FLAC."
         )
-    target = _temporary(stack) / "decoded.w64"
+    target = _temporary(stack) / "decoded.wav"
     # An absolute path cannot be taken for a protocol or an option.
     command = [
         ffmpeg, "-nostdin", "-v", "error", "-protocol_whitelist", "file,pipe", "-i", str(path), "-map", "0:a:0",
-        "-c:a", "pcm_f32le", "-f", "w64", str(target),
+        "-c:a", "pcm_f32le", "-rf64", "auto", "-f", "wav", str(target),
     ]  # fmt: skip
     done = _run(path, command)
     if done.returncode != 0 or not target.exists():

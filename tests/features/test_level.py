@@ -217,9 +217,6 @@ def test_stretches_over_full_scale_are_joined_and_sorted() -> None:
 
 
 def test_full_scale_itself_is_no_over_and_at_most_twenty_stretches_are_told() -> None:
-    square = signals.silence(10)
-    square[:, 1000:2000] = 0.0
-    assert level(square).peaks_over_full_scale == ()
     loud = signals.clicks([0.1 + 0.3 * i for i in range(30)], 10, height=1.5)
     assert len(level(loud).peaks_over_full_scale) == 20
     constant = signals.fade(np.ones(48000), 48000, 0.2)
