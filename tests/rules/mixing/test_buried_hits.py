@@ -17,8 +17,8 @@ LOW_MIDS = (120.0, 400.0)
 
 def covered(**changes: object) -> Hits:
     ordinary: dict[str, object] = {
-        "audible_share_median": 0.6,
-        "buried_share": 0.45,
+        "audible_share_median": 0.25,
+        "buried_share": 0.75,
         "masking_band_share": 0.55,
         "worst": (Moment(50.0, 60.0, 0.4),),
     }
@@ -31,9 +31,9 @@ def fired(hits: Hits | None = None, balance: Balance | None = None) -> Finding:
 
 def test_fires_with_how_many_how_much_and_by_which_band() -> None:
     finding = fired()
-    wanted = {"count": 360, "buried": 0.45, "audible": 0.6, "masker_share": 0.55, "low": "120 Hz", "high": "400 Hz"}
+    wanted = {"count": 360, "buried": 0.75, "audible": 0.25, "masker_share": 0.55, "low": "120 Hz", "high": "400 Hz"}
     assert {name: finding.numbers[name] for name in wanted} == wanted
-    assert finding.excess == pytest.approx(2.0)  # (0.7 - 0.6) / 0.05 is more than (0.45 - 0.3) / 0.1
+    assert finding.excess == pytest.approx(2.0)  # (0.45 - 0.25) / 0.1 is more than (0.75 - 0.6) / 0.1
     assert finding.where == (Span(50.0, 60.0),)
 
 
@@ -52,21 +52,21 @@ def test_fires_with_the_cause_of_a_build_up_when_the_covering_band_stands_too_hi
 
 
 @pytest.mark.parametrize(
-    ("median", "buried", "confidence"), [(0.6, 0.45, "high"), (0.68, 0.32, "medium"), (0.6, 0.2, "medium"), (0.8, 0.5, "medium")]
+    ("median", "buried", "confidence"), [(0.1, 0.9, "medium"), (0.44, 0.61, "medium"), (0.3, 0.5, "low"), (0.6, 0.7, "low")]
 )
 def test_fires_more_surely_when_both_readings_agree(median: float, buried: float, confidence: str) -> None:
     assert fired(covered(audible_share_median=median, buried_share=buried)).confidence == confidence
 
 
 def test_quiet_at_both_limits() -> None:
-    assert buried_hits.check(covered(audible_share_median=0.7, buried_share=0.3), records.balance(), LIMITS) is None
+    assert buried_hits.check(covered(audible_share_median=0.45, buried_share=0.6), records.balance(), LIMITS) is None
 
 
 @pytest.mark.parametrize(
     ("changes", "words"),
     [
         ({"count": 15}, "only 15 hits"),
-        ({"percussive_share": 0.01}, "hardly anything"),
+        ({"percussive_share": 0.19}, "little in the song"),
         (
             {"audible_share_median": None, "absent": (Absence("audible_share_median", "no hits in the dense parts"),)},
             "no hits in the dense",
