@@ -26,7 +26,8 @@ DENSEST_S = 30.0
 CELL_S = 1.0
 SHORTEST_CELLS = 5  # no section is shorter than this many seconds
 LONGEST_CELLS = 600  # keeps the search linear for very long sounds
-RANGE_DB = 30.0  # what lies further below a band's usual top counts as absent
+RANGE_DB = 30.0  # what lies further below a band's usual top counts as absent,
+ALL_RANGE_DB = 50.0  # and so does what lies further below the strongest band's
 LAG_CELLS = 4  # a band's ordinary unrest is read over this distance
 LEAST_UNREST_DB = 1.5
 PENALTY = 12.0  # price of a boundary, in squared unrests; a change of one unrest must hold for 24 s on both sides
@@ -94,8 +95,9 @@ def _features(level: LevelTrace, spectrogram: Spectrogram) -> Floats:
     bands = spectrogram.both().astype(np.float64)
     octaves = np.add.reduceat(bands, np.arange(0, bands.shape[1], 3), axis=1)
     power = np.column_stack([_cell_means(octaves, frames), _cell_means(level.k_energy.T, np.round(edges * 100).astype(int)).sum(axis=1)])
-    levels = powers_to_db(power)
-    levels = np.maximum(levels, np.percentile(levels, 95, axis=0) - RANGE_DB)
+    levels: Floats = powers_to_db(power)
+    tops = np.percentile(levels, 95, axis=0)
+    levels[:] = np.maximum(levels, np.maximum(tops - RANGE_DB, tops.max() - ALL_RANGE_DB))
     if cells <= LAG_CELLS:
         return levels
     # The median square of a normal variable is 0.455 of its variance; a difference has twice the variance.
