@@ -17,7 +17,7 @@ Play only the lows with a low-pass filter at 120 Hz on the mix bus and listen fo
 The bass line is meant to breathe, or it rests and comes back as part of the arrangement.
 
 ## Sources
-judgement
+judgement, low-end-survey
 """
 
 from dataclasses import dataclass
@@ -28,6 +28,7 @@ from rules.readings import band_level_dbfs, missing, past, spans_of
 from rules.remedy import Remedy
 
 LOW_HZ = (30.0, 150.0)
+OCTAVES_HZ = (60.0, 130.0)  # below, ordinary songs vary by as much as faulty ones
 ABOVE_USUAL_DB = 2.0
 RATIO = 2.5
 
@@ -37,7 +38,7 @@ class Limits:
     """What may be set in mixproof.toml."""
 
     note_spread_db: float = limit(10.0, unit="dB", low=4.0, high=30.0, source="judgement", says="notes that differ by more are unsteady")
-    hit_variation_db: float = limit(4.0, unit="dB", low=1.5, high=12.0, source="judgement", says="hits that vary by more are unsteady")
+    hit_variation_db: float = limit(8.0, unit="dB", low=1.5, high=15.0, source="low-end-survey", says="hits that vary by more are unsteady")
     jump_db: float = limit(6.0, unit="dB", low=2.0, high=20.0, source="judgement", says="a larger jump is unsteady")
     signs_needed: float = limit(2.0, unit="signs of three", low=1.0, high=3.0, source="judgement", says="fewer of them are not reported")
 
@@ -47,11 +48,11 @@ def signs(low_end: LowEnd, crest: Crest, t: Limits) -> list[tuple[float, str]]:
     variations = [
         value
         for hz, value in zip(crest.octave_hz, crest.hit_variation_db, strict=True)
-        if LOW_HZ[0] <= hz <= LOW_HZ[1] and value is not None
+        if OCTAVES_HZ[0] <= hz <= OCTAVES_HZ[1] and value is not None
     ]
     readings = (
         (low_end.note_spread_db, t.note_spread_db, 3.0, "its sustained notes differ by {:.1f} dB"),
-        (max(variations, default=None), t.hit_variation_db, 1.0, "its hits vary by {:.1f} dB"),
+        (max(variations, default=None), t.hit_variation_db, 2.0, "its hits vary by {:.1f} dB"),
         (max((one.value for one in low_end.uneven), default=None), t.jump_db, 2.0, "it jumps by up to {:.1f} dB within one part"),
     )
     return [
