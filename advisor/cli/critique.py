@@ -42,15 +42,26 @@ def warn_first_run() -> None:
 
 
 def print_summary(report: dict[str, Any], folder: Path) -> None:
-    """Print the verdict, what to do first, and where the report is."""
+    """Print the verdict, the plan or what to do first, and where the report is."""
     show(report["verdict"]["sentence"])
-    moves = [one for one in report["findings"] if one["stage"] == "mixing"][:5]
-    if moves:
+    if report["plan"]:
         show()
-        show("What to do first (measured, not yet tried on your audio):")
-        for place, one in enumerate(moves, 1):
-            show(f"  {place}. {one['title']}: {one['advice']}")
+        show("The plan, each move tried on your audio:")
+        for step in report["plan"]:
+            stop = f"; {step['stop']}" if step["stop"] else ""
+            show(f"  {step['step']}. {step['title']}: {step['move']}{stop}.")
+    elif report["tried_on"] is None:
+        _print_moves(report)
     for note in report["notes"]:
         show(f"Note: {note}")
     show()
     show(f"The whole critique: {folder / 'report.html'} (also report.md and report.json)")
+
+
+def _print_moves(report: dict[str, Any]) -> None:
+    moves = [one for one in report["findings"] if one["stage"] == "mixing"][:5]
+    if moves:
+        show()
+        show("What to do first (measured, not yet tried on your audio):")
+    for place, one in enumerate(moves, 1):
+        show(f"  {place}. {one['title']}: {one['advice']}")
