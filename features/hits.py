@@ -17,6 +17,7 @@ from features.tempo import tempo_bpm
 
 CHUNK_FRAMES = 8192  # 48 s; chunks lie at the same places of the song whatever the blocks are
 MARGIN_FRAMES = 512
+EARLY_FRAMES = 1.0  # the steepest rise lies this far before the stroke, which enters the window earlier (measured on planted hits)
 HIT_S = 0.05
 GAP_S = 0.02  # the window reaches this far back from a hit's start
 PAST_S = 0.2
@@ -40,8 +41,8 @@ class HitTrace:
     ----------
     hop_s, duration_s
         Time from frame to frame; frame ``i`` is centred at ``(i + 0.5) * hop_s``. Length of the song.
-    times_s
-        When each hit starts, shape ``(hits,)``.
+    starts, times_s
+        First frame of each hit, and when it starts, shape ``(hits,)``.
     heard, weight
         Per hit and band group, shape ``(hits, 5)``: how much of the stroke there is (sum of ``power ** 0.25`` over ear bands and
         frames) and how much of that is audible.
@@ -60,6 +61,7 @@ class HitTrace:
 
     hop_s: float
     duration_s: float
+    starts: NDArray[np.int64]
     times_s: Floats
     heard: Floats
     weight: Floats
@@ -179,10 +181,12 @@ class HitMeter:
         curves = (self._sums / max(frames, 1)).reshape(2, -1, 2).sum(axis=2)
         whole = float(curves.sum())
         hop_s = self._model.hop_s
+        starts = self._join("starts")
         return HitTrace(
             hop_s=hop_s,
             duration_s=self._pushed / self.rate_hz,
-            times_s=(self._join("starts") + 0.5) * hop_s,
+            starts=starts,
+            times_s=(starts + EARLY_FRAMES + 0.5) * hop_s,
             heard=self._join("heard"),
             weight=self._join("weight"),
             loudness=self._join("loudness"),
@@ -279,7 +283,7 @@ def audible_share_from_stems(percussive: Signal, rest: Signal) -> tuple[Floats, 
     starts = find_onsets(separate(hit, model.hop_s), model.groups, model.hop_s).frames
     heard, weight = _audible(hit, masker, hit + masker, starts, model)
     some = weight.sum(axis=1) > 0
-    return (starts[some] + 0.5) * model.hop_s, _ratio(heard.sum(axis=1), weight.sum(axis=1))[some]
+    return (starts[some] + EARLY_FRAMES + 0.5) * model.hop_s, _ratio(heard.sum(axis=1), weight.sum(axis=1))[some]
 
 
 def measure_hits(trace: HitTrace) -> Hits:

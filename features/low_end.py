@@ -1,0 +1,244 @@
+"""The low end: its level and width, and the kick against the bass."""
+
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from features.decibels import power_to_db, powers_to_db
+from features.hits import HitTrace, worst_windows
+from features.kicks import Kicks, around, find_kicks
+from features.measurements import Absence, Course, LowEnd, Moment, Span
+from features.spectrogram import Spectrogram
+
+Floats = NDArray[np.float64]
+
+SUB_HZ = (20.0, 60.0)
+BASS_HZ = (60.0, 250.0)
+SIDE_BELOW_HZ = 120.0
+SEARCH_HZ = (30.0, 250.0)
+KICK_SEARCH_HZ = (30.0, 150.0)
+KICK_CENTRE_S = 0.07
+MOST_LOSS_DB = 60.0
+STEP_S = 0.5
+WINDOW_S = 0.4
+QUIET_DB = -40.0
+JUMP_DB = 3.0
+JUMP_WINDOW_S = 4.0
+WIDE_S = 5.0
+WIDE_DB = -20.0
+MOST = 5
+NOTE_S = 0.08
+NOTE_RANGE_DB = 25.0
+FEWEST_NOTES = 8
+DIP_S = (0.02, 0.25)
+BEFORE_S = (0.10, 0.03)
+
+
+def measure_low_end(trace: HitTrace, spectrogram: Spectrogram) -> LowEnd:
+    """Measure everything below about 250 Hz.
+
+    Kick and bass are told apart in time: the spectrum of the kick is the mean power in the 0.19 s window around each kick less that
+    in the last window before it; the latter is the bass. ``slot_overlap`` is ``sum(min(p_kick, p_bass))`` of both third-octave
+    spectra, each averaged over an octave and scaled to a sum of 1. Own definitions after common practice, no published source.
+    """
+    kicks = find_kicks(trace)
+    kick, bass = _two_spectra(spectrogram, kicks)
+    level = _course(spectrogram)
+    values: dict[str, float | None] = {
+        "sub_share_db": _share_db(spectrogram, *SUB_HZ),
+        "bass_share_db": _share_db(spectrogram, *BASS_HZ),
+        "kick_hz": _strongest(spectrogram.detail_hz, kick, KICK_SEARCH_HZ),
+        "bass_hz": _strongest(spectrogram.detail_hz, bass, SEARCH_HZ),
+        "kick_lift_db": float(np.median(kicks.lift_db)) if len(kicks) else None,
+        "kick_dip_db": _dip_db(trace, kicks),
+        "slot_overlap": _overlap(spectrogram.detail_hz, kick, bass),
+        "side_level_db": _side_level_db(spectrogram),
+        "mono_loss_db": _mono_loss_db(spectrogram),
+        "note_spread_db": _note_spread_db(trace),
+    }
+    return LowEnd(
+        **values,
+        kick_count=len(kicks),
+        kick_times_s=tuple(kicks.times_s.tolist()),
+        level=level,
+        weakest_kicks=worst_windows(kicks.times_s, kicks.lift_db),
+        uneven=_uneven(level),
+        widest=_widest(spectrogram),
+        absent=tuple(Absence(name, _why(name, len(kicks), spectrogram)) for name, value in values.items() if value is None),
+    )
+
+
+def _why(name: str, kicks: int, spectrogram: Spectrogram) -> str:
+    if name.startswith("kick") and not kicks:
+        return "no kick was found"
+    if name == "slot_overlap":
+        return "kick and bass were not both found"
+    if name == "side_level_db":
+        return "the file is mono" if spectrogram.channels == 1 else "there is no side signal below 120 Hz"
+    if name == "note_spread_db":
+        return "too few notes sound in the low end"
+    return "nothing sounds in the low end"
+
+
+def _share_db(spectrogram: Spectrogram, low_hz: float, high_hz: float) -> float | None:
+    power = spectrogram.fine_left + spectrogram.fine_right
+    inside = (spectrogram.fine_hz >= low_hz) & (spectrogram.fine_hz < high_hz)
+    total = float(power.sum())
+    return power_to_db(float(power[inside].sum()) / total) if total > 0 else None
+
+
+def _detail_power(spectrogram: Spectrogram, frames: NDArray[np.int64]) -> Floats:
+    """Return the mean power of some frames in the twelfth-octave bands below 400 Hz, shape ``(bands,)``."""
+    low = spectrogram.detail_hz < 400.0
+    chosen = spectrogram.detail_db[frames][:, low].astype(np.float64)
+    power = np.where(chosen > -199.0, 10 ** (chosen / 10), 0.0)
+    return np.asarray(power.mean(axis=0)) if len(frames) else np.zeros(np.count_nonzero(low))
+
+
+def _two_spectra(spectrogram: Spectrogram, kicks: Kicks) -> tuple[Floats, Floats]:
+    """Return the twelfth-octave spectra of the kick and of what sustains; without a kick, zeros and the whole."""
+    if not spectrogram.frames:
+        return np.zeros(0), np.zeros(0)
+    if not len(kicks):
+        whole = _detail_power(spectrogram, np.arange(spectrogram.frames))
+        return np.zeros_like(whole), whole
+    hop_s = spectrogram.hop_s
+    last = spectrogram.frames - 1
+    at = np.clip(np.round((kicks.times_s + KICK_CENTRE_S) / hop_s - 0.5), 0, last).astype(np.int64)
+    before = np.floor(kicks.times_s / hop_s - 1.4).astype(np.int64)  # its window, two hops long, is all but over at the kick
+    bass = _detail_power(spectrogram, before[before >= 0])
+    return np.maximum(_detail_power(spectrogram, at) - bass, 0.0), bass
+
+
+def _strongest(centre_hz: Floats, power: Floats, search_hz: tuple[float, float]) -> float | None:
+    """Return the power-weighted centre of the strongest third octave within ``search_hz``."""
+    centre = centre_hz[: len(power)]
+    inside = np.flatnonzero((centre >= search_hz[0]) & (centre <= search_hz[1]))
+    if not len(inside) or not power[inside].sum() > 0:
+        return None
+    third = np.convolve(power, np.ones(5), mode="same")
+    peak = int(inside[np.argmax(third[inside])])
+    near = np.arange(max(peak - 2, 0), min(peak + 3, len(power)))
+    return float(np.sum(centre[near] * power[near]) / np.sum(power[near]))
+
+
+def _overlap(centre_hz: Floats, kick: Floats, bass: Floats) -> float | None:
+    if len(kick) < 4:
+        return None
+    shapes = []
+    for power in (kick, bass):
+        thirds = power[: len(power) // 4 * 4].reshape(-1, 4).sum(axis=1)
+        middle = np.sqrt(centre_hz[1 : 4 * len(thirds) : 4] * centre_hz[2 : 4 * len(thirds) : 4])
+        thirds[(middle < SEARCH_HZ[0]) | (middle > SEARCH_HZ[1])] = 0.0
+        octave = np.convolve(thirds, np.ones(3), mode="same")
+        if not octave.sum() > 0:
+            return None
+        shapes.append(octave / octave.sum())
+    return float(np.minimum(*shapes).sum()) if shapes else None
+
+
+def _dip_db(trace: HitTrace, kicks: Kicks) -> float | None:
+    """Return the lowest point of the sustained low end 20-250 ms after the kick, below its level before; 0 without a dip."""
+    if not len(kicks):
+        return None
+    first, last = -round(BEFORE_S[0] / trace.hop_s), round(DIP_S[1] / trace.hop_s)
+    curves = around(powers_to_db(trace.low_sustained), kicks.frames, first, last)
+    before = curves[:, : round((BEFORE_S[0] - BEFORE_S[1]) / trace.hop_s) + 1].mean(axis=1)
+    usable = np.isfinite(curves).all(axis=1) & (before > np.median(powers_to_db(trace.low_sustained)) + QUIET_DB)
+    if not usable.any():
+        return None
+    typical = np.median(curves[usable] - before[usable, None], axis=0)
+    return max(-float(typical[-first + round(DIP_S[0] / trace.hop_s) :].min()), 0.0)
+
+
+def _below(spectrogram: Spectrogram) -> tuple[float, float, float]:
+    """Return the mean power of L, R and Re(L R*) below 120 Hz."""
+    low = spectrogram.fine_hz < SIDE_BELOW_HZ
+    left, right, cross = spectrogram.fine_left, spectrogram.fine_right, spectrogram.fine_cross.real
+    return float(left[low].sum()), float(right[low].sum()), float(cross[low].sum())
+
+
+def _side_level_db(spectrogram: Spectrogram) -> float | None:
+    left, right, cross = _below(spectrogram)
+    mid, side = (left + right + 2 * cross) / 4, (left + right - 2 * cross) / 4
+    if spectrogram.channels == 1 or side <= 1e-10 * (left + right):
+        return None
+    return power_to_db(side / max(mid, 1e-10 * side))
+
+
+def _mono_loss_db(spectrogram: Spectrogram) -> float | None:
+    """``-10 log10((1 + r) / 2)`` with ``r = 2 sum LR / (sum L**2 + sum R**2)``, at most 60 dB."""
+    left, right, cross = _below(spectrogram)
+    if left + right <= 0:
+        return None
+    kept = (1 + 2 * cross / (left + right)) / 2
+    return min(max(-10 * float(np.log10(max(kept, 1e-9))), 0.0), MOST_LOSS_DB)
+
+
+def _note_spread_db(trace: HitTrace) -> float | None:
+    """Return P95 - P10 of the notes' level: the lower quartile of 30-150 Hz, strokes cut off, between one hit and the next."""
+    frames = len(trace.low_sustained)
+    edges = np.unique(np.concatenate([[0], trace.starts, [frames]]))
+    if len(trace.starts) < FEWEST_NOTES:
+        edges = np.arange(0, frames, max(round(0.25 / trace.hop_s), 1))
+    level = powers_to_db(trace.low_sustained)
+    least = round(NOTE_S / trace.hop_s)
+    notes = np.array([np.quantile(level[a:b], 0.25) for a, b in pairwise(edges) if b - a >= least])
+    if not len(notes) or notes.max() <= -150.0:
+        return None
+    notes = notes[notes > np.quantile(notes, 0.95) - NOTE_RANGE_DB]
+    return float(np.quantile(notes, 0.95) - np.quantile(notes, 0.10)) if len(notes) >= FEWEST_NOTES else None
+
+
+def _course(spectrogram: Spectrogram) -> Course:
+    low = spectrogram.detail_hz < SIDE_BELOW_HZ
+    detail = spectrogram.detail_db[:, low].astype(np.float32)
+    power = np.where(detail > -199.0, 10 ** (detail / 10), 0.0).sum(axis=1, dtype=np.float64)
+    count = int(spectrogram.duration_s / STEP_S)
+    centres = (np.arange(count) + 0.5) * STEP_S
+    first = np.round((centres - WINDOW_S / 2) / spectrogram.hop_s).astype(np.int64)
+    total = np.concatenate([[0.0], np.cumsum(power)])
+    low_edge = np.clip(first, 0, len(power))
+    high_edge = np.clip(first + max(round(WINDOW_S / spectrogram.hop_s), 1), 0, len(power))
+    levels = powers_to_db((total[high_edge] - total[low_edge]) / np.maximum(high_edge - low_edge, 1))
+    sounding = levels > levels.max(initial=-200.0) + QUIET_DB - 20.0
+    sounding &= levels > -150.0
+    middle = float(np.median(levels[sounding])) if sounding.any() else 0.0
+    kept = [
+        round(float(one) - middle, 3) if there and one - middle > QUIET_DB else None for one, there in zip(levels, sounding, strict=True)
+    ]
+    return Course("dB", STEP_S / 2, STEP_S, tuple(kept))
+
+
+def _uneven(level: Course) -> tuple[Moment, ...]:
+    """Return where the median level of 4 s differs most from that of the 4 s before, at most 5, 3 dB or more."""
+    values = np.array([np.nan if one is None else one for one in level.values])
+    half = round(JUMP_WINDOW_S / level.step_s)
+    jumps: list[tuple[float, float]] = []
+    for at in range(half, len(values) - half + 1):
+        before, after = values[at - half : at], values[at : at + half]
+        if np.isfinite(before).mean() > 0.5 and np.isfinite(after).mean() > 0.5:
+            jumps.append((abs(float(np.nanmedian(after) - np.nanmedian(before))), level.start_s + (at - 0.5) * level.step_s))
+    found: list[Moment] = []
+    for jump, middle_s in sorted(jumps, reverse=True):
+        apart = all(abs(middle_s - JUMP_WINDOW_S - one.start_s) >= 2 * JUMP_WINDOW_S for one in found)
+        if jump >= JUMP_DB and apart and len(found) < MOST:
+            found.append(Moment(middle_s - JUMP_WINDOW_S, middle_s + JUMP_WINDOW_S, jump))
+    return tuple(found)
+
+
+def _widest(spectrogram: Spectrogram) -> tuple[Span, ...]:
+    """Return the 5 s stretches with the most side against mid below 112 Hz, above -20 dB, widest first, at most 3."""
+    low = spectrogram.band_hz < SIDE_BELOW_HZ
+    count = max(round(WIDE_S / spectrogram.hop_s), 1)
+    if spectrogram.channels == 1 or not spectrogram.frames:
+        return ()
+    sums = [np.convolve(part[:, low].sum(axis=1, dtype=np.float64), np.ones(count)) for part in (spectrogram.mid(), spectrogram.side())]
+    mid, side = (one[min(count, spectrogram.frames) - 1 :: count] for one in sums)  # windows side by side
+    power = mid + side
+    ratio = powers_to_db(side / np.maximum(mid, 1e-12 * power + 1e-30))
+    wide = (ratio > WIDE_DB) & (power > 0.01 * np.median(power))
+    length = count * spectrogram.hop_s
+    order = [int(at) for at in np.argsort(-ratio) if wide[at]][:3]
+    return tuple(Span(at * length, min((at + 1) * length, spectrogram.duration_s)) for at in order)
