@@ -1,0 +1,122 @@
+"""One drive of the reference limiter over a whole song, worked out from its peaks and energies per millisecond.
+
+A limiter only multiplies by a gain, so the loudness of the limited song is that of its K-weighted energies times the gain squared; and the
+gain depends on the peaks alone. Both are kept at 1 kHz, which is fine enough for a look-ahead of 5 ms (held to real limiting in a test:
+within 0.1 LU), so any drive of a whole song costs milliseconds.
+"""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from features.distortion import SPLIT_HZ, slow_gain
+from features.loudness import integrated_from_steps, loudness
+from features.measurements import Moment
+from features.processors.limiter import Setting, gain_curve
+
+Singles = NDArray[np.float32]
+
+STEPS_PER_S = 1000
+GATING_STEPS = 10  # the gate works on steps of 10 ms
+QUICK_S = 0.020  # a release quicker than this follows the wave itself
+PUMPING_LOW_HZ = 1.0
+HIT_MS, BEFORE_MS, SLACK_MS = 30, 60, 10  # a hit's first 30 ms against the 60 ms that end 10 ms before it
+SHORT_TERM_S = 3
+FLOOR_POWER = 1e-12
+LOUDNESS_EXPONENT = 0.3
+LEAST_REDUCTION_DB = 0.1
+MOST_MOMENTS = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Steps:
+    """A stretch of a song per millisecond: highest value of all channels, and K-weighted mean square of all channels added up.
+
+    Both have the shape ``(steps,)``; ``envelope`` is linear.
+    """
+
+    envelope: Singles
+    energy: Singles
+
+    def cut(self, start_s: float, end_s: float) -> "Steps":
+        """Return the stretch from ``start_s`` to ``end_s``."""
+        first, last = round(start_s * STEPS_PER_S), round(end_s * STEPS_PER_S)
+        return Steps(self.envelope[first:last], self.energy[first:last])
+
+    def gain(self, ceiling: float, setting: Setting) -> Singles:
+        """Return the limiter's gain at a ceiling (linear; lower by the drive), shape ``(steps,)``.
+
+        A gain quick enough to follow the wave is lowest where the wave is highest, which one value per millisecond cannot
+        show; a look-ahead longer by one step makes up for it (found by comparing with real limiting, as tested).
+        """
+        extra_s = 1 / STEPS_PER_S if setting.release_s < QUICK_S else 0.0
+        return gain_curve(self.envelope, ceiling, STEPS_PER_S, replace(setting, look_ahead_s=setting.look_ahead_s + extra_s))
+
+    def integrated_lufs(self, gain: Singles | None = None) -> float | None:
+        """Return the gated loudness of the stretch with a gain on it; ``None`` when it is silent or shorter than 400 ms."""
+        count = self.energy.size // GATING_STEPS * GATING_STEPS
+        energy = self.energy[:count] if gain is None else self.energy[:count] * np.square(gain[:count])
+        return integrated_from_steps(energy.reshape(-1, GATING_STEPS).mean(axis=1, dtype=np.float64))
+
+
+def pumping_db(gain: Singles) -> float:
+    """Return the RMS of the gain's movement between 1 and 20 Hz, in dB, over the whole stretch.
+
+    ``RMS(20 log10 s - its part below 1 Hz)``, ``s`` the gain below 20 Hz. It is taken over the whole stretch, not only
+    where the limiter works: a lone reduction in 30 s is not heard as pumping.
+    """
+    if not gain.size:
+        return 0.0
+    level_db = 20 * np.log10(np.maximum(slow_gain(gain, STEPS_PER_S, SPLIT_HZ), 1e-6))
+    moving = level_db - slow_gain(level_db, STEPS_PER_S, PUMPING_LOW_HZ)
+    return float(np.sqrt(np.mean(np.square(moving, dtype=np.float64))))
+
+
+def hit_loss_db(energy: Singles, gain: Singles, hits: NDArray[np.intp]) -> float:
+    """Return how much of the hits' lift the gain takes away: median over the hits, weighted by loudness, in dB; 0 without hits.
+
+    Lift = energy of the 30 ms from the onset over that of the 60 ms up to 10 ms before it; loss = lift without minus lift with the gain.
+    The weights (energy to the power of 0.3, Stevens' law) keep many light hits from hiding the few that carry the song.
+    ``hits`` are steps; those too near an end are left out.
+    """
+    inside = hits[(hits >= BEFORE_MS + SLACK_MS) & (hits + HIT_MS <= gain.size)]
+    if not inside.size:
+        return 0.0
+    lifts = []
+    for each in (energy * np.square(gain), energy):
+        total = np.concatenate(([0.0], np.cumsum(each, dtype=np.float64)))
+        at = total[inside + HIT_MS] - total[inside]
+        before = total[inside - SLACK_MS] - total[inside - SLACK_MS - BEFORE_MS]
+        lifts.append(10 * np.log10((at + FLOOR_POWER) / (before + FLOOR_POWER)))
+    loss = lifts[1] - lifts[0]
+    order = np.argsort(loss, kind="stable")
+    weight = np.cumsum((at[order] + FLOOR_POWER) ** LOUDNESS_EXPONENT)
+    return max(float(loss[order][np.searchsorted(weight, weight[-1] / 2)]), 0.0)
+
+
+def psr_db(steps: Steps, gain: Singles) -> float:
+    """Return the median of true peak minus loudness over 3 s windows every second (one window where the stretch is shorter)."""
+    width = max(min(SHORT_TERM_S * STEPS_PER_S, gain.size), 1)
+    peaks, energy = steps.envelope * gain, steps.energy * np.square(gain)
+    ratios = []
+    for at in range(0, gain.size - width + 1, STEPS_PER_S):
+        level_lufs = loudness(float(energy[at : at + width].mean(dtype=np.float64)))
+        if level_lufs is not None:
+            ratios.append(20 * np.log10(float(peaks[at : at + width].max())) - level_lufs)
+    return float(np.median(ratios)) if ratios else 0.0
+
+
+def hardest_moments(gain: Singles) -> tuple[Moment, ...]:
+    """Return where the limiter works hardest: up to five separate stretches of 3 s, worst first; value = mean reduction in dB."""
+    width = min(SHORT_TERM_S * STEPS_PER_S, gain.size)
+    total = np.concatenate(([0.0], np.cumsum(-20 * np.log10(np.maximum(gain, 1e-6)), dtype=np.float64)))
+    means = (total[width:] - total[:-width])[:: STEPS_PER_S // 10] / max(width, 1)
+    found: list[Moment] = []
+    for number in np.argsort(-means, kind="stable"):
+        start_s, reduction_db = float(number) / 10, float(means[number])
+        if reduction_db < LEAST_REDUCTION_DB or len(found) == MOST_MOMENTS:
+            break
+        if all(abs(start_s - one.start_s) >= SHORT_TERM_S for one in found):
+            found.append(Moment(start_s, start_s + width / STEPS_PER_S, reduction_db))
+    return tuple(found)

@@ -1,0 +1,1 @@
+"""The studio's tools as pure functions over a `Signal`."""
