@@ -12,7 +12,6 @@ Singles = NDArray[np.float32]
 
 STEPS_PER_S = 100
 STATE_SIZE = 8  # two biquads of two values, two channels
-ENERGIES = 6  # rows of `energies`: K-weighted L L, R R, L R, then the same unweighted
 
 # The analogue prototype from which the 48 kHz table of the standard follows by the bilinear transform.
 SHELF_HZ, SHELF_DB, SHELF_Q, SHELF_SHAPE = 1681.974450955533, 3.999843853973347, 0.7071752369554196, 0.4996667741545416

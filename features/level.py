@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from features.decibels import amplitude_to_db
-from features.k_weighting import ENERGIES, STATE_SIZE, STEPS_PER_S, energies, k_weighting, step_edges
+from features.k_weighting import STATE_SIZE, STEPS_PER_S, energies, k_weighting, step_edges
 from features.loudness import (
     ABSOLUTE_GATE_LUFS,
     BLOCK_STEPS,
@@ -144,20 +144,24 @@ class LevelMeter:
             trailing = 2 * (AHEAD + SPAN)
             self._rest = np.pad(self._rest, ((0, 0), (0, trailing)))
             self._measure(edges, trailing)
-        products = np.concatenate([np.zeros((ENERGIES, 0)), *self._energies], axis=1)
-        peaks = np.concatenate([np.zeros((2, self.channels, 0), np.float32), *self._peaks], axis=2)
-        rows = [0, 1][: self.channels]
-        return LevelTrace(
+        rows = range(self.channels)
+        trace = LevelTrace(
             rate_hz=self.rate_hz,
             channels=self.channels,
             frames=self._frames,
-            k_energy=products[rows],
-            k_cross=products[2],
-            energy=products[[3 + row for row in rows]],
-            cross=products[5],
-            sample_peak=peaks[0],
-            true_peak=peaks[1],
+            k_energy=np.stack([self._energy(row) for row in rows]),
+            k_cross=self._energy(2),
+            energy=np.stack([self._energy(3 + row) for row in rows]),
+            cross=self._energy(5),
+            sample_peak=np.concatenate([np.zeros((self.channels, 0), np.float32), *(peaks[0] for peaks in self._peaks)], axis=1),
+            true_peak=np.concatenate([np.zeros((self.channels, 0), np.float32), *(peaks[1] for peaks in self._peaks)], axis=1),
         )
+        self._energies, self._peaks = [], []
+        return trace
+
+    def _energy(self, row: int) -> Floats:
+        """One row of all energies, joined over the blocks."""
+        return np.concatenate([np.zeros(0), *(products[row] for products in self._energies)])
 
 
 def channel_loudness(trace: LevelTrace) -> tuple[float | None, ...]:
