@@ -69,15 +69,3 @@ def _mean(total: Floats, start: NDArray[np.int64], stop: NDArray[np.int64]) -> F
     low, high = np.clip(start, 0, len(total) - 1), np.clip(stop, 0, len(total) - 1)
     mean: Floats = (total[high] - total[low]) / np.maximum(high - low, 1)
     return np.maximum(mean, 0.0)
-
-
-def around(curve_db: Floats, frames: NDArray[np.int64], first: int, last: int) -> Floats:
-    """Return the curve from ``first`` to ``last`` frames around each kick, NaN outside the song.
-
-    ``curve_db`` has the shape ``(frames,)`` or ``(frames, bands)``, the result ``(kicks, last - first + 1[, bands])``.
-    """
-    index = frames[:, None] + np.arange(first, last + 1)[None, :]
-    inside = (index >= 0) & (index < len(curve_db))
-    found: Floats = curve_db[np.clip(index, 0, len(curve_db) - 1)].astype(np.float64)
-    found[~inside] = np.nan
-    return found

@@ -1,13 +1,12 @@
 """The low end: its level and width, and the kick against the bass."""
 
-from itertools import pairwise
-
 import numpy as np
 from numpy.typing import NDArray
 
 from features.decibels import power_to_db, powers_to_db
+from features.dips import after_kicks, typical_dip
 from features.hits import HitTrace, worst_windows
-from features.kicks import Kicks, around, find_kicks
+from features.kicks import Kicks, find_kicks
 from features.measurements import Absence, Course, LowEnd, Moment, Span
 from features.spectrogram import Spectrogram
 
@@ -16,9 +15,9 @@ Floats = NDArray[np.float64]
 SUB_HZ = (20.0, 60.0)
 BASS_HZ = (60.0, 250.0)
 SIDE_BELOW_HZ = 120.0
-SEARCH_HZ = (30.0, 250.0)
-KICK_SEARCH_HZ = (30.0, 150.0)
-KICK_CENTRE_S = 0.07
+SLOT_HZ = (30.0, 250.0)
+SEARCH_HZ = (30.0, 160.0)
+KICK_CENTRE_S = 0.09
 MOST_LOSS_DB = 60.0
 STEP_S = 0.5
 WINDOW_S = 0.4
@@ -29,10 +28,9 @@ WIDE_S = 5.0
 WIDE_DB = -20.0
 MOST = 5
 NOTE_S = 0.08
-NOTE_RANGE_DB = 25.0
+REGULAR_S = 0.25  # without hits to cut at
+NOTE_RANGE_DB = 15.0
 FEWEST_NOTES = 8
-DIP_S = (0.02, 0.25)
-BEFORE_S = (0.10, 0.03)
 
 
 def measure_low_end(trace: HitTrace, spectrogram: Spectrogram) -> LowEnd:
@@ -48,7 +46,7 @@ def measure_low_end(trace: HitTrace, spectrogram: Spectrogram) -> LowEnd:
     values: dict[str, float | None] = {
         "sub_share_db": _share_db(spectrogram, *SUB_HZ),
         "bass_share_db": _share_db(spectrogram, *BASS_HZ),
-        "kick_hz": _strongest(spectrogram.detail_hz, kick, KICK_SEARCH_HZ),
+        "kick_hz": _strongest(spectrogram.detail_hz, kick, SEARCH_HZ),
         "bass_hz": _strongest(spectrogram.detail_hz, bass, SEARCH_HZ),
         "kick_lift_db": float(np.median(kicks.lift_db)) if len(kicks) else None,
         "kick_dip_db": _dip_db(trace, kicks),
@@ -130,7 +128,7 @@ def _overlap(centre_hz: Floats, kick: Floats, bass: Floats) -> float | None:
     for power in (kick, bass):
         thirds = power[: len(power) // 4 * 4].reshape(-1, 4).sum(axis=1)
         middle = np.sqrt(centre_hz[1 : 4 * len(thirds) : 4] * centre_hz[2 : 4 * len(thirds) : 4])
-        thirds[(middle < SEARCH_HZ[0]) | (middle > SEARCH_HZ[1])] = 0.0
+        thirds[(middle < SLOT_HZ[0]) | (middle > SLOT_HZ[1])] = 0.0
         octave = np.convolve(thirds, np.ones(3), mode="same")
         if not octave.sum() > 0:
             return None
@@ -139,17 +137,11 @@ def _overlap(centre_hz: Floats, kick: Floats, bass: Floats) -> float | None:
 
 
 def _dip_db(trace: HitTrace, kicks: Kicks) -> float | None:
-    """Return the lowest point of the sustained low end 20-250 ms after the kick, below its level before; 0 without a dip."""
+    """Return how far the sustained low end dips 30-250 ms after the kick; 0 without a dip."""
     if not len(kicks):
         return None
-    first, last = -round(BEFORE_S[0] / trace.hop_s), round(DIP_S[1] / trace.hop_s)
-    curves = around(powers_to_db(trace.low_sustained), kicks.frames, first, last)
-    before = curves[:, : round((BEFORE_S[0] - BEFORE_S[1]) / trace.hop_s) + 1].mean(axis=1)
-    usable = np.isfinite(curves).all(axis=1) & (before > np.median(powers_to_db(trace.low_sustained)) + QUIET_DB)
-    if not usable.any():
-        return None
-    typical = np.median(curves[usable] - before[usable, None], axis=0)
-    return max(-float(typical[-first + round(DIP_S[0] / trace.hop_s) :].min()), 0.0)
+    curves = after_kicks(powers_to_db(trace.low_sustained)[:, None], kicks, trace.hop_s)
+    return typical_dip(curves)[1] if np.isfinite(curves.level_db).any() else None
 
 
 def _below(spectrogram: Spectrogram) -> tuple[float, float, float]:
@@ -173,18 +165,21 @@ def _mono_loss_db(spectrogram: Spectrogram) -> float | None:
     if left + right <= 0:
         return None
     kept = (1 + 2 * cross / (left + right)) / 2
-    return min(max(-10 * float(np.log10(max(kept, 1e-9))), 0.0), MOST_LOSS_DB)
+    return min(max(0.0, -10 * float(np.log10(max(kept, 1e-9)))), MOST_LOSS_DB)
 
 
 def _note_spread_db(trace: HitTrace) -> float | None:
-    """Return P95 - P10 of the notes' level: the lower quartile of 30-150 Hz, strokes cut off, between one hit and the next."""
+    """Return P95 - P10 of the notes' level: mean power of 30-150 Hz, strokes cut off, between one hit and the next.
+
+    What stays 15 dB or more under the loud notes (their 95th percentile) is a rest or a note's end, and left out.
+    """
     frames = len(trace.low_sustained)
     edges = np.unique(np.concatenate([[0], trace.starts, [frames]]))
     if len(trace.starts) < FEWEST_NOTES:
-        edges = np.arange(0, frames, max(round(0.25 / trace.hop_s), 1))
-    level = powers_to_db(trace.low_sustained)
-    least = round(NOTE_S / trace.hop_s)
-    notes = np.array([np.quantile(level[a:b], 0.25) for a, b in pairwise(edges) if b - a >= least])
+        edges = np.append(np.arange(0, frames, max(round(REGULAR_S / trace.hop_s), 1)), frames)
+    edges = edges[np.concatenate([[True], np.diff(edges) >= round(NOTE_S / trace.hop_s)])]
+    total = np.concatenate([[0.0], np.cumsum(trace.low_sustained, dtype=np.float64)])
+    notes = powers_to_db(np.diff(total[edges]) / np.diff(edges))
     if not len(notes) or notes.max() <= -150.0:
         return None
     notes = notes[notes > np.quantile(notes, 0.95) - NOTE_RANGE_DB]
