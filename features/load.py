@@ -1,4 +1,4 @@
-"""The one file that opens sound files: whatever libsndfile reads, and the rest through ffmpeg where it is installed."""
+"""The one file that opens sound files: whatever libsndfile reads, the rest through ffmpeg where it is installed."""
 
 import difflib
 import hashlib
@@ -19,7 +19,7 @@ from typing import Any, Self
 import numpy as np
 import soundfile
 
-from features.headers import promised_frames
+from features.formats import BITS, EXACT_FORMATS, LOSSLESS_CODECS, promised_frames
 from features.measurements import Absence, File
 from features.signal import BLOCK_FRAMES, Samples, Signal, Source
 
@@ -29,14 +29,6 @@ LOWEST_RATE_HZ, HIGHEST_RATE_HZ = 8000, 192000
 MOST_CHANNELS = 2
 ABSURD = 1e10  # a sample beyond this is no sound, whatever scale the file was written in
 FFMPEG_SECONDS = 900
-
-EXACT_FORMATS = frozenset({"WAV", "WAVEX", "RF64", "W64", "AIFF", "AU", "CAF", "FLAC"})  # seeking lands on the sample
-BITS = {
-    "PCM_S8": 8, "PCM_U8": 8, "PCM_16": 16, "PCM_24": 24, "PCM_32": 32, "FLOAT": 32, "DOUBLE": 64,
-    "ALAC_16": 16, "ALAC_20": 20, "ALAC_24": 24, "ALAC_32": 32, "DWVW_12": 12, "DWVW_16": 16, "DWVW_24": 24,
-    "DPCM_8": 8, "DPCM_16": 16,
-}  # fmt: skip
-LOSSLESS_CODECS = ("pcm_", "flac", "alac", "wavpack", "ape", "tta", "truehd", "mlp")
 TEXT_BYTES = bytes(range(32, 127)) + b"\t\n\r\f\b"
 
 
@@ -240,10 +232,9 @@ def _check_shape(path: Path, channels: int, rate_hz: int) -> None:
 
 def _source(path: Path, sound: soundfile.SoundFile, cleaner: _Cleaner, stack: ExitStack) -> tuple[Source, str]:
     """Return the sound, in memory or on disk, and libsndfile's complaint if it broke off."""
+    complaint = ""
     if _size(sound) > MEMORY_BYTES and not _seeks(sound):
         sound, complaint = _decoded(path, sound, stack)
-    else:
-        complaint = ""
     if _size(sound) > MEMORY_BYTES:
         return FileSource(sound, cleaner), complaint
     samples, own = _in_memory(path, sound, cleaner)
@@ -309,8 +300,11 @@ def _decoded(path: Path, sound: soundfile.SoundFile, stack: ExitStack) -> tuple[
     target = _temporary(stack) / "decoded.w64"
     complaints: list[str] = []
     try:
-        with soundfile.SoundFile(target, "w", sound.samplerate, sound.channels, "FLOAT", format="W64") as copy:
-            for piece in _pieces(path, sound, complaints):
+        with (
+            soundfile.SoundFile(sound.name) as fresh,  # the other one may be lost after a failed seek
+            soundfile.SoundFile(target, "w", sound.samplerate, sound.channels, "FLOAT", format="W64") as copy,
+        ):
+            for piece in _pieces(path, fresh, complaints):
                 copy.write(piece)
     except (OSError, soundfile.SoundFileError) as error:
         raise LoadError(
@@ -391,8 +385,9 @@ def _notes(file: File, frames: int, promised: int, complaint: str) -> tuple[str,
     cut = frames + file.rate_hz // 100 < promised < (1 << 62)  # a few frames more or less are sloppy writing
     if not cut and not complaint:
         return ()
-    if cut:
-        seen = f"The file is cut short: it promises {promised / file.rate_hz:.1f} s and holds {file.duration_s:.1f} s"
+    if complaint:
+        of = f" of {promised / file.rate_hz:.1f} s" if cut else ""
+        seen = f"The file is damaged: decoding stopped after {file.duration_s:.1f} s{of}"
     else:
-        seen = f"The file is damaged: decoding stopped after {file.duration_s:.1f} s ({complaint})"
+        seen = f"The file is cut short: it promises {promised / file.rate_hz:.1f} s and holds {file.duration_s:.1f} s"
     return (f"{seen}; only what is there was measured, so bounce or copy it again.",)

@@ -180,9 +180,34 @@ def test_a_cut_file_is_read_as_far_as_it_goes_and_told(tmp_path: Path, name: str
     with open_source(path) as opened:
         assert opened.file.duration_s == pytest.approx(2.0, abs=0.8)
         (note,) = opened.notes
-        assert "promises 4.0 s" in note
+        assert "4.0 s" in note
+        assert "only what is there was measured" in note
         frames = opened.source.frames
         np.testing.assert_allclose(opened.source.read(0, frames), samples[:, :frames], rtol=0, atol=2**-15)
+
+
+def test_a_cut_long_file_is_decoded_as_far_as_it_goes(little_memory: Path, tmp_path: Path) -> None:
+    samples = signals.pink(4, RATE_HZ)
+    path = written(tmp_path / "a.flac", samples, "PCM_16")
+    path.write_bytes(path.read_bytes()[: path.stat().st_size // 2])
+    with open_source(path) as opened:
+        assert isinstance(opened.source, FileSource)
+        assert list(little_memory.iterdir())
+        assert "4.0 s" in opened.notes[0]
+        frames = opened.source.frames
+        assert frames > 0.7 * RATE_HZ
+        np.testing.assert_allclose(opened.source.read(0, frames), samples[:, :frames], rtol=0, atol=2**-15)
+
+
+def test_damage_in_the_middle_is_told(tmp_path: Path) -> None:
+    path = written(tmp_path / "a.flac", signals.pink(4, RATE_HZ), "PCM_16")
+    data = bytearray(path.read_bytes())
+    middle = len(data) // 2
+    data[middle : middle + 5000] = np.random.default_rng(2).bytes(5000)
+    path.write_bytes(data)
+    with open_source(path) as opened:
+        assert opened.source.frames > 0
+        assert "damaged" in opened.notes[0]
 
 
 def test_a_size_placeholder_is_no_promise(tmp_path: Path, sound: Samples) -> None:

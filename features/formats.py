@@ -1,8 +1,18 @@
-"""What WAV and AIFF headers promise; the decoder quietly corrects it to what is there, so a cut file would go unnoticed."""
+"""What sound formats hold, and what WAV and AIFF headers promise.
+
+The decoder quietly corrects a header to what is there, so a cut file would go unnoticed.
+"""
 
 import struct
 from typing import BinaryIO
 
+EXACT_FORMATS = frozenset({"WAV", "WAVEX", "RF64", "W64", "AIFF", "AU", "CAF", "FLAC"})  # seeking lands on the sample
+BITS = {
+    "PCM_S8": 8, "PCM_U8": 8, "PCM_16": 16, "PCM_24": 24, "PCM_32": 32, "FLOAT": 32, "DOUBLE": 64,
+    "ALAC_16": 16, "ALAC_20": 20, "ALAC_24": 24, "ALAC_32": 32, "DWVW_12": 12, "DWVW_16": 16, "DWVW_24": 24,
+    "DPCM_8": 8, "DPCM_16": 16,
+}  # fmt: skip
+LOSSLESS_CODECS = ("pcm_", "flac", "alac", "wavpack", "ape", "tta", "truehd", "mlp")
 PLACEHOLDERS = {0, 0x7FFFFFFF, 0xFFFFFFFF}  # sizes written by programs that did not know, or did not come to, the end
 
 
