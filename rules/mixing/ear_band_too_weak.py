@@ -17,7 +17,7 @@ Turn the song down until you can hardly hear it: what you can still follow shoul
 The song is meant to be soft and distant, or is carried by low instruments.
 
 ## Sources
-buecklein-1981, iso-226, judgement
+buecklein-1981, iso-226, tone-survey
 """
 
 from dataclasses import dataclass
@@ -32,7 +32,7 @@ from rules.remedy import Remedy
 class Limits:
     """What may be set in mixproof.toml."""
 
-    share: float = limit(0.16, unit="share of the loudness", low=0.02, high=0.3, source="judgement", says="a smaller share is reported")
+    share: float = limit(0.13, unit="share of the loudness", low=0.02, high=0.3, source="tone-survey", says="a smaller share is reported")
     below_target_db: float = limit(
         2.5, unit="dB", low=0.5, high=8.0, source="buecklein-1981", says="unless the region is this far below the target, nothing is said"
     )

@@ -17,7 +17,7 @@ Play from ten seconds before the worst passage at a firm level, and note whether
 The passage is the song's outburst and is meant to cut.
 
 ## Sources
-iso-226, judgement
+iso-226, judgement, tone-survey
 """
 
 from dataclasses import dataclass
@@ -38,7 +38,15 @@ class Limits:
     """What may be set in mixproof.toml."""
 
     rise: float = limit(
-        0.1, unit="share of the loudness", low=0.03, high=0.3, source="judgement", says="a moment this far above the song's median is harsh"
+        0.1,
+        unit="share of the loudness",
+        low=0.03,
+        high=0.3,
+        source="tone-survey",
+        says="a moment counts when this far above the song's median",
+    )
+    share: float = limit(
+        0.35, unit="share of the loudness", low=0.15, high=0.6, source="tone-survey", says="a moment counts only above this share"
     )
     total_s: float = limit(2.0, unit="s", low=0.5, high=60.0, source="judgement", says="fewer seconds of it in all are not reported")
 
@@ -55,14 +63,14 @@ def check(ear: Ear, spectrum: Spectrum, t: Limits) -> Finding | NotApplicable | 
     if not shares:
         return missing(ear, "share")
     usual = median(shares)
-    harsh = tuple(moment for moment in ear.harsh_moments if moment.value - usual > t.rise)
+    harsh = tuple(moment for moment in ear.harsh_moments if moment.value - usual > t.rise and moment.value > t.share)
     total_s = sum(moment.end_s - moment.start_s for moment in harsh)
     if total_s < t.total_s:
         return None
     worst = max(moment.value for moment in harsh)
     level_dbfs = band_level_dbfs(spectrum, 1950.0, 5100.0)
     return Finding(
-        excess=past(worst - usual, t.rise, 0.03),
+        excess=past(worst - usual, t.rise, 0.05),
         confidence="medium",
         sure_because="the song is compared with itself, but a change of arrangement may be meant",
         numbers={"total_s": total_s, "share": worst, "usual": usual, "frequency_hz": FREQUENCY_HZ, "cut_db": MOST_CUT_DB},

@@ -17,7 +17,7 @@ Loop four bars and mute the bass, then the kick: if the low end hardly changes e
 Kick and bass are one sound by design, such as a long tuned kick that plays the bass line.
 
 ## Sources
-judgement, low-end-practice
+judgement, low-end-practice, low-end-survey
 """
 
 from dataclasses import dataclass
@@ -37,7 +37,7 @@ class Limits:
 
     overlap: float = limit(0.7, unit="share in common", low=0.3, high=0.95, source="low-end-practice", says="a larger overlap is reported")
     clear_lift_db: float = limit(
-        6.0, unit="dB", low=2.0, high=15.0, source="judgement", says="a kick that rises by more has room enough, whatever the overlap"
+        5.0, unit="dB", low=2.0, high=15.0, source="low-end-survey", says="a kick that rises by more has room enough, whatever the overlap"
     )
     ducks_db: float = limit(1.5, unit="dB", low=0.5, high=6.0, source="judgement", says="a bass that ducks by more already makes room")
     fewest_kicks: float = limit(16.0, unit="kicks", low=4.0, high=200.0, source="judgement", says="with fewer, the rule does not judge")

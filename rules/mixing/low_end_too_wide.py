@@ -18,7 +18,7 @@ Switch the monitor to mono and back while the bass plays: its weight should hard
 The wide low end is an effect for a moment, and the kick and bass below it are in the middle.
 
 ## Sources
-low-end-practice
+low-end-practice, low-end-survey
 """
 
 from dataclasses import dataclass
@@ -29,7 +29,6 @@ from rules.readings import MOST_SPANS, missing, past
 from rules.remedy import Remedy
 
 BELOW_HZ = 120.0
-COSTLY_LOSS_DB = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,8 +36,17 @@ class Limits:
     """What may be set in mixproof.toml."""
 
     side_level_db: float = limit(
-        -12.0, unit="dB", low=-30.0, high=0.0, source="low-end-practice", says="more side signal than this is reported"
+        -9.0, unit="dB", low=-30.0, high=0.0, source="low-end-survey", says="more side signal than this is reported"
     )
+
+
+def sureness(mono_loss_db: float) -> tuple[Confidence, str]:
+    """Return how sure it is that the width does harm: what is lost in mono decides."""
+    if mono_loss_db >= 2.0:
+        return "high", "it is measured directly, and mono clearly loses low end"
+    if mono_loss_db >= 1.0:
+        return "medium", "it is measured directly, and mono loses a noticeable amount"
+    return "low", "it is measured directly, but mono loses little, so it may do no harm"
 
 
 @rule(
@@ -55,10 +63,7 @@ def check(low_end: LowEnd, t: Limits) -> Finding | NotApplicable | None:
         return missing(low_end, "mono_loss_db")
     if low_end.side_level_db <= t.side_level_db:
         return None
-    confidence: Confidence = "medium"
-    sure_because = "side and middle are measured exactly, but mono loses little, so it may do no harm"
-    if low_end.mono_loss_db >= COSTLY_LOSS_DB:
-        confidence, sure_because = "high", "side and middle are measured exactly, and mono loses a noticeable amount"
+    confidence, sure_because = sureness(low_end.mono_loss_db)
     return Finding(
         excess=past(low_end.side_level_db, t.side_level_db, 3.0),
         confidence=confidence,

@@ -37,9 +37,14 @@ RATIO = 2.5
 class Limits:
     """What may be set in mixproof.toml."""
 
-    note_spread_db: float = limit(10.0, unit="dB", low=4.0, high=30.0, source="judgement", says="notes that differ by more are unsteady")
+    note_spread_db: float = limit(
+        22.0, unit="dB", low=4.0, high=40.0, source="low-end-survey", says="notes that differ by more are unsteady"
+    )
     hit_variation_db: float = limit(8.0, unit="dB", low=1.5, high=15.0, source="low-end-survey", says="hits that vary by more are unsteady")
     jump_db: float = limit(6.0, unit="dB", low=2.0, high=20.0, source="judgement", says="a larger jump is unsteady")
+    rest_db: float = limit(
+        12.0, unit="dB", low=6.0, high=40.0, source="low-end-survey", says="a jump this large is a rest, not unsteadiness"
+    )
     signs_needed: float = limit(2.0, unit="signs of three", low=1.0, high=3.0, source="judgement", says="fewer of them are not reported")
 
 
@@ -50,10 +55,11 @@ def signs(low_end: LowEnd, crest: Crest, t: Limits) -> list[tuple[float, str]]:
         for hz, value in zip(crest.octave_hz, crest.hit_variation_db, strict=True)
         if OCTAVES_HZ[0] <= hz <= OCTAVES_HZ[1] and value is not None
     ]
+    jumps = [one.value for one in low_end.uneven if one.value < t.rest_db]
     readings = (
         (low_end.note_spread_db, t.note_spread_db, 3.0, "its sustained notes differ by {:.1f} dB"),
         (max(variations, default=None), t.hit_variation_db, 2.0, "its hits vary by {:.1f} dB"),
-        (max((one.value for one in low_end.uneven), default=None), t.jump_db, 2.0, "it jumps by up to {:.1f} dB within one part"),
+        (max(jumps, default=None), t.jump_db, 2.0, "it jumps by up to {:.1f} dB within one part"),
     )
     return [
         (past(value, most, tolerance), words.format(value))
@@ -82,7 +88,7 @@ def check(low_end: LowEnd, crest: Crest, spectrum: Spectrum, t: Limits) -> Findi
         sure_because=f"{len(seen)} of three signs agree: spread of notes, variation of hits, jumps within a part",
         numbers={"what": ", and ".join(words for _, words in seen), "ratio": RATIO},
         cause="unsteady",
-        where=spans_of(low_end.uneven),
+        where=spans_of(tuple(one for one in low_end.uneven if one.value < t.rest_db)),
         band_hz=LOW_HZ,
         remedy=Remedy(
             kind="compressor", part="sustained", ratio=RATIO, attack_ms=20.0, release_ms=150.0, knee_db=6.0,

@@ -36,11 +36,11 @@ class Limits:
     """What may be set in mixproof.toml."""
 
     prominence_db: float = limit(
-        4.0,
+        5.0,
         unit="dB",
         low=2.0,
         high=15.0,
-        source="toole-olive-1988",
+        source="resonance-survey",
         says="a peak of Q 10 higher than this is reported; narrower ones later",
     )
     present_share: float = limit(
@@ -55,7 +55,7 @@ class Limits:
 
 
 def needed_db(one: Resonance, t: Limits) -> float:
-    """Return the height at which a peak is heard: on popular music 3 dB at Q 10 and 5 dB at Q 50, so 2 dB more per factor 5 of Q."""
+    """Return the height at which a peak is heard: 2 dB more for five times the Q, as Toole and Olive found with popular music."""
     return t.prominence_db + 2.0 * max(log(one.q / 10.0, 5.0), 0.0)
 
 

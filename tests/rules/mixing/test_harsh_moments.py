@@ -20,7 +20,7 @@ def test_fires_with_the_worst_share_the_usual_one_and_the_seconds() -> None:
     finding = fired(WORST, Moment(100.0, 101.0, 0.39), Moment(110.0, 115.0, 0.36))
     assert (finding.numbers["share"], finding.numbers["usual"], finding.numbers["total_s"]) == (0.45, 0.27, 3.0)
     assert finding.where == (Span(80.0, 82.0), Span(100.0, 101.0))
-    assert finding.excess == pytest.approx((0.45 - 0.27 - 0.1) / 0.03)
+    assert finding.excess == pytest.approx((0.45 - 0.27 - 0.1) / 0.05)
 
 
 def test_fires_with_a_band_that_acts_3_db_above_its_usual_level() -> None:
@@ -35,6 +35,11 @@ def test_fires_with_a_band_that_acts_3_db_above_its_usual_level() -> None:
 @pytest.mark.parametrize("moments", [(), (Moment(80.0, 95.0, 0.36),), (Moment(80.0, 81.9, 0.45),)])
 def test_quiet_when_they_are_small_or_short(moments: tuple[Moment, ...]) -> None:
     assert harsh_moments.check(records.ear(harsh_moments=moments), records.spectrum(), LIMITS) is None
+
+
+def test_quiet_in_a_dark_song_whose_moments_are_ordinary() -> None:
+    ear = records.ear(share=Course("0-1", 0.0, 0.5, (0.15,) * 400), harsh_moments=(Moment(80.0, 90.0, 0.34),))
+    assert harsh_moments.check(ear, records.spectrum(), LIMITS) is None
 
 
 def test_not_applicable_when_nothing_plays() -> None:

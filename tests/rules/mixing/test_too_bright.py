@@ -58,6 +58,11 @@ def test_quiet_at_the_limit_for_a_dark_song_and_below_what_is_heard(balance: Bal
     assert too_bright.check(balance, records.spectrum(), records.target(), LIMITS) is None
 
 
+def test_quiet_a_little_longer_without_references() -> None:
+    assert too_bright.check(bright(1.9), records.spectrum(), records.target(songs=1), LIMITS)
+    assert too_bright.check(bright(1.9), records.spectrum(), records.target(songs=0), LIMITS) is None
+
+
 def test_not_applicable_without_a_slope() -> None:
     balance = records.balance(tilt_deviation_db_per_octave=None, absent=(Absence("tilt_deviation_db_per_octave", "the file is too short"),))
     assert reason(too_bright.check(balance, records.spectrum(), records.target(), LIMITS)) == "the file is too short"
