@@ -18,7 +18,7 @@ struck.
 The song is made for large systems, and its style carries that much sub.
 
 ## Sources
-song-spread
+low-end-survey, song-spread
 """
 
 from dataclasses import dataclass
@@ -39,6 +39,17 @@ class Limits:
     spreads: float = limit(
         1.5, unit="spreads between songs", low=0.5, high=4.0, source="song-spread", says="more sub than this is reported"
     )
+    share: float = limit(
+        0.32,
+        unit="share of energy",
+        low=0.1,
+        high=0.9,
+        source="low-end-survey",
+        says="sub that takes more of the energy is reported earlier",
+    )
+    spreads_when_large: float = limit(
+        0.7, unit="spreads between songs", low=0.0, high=4.0, source="low-end-survey", says="how much earlier: from here above the target"
+    )
     audible_db: float = limit(3.0, unit="dB", low=1.5, high=12.0, source="song-spread", says="unless it is this much, nothing is said")
 
 
@@ -56,16 +67,20 @@ def check(balance: Balance, target: Target, spectrum: Spectrum, low_end: LowEnd,
         return missing(balance, "deviation_db")
     if low_end.sub_share_db is None:
         return missing(low_end, "sub_share_db")
-    spreads = above_db / spread_db
-    if spreads <= t.spreads or above_db < t.audible_db:
+    spreads, share = above_db / spread_db, 10.0 ** (low_end.sub_share_db / 10.0)
+    by_share = past(share, t.share, 0.1) if spreads > t.spreads_when_large else 0.0
+    excess = max(past(spreads, t.spreads, 0.5), by_share)
+    if excess <= 0.0 or above_db < t.audible_db:
         return None
     confidence, sure_because = sure_of_tone(target, clear=spreads >= t.spreads + 1.0)
+    if target.songs == 0 and spreads <= t.spreads:
+        confidence, sure_because = "low", "it takes much of the energy, but without references many good songs stand as high"
     cut_db = within(above_db / 3.0, 1.5, 4.0)
     return Finding(
-        excess=past(spreads, t.spreads, 0.5),
+        excess=excess,
         confidence=confidence,
         sure_because=sure_because,
-        numbers={"above_db": above_db, "target_label": target.label, "share": 10.0 ** (low_end.sub_share_db / 10.0),
+        numbers={"above_db": above_db, "target_label": target.label, "share": share,
                  "shelf_hz": SHELF_HZ, "cut_db": cut_db},
         cause="excess",
         where=loudest_of(spectrum, 19.0, 57.0),

@@ -37,7 +37,7 @@ class Limits:
         2.0, unit="spreads between songs", low=1.0, high=4.0, source="song-spread", says="a slope further below the target's is reported"
     )
     spreads_in_general: float = limit(
-        2.5, unit="spreads between songs", low=1.0, high=4.0, source="tone-survey", says="the same, when there are no references"
+        2.5, unit="spreads between songs", low=1.0, high=4.0, source="tone-survey", says="without references, confidence is low up to here"
     )
     audible_db: float = limit(
         1.5, unit="dB", low=0.5, high=6.0, source="toole-olive-1988", says="unless lows or highs are off by this, nothing is said"
@@ -58,15 +58,16 @@ def check(balance: Balance, spectrum: Spectrum, target: Target, t: Limits) -> Fi
     if deviation is None or lows_db is None or highs_db is None:
         return missing(balance, "tilt_deviation_db_per_octave")
     spreads = -deviation / target.tilt_spread_db_per_octave
-    most = t.spreads if target.songs else t.spreads_in_general
-    if spreads <= most or max(lows_db, -highs_db) < t.audible_db:
+    if spreads <= t.spreads or max(lows_db, -highs_db) < t.audible_db:
         return None
     lows_lead = lows_db > -highs_db
     gain_db = -within(lows_db / 2.0, 1.0, 3.0) if lows_lead else within(-highs_db / 2.0, 1.0, 3.0)
     shelf_hz = 250.0 if lows_lead else 3000.0
-    confidence, sure_because = sure_of_tone(target, clear=spreads >= most + 1.0)
+    confidence, sure_because = sure_of_tone(target, clear=spreads >= t.spreads + 1.0)
+    if target.songs == 0 and spreads <= t.spreads_in_general:
+        confidence = "low"
     return Finding(
-        excess=past(spreads, most, 0.5),
+        excess=past(spreads, t.spreads, 0.5),
         confidence=confidence,
         sure_because=sure_because,
         numbers={"target_label": target.label, "lows_db": lows_db, "highs_db": highs_db, "shelf": "low" if lows_lead else "high",

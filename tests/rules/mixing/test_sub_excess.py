@@ -17,9 +17,9 @@ def shifted(gain_db: float) -> Balance:
     return records.balance(deviation_db=tuple(gain_db if hz < 60.0 else 0.0 for hz in records.BANDS_HZ))
 
 
-def judge(gain_db: float, songs: int = 8, spread_db: float = 1.0) -> Outcome:
+def judge(gain_db: float, songs: int = 8, spread_db: float = 1.0, share_db: float = -8.0) -> Outcome:
     target = records.target(songs=songs, spread_db=tuple(each * spread_db for each in records.SPREAD_DB))
-    return sub_excess.check(shifted(gain_db), target, records.spectrum(), records.low_end(), LIMITS)
+    return sub_excess.check(shifted(gain_db), target, records.spectrum(), records.low_end(sub_share_db=share_db), LIMITS)
 
 
 def fired() -> Finding:
@@ -38,6 +38,15 @@ def test_fires_with_amount_and_share_and_a_low_shelf_down() -> None:
 @pytest.mark.parametrize(("gain_db", "songs", "confidence"), [(22.0, 8, "high"), (15.0, 8, "medium"), (22.0, 0, "medium")])
 def test_fires_as_sure_as_the_references_allow(gain_db: float, songs: int, confidence: str) -> None:
     assert found(judge(gain_db, songs)).confidence == confidence
+
+
+@pytest.mark.parametrize(("songs", "confidence"), [(8, "medium"), (0, "low")])
+def test_fires_earlier_when_it_takes_much_of_the_energy(songs: int, confidence: str) -> None:
+    finding = found(judge(0.8 * SPREAD_DB, songs, share_db=-3.0))
+    assert finding.excess == pytest.approx((10.0**-0.3 - 0.32) / 0.1)
+    assert finding.confidence == confidence
+    assert judge(0.69 * SPREAD_DB, songs, share_db=-3.0) is None
+    assert judge(0.8 * SPREAD_DB, songs, share_db=-5.0) is None
 
 
 @pytest.mark.parametrize(("gain_db", "spread_db"), [(1.49 * SPREAD_DB, 1.0), (2.9, 0.1), (-15.0, 1.0)])
