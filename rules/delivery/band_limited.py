@@ -1,0 +1,62 @@
+"""The spectrum ends at a wall.
+
+## What it means
+Above one frequency there is suddenly nothing, as after a lossy encoder or a conversion from a lower sampling rate.
+
+## Why it matters
+The file looks complete but is not: some source was lossy or low-rate, and mastering will make that plainer.
+
+## What to do
+Find out whether the whole bounce or one main track comes from such a source, and replace it by the original. If only the export did it,
+bounce again as WAV.
+
+## Check by ear
+Switch a low-pass at that frequency on and off: nothing changes, since nothing is there.
+
+## Leave it alone when
+All sources are old samples that end there.
+
+## Sources
+delivery-practice, judgement
+"""
+
+from dataclasses import dataclass
+
+from features.measurements import File, Health
+from rules.base import Finding, NotApplicable, limit, rule
+from rules.readings import past
+from rules.words import hertz
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What may be set in mixproof.toml."""
+
+    wall_db: float = limit(25.0, unit="dB", low=10.0, high=80.0, source="judgement", says="a lower wall is taken for an ordinary roll-off")
+    up_to_hz: float = limit(
+        19500.0, unit="Hz", low=8000.0, high=22000.0, source="judgement", says="a wall above this is heard by nobody and not reported"
+    )
+
+
+@rule(
+    topic="delivery",
+    title="The spectrum ends at a wall",
+    message="Nothing lies above {edge}: the spectrum falls there by {wall_db:.0f} dB at once, in a {rate_khz:g} kHz file.",
+    advice="Replace the lossy or low-rate source, or bounce again as WAV; stop when the spectrum runs on above {edge}.",
+)
+def check(health: Health, file: File, t: Limits) -> Finding | NotApplicable | None:
+    """Report a steep wall well below half the rate."""
+    if health.silent:
+        return NotApplicable("the file is silent")
+    if file.lossy:
+        return NotApplicable("the file is lossy, which is said already")
+    edge, wall = health.bandwidth_hz, health.bandwidth_wall_db
+    if edge is None or wall is None or wall < t.wall_db or edge > t.up_to_hz:
+        return None
+    return Finding(
+        excess=max(0.5, past(-edge, -t.up_to_hz, 2000.0)),
+        confidence="medium",
+        sure_because="the wall was measured; whether the whole bounce or one track brings it is not known",
+        numbers={"edge": hertz(edge), "wall_db": wall, "rate_khz": file.rate_hz / 1000.0},
+        cause="file",
+    )

@@ -1,0 +1,58 @@
+"""The sound drops out.
+
+## What it means
+In the midst of the song the signal falls to digital silence from one sample to the next, and comes back as abruptly.
+
+## Why it matters
+It is heard as a hole or a tick and cannot be mended in mastering.
+
+## What to do
+Bounce again, offline or with a larger buffer; if the hole is in a recorded track, mend it there.
+
+## Check by ear
+Listen to the named places on headphones.
+
+## Leave it alone when
+It is a stutter or stop that you cut on purpose.
+
+## Sources
+delivery-practice, judgement
+"""
+
+from dataclasses import dataclass
+
+from features.measurements import Health
+from rules.base import Confidence, Finding, NotApplicable, limit, rule
+from rules.readings import MOST_SPANS, past
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What may be set in mixproof.toml."""
+
+    count: float = limit(0.0, unit="holes", low=0.0, high=100.0, source="judgement", says="more holes than this are reported")
+    many: float = limit(12.0, unit="holes", low=2.0, high=500.0, source="judgement", says="from here they are taken for stutter edits")
+
+
+@rule(
+    topic="delivery",
+    title="Dropouts",
+    message="The sound falls to digital silence and back in {count:.0f} places, for up to {longest_ms:.0f} ms.",
+    advice="Bounce again offline or with a larger buffer, or mend the track; stop when the places play through.",
+)
+def check(health: Health, t: Limits) -> Finding | NotApplicable | None:
+    """Count abrupt holes; very many are edits."""
+    if health.silent:
+        return NotApplicable("the file is silent")
+    if len(health.gaps) <= t.count:
+        return None
+    many = len(health.gaps) >= t.many
+    confidence: Confidence = "low" if many else "medium"
+    return Finding(
+        excess=max(0.5, past(len(health.gaps), t.count, 3.0)),
+        confidence=confidence,
+        sure_because="so many may be stutter edits" if many else "both edges are abrupt; a hard stop by arrangement looks the same",
+        numbers={"count": float(len(health.gaps)), "longest_ms": 1000.0 * max(one.end_s - one.start_s for one in health.gaps)},
+        cause="file",
+        where=health.gaps[:MOST_SPANS],
+    )

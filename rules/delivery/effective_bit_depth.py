@@ -1,0 +1,56 @@
+"""The file holds fewer bits than it should.
+
+## What it means
+Only the upper bits of the samples ever change: the sound was made, or reduced, to fewer bits than the file's format holds.
+
+## Why it matters
+Each bit is 6 dB of room above the rounding noise; mastering raises that noise with the music.
+
+## What to do
+Bounce again at 24 bits or 32-bit float, without dither and without going through a 16-bit file on the way.
+
+## Check by ear
+At a normal level nothing is heard; raise a fade-out by 30 dB and listen for grain.
+
+## Leave it alone when
+The whole song was recorded at that depth, so that nothing more is to be had.
+
+## Sources
+delivery-practice, pcm-arithmetic
+"""
+
+from dataclasses import dataclass
+
+from features.measurements import File, Health
+from rules.base import Finding, NotApplicable, limit, rule
+from rules.readings import past
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What may be set in mixproof.toml."""
+
+    bits: float = limit(20.0, unit="bit", low=8.0, high=24.0, source="delivery-practice", says="fewer bits in use than this are reported")
+
+
+@rule(
+    topic="delivery",
+    title="Few bits in use",
+    message="Of the {held} that the file can hold, only {used:.0f} bits ever change.",
+    advice="Bounce at 24 bits or 32-bit float, without dither; stop when the next critique counts more bits in use.",
+)
+def check(health: Health, file: File, t: Limits) -> Finding | NotApplicable | None:
+    """Compare the bits in use with the limit."""
+    if file.lossy:
+        return NotApplicable("the file is lossy, which has no fixed number of bits")
+    if health.silent or health.effective_bits is None:
+        return NotApplicable("the file is silent" if health.silent else "the samples follow no fixed grid, as float bounces do")
+    if health.effective_bits >= t.bits:
+        return None
+    return Finding(
+        excess=past(-health.effective_bits, -t.bits, 4.0),
+        confidence="high",
+        sure_because="every sample of the file was looked at",
+        numbers={"held": f"{file.bits} bits" if file.bits else "bits", "used": float(health.effective_bits)},
+        cause="file",
+    )

@@ -1,0 +1,47 @@
+"""Some samples are no numbers.
+
+## What it means
+The float file holds values that are not a number or infinite.
+
+## Why it matters
+Other programs play them as loud cracks, or stop at them.
+
+## What to do
+A plug-in on the mix bus produced them: bypass plug-ins one by one, and bounce again.
+
+## Check by ear
+Do not play the file loudly; they may crack at full level.
+
+## Leave it alone when
+Never.
+
+## Sources
+delivery-practice, judgement
+"""
+
+from dataclasses import dataclass
+
+from features.measurements import Health
+from rules.base import Finding, limit, rule
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What may be set in mixproof.toml."""
+
+    count: float = limit(0.0, unit="samples", low=0.0, high=1000.0, source="judgement", says="more invalid samples than this are reported")
+
+
+@rule(
+    topic="delivery",
+    title="Invalid samples",
+    message="{count:.0f} samples are no numbers; they were read as silence here.",
+    advice="Find the plug-in that makes them by bypassing one after the other, and bounce again; stop when none is left.",
+)
+def check(health: Health, t: Limits) -> Finding | None:
+    """Count samples that are no number."""
+    if health.not_finite <= t.count:
+        return None
+    return Finding(
+        excess=4.0, confidence="high", sure_because="each was counted", numbers={"count": float(health.not_finite)}, cause="file"
+    )

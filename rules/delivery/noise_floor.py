@@ -1,0 +1,59 @@
+"""Noise is heard where nothing plays.
+
+## What it means
+Between the sounds the file does not get quiet: hiss or room noise lies under it.
+
+## Why it matters
+A master raises it by as much as it raises the song; pauses, intros and tails show it first.
+
+## What to do
+Close the pauses of the recorded tracks: cut the empty regions, or use a gate or expander there. Stop before tails are cut.
+
+## Check by ear
+Listen to the quietest half second at full level.
+
+## Leave it alone when
+It is tape hiss or room that you want.
+
+## Sources
+delivery-practice, judgement
+"""
+
+from dataclasses import dataclass
+
+from features.measurements import Health, Level
+from rules.base import Finding, NotApplicable, limit, rule
+from rules.readings import missing, past
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What may be set in mixproof.toml."""
+
+    below_db: float = limit(
+        42.0, unit="dB", low=20.0, high=90.0, source="judgement", says="noise less far than this below the song's loudness is reported"
+    )
+
+
+@rule(
+    topic="delivery",
+    title="Noise between the sounds",
+    message="The quietest half second still holds noise at {noise_dbfs:.0f} dBFS, only {below_db:.0f} dB under the song.",
+    advice="Cut or gate the empty stretches of the recorded tracks; stop before a tail or a breath is cut.",
+)
+def check(health: Health, level: Level, t: Limits) -> Finding | NotApplicable | None:
+    """Compare the noise floor with the song's loudness."""
+    if health.noise_floor_dbfs is None:
+        return missing(health, "noise_floor_dbfs")
+    if level.integrated_lufs is None:
+        return missing(level, "integrated_lufs")
+    below_db = level.integrated_lufs - health.noise_floor_dbfs
+    if below_db >= t.below_db:
+        return None
+    return Finding(
+        excess=past(-below_db, -t.below_db, 6.0),
+        confidence="low",
+        sure_because="a soft sound that never pauses looks the same as noise",
+        numbers={"noise_dbfs": health.noise_floor_dbfs, "below_db": below_db},
+        cause="file",
+    )

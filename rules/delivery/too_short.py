@@ -1,0 +1,60 @@
+"""The file is too short to judge.
+
+## What it means
+There is less music than the measurements need.
+
+## Why it matters
+Balance, dynamics and loudness are judged over a song; on a short piece they say little.
+
+## What to do
+Bounce the whole song, with its quiet and loud parts.
+
+## Check by ear
+Nothing to hear; look at the length.
+
+## Leave it alone when
+You only want to check one passage, and read the findings as being about that passage.
+
+## Sources
+ebu-tech-3342, judgement
+"""
+
+from dataclasses import dataclass
+
+from features.measurements import File
+from rules.base import Confidence, Finding, limit, rule
+from rules.readings import past
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What may be set in mixproof.toml."""
+
+    length_s: float = limit(30.0, unit="s", low=3.0, high=120.0, source="judgement", says="a shorter file is reported")
+    useless_s: float = limit(3.0, unit="s", low=0.4, high=10.0, source="judgement", says="below this hardly anything can be measured")
+
+
+@rule(
+    topic="delivery",
+    title="Too short to judge as a song",
+    message="The file is {length}long; {what}.",
+    advice="Bounce the whole song and critique that; stop when its quiet and its loud parts are both in the file.",
+)
+def check(file: File, t: Limits) -> Finding | None:
+    """Compare the length with what the measurements need."""
+    if file.duration_s >= t.length_s:
+        return None
+    useless = file.duration_s < t.useless_s
+    what = (
+        "hardly anything can be measured on it"
+        if useless
+        else "loudness range, sections and the limiter outlook say little on so short a piece"
+    )
+    confidence: Confidence = "high"
+    return Finding(
+        excess=past(-file.duration_s, -t.length_s, 10.0),
+        confidence=confidence,
+        sure_because="the length is exact",
+        numbers={"length": f"{file.duration_s:.1f} s " if file.duration_s >= 0.1 else "less than 0.1 s ", "what": what},
+        cause="file",
+    )

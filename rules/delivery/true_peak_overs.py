@@ -1,0 +1,65 @@
+"""The sound passes full scale between its samples.
+
+## What it means
+The wave between the samples, as a converter or an encoder rebuilds it, rises above full scale.
+
+## Why it matters
+Converters and lossy encoders clip there, which is heard as crackle on loud hits.
+
+## What to do
+Lower the mix bus fader until the true peak lies under the ceiling. A float file loses nothing above full scale; an integer file has lost
+whatever its samples could not hold.
+
+## Check by ear
+Listen to the named places through a lossy encoder at a usual rate: the loudest hits turn rough.
+
+## Leave it alone when
+The file is a float bounce for mastering and will be turned down first.
+
+## Sources
+aes-td1008, ebu-r128
+"""
+
+from dataclasses import dataclass
+
+from features.measurements import File, Level
+from rules.base import Confidence, Finding, NotApplicable, limit, rule
+from rules.readings import missing, past, spans_of
+from rules.remedy import Remedy
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What may be set in mixproof.toml."""
+
+    ceiling_dbtp: float = limit(0.0, unit="dBTP", low=-6.0, high=3.0, source="ebu-r128", says="a higher true peak is reported")
+    leave_db: float = limit(1.0, unit="dB", low=0.0, high=6.0, source="ebu-r128", says="the room that the advice leaves below full scale")
+
+
+@rule(
+    topic="delivery",
+    title="Peaks pass full scale",
+    message="The true peak is {peak_dbtp:+.1f} dBTP, {over_db:.1f} dB above the limit{kind}.",
+    advice="Turn the mix bus down by {turn_db:.1f} dB and bounce again; stop when the true peak stays under {room_dbtp:.1f} dBTP.",
+)
+def check(level: Level, file: File, t: Limits) -> Finding | NotApplicable | None:
+    """Compare the true peak with the limit; in a float file nothing is lost yet."""
+    if level.true_peak_dbtp is None:
+        return missing(level, "true_peak_dbtp")
+    if level.true_peak_dbtp <= t.ceiling_dbtp:
+        return None
+    whole = file.subtype in ("FLOAT", "DOUBLE")
+    confidence: Confidence = "low" if whole else "high"
+    turn_db = level.true_peak_dbtp - t.ceiling_dbtp + t.leave_db
+    return Finding(
+        excess=past(level.true_peak_dbtp, t.ceiling_dbtp, 1.0),
+        confidence=confidence,
+        sure_because="a float file keeps what lies above full scale" if whole else "it was interpolated by the standard's method",
+        numbers={
+            "peak_dbtp": level.true_peak_dbtp, "over_db": level.true_peak_dbtp - t.ceiling_dbtp, "turn_db": turn_db,
+            "room_dbtp": t.ceiling_dbtp - t.leave_db, "kind": "; the file is float, so nothing is lost yet" if whole else "",
+        },
+        cause="clipping",
+        where=spans_of(level.peaks_over_full_scale),
+        remedy=Remedy(kind="gain", gain_db=-round(turn_db, 1)),
+    )  # fmt: skip

@@ -1,0 +1,60 @@
+"""The song is almost mono.
+
+## What it means
+Left and right are nearly the same: hardly anything stands beside the centre.
+
+## Why it matters
+Elements that share one place cover each other; panning apart is a remedy that costs no level.
+
+## What to do
+Pan supporting parts in pairs, double the chords or backing voices to the sides, or give them a short stereo room. Stop while the
+centre still holds kick, bass and lead.
+
+## Check by ear
+Switch between stereo and mono on headphones: if you cannot tell which is which, there is room to use.
+
+## Leave it alone when
+The song is meant for mono, or the narrow picture is its style.
+
+## Sources
+judgement, stereo-definitions, width-survey
+"""
+
+from dataclasses import dataclass
+
+from features.measurements import Health, Stereo
+from rules.base import Finding, NotApplicable, limit, rule
+from rules.readings import missing, past
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What may be set in mixproof.toml."""
+
+    correlation: float = limit(0.97, unit="-1 to 1", low=0.8, high=1.0, source="width-survey", says="a higher correlation is almost mono")
+    side_share: float = limit(
+        0.012, unit="share of the energy", low=0.0, high=0.1, source="width-survey", says="less side signal than this is almost mono"
+    )
+
+
+@rule(
+    topic="space",
+    title="Almost mono",
+    message="Left and right are nearly the same: {side_share:.1%} of the energy stands beside the centre (correlation {correlation:.2f}).",
+    advice="Pan supporting parts apart in pairs, or double chords to the sides; stop while kick, bass and lead still hold the centre.",
+)
+def check(stereo: Stereo, health: Health, t: Limits) -> Finding | NotApplicable | None:
+    """Ask that both correlation and side energy say so; equal channels are a matter of the file."""
+    if health.identical_channels:
+        return NotApplicable("left and right are the same, which is said of the file")
+    if stereo.correlation is None or stereo.side_share is None:
+        return missing(stereo, "correlation")
+    if stereo.correlation <= t.correlation or stereo.side_share >= t.side_share:
+        return None
+    return Finding(
+        excess=past(t.side_share / max(stereo.side_share, 1e-6), 1.0, 2.0),
+        confidence="low",
+        sure_because="the width was measured; how wide a song should be is a matter of style",
+        numbers={"side_share": stereo.side_share, "correlation": stereo.correlation},
+        cause="lack",
+    )

@@ -1,0 +1,99 @@
+"""One region of the spectrum jumps in level within a part of the song.
+
+## What it means
+While the same part plays on, the level of one region leaps and falls far more than is usual, and its hits vary as well.
+
+## Why it matters
+An element that jumps is too loud in one bar and gone in the next; a compressor on the mix bus then moves everything because of it.
+
+## What to do
+Find the track by soloing that region. Even it out there: clip gain or fader rides first, then a compressor that works on its loud moments
+only. Stop when its words or notes keep their place.
+
+## Check by ear
+Loop the passage with a band-pass over that region: something steps forward and back although the arrangement does not change.
+
+## Leave it alone when
+The part is meant to surge, or a sound enters and leaves there by arrangement.
+
+## Sources
+judgement, level-jump-survey, programme-level-jumps
+"""
+
+from dataclasses import dataclass
+
+from features.measurements import Crest, Moment
+from rules.base import Finding, NotApplicable, limit, rule
+from rules.readings import past, spans_of
+from rules.words import hertz, region
+
+LOWEST_HZ = 150.0  # below, the rule for an unsteady low end speaks
+HIGHEST_HZ = 9000.0
+RATIO = 2.5
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What may be set in mixproof.toml."""
+
+    jump_db: float = limit(
+        8.0, unit="dB", low=4.0, high=24.0, source="programme-level-jumps", says="a larger jump between neighbouring 3 s is a sign"
+    )
+    spread_db: float = limit(14.0, unit="dB", low=6.0, high=40.0, source="level-jump-survey", says="a wider spread of the level is a sign")
+    variation_db: float = limit(6.0, unit="dB", low=2.0, high=20.0, source="level-jump-survey", says="hits that vary by more are a sign")
+    signs_needed: float = limit(2.0, unit="signs of three", low=1.0, high=3.0, source="judgement", says="fewer of them are not reported")
+
+
+@dataclass(frozen=True, slots=True)
+class _Band:
+    centre_hz: float
+    signs: tuple[str, ...]
+    excess: float
+    jump: Moment | None
+
+
+def bands(crest: Crest, t: Limits) -> list[_Band]:
+    """Return every octave with its signs of jumping."""
+    found = []
+    for place, centre_hz in enumerate(crest.octave_hz):
+        if not LOWEST_HZ < centre_hz < HIGHEST_HZ:
+            continue
+        jump, spread, variation = crest.widest_jump[place], crest.spread_db[place], crest.hit_variation_db[place]
+        readings = (
+            (None if jump is None else jump.value, t.jump_db, "it jumps by {:.0f} dB from one moment to the next"),
+            (spread, t.spread_db, "its level spreads over {:.0f} dB while it plays"),
+            (variation, t.variation_db, "its hits vary by {:.0f} dB"),
+        )
+        seen = [(past(value, most, 3.0), words.format(value)) for value, most, words in readings if value is not None and value > most]
+        if seen:
+            found.append(_Band(centre_hz, tuple(words for _, words in seen), max(excess for excess, _ in seen), jump))
+    return found
+
+
+@rule(
+    topic="dynamics",
+    title="A region jumps in level",
+    message="Around {frequency}, in the {region}, the level is uneven: {what}.",
+    advice="Ride the fader of the track that is strongest around {frequency}, or compress it {ratio:.1f}:1; stop when it keeps its place.",
+)
+def check(crest: Crest, t: Limits) -> Finding | NotApplicable | None:
+    """Ask for at least two signs in one octave."""
+    if all(value is None for value in crest.spread_db):
+        return NotApplicable("no part is long enough to tell")
+    worst = max((one for one in bands(crest, t) if len(one.signs) >= t.signs_needed), key=lambda one: one.excess, default=None)
+    if worst is None:
+        return None
+    return Finding(
+        excess=worst.excess,
+        confidence="medium" if len(worst.signs) == 3 else "low",
+        sure_because=f"{len(worst.signs)} of three signs agree; an arrangement that changes within a part looks the same",
+        numbers={
+            "frequency": hertz(worst.centre_hz),
+            "region": region(worst.centre_hz),
+            "what": ", and ".join(worst.signs),
+            "ratio": RATIO,
+        },
+        cause="unsteady",
+        where=spans_of((worst.jump,)) if worst.jump is not None else (),
+        band_hz=(worst.centre_hz / 2**0.5, worst.centre_hz * 2**0.5),
+    )

@@ -1,0 +1,82 @@
+"""One region is wider than mono can carry.
+
+## What it means
+In one region of the spectrum left and right work against each other for much of the time it plays.
+
+## Why it matters
+That region gets quieter or hollow in mono, and sounds unfocused on speakers.
+
+## What to do
+Find the widened track that lives there and narrow it, or take its chorus or widener back. Stop when the region keeps its level in mono.
+
+## Check by ear
+Band-pass that region on the mix bus and switch between stereo and mono: it must not sink.
+
+## Leave it alone when
+Only the tail of an effect lives there and may go in mono.
+
+## Sources
+mono-practice, stereo-definitions
+"""
+
+from dataclasses import dataclass
+
+from features.measurements import Stereo
+from rules.base import Finding, NotApplicable, limit, rule
+from rules.readings import missing, past, within
+from rules.remedy import Remedy
+from rules.words import hertz
+
+LOWEST_HZ = 130.0  # below, the rule for a wide low end speaks
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What may be set in mixproof.toml."""
+
+    negative_share: float = limit(
+        0.35, unit="share of the time", low=0.05, high=0.9, source="judgement", says="a band against itself for longer is reported"
+    )
+    energy_share: float = limit(
+        0.03,
+        unit="share of the energy",
+        low=0.005,
+        high=0.3,
+        source="mono-practice",
+        says="bands with less of the song's energy are left out",
+    )
+
+
+@rule(
+    topic="space",
+    title="A region is too wide",
+    message="Around {frequency}, left and right work against each other {share:.0%} of the time; in mono it loses {loss_db:.1f} dB.",
+    advice="Narrow the track that is widest around {frequency} (less chorus or widener); stop when the region keeps its level in mono.",
+)
+def check(stereo: Stereo, t: Limits) -> Finding | NotApplicable | None:
+    """Report the band that cancels longest, among those that carry energy; the sustained share counts, never a minimum."""
+    if stereo.correlation is None:
+        return missing(stereo, "correlation")
+    if stereo.polarity_inverted:
+        return NotApplicable("one channel is upside down as a whole")
+    wide = [
+        (share, place)
+        for place, (hz, share, energy) in enumerate(zip(stereo.band_hz, stereo.band_negative_share, stereo.band_energy_share, strict=True))
+        if share is not None and hz > LOWEST_HZ and energy >= t.energy_share and share > t.negative_share
+    ]
+    if not wide:
+        return None
+    share, place = max(wide)
+    loss_db = stereo.band_mono_loss_db[place] or 0.0
+    hz, where = stereo.band_hz[place], stereo.band_worst[place]
+    cut_db = within(loss_db / 2.0, 1.0, 4.0)
+    return Finding(
+        excess=past(share, t.negative_share, 0.15),
+        confidence="medium",
+        sure_because="it is the sustained share that counts here, not a passing moment",
+        numbers={"frequency": hertz(hz), "share": share, "loss_db": loss_db},
+        cause="width",
+        where=() if where is None else (where,),
+        band_hz=(hz / 2**0.5, hz * 2**0.5),
+        remedy=Remedy(kind="bell", part="side", frequency_hz=hz, gain_db=-cut_db, q=1.4),
+    )

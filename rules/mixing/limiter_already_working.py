@@ -1,0 +1,63 @@
+"""A limiter or clipper already works hard on the mix.
+
+## What it means
+The loud moments all end at nearly the same peak, as they do behind a limiter, and the peaks stand low over the loudness.
+
+## Why it matters
+Limiting twice adds up. What the first limiter took from the hits, mastering cannot give back, and it cannot choose a better setting either.
+
+## What to do
+Bypass the limiter or clipper on the mix bus, leave compression that shapes the tone, and bounce again. Stop when the peaks differ from hit
+to hit.
+
+## Check by ear
+Compare both bounces at the same loudness, at the snare: the one without it has more snap.
+
+## Leave it alone when
+This file is the finished master, or the limiter is part of the sound; then send both versions.
+
+## Sources
+density-survey, delivery-practice, judgement
+"""
+
+from dataclasses import dataclass
+
+from features.measurements import Crest, Level, Sections
+from rules.base import Finding, NotApplicable, limit, rule
+from rules.readings import missing, past
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What may be set in mixproof.toml."""
+
+    pileup: float = limit(
+        0.12, unit="share of loud moments", low=0.02, high=0.9, source="judgement", says="more peaks at one height are a sign of a limiter"
+    )
+    psr_db: float = limit(
+        9.5, unit="dB", low=5.0, high=14.0, source="density-survey", says="with a densest stretch above this it is not reported"
+    )
+
+
+@rule(
+    topic="distortion",
+    title="A limiter already works on the mix",
+    message="{pileup:.0%} of the loud moments peak at one height, and at the densest they stand {psr_db:.1f} dB above the loudness.",
+    advice="Bypass the limiter or clipper on the mix bus and bounce again; stop when the peaks differ from hit to hit.",
+)
+def check(crest: Crest, level: Level, sections: Sections, t: Limits) -> Finding | NotApplicable | None:
+    """Ask for both signs: peaks at one height, and little room above the loudness."""
+    if crest.peak_pileup_share is None:
+        return missing(crest, "peak_pileup_share")
+    if level.psr_densest_db is None:
+        return missing(level, "psr_densest_db")
+    if crest.peak_pileup_share <= t.pileup or level.psr_densest_db >= t.psr_db:
+        return None
+    return Finding(
+        excess=past(crest.peak_pileup_share, t.pileup, 0.15),
+        confidence="high" if crest.peak_pileup_share > 2.0 * t.pileup else "medium",
+        sure_because="both signs agree: peaks at one height, and little room above the loudness",
+        numbers={"pileup": crest.peak_pileup_share, "psr_db": level.psr_densest_db},
+        cause="density",
+        where=(sections.densest,),
+    )

@@ -1,0 +1,64 @@
+"""A few peaks stand far above all others.
+
+## What it means
+Most hits of the song reach about the same level; a few rare ones stand well above it.
+
+## Why it matters
+A limiter sets itself by the highest peak: the whole song stays quieter, or is pressed harder, for the sake of a few hits.
+
+## What to do
+Find the track these hits are on and lower them there, by clip gain or with a limiter that has no make-up gain and rests the remaining
+time. Stop when the meter no longer moves between the strays.
+
+## Check by ear
+Go to each of the times: one hit leaps out, or the peak meter does while nothing is heard. Lower it and compare at the same loudness.
+
+## Leave it alone when
+These are the accents the song is built around, such as one big crash before the chorus.
+
+## Sources
+judgement, peak-practice
+"""
+
+from dataclasses import dataclass
+
+from features.measurements import Crest
+from rules.base import Finding, NotApplicable, limit, rule
+from rules.readings import missing, past, spans_of
+from rules.remedy import Remedy
+
+ABOVE_ORDINARY_DB = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What may be set in mixproof.toml."""
+
+    height_db: float = limit(2.5, unit="dB", low=1.0, high=12.0, source="judgement", says="strays that stand higher are reported")
+
+
+@rule(
+    topic="dynamics",
+    title="Stray peaks",
+    message="{count:.0f} rare peaks stand up to {height_db:.1f} dB above the song's ordinary hits, which reach {ordinary_dbfs:.1f} dBFS.",
+    advice="Lower these hits on their track, or set a limiter without make-up to {ceiling_dbfs:.1f} dBFS; stop when it rests in between.",
+)
+def check(crest: Crest, t: Limits) -> Finding | NotApplicable | None:
+    """Report the height of the rare peaks over the ordinary ones."""
+    if crest.ordinary_peak_dbfs is None or crest.stray_height_db is None:
+        return missing(crest, "stray_height_db")
+    if not crest.stray_peaks or crest.stray_height_db <= t.height_db:
+        return None
+    ceiling = round(crest.ordinary_peak_dbfs + ABOVE_ORDINARY_DB, 1)
+    return Finding(
+        excess=past(crest.stray_height_db, t.height_db, 1.5),
+        confidence="high",
+        sure_because="the peaks were counted on this file",
+        numbers={
+            "count": float(len(crest.stray_peaks)), "height_db": crest.stray_height_db, "ordinary_dbfs": crest.ordinary_peak_dbfs,
+            "ceiling_dbfs": ceiling,
+        },
+        cause="peaks",
+        where=spans_of(crest.stray_peaks),
+        remedy=Remedy(kind="peak_limiter", ceiling_dbfs=ceiling),
+    )  # fmt: skip
