@@ -58,7 +58,7 @@ def check(level: Level, crest: Crest, sections: Sections, t: Limits) -> Finding 
         confidence=confidence,
         sure_because=because,
         numbers={
-            "psr_db": level.psr_densest_db, "plr_db": level.plr_db, "standing": "; this loud, it may be a finished master" if master else "",
+            "psr_db": level.psr_densest_db, "plr_db": level.plr_db, "standing": "; it may be a finished master" if master else "",
         },
         cause="density",
         where=(sections.densest,),
