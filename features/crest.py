@@ -181,7 +181,7 @@ def _hit_variation_db(energy: Floats, hit_times_s: tuple[float, ...]) -> float |
 
     Level at a hit: loudest 30 ms within the 120 ms after it. Hits more than 25 dB below the loud ones are left out.
     """
-    smooth = np.convolve(energy, np.full(3, 1.0 / 3.0), mode="same")
+    smooth = np.convolve(np.pad(energy, 1), np.full(3, 1.0 / 3.0), mode="valid")
     levels: list[float] = []
     for time in hit_times_s:
         at = round(time * STEPS_PER_S)
