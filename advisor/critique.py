@@ -1,17 +1,17 @@
-"""The main job on one page: load, measure, judge, write."""
+"""The main job on one page: load, measure, judge, try, plan, write."""
 
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
-
-from features.load import open_source
 
 from advisor.config import Settings
 from advisor.judge import Judged, judge
 from advisor.measure import measure
 from advisor.progress import Progress, Quiet
 from advisor.report import document, files
+from advisor.trying import try_remedies
 from advisor.verdict import verdict
+from features.load import open_source
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,10 +36,11 @@ def critique(mix: Path, settings: Settings, folder: Path | None = None, progress
     show.step(f"Opening {mix.name}")
     with open_source(mix) as opened:
         measured = measure(opened.source, opened.file, lambda: opened.not_finite, settings, show)
+        show.step("Judging")
+        judged = judge(measured, settings)
+        tried = None if settings.quick else try_remedies(opened.source, measured, judged, settings, show)
         notes = opened.notes
-    show.step("Judging")
-    judged = judge(measured, settings)
-    report = document.build(measured, judged, verdict(dict(measured.records), judged), settings, notes)
+    report = document.build(measured, judged, verdict(dict(measured.records), judged), settings, notes, tried)
     show.step("Writing the report")
     files.write(report, folder)
     show.step("")

@@ -5,22 +5,18 @@ from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
 from features.balance import measure_balance
-from features.crest import CrestMeter, measure_crest
 from features.ear import measure_ear
-from features.health import HealthMeter, measure_health
-from features.hits import HitMeter, measure_hits
-from features.level import LevelMeter, measure_level
 from features.low_end import measure_low_end
-from features.outlook import OutlookMeter, measure_outlook
 from features.pumping import measure_pumping
-from features.sections import measure_sections
-from features.spectrum import measure_spectrum
-from features.stereo import measure_stereo
 from features.target import general_target
 
 from advisor.config import Settings
 from advisor.measured import Failure, Measured
-from advisor.progress import Progress
+from advisor.progress import Progress, Quiet
+from features.crest import CrestMeter, measure_crest
+from features.health import HealthMeter, measure_health
+from features.hits import HitMeter, measure_hits
+from features.level import LevelMeter, measure_level
 from features.measurements import (  # fmt: skip
     Balance,
     Crest,
@@ -39,8 +35,12 @@ from features.measurements import (  # fmt: skip
     Stereo,
     Target,
 )
-from features.signal import BLOCK_FRAMES, Meter, Samples, Source
+from features.outlook import OutlookMeter, measure_outlook
+from features.sections import measure_sections
+from features.signal import BLOCK_FRAMES, Meter, Samples, Signal, Source
 from features.spectrogram import SpectrogramMeter
+from features.spectrum import measure_spectrum
+from features.stereo import measure_stereo
 
 
 class _UnavailableError(Exception):
@@ -76,16 +76,18 @@ class _Bench:
             self.note(kind.__name__.lower(), error)
 
 
-def _meters(source: Source, file: File) -> dict[str, Meter[Any]]:
+def _meters(source: Source, file: File | None) -> dict[str, Meter[Any]]:
     rate, channels = source.rate_hz, source.channels
-    return {
+    meters: dict[str, Meter[Any]] = {
         "hits": HitMeter(rate, channels),
         "spectrogram": SpectrogramMeter(rate, channels),
         "level": LevelMeter(rate, channels),
         "crest": CrestMeter(rate, channels),
-        "health": HealthMeter(rate, channels, file.bits, file.lossy),
         "outlook": OutlookMeter(rate, channels),
     }
+    if file is not None:
+        meters["health"] = HealthMeter(rate, channels, file.bits, lossy=file.lossy)
+    return meters
 
 
 def _groups(source: Source, blocks_at_once: int = 8) -> Iterator[list[Samples]]:
@@ -132,16 +134,30 @@ def measure(source: Source, file: File, not_finite: Callable[[], int], settings:
     progress.step("Listening through the song")
     _feed(bench, _meters(source, file), source, progress)
     progress.step("Working out the measurements")
+    bench.make(Sections, lambda: measure_sections(bench.trace("level"), bench.trace("spectrogram")))
     _time_families(bench)
     _tone_families(bench)
-    _peak_families(bench, file, not_finite())
+    _crest(bench)
+    _health(bench, file, not_finite())
     progress.step("Driving the mix into the reference limiter")
-    bench.make(Outlook, lambda: _outlook(bench, source, settings))
+    bench.make(Outlook, lambda: _outlook(bench, source, bench.record(Sections).densest, settings, thorough=True))
+    return Measured(bench.records, tuple(bench.failures))
+
+
+def measure_excerpt(sound: Signal, settings: Settings) -> Measured:
+    """Measure what trials compare: everything but the file's health and the song's sections; the outlook with its gentle setting alone."""
+    bench = _Bench()
+    meters = _meters(sound, None)
+    _feed(bench, meters, sound, Quiet())
+    _time_families(bench)
+    _tone_families(bench)
+    _crest(bench)
+    whole = Span(0.0, sound.duration_s)
+    bench.make(Outlook, lambda: _outlook(bench, sound, whole, settings, thorough=False))
     return Measured(bench.records, tuple(bench.failures))
 
 
 def _time_families(bench: _Bench) -> None:
-    bench.make(Sections, lambda: measure_sections(bench.trace("level"), bench.trace("spectrogram")))
     bench.make(Level, lambda: measure_level(bench.trace("level"), _densest(bench)))
     bench.make(Hits, lambda: measure_hits(bench.trace("hits")))
     bench.make(Pumping, lambda: measure_pumping(bench.trace("hits")))
@@ -157,11 +173,14 @@ def _tone_families(bench: _Bench) -> None:
     bench.make(Stereo, lambda: measure_stereo(bench.trace("level"), bench.trace("spectrogram")))
 
 
-def _peak_families(bench: _Bench, file: File, not_finite: int) -> None:
+def _crest(bench: _Bench) -> None:
     bench.make(
         Crest,
         lambda: measure_crest(bench.trace("crest"), bench.trace("level"), _hit_times(bench), bench.records.get(Sections)),
     )
+
+
+def _health(bench: _Bench, file: File, not_finite: int) -> None:
     bench.make(
         Health,
         lambda: measure_health(bench.trace("health"), bench.trace("level"), bench.trace("spectrogram"), file, not_finite),
@@ -183,9 +202,9 @@ def _hit_times(bench: _Bench) -> tuple[float, ...]:
     return hits.times_s if isinstance(hits, Hits) else ()
 
 
-def _outlook(bench: _Bench, source: Source, settings: Settings) -> Outlook:
-    sections: Sections = bench.record(Sections)
-    return measure_outlook(
-        source, bench.trace("outlook"), bench.trace("level"), sections.densest, _hit_times(bench),
-        settings.target_lufs, settings.ceiling_dbtp,
+def _outlook(bench: _Bench, source: Source, densest: Span, settings: Settings, *, thorough: bool) -> Outlook:
+    found: Outlook = measure_outlook(
+        source, bench.trace("outlook"), bench.trace("level"), densest, _hit_times(bench), settings.target_lufs, settings.ceiling_dbtp,
+        thorough=thorough,
     )  # fmt: skip
+    return found

@@ -19,7 +19,7 @@ from features.measurements import Absence, Outlook, Span
 from features.peak_share import peak_shares
 from features.processors.limiter import ENVELOPE_FILTER, FAST, GENTLE, fill_envelope, interpolation_taps
 from features.signal import Samples, Source
-from features.sweep import DRIVES_DB, MOST_DRIVE_DB, Bench, Excerpt, Sweep, drive_to, sweep, take_excerpt
+from features.sweep import DRIVES_DB, MOST_DRIVE_DB, Bench, Excerpt, Sweep, drive_to, short_sweep, sweep, take_excerpt
 
 LEAD = ENVELOPE_FILTER[1] // 2 - 1  # frames the interpolation needs before the first
 AHEAD = ENVELOPE_FILTER[1] // 2  # and after the last
@@ -97,6 +97,8 @@ def measure_outlook(
     hit_times_s: tuple[float, ...],
     target_lufs: float,
     ceiling_dbtp: float,
+    *,
+    thorough: bool = True,
 ) -> Outlook:
     """Return how loud a song can go into the limiter.
 
@@ -112,6 +114,8 @@ def measure_outlook(
         Onsets of the whole song; without any the hits cannot stop the drive.
     target_lufs, ceiling_dbtp
         Loudness asked for, and the limiter's ceiling.
+    thorough
+        False leaves out the fast setting and all of the curve that the clean loudness does not need; for trials.
 
     Notes
     -----
@@ -125,16 +129,18 @@ def measure_outlook(
         short = trace.frames < 0.4 * trace.rate_hz
         return _nothing(densest, target_lufs, ceiling_dbtp, "shorter than 400 ms" if short else "silent or nearly so")
     bench = Bench(trace.steps, excerpt, peak, ceiling_dbtp, GENTLE)
-    gentle = sweep(bench, target_lufs)
-    fast = sweep(Bench(trace.steps, excerpt, peak, ceiling_dbtp, FAST), target_lufs)
+    gentle = sweep(bench, target_lufs) if thorough else short_sweep(bench)
+    fast = sweep(Bench(trace.steps, excerpt, peak, ceiling_dbtp, FAST), target_lufs) if thorough else None
     return _record(gentle, fast, bench, trace, excerpt, (target_lufs, ceiling_dbtp))
 
 
-def _record(gentle: Sweep, fast: Sweep, bench: Bench, trace: OutlookTrace, excerpt: Excerpt, asked: tuple[float, float]) -> Outlook:
+def _record(gentle: Sweep, fast: Sweep | None, bench: Bench, trace: OutlookTrace, excerpt: Excerpt, asked: tuple[float, float]) -> Outlook:
     target_lufs, ceiling_dbtp = asked
     wanted = drive_to(gentle.loudness, target_lufs)
     threshold = bench.threshold(MOST_DRIVE_DB if wanted is None else wanted)
-    reason = f"not reached at {DRIVES_DB[-1]:.0f} dB of drive"
+    absent = [] if wanted is not None else [Absence("drive_to_target_db", f"not reached at {DRIVES_DB[-1]:.0f} dB of drive")]
+    if fast is None:
+        absent.append(Absence("fast_clean_lufs", "the fast setting was left out"))
     return Outlook(
         clean_lufs=gentle.clean_lufs,
         target_lufs=target_lufs,
@@ -145,13 +151,13 @@ def _record(gentle: Sweep, fast: Sweep, bench: Bench, trace: OutlookTrace, excer
         drive_db=gentle.drive_db,
         drive_to_target_db=wanted,
         curve=gentle.curve,
-        fast_clean_lufs=fast.clean_lufs,
-        fast_stopped_by=fast.stopped_by,
-        fast_curve=fast.curve,
+        fast_clean_lufs=None if fast is None else fast.clean_lufs,
+        fast_stopped_by="none" if fast is None else fast.stopped_by,
+        fast_curve=() if fast is None else fast.curve,
         peak_share=peak_shares(excerpt.samples, excerpt.rate_hz, threshold),
         hardest=hardest_moments(trace.steps.gain(threshold, GENTLE)),
         excerpt=excerpt.span,
-        absent=(Absence("drive_to_target_db", reason),) if wanted is None else (),
+        absent=tuple(absent),
     )
 
 

@@ -165,30 +165,23 @@ def drive_to(lufs: Floats, target_lufs: float) -> float | None:
     return crossing(DRIVES_DB, lufs, target_lufs - 1e-9)
 
 
-def sweep(bench: Bench, target_lufs: float) -> Sweep:
-    """Drive the song upwards, and say where the first limit is passed.
-
-    Loudness, pumping and hits are read every 1 dB; distortion, which needs the sound itself, every 2 dB up to 2 dB past the
-    clean drive and the target, and once more where it passes its limit. Between readings it is interpolated, since all of
-    them grow smoothly.
-    """
+def _without_sound(bench: Bench) -> tuple[Floats, dict[str, float | None]]:
+    """Return the loudness at every drive, and the drives at which the readings that need no sound pass their limits."""
     lufs = np.array([bench.lufs(drive) for drive in DRIVES_DB])
     quick = np.array([bench.pumping_and_hits(drive) for drive in DRIVES_DB])
-    stops = {
+    return lufs, {
         "pumping": crossing(DRIVES_DB, quick[:, 0], MOST_PUMPING_DB),
         "hits": crossing(DRIVES_DB, quick[:, 1], MOST_HIT_LOSS_DB),
         "density": density_drive(DRIVES_DB, lufs),
     }
-    first = min((drive for drive in stops.values() if drive is not None), default=MOST_DRIVE_DB)
-    wanted = drive_to(lufs, target_lufs)
-    end = min(max(first, MOST_DRIVE_DB if wanted is None else wanted) + BEYOND_DB, MOST_DRIVE_DB)
-    noise = {float(drive): bench.distortion_db(float(drive)) for drive in np.arange(0.0, end + POINT_DB / 2, POINT_DB)}
-    coarse = crossing(np.array(list(noise)), np.array(list(noise.values())), MOST_DISTORTION_DB)
-    if coarse is not None and coarse <= first:
-        noise[coarse] = bench.distortion_db(coarse)
-        noise = dict(sorted(noise.items()))
-        coarse = crossing(np.array(list(noise)), np.array(list(noise.values())), MOST_DISTORTION_DB)
-    stops = {"distortion": coarse, **stops}
+
+
+def _distortion_stop(noise: dict[float, float]) -> float | None:
+    drives = sorted(noise)
+    return crossing(np.array(drives), np.array([noise[drive] for drive in drives]), MOST_DISTORTION_DB)
+
+
+def _outcome(bench: Bench, stops: dict[str, float | None], noise: dict[float, float], lufs: Floats) -> Sweep:
     tripped = {name: drive for name, drive in stops.items() if drive is not None}
     name, clean = min(tripped.items(), key=lambda one: one[1], default=("none", MOST_DRIVE_DB))
     if clean not in noise:
@@ -196,3 +189,37 @@ def sweep(bench: Bench, target_lufs: float) -> Sweep:
     curve = tuple(bench.point(drive, noise[drive]) for drive in sorted(noise))
     clean_lufs = next(point.lufs for point in curve if point.drive_db == clean)
     return Sweep(clean_lufs, clean, name, curve, lufs)
+
+
+def sweep(bench: Bench, target_lufs: float) -> Sweep:
+    """Drive the song upwards, and say where the first limit is passed.
+
+    Loudness, pumping and hits are read every 1 dB; distortion, which needs the sound itself, every 2 dB up to 2 dB past the
+    clean drive and the target, and once more where it passes its limit. Between readings it is interpolated, since all of
+    them grow smoothly.
+    """
+    lufs, stops = _without_sound(bench)
+    first = min((drive for drive in stops.values() if drive is not None), default=MOST_DRIVE_DB)
+    wanted = drive_to(lufs, target_lufs)
+    end = min(max(first, MOST_DRIVE_DB if wanted is None else wanted) + BEYOND_DB, MOST_DRIVE_DB)
+    noise = {float(drive): bench.distortion_db(float(drive)) for drive in np.arange(0.0, end + POINT_DB / 2, POINT_DB)}
+    coarse = _distortion_stop(noise)
+    if coarse is not None and coarse <= first:
+        noise[coarse] = bench.distortion_db(coarse)
+        coarse = _distortion_stop(noise)
+    return _outcome(bench, {"distortion": coarse, **stops}, noise, lufs)
+
+
+def short_sweep(bench: Bench) -> Sweep:
+    """Find the same clean drive with as few readings of distortion as will do; the curve holds only what was read.
+
+    Distortion grows with drive, so one reading where the other limits stop the drive settles it when it is below its own; else
+    it is followed downwards in steps of 2 dB.
+    """
+    lufs, stops = _without_sound(bench)
+    drive = min((drive for drive in stops.values() if drive is not None), default=MOST_DRIVE_DB)
+    noise = {drive: bench.distortion_db(drive)}
+    while noise[drive] > MOST_DISTORTION_DB and drive > 0.0:
+        drive = max(drive - POINT_DB, 0.0)
+        noise[drive] = bench.distortion_db(drive)
+    return _outcome(bench, {"distortion": _distortion_stop(noise), **stops}, noise, lufs)
