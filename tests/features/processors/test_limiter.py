@@ -79,7 +79,7 @@ def test_gain_never_exceeds_what_each_frame_needs() -> None:
 def test_both_channels_get_one_gain() -> None:
     loud, soft = signals.sine_wave(200.0, 0.5), signals.sine_wave(900.0, 0.5, peak_dbfs=-20.0)
     limited = limit(signals.signal(signals.stereo(loud, soft)), 6.0, -1.0)
-    assert limited.signal.samples[1] == pytest.approx(soft * signals.amplitude(6.0) * limited.gain, abs=1e-6)
+    assert np.allclose(limited.signal.samples[1], soft * signals.amplitude(6.0) * limited.gain, rtol=0.0, atol=1e-6)
     swapped = limit(signals.signal(signals.stereo(soft, loud)), 6.0, -1.0)
     assert np.array_equal(swapped.signal.samples[::-1], limited.signal.samples)
 
