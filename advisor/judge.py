@@ -11,6 +11,7 @@ from rules.base import Finding, NotApplicable, Rule, all_rules
 
 WEIGHT = {"high": 1.0, "medium": 0.7, "low": 0.4}
 STAGES = ("mixing", "mastering", "delivery")
+BARELY = 0.1  # a reading less than a tenth of a tolerance past its limit is as good as at it
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +55,7 @@ def judge(measured: Measured, settings: Settings, rules: tuple[Rule, ...] | None
         except Exception as error:  # noqa: BLE001 - one rule's crash is one line in the report
             failed.append((one.id, f"{type(error).__name__}: {error}"))
             continue
-        if outcome is None:
+        if outcome is None or (isinstance(outcome, Finding) and outcome.excess < BARELY):
             passed.append(one)
         elif isinstance(outcome, NotApplicable):
             skipped.append((one, outcome.reason))

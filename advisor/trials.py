@@ -16,6 +16,7 @@ WORTH = 0.15  # a smaller drop of the total excess is no help; one tolerance of 
 MOST_OF_IT = 0.8  # the smallest amount that gets this share of the best benefit is taken
 FACTORS = (1.0, 0.5, 1.6)  # amounts tried, as multiples of what the rule proposed
 STEPPED = frozenset({"compressor", "peak_limiter", "parallel", "dynamic_bell"})
+ONLY_LESS = frozenset({"peak_limiter"})  # lower than proposed it would work on every hit, not on the strays
 THRESHOLD_STEP_DB = 3.0
 
 
@@ -56,9 +57,8 @@ class Trial:
 
     @property
     def helps(self) -> bool:
-        """Whether the drop is worth a move, and nothing was bought with more than half a LU of clean loudness."""
-        lost = change(self.before.clean_lufs, self.after.clean_lufs)
-        return self.benefit >= WORTH and (lost is None or lost > -0.5 or self.benefit >= 1.0)
+        """Whether the drop is worth a move."""
+        return self.benefit >= WORTH
 
 
 def change(before: float | None, after: float | None) -> float | None:
@@ -107,7 +107,8 @@ def scaled(remedy: Remedy, factor: float) -> Remedy:
 
 def candidates(remedy: Remedy) -> list[Remedy]:
     """Return the amounts to try, the proposed one first, without repeats."""
-    return list(dict.fromkeys(scaled(remedy, factor) for factor in FACTORS))
+    factors = [factor for factor in FACTORS if factor <= 1.0 or remedy.kind not in ONLY_LESS]
+    return list(dict.fromkeys(scaled(remedy, factor) for factor in factors))
 
 
 def try_card(card: Card, sound: Signal, before: Heard, apply: Apply, listen: Listen) -> Trial | None:

@@ -45,7 +45,7 @@ def build(
         "plan_check": None if tried is None else check_document(tried),
         "tried_on": None if tried is None else [asdict(one) for one in tried.spans],
         "passed": [one.id for one in judged.passed],
-        "passed_titles": [one.title for one in judged.passed],
+        "passed_cards": [{"rule": one.id, "topic": one.topic, "title": one.title} for one in judged.passed],
         "not_applicable": [{"rule": one.id, "title": one.title, "reason": reason} for one, reason in judged.not_applicable],
         "failed": [{"rule": name, "error": error} for name, error in judged.failed],
         "stems": None,

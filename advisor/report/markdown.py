@@ -85,7 +85,7 @@ def _findings(report: Document) -> Iterator[str]:
 
 
 def _card(card: Document) -> Iterator[str]:
-    yield f"#### {card['rank']}. {plain(card['title'])}"
+    yield f"#### {plain(card['title'])}"
     yield ""
     where = f" Listen at {spans(card['where'])}." if card["where"] else ""
     yield f"- **What is heard:** {plain(sentence(card['message']))}{where}"
@@ -101,16 +101,22 @@ def _card(card: Document) -> Iterator[str]:
 
 
 def _good(report: Document) -> Iterator[str]:
-    if not report["passed_titles"]:
+    if not report["passed_cards"]:
         return
     yield "## What is already good"
     yield ""
-    yield f"Looked for and not found: {'; '.join(plain(_lower(title)) for title in report['passed_titles'])}."
+    yield "Looked for and not found on this song:"
+    yield ""
+    for topic, heading in TOPICS.items():
+        titles = [one["title"] for one in report["passed_cards"] if one["topic"] == topic]
+        if titles:
+            yield f"- **{heading}:** {plain('; '.join(_lower(title) for title in titles))}"
     yield ""
 
 
 def _lower(title: str) -> str:
-    return title if title[:2].isupper() else title[:1].lower() + title[1:]
+    first = title.split(maxsplit=1)[0]
+    return title if len(first) > 1 and first.isupper() else title[:1].lower() + title[1:]
 
 
 def _course(report: Document) -> Iterator[str]:
@@ -153,7 +159,7 @@ def _outlook(report: Document) -> Iterator[str]:
     for point in outlook["curve"]:
         yield (
             f"| {number(point['drive_db'])} dB | {number(point['lufs'])} LUFS | {number(point['gain_reduction_p95_db'])} dB "
-            f"| {number(point['distortion_nmr_db'])} dB | {number(point['pumping_db'], 2)} dB "
+            f"| {_noise(point['distortion_nmr_db'])} | {number(point['pumping_db'], 2)} dB "
             f"| {number(point['hit_loss_db'])} dB | {number(point['psr_db'])} dB |"
         )
     yield ""
@@ -162,6 +168,10 @@ def _outlook(report: Document) -> Iterator[str]:
         texts = [f"{one['share']:.0%} from {frequency(one['low_hz'])}-{frequency(one['high_hz'])}" for one in shares]
         yield f"What the peaks that the limiter works on are made of: {'; '.join(texts)}."
         yield ""
+
+
+def _noise(ratio_db: float) -> str:
+    return "none" if ratio_db <= -60.0 else f"{number(ratio_db)} dB"
 
 
 def _open(report: Document) -> Iterator[str]:

@@ -36,7 +36,12 @@ def plan_text(report: Document) -> Iterator[str]:
 def _no_plan(report: Document) -> Iterator[str]:
     tried = sum(1 for one in report["findings"] if one["trial"] is not None)
     if tried:
-        yield f"No plan: {tried} of the moves below were tried on your audio, and none of them made the whole better. Use your ears there."
+        what = (
+            "The one move that could be tried on your audio did not make"
+            if tried == 1
+            else f"None of the {tried} moves tried on your audio made"
+        )
+        yield f"No plan. {what} the whole clearly better, so no move is advised; use your ears on the findings below."
     else:
         yield "No plan: nothing was found that a fader, an equaliser or a compressor could mend on this mix."
     yield ""

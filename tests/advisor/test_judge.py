@@ -65,3 +65,9 @@ def test_faults_of_the_file_are_never_merged() -> None:
 
 def test_sure_comes_before_unsure_at_the_same_excess() -> None:
     assert cards(finding(2.0, "low", "peaks"), finding(2.0, "high", "width")) == [["mixing/b"], ["mixing/a"]]
+
+
+def test_a_reading_barely_past_its_limit_is_as_good_as_at_it() -> None:
+    result = judged(rule_that(finding(0.05), "a"), rule_that(finding(0.2), "b"))
+    assert [one.id for one in result.passed] == ["mixing/a"]
+    assert [card.rule.id for card in result.cards] == ["mixing/b"]

@@ -41,9 +41,10 @@ def test_schema_refuses_a_document_without_a_verdict() -> None:
 def test_text_holds_every_card_with_all_its_parts() -> None:
     text = markdown.render(full_report())
     for part in (
-        "#### 1. Title of a", "It is 3.2 dB", "Listen at 1:01-1:10", "The same cause also shows here", "Why it matters of a",
+        "#### Title of a", "It is 3.2 dB", "Listen at 1:01-1:10", "The same cause also shows here", "Why it matters of a",
         "Check by ear of a",
-        "Leave it alone when of a", "high; it was measured", "Title of d: no kick was found", "mixing/e: ValueError: x", "title of c",
+        "Leave it alone when of a", "high; it was measured", "Title of d: no kick was found",
+        "mixing/e: ValueError: x", "**Tone:** title of c",
     ):  # fmt: skip
         assert part in text
 
