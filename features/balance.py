@@ -16,10 +16,11 @@ AT_MOST = 6
 SEARCH_STEPS_PER_OCTAVE = 6
 SEARCH_Q = 1.0
 OTHER_Q = (0.7, 1.0, 1.4, 2.0)
+OTHER_Q_NEEDS = 0.3  # higher output, to be said: with 16 bands and one song, Q is a rough guess
 LEAST_STRENGTH = 1.0
 LEAST_BANDS = 12
 PRIOR_GAIN_DB = 6.0  # standard deviation of the bells one expects: large estimates are drawn towards 0
-PRIOR_WEIGHT = 20.0  # the spread between songs counts as this many bands when a song's own roughness is judged
+PRIOR_WEIGHT = 10.0  # the spread between songs counts as this many bands when a song's own roughness is judged
 NO_CONTENT_DB = -25.0  # a top band this far below the target was cut off, not turned down
 TOP_HZ = 9500.0
 AGREEING_SHARE = 0.4
@@ -51,10 +52,20 @@ def _template(band_hz: Floats, centre_hz: float, q: float) -> Floats:
 
 @dataclass(frozen=True, slots=True)
 class _Filter:
-    """A matched filter over some bands: ``precision`` is the inverse covariance with level and tilt projected out."""
+    """A matched filter over some bands: ``precision`` is the inverse covariance with level and tilt projected out.
+
+    ``rows`` are the places of its bands in a song's curve, ``centre_db`` is what a song is held against there.
+    """
 
     band_hz: Floats
     precision: Floats
+    rows: NDArray[np.intp]
+    centre_db: Floats
+
+    def held_against(self, curve_db: Sequence[float]) -> Floats:
+        """Return a song's curve minus what it is held against; level and tilt drop out later."""
+        difference: Floats = np.array(curve_db)[self.rows] - self.centre_db
+        return difference
 
     def gain(self, deviation: Floats, template: Floats) -> tuple[float, float]:
         """Return the generalised least-squares gain of a template and its standard deviation between songs, in dB."""
@@ -63,12 +74,14 @@ class _Filter:
         return float(weights @ deviation) / information, information**-0.5
 
 
-def _filter(model: TargetModel, kept: NDArray[np.bool_]) -> _Filter:
+def _filter(model: TargetModel, kept: NDArray[np.bool_], rows: NDArray[np.intp]) -> _Filter:
     band_hz = model.model_hz[kept]
     inverse = np.linalg.inv(model.covariance[np.ix_(kept, kept)])
     free = np.stack([np.ones(len(band_hz)), np.log2(band_hz / 1000)], axis=1)
     spanned = inverse @ free
-    return _Filter(band_hz, inverse - spanned @ np.linalg.solve(free.T @ spanned, spanned.T))
+    precision = inverse - spanned @ np.linalg.solve(free.T @ spanned, spanned.T)
+    centre = np.array(model.record.third_octave_db)[rows] if model.centre_db is None else model.centre_db[kept]
+    return _Filter(band_hz, precision, rows, centre)
 
 
 def measure_balance(spectrum: Spectrum, target_model: TargetModel) -> Balance:
@@ -128,7 +141,7 @@ def _deviation(curve_db: Sequence[float], model: TargetModel) -> Floats:
 
 
 def _bells(spectrum: Spectrum, model: TargetModel, deviation: Floats, band_hz: Floats) -> tuple[tuple[Bell, ...], str]:
-    """Find the bells; without enough bands none, and the reason."""
+    """Find the bells; without enough bands none, and the reason. A top that was cut off is left out."""
     rows = np.searchsorted(band_hz, model.model_hz * 0.99)
     there = rows < len(band_hz)
     rows = rows[there]
@@ -138,9 +151,9 @@ def _bells(spectrum: Spectrum, model: TargetModel, deviation: Floats, band_hz: F
     rows = rows[content]
     if len(rows) < LEAST_BANDS:
         return (), "too few bands are left to tell a bell from the song's own shape"
-    matched = _filter(model, kept)
-    found = _search(matched, deviation[rows])
-    return tuple(_described(one, spectrum, model, matched, rows) for one in found), ""
+    matched = _filter(model, kept, rows)
+    found = _search(matched, matched.held_against(spectrum.third_octave_db))
+    return tuple(_described(one, spectrum, matched) for one in found), ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,18 +196,19 @@ def _refined(matched: _Filter, rest: Floats, near_hz: float, strength: float) ->
         for shift in (-1 / 12, 0.0, 1 / 12):
             centre = near_hz * 2**shift
             gain, spread = matched.gain(rest, _template(matched.band_hz, centre, q))
-            best = max(best, (abs(gain) / spread, centre, q, gain, spread))
+            advantage = 0.0 if q == SEARCH_Q else OTHER_Q_NEEDS
+            best = max(best, (abs(gain) / spread - advantage, centre, q, gain, spread))
     _, centre, q, gain, spread = best
     shrunk = gain * PRIOR_GAIN_DB**2 / (PRIOR_GAIN_DB**2 + spread**2)
     return _Found(centre, q, shrunk, gain, strength)
 
 
-def _described(found: _Found, spectrum: Spectrum, model: TargetModel, matched: _Filter, rows: NDArray[np.intp]) -> Bell:
-    agree, part = _parts(found, spectrum, model, matched, rows)
+def _described(found: _Found, spectrum: Spectrum, matched: _Filter) -> Bell:
+    agree, part = _parts(found, spectrum, matched)
     return Bell(found.frequency_hz, found.gain_db, found.q, found.strength, agree, part, _where(found, spectrum))
 
 
-def _parts(found: _Found, spectrum: Spectrum, model: TargetModel, matched: _Filter, rows: NDArray[np.intp]) -> tuple[bool | None, str]:
+def _parts(found: _Found, spectrum: Spectrum, matched: _Filter) -> tuple[bool | None, str]:
     """Tell whether every part of the song shows the bell, and the part that shows it most.
 
     A room or a monitor bends everything alike; an instrument stands in one part only.
@@ -208,7 +222,7 @@ def _parts(found: _Found, spectrum: Spectrum, model: TargetModel, matched: _Filt
     }
     times = {"dense": spectrum.dense_db, "quiet": spectrum.quiet_db}
     share = {
-        name: matched.gain(_deviation(curve, model)[rows], template)[0] / found.raw_gain_db
+        name: matched.gain(matched.held_against(curve), template)[0] / found.raw_gain_db
         for name, curve in {**curves, **times}.items()
         if curve
     }
