@@ -62,7 +62,8 @@ def find_wall(frequency_hz: Floats, power: Floats) -> Wall | None:
         stays_down = rest <= float(np.median(above)) + max(RETURN_DB, 0.5 * drop)
         if drop >= LEAST_WALL_DB and stays_down and (best is None or drop > best.height_db):
             best = Wall((at + 0.5) * CELL_HZ, drop)
-    return None if best is None else _sharpened(level, best)
+    sharp = None if best is None else _sharpened(level, best)
+    return None if sharp is None or sharp.frequency_hz > HIGHEST_SHARE * frequency_hz[-1] else sharp
 
 
 def _sharpened(level: Floats, wall: Wall) -> Wall:

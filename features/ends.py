@@ -11,7 +11,7 @@ Floats = NDArray[np.float64]
 HEAD_S, TAIL_S = 0.1, 0.06
 BELOW_SONG_DB = 50.0
 TAIL_DBFS = -60.0
-DYING_DB = 10.0  # per last 50 ms: a fade that is about to end
+DYING_DB = 6.0  # within the last 50 ms: a fade that is about to end
 FIRST_JUMP = 0.35  # of the RMS of what follows: the wave does not begin near zero
 STEADY_DB = 3.0
 NOISE_BELOW_SONG_DB = 30.0
@@ -61,12 +61,12 @@ def head_cut_dbfs(head: Samples, rate_hz: int, song_dbfs: float) -> float | None
 def tail_cut_dbfs(tail: Samples, rate_hz: int) -> float | None:
     """Return the level of the last 50 ms where the sound has not died away (-60 dBFS), else ``None``.
 
-    A fade that ends is let pass: its last 5 ms lie 10 dB or more below the first 10 ms of those 50.
+    A fade that ends is let pass: its last 20 ms lie 6 dB or more below the first 20 ms of those 50.
     """
     last = tail[:, -round(0.05 * rate_hz) :]
     level = _level_db(last)
-    ending = _level_db(last[:, -max(round(0.005 * rate_hz), 1) :])
-    beginning = _level_db(last[:, : max(round(0.01 * rate_hz), 1)])
+    ending = _level_db(last[:, -max(round(0.02 * rate_hz), 1) :])
+    beginning = _level_db(last[:, : max(round(0.02 * rate_hz), 1)])
     if level <= TAIL_DBFS or ending <= TAIL_DBFS or ending <= beginning - DYING_DB:
         return None
     return level

@@ -14,9 +14,10 @@ KEPT_SPANS = 12
 WANTED_RATE_HZ = 2000
 MAINS_HZ = (50.0, 60.0)
 HARMONICS = 8
-NEAR_HZ = 0.3  # per harmonic, not multiplied: mains are kept to about 0.05 Hz over seconds
+NEAR_HZ, DRIFT_HZ = 0.3, 0.1  # of the first line; more for each further multiple
 PROMINENCE_DB, NARROW_DB, SPREAD_DB, AGREE_HZ = 12.0, 12.0, 3.0, 0.06
 LEAST_HARMONICS, LEAST_SPANS = 3, 2
+QUIET_DB, RIVAL_DB = 10.0, 9.0
 PADDING = 4
 
 
@@ -61,20 +62,21 @@ class Hum:
 
 
 def _spectra(quiet: QuietSpans) -> tuple[Floats, Floats]:
-    """Return frequencies and one power spectrum per span; a steady sine's main-lobe peak is its mean square."""
+    """Return frequencies and one power spectrum per span within 10 dB of the quietest (a sine's peak is its mean square)."""
     size = quiet.spans[0][1].shape[1]
     window = np.hanning(size)
     padded = PADDING * size
-    rows = [np.abs(np.fft.rfft(span * window, padded)) ** 2 for _, span in quiet.spans]
+    bound = max(quiet.spans[0][0] * 10.0 ** (QUIET_DB / 10.0), quiet.spans[LEAST_SPANS - 1][0])
+    rows = [np.abs(np.fft.rfft(span * window, padded)) ** 2 for level, span in quiet.spans if level <= bound]
     power = np.array([row.mean(axis=0) for row in rows]) * 2.0 / window.sum() ** 2
     return np.asarray(np.fft.rfftfreq(padded, 1.0 / quiet.rate_hz), np.float64), np.asarray(power, np.float64)
 
 
-def _line(frequency: Floats, power: Floats, wanted_hz: float) -> tuple[float, float] | None:
-    """Return frequency and mean power of a line within 0.3 Hz, or ``None``: it must be narrow, prominent, and steady over the spans."""
+def _line(frequency: Floats, power: Floats, wanted_hz: float, near_hz: float) -> tuple[float, float] | None:
+    """Return frequency and mean power of a line within ``near_hz``, or ``None``: it is narrow, prominent, alone and steady."""
     step = float(frequency[1])
     typical = np.median(power, axis=0)
-    low, high = int(np.ceil((wanted_hz - NEAR_HZ) / step)), int((wanted_hz + NEAR_HZ) / step)
+    low, high = int(np.ceil((wanted_hz - near_hz) / step)), int((wanted_hz + near_hz) / step)
     at = low + int(typical[low : high + 1].argmax())
     if typical[at] < max(typical[at - 1], typical[at + 1]) or at in (low, high):
         return None
@@ -84,9 +86,12 @@ def _line(frequency: Floats, power: Floats, wanted_hz: float) -> tuple[float, fl
     heights = 10.0 * np.log10(np.maximum(power[:, at], 1e-20) / np.maximum(floor, 1e-20))
     levels = 10.0 * np.log10(np.maximum(power[:, at], 1e-20))
     narrow = 10.0 * np.log10(max(typical[at], 1e-20) / max(beside, 1e-20)) >= NARROW_DB
+    reach, start = round(8 / step), round(1.2 / step)  # a repeated rhythm makes rows of lines, mains do not
+    rival = max(typical[at - reach : at - start].max(), typical[at + start : at + reach].max())
+    alone = 10.0 * np.log10(max(typical[at], 1e-20) / max(rival, 1e-20)) >= RIVAL_DB
     steady = float(np.median(np.abs(levels - np.median(levels)))) <= SPREAD_DB / 2.0
     prominent = float(np.median(heights)) >= PROMINENCE_DB and np.mean(heights >= PROMINENCE_DB / 2.0) >= 0.75
-    return (float(frequency[at]), float(typical[at])) if narrow and steady and prominent else None
+    return (float(frequency[at]), float(typical[at])) if narrow and alone and steady and prominent else None
 
 
 def find_hum(quiet: QuietSpans) -> Hum | None:
@@ -104,7 +109,7 @@ def find_hum(quiet: QuietSpans) -> Hum | None:
         lines: dict[int, tuple[float, float]] = {}
         for number in range(1, HARMONICS + 1):
             if mains * number + 15.0 < quiet.rate_hz / 2.0:
-                line = _line(frequency, power, mains * number)
+                line = _line(frequency, power, mains * number, NEAR_HZ + DRIFT_HZ * (number - 1))
                 if line is not None:
                     lines[number] = line
         agreed = _agreeing(lines)

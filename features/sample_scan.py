@@ -149,10 +149,10 @@ def _bend(steps: NDArray[np.int32], i: int) -> int:
 
 @kernel
 def _stands_alone(steps: NDArray[np.int32], at: int, height: int, sizes: Integers) -> bool:
-    """Return whether nothing within 5 ms bends the wave a sixth as much, and nothing within 60 ms a third as much."""
+    """Return whether nothing within 5 ms bends the wave a sixth as much, and nothing within 60 ms six tenths as much."""
     guard, near, context = sizes[2], sizes[3], sizes[4]
     for k in range(guard, context - 1):
-        bound = height / 6.0 if k < near else height / 3.0
+        bound = height / 6.0 if k < near else 0.6 * height
         if _bend(steps, at - k) > bound or _bend(steps, at + k) > bound:
             return False
     return True
