@@ -1,0 +1,69 @@
+"""Resonances are found; held notes, tunes and plain noise are not taken for them."""
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+from scipy import signal as scipy_signal
+
+from features.measurements import Resonance
+from features.signal import Signal
+from features.spectrogram import SpectrogramMeter
+from features.spectrum import measure_spectrum
+from tests import signals
+
+RATE_HZ = signals.RATE_HZ
+Floats = NDArray[np.float64]
+
+
+def found(wave: Floats) -> tuple[Resonance, ...]:
+    meter = SpectrogramMeter(RATE_HZ, 2)
+    for block in Signal(signals.stereo(wave), RATE_HZ).blocks():
+        meter.push(block)
+    return measure_spectrum(meter.finish()).resonances
+
+
+def bell(wave: Floats, frequency_hz: float, q: float, gain_db: float) -> Floats:
+    """Bell of the audio EQ cookbook (Bristow-Johnson), by an independent filter."""
+    a, w = 10 ** (gain_db / 40), 2 * np.pi * frequency_hz / RATE_HZ
+    alpha = np.sin(w) / (2 * q)
+    top = [1 + alpha * a, -2 * np.cos(w), 1 - alpha * a]
+    return np.asarray(scipy_signal.lfilter(top, [1 + alpha / a, -2 * np.cos(w), 1 - alpha / a], wave), np.float64)
+
+
+def music(duration_s: float = 24.0) -> Floats:
+    """Drums and changing chords over a bed of noise: what a filter would pass."""
+    drums = signals.drums(duration_s)[0].astype(np.float64)
+    chords = [
+        signals.chord_wave(2.0, notes_hz=tuple(110 * 2 ** (n / 12) for n in notes)) for notes in ((0, 7, 16), (5, 12, 21), (-2, 9, 14))
+    ]
+    tune = np.concatenate([chords[number % 3] for number in range(int(duration_s / 2))])
+    return np.asarray(drums + 0.15 * tune + 2 * signals.pink_wave(duration_s, rms_dbfs=-30.0), np.float64)
+
+
+@pytest.mark.parametrize(("frequency_hz", "q"), [(700.0, 8.0), (2500.0, 8.0), (5000.0, 12.0)])
+def test_a_ringing_filter_is_found(frequency_hz: float, q: float) -> None:
+    wave = bell(signals.pink_wave(20.0) * (1 + 0.5 * np.sin(np.arange(20 * RATE_HZ) / RATE_HZ * 3)), frequency_hz, q, 10.0)
+    (one,) = found(wave)
+    assert one.frequency_hz == pytest.approx(frequency_hz, rel=0.03)
+    assert one.prominence_db == pytest.approx(9.0, abs=2.0)
+    assert one.q == pytest.approx(q, rel=0.4)
+    assert one.present_share > 0.9
+    assert 1 <= len(one.where) <= 3
+
+
+def test_it_is_found_in_music_and_only_it() -> None:
+    clean = music()
+    assert not [one for one in found(clean) if abs(np.log2(one.frequency_hz / 3000)) < 0.2]
+    rung = found(bell(clean, 3000.0, 8.0, 10.0))
+    assert [one for one in rung if abs(np.log2(one.frequency_hz / 3000)) < 0.08]
+
+
+@pytest.mark.parametrize("note_hz", [110.0, 220.0, 440.0, 1760.0])
+def test_a_note_held_all_song_is_no_resonance(note_hz: float) -> None:
+    wave = music() + signals.sine_wave(note_hz, 24.0, peak_dbfs=-14.0)
+    assert not [one for one in found(wave) if abs(np.log2(one.frequency_hz / note_hz)) < 0.15]
+
+
+def test_a_tune_has_none_and_noise_has_none() -> None:
+    assert found(signals.pink_wave(20.0)) == ()
+    assert found(signals.white_wave(20.0)) == ()
