@@ -149,10 +149,10 @@ def _bend(steps: NDArray[np.int32], i: int) -> int:
 
 @kernel
 def _stands_alone(steps: NDArray[np.int32], at: int, height: int, sizes: Integers) -> bool:
-    """Return whether nothing within 5 ms bends the wave a sixth as much, and nothing within 60 ms six tenths as much."""
+    """Return whether a bend is over after two samples (0.3 of it is left), within 5 ms (a sixth), and 60 ms hold none like it (0.6)."""
     guard, near, context = sizes[2], sizes[3], sizes[4]
-    for k in range(guard, context - 1):
-        bound = height / 6.0 if k < near else 0.6 * height
+    for k in range(3, context - 1):
+        bound = 0.6 * height if k >= near else height / 6.0 if k >= guard else 0.3 * height  # drawn-out pulses are sounds
         if _bend(steps, at - k) > bound or _bend(steps, at + k) > bound:
             return False
     return True
