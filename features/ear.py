@@ -34,8 +34,9 @@ def _weighting(bands: Bands) -> Floats:
 
 
 def _steps(spectrogram: Spectrogram) -> NDArray[np.intp]:
-    """Return the number of the 0.5 s step each frame's centre lies in."""
-    return (spectrogram.times_s() / STEP_S).astype(np.intp)
+    """Return the number of the 0.5 s step each frame's centre lies in; the last step ends the song."""
+    last = max(int(np.ceil(spectrogram.duration_s / STEP_S)) - 1, 0)
+    return np.minimum((spectrogram.times_s() / STEP_S).astype(np.intp), last)
 
 
 def _step_powers(spectrogram: Spectrogram, bands: Bands) -> Floats:
