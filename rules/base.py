@@ -18,7 +18,7 @@ from rules.remedy import Remedy
 Stage = Literal["mixing", "mastering", "delivery"]
 Topic = Literal["balance", "low-end", "tone", "space", "dynamics", "masking", "distortion", "loudness", "delivery"]
 Confidence = Literal["high", "medium", "low"]
-Cause = Literal["excess", "lack", "narrow", "peaks", "density", "unsteady", "width", "polarity", "buried", "clipping", "file"]
+Cause = Literal["excess", "lack", "narrow", "peaks", "density", "unsteady", "width", "lean", "polarity", "buried", "clipping", "file"]
 
 HEADINGS = ("What it means", "Why it matters", "What to do", "Check by ear", "Leave it alone when", "Sources")
 

@@ -34,3 +34,12 @@ def region(frequency_hz: float) -> str:
     'low mids'
     """
     return next(name for below_hz, name in REGIONS if frequency_hz < below_hz)
+
+
+def counted(count: int, one: str, many: str = "") -> str:
+    """Return a number with its word.
+
+    >>> counted(1, "click"), counted(3, "click"), counted(2, "rare peak stands", "rare peaks stand")
+    ('1 click', '3 clicks', '2 rare peaks stand')
+    """
+    return f"{count} {one if count == 1 else many or one + 's'}"

@@ -17,7 +17,7 @@ Switch between stereo and mono on headphones: if you cannot tell which is which,
 The song is meant for mono, or the narrow picture is its style.
 
 ## Sources
-judgement, stereo-definitions, width-survey
+song-survey
 """
 
 from dataclasses import dataclass
@@ -31,9 +31,9 @@ from rules.readings import missing, past
 class Limits:
     """What may be set in mixproof.toml."""
 
-    correlation: float = limit(0.97, unit="-1 to 1", low=0.8, high=1.0, source="width-survey", says="a higher correlation is almost mono")
+    correlation: float = limit(0.97, unit="-1 to 1", low=0.8, high=1.0, source="song-survey", says="a higher correlation is almost mono")
     side_share: float = limit(
-        0.012, unit="share of the energy", low=0.0, high=0.1, source="width-survey", says="less side signal than this is almost mono"
+        0.012, unit="share of the energy", low=0.0, high=0.1, source="song-survey", says="less side signal than this is almost mono"
     )
 
 
@@ -52,7 +52,7 @@ def check(stereo: Stereo, health: Health, t: Limits) -> Finding | NotApplicable 
     if stereo.correlation <= t.correlation or stereo.side_share >= t.side_share:
         return None
     return Finding(
-        excess=past(t.side_share / max(stereo.side_share, 1e-6), 1.0, 2.0),
+        excess=past(t.side_share / max(stereo.side_share, 1e-6), 1.0, 6.0),
         confidence="low",
         sure_because="the width was measured; how wide a song should be is a matter of style",
         numbers={"side_share": stereo.side_share, "correlation": stereo.correlation},

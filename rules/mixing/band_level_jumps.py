@@ -7,8 +7,8 @@ While the same part plays on, the level of one region leaps and falls far more t
 An element that jumps is too loud in one bar and gone in the next; a compressor on the mix bus then moves everything because of it.
 
 ## What to do
-Find the track by soloing that region. Even it out there: clip gain or fader rides first, then a compressor that works on its loud moments
-only. Stop when its words or notes keep their place.
+Solo that region with a band-pass on the mix bus and find the track. Even it out there: clip gain or fader rides first, then a compressor
+that works on its loud moments only. Stop when its words or notes keep their place.
 
 ## Check by ear
 Loop the passage with a band-pass over that region: something steps forward and back although the arrangement does not change.
@@ -17,14 +17,14 @@ Loop the passage with a band-pass over that region: something steps forward and 
 The part is meant to surge, or a sound enters and leaves there by arrangement.
 
 ## Sources
-judgement, level-jump-survey, programme-level-jumps
+judgement, song-survey
 """
 
 from dataclasses import dataclass
 
 from features.measurements import Crest, Moment
 from rules.base import Finding, NotApplicable, limit, rule
-from rules.readings import past, spans_of
+from rules.readings import past, spans_of, within
 from rules.words import hertz, region
 
 LOWEST_HZ = 150.0  # below, the rule for an unsteady low end speaks
@@ -37,10 +37,10 @@ class Limits:
     """What may be set in mixproof.toml."""
 
     jump_db: float = limit(
-        8.0, unit="dB", low=4.0, high=24.0, source="programme-level-jumps", says="a larger jump between neighbouring 3 s is a sign"
+        14.0, unit="dB", low=4.0, high=30.0, source="song-survey", says="a larger jump between neighbouring 3 s is a sign"
     )
-    spread_db: float = limit(14.0, unit="dB", low=6.0, high=40.0, source="level-jump-survey", says="a wider spread of the level is a sign")
-    variation_db: float = limit(6.0, unit="dB", low=2.0, high=20.0, source="level-jump-survey", says="hits that vary by more are a sign")
+    spread_db: float = limit(20.0, unit="dB", low=6.0, high=40.0, source="song-survey", says="a wider spread of the level is a sign")
+    variation_db: float = limit(7.0, unit="dB", low=2.0, high=20.0, source="song-survey", says="hits that vary by more are a sign")
     signs_needed: float = limit(2.0, unit="signs of three", low=1.0, high=3.0, source="judgement", says="fewer of them are not reported")
 
 
@@ -49,6 +49,7 @@ class _Band:
     centre_hz: float
     signs: tuple[str, ...]
     excess: float
+    size_db: float
     jump: Moment | None
 
 
@@ -66,7 +67,8 @@ def bands(crest: Crest, t: Limits) -> list[_Band]:
         )
         seen = [(past(value, most, 3.0), words.format(value)) for value, most, words in readings if value is not None and value > most]
         if seen:
-            found.append(_Band(centre_hz, tuple(words for _, words in seen), max(excess for excess, _ in seen), jump))
+            size_db = max(value for value, _, _ in readings[:2] if value is not None)
+            found.append(_Band(centre_hz, tuple(words for _, words in seen), max(excess for excess, _ in seen), size_db, jump))
     return found
 
 
@@ -74,7 +76,7 @@ def bands(crest: Crest, t: Limits) -> list[_Band]:
     topic="dynamics",
     title="A region jumps in level",
     message="Around {frequency}, in the {region}, the level is uneven: {what}.",
-    advice="Ride the fader of the track that is strongest around {frequency}, or compress it {ratio:.1f}:1; stop when it keeps its place.",
+    advice="Ride the strongest track there by up to {ride_db:.0f} dB, or compress it {ratio:.1f}:1; stop when it keeps its place.",
 )
 def check(crest: Crest, t: Limits) -> Finding | NotApplicable | None:
     """Ask for at least two signs in one octave."""
@@ -92,6 +94,7 @@ def check(crest: Crest, t: Limits) -> Finding | NotApplicable | None:
             "region": region(worst.centre_hz),
             "what": ", and ".join(worst.signs),
             "ratio": RATIO,
+            "ride_db": within(worst.size_db / 2.0, 2.0, 6.0),
         },
         cause="unsteady",
         where=spans_of((worst.jump,)) if worst.jump is not None else (),

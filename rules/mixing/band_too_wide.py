@@ -16,7 +16,7 @@ Band-pass that region on the mix bus and switch between stereo and mono: it must
 Only the tail of an effect lives there and may go in mono.
 
 ## Sources
-mono-practice, stereo-definitions
+mono-practice, song-survey, stereo-definitions
 """
 
 from dataclasses import dataclass
@@ -35,16 +35,25 @@ class Limits:
     """What may be set in mixproof.toml."""
 
     negative_share: float = limit(
-        0.35, unit="share of the time", low=0.05, high=0.9, source="judgement", says="a band against itself for longer is reported"
+        0.4, unit="share of the time", low=0.05, high=0.9, source="song-survey", says="a band against itself for longer is reported"
     )
     energy_share: float = limit(
-        0.03,
+        0.05,
         unit="share of the energy",
         low=0.005,
         high=0.3,
         source="mono-practice",
         says="bands with less of the song's energy are left out",
     )
+    loss_db: float = limit(
+        3.0, unit="dB", low=1.0, high=12.0, source="stereo-definitions", says="a band that loses less in mono is not reported"
+    )
+
+
+def carries(stereo: Stereo, place: int, t: Limits) -> bool:
+    """Return whether a band lies above the low end, holds enough of the song, and loses enough of it in mono to matter."""
+    loses_db = stereo.band_mono_loss_db[place] or 0.0
+    return stereo.band_hz[place] > LOWEST_HZ and stereo.band_energy_share[place] >= t.energy_share and loses_db > t.loss_db
 
 
 @rule(
@@ -61,8 +70,8 @@ def check(stereo: Stereo, t: Limits) -> Finding | NotApplicable | None:
         return NotApplicable("one channel is upside down as a whole")
     wide = [
         (share, place)
-        for place, (hz, share, energy) in enumerate(zip(stereo.band_hz, stereo.band_negative_share, stereo.band_energy_share, strict=True))
-        if share is not None and hz > LOWEST_HZ and energy >= t.energy_share and share > t.negative_share
+        for place, share in enumerate(stereo.band_negative_share)
+        if share is not None and share > t.negative_share and carries(stereo, place, t)
     ]
     if not wide:
         return None

@@ -25,6 +25,7 @@ from dataclasses import dataclass
 from features.measurements import File, Health
 from rules.base import Confidence, Finding, NotApplicable, limit, rule
 from rules.readings import past, spans_of
+from rules.words import counted
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,8 +41,8 @@ class Limits:
 @rule(
     topic="distortion",
     title="Clipped tops",
-    message="The wave is cut flat at {level_dbfs:.1f} dBFS in {runs:.0f} places, up to {longest:.0f} samples long.",
-    advice="Lower the level before the point that clips and bounce again, peaking at -3 to -6 dB; stop when no top is flat.",
+    message="The wave is cut flat at {level_dbfs:.1f} dBFS: {tops}, up to {longest:.0f} samples long.",
+    advice="Lower the level before the point that clips and bounce again, peaking at -3 to -6 dBFS; stop when no top is flat.",
 )
 def check(health: Health, file: File, t: Limits) -> Finding | NotApplicable | None:
     """Count flat tops over the length of the song."""
@@ -55,7 +56,11 @@ def check(health: Health, file: File, t: Limits) -> Finding | NotApplicable | No
         excess=max(0.5, past(per_minute, t.runs_per_minute, 4.0 * t.runs_per_minute), past(health.clipped_longest, t.longest, t.longest)),
         confidence=confidence,
         sure_because="the flat tops were counted sample by sample",
-        numbers={"level_dbfs": health.clip_level_dbfs, "runs": float(health.clipped_runs), "longest": float(health.clipped_longest)},
+        numbers={
+            "level_dbfs": health.clip_level_dbfs,
+            "tops": counted(health.clipped_runs, "flat top"),
+            "longest": float(health.clipped_longest),
+        },
         cause="clipping",
         where=spans_of(health.clipped),
     )

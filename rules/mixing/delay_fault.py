@@ -11,7 +11,7 @@ Take the delay out where it comes in, a widener set by delay or a track nudged o
 when the mono sound is full again.
 
 ## Check by ear
-Switch to mono: a hollow, tube-like sound goes when the channel is moved back.
+Switch to mono: it sounds hollow, as through a tube. Move the late channel back by the named time: the hollowness goes.
 
 ## Leave it alone when
 It is a widening effect that you chose with its cost in mono.
@@ -53,6 +53,6 @@ def check(stereo: Stereo, t: Limits) -> Finding | NotApplicable | None:
         confidence="high",
         sure_because="one channel is a late copy of the other over all frequencies",
         numbers={"late": late, "delay_ms": abs(stereo.delay_ms)},
-        cause="polarity",
+        cause="width",
         remedy=Remedy(kind="delay", part=late, delay_ms=-abs(stereo.delay_ms)),
     )

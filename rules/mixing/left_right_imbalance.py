@@ -11,13 +11,13 @@ Look for a hard-panned loud element without a partner and move it in, or lower t
 bass stand in the middle.
 
 ## Check by ear
-Listen on headphones, swap left and right, and notice whether the weight of the song changes sides.
+On headphones, swap left and right on the mix bus: does the weight of the song change sides?
 
 ## Leave it alone when
 The arrangement is lopsided on purpose, as with two instruments facing each other.
 
 ## Sources
-judgement, stereo-definitions
+judgement, song-survey, stereo-definitions
 """
 
 from dataclasses import dataclass
@@ -32,7 +32,7 @@ from rules.remedy import Remedy
 class Limits:
     """What may be set in mixproof.toml."""
 
-    imbalance_db: float = limit(1.5, unit="dB", low=0.5, high=6.0, source="judgement", says="a larger difference of loudness is reported")
+    imbalance_db: float = limit(1.5, unit="dB", low=0.5, high=6.0, source="song-survey", says="a larger difference of loudness is reported")
     lasting_share: float = limit(
         0.6, unit="share of the time", low=0.3, high=1.0, source="judgement", says="a lean that lasts for less of the song is not reported"
     )
@@ -70,7 +70,7 @@ def check(stereo: Stereo, t: Limits) -> Finding | NotApplicable | None:
         confidence="high" if share > 0.85 else "medium",
         sure_because=f"it was measured over the whole song, and lasts for {share:.0%} of it",
         numbers={"side": side, "amount_db": amount, "share": share},
-        cause="width",
+        cause="lean",
         where=leaning_most(stereo, left=left),
         remedy=Remedy(kind="gain", part=side, gain_db=-round(amount, 1)),
     )

@@ -17,7 +17,7 @@ Compare both bounces at the same loudness, at the snare: the one without it has 
 This file is the finished master, or the limiter is part of the sound; then send both versions.
 
 ## Sources
-density-survey, delivery-practice, judgement
+delivery-practice, limiter-trial
 """
 
 from dataclasses import dataclass
@@ -32,17 +32,22 @@ class Limits:
     """What may be set in mixproof.toml."""
 
     pileup: float = limit(
-        0.12, unit="share of loud moments", low=0.02, high=0.9, source="judgement", says="more peaks at one height are a sign of a limiter"
+        0.06,
+        unit="share of loud moments",
+        low=0.02,
+        high=0.9,
+        source="limiter-trial",
+        says="more peaks at one height are a sign of a limiter",
     )
     psr_db: float = limit(
-        9.5, unit="dB", low=5.0, high=14.0, source="density-survey", says="with a densest stretch above this it is not reported"
+        11.5, unit="dB", low=5.0, high=14.0, source="limiter-trial", says="with a densest stretch above this it is not reported"
     )
 
 
 @rule(
     topic="distortion",
     title="A limiter already works on the mix",
-    message="{pileup:.0%} of the loud moments peak at one height, and at the densest they stand {psr_db:.1f} dB above the loudness.",
+    message="{pileup:.0%} of the loud moments peak at one height, and at the densest they stand only {psr_db:.1f} dB above the loudness.",
     advice="Bypass the limiter or clipper on the mix bus and bounce again; stop when the peaks differ from hit to hit.",
 )
 def check(crest: Crest, level: Level, sections: Sections, t: Limits) -> Finding | NotApplicable | None:
@@ -54,7 +59,7 @@ def check(crest: Crest, level: Level, sections: Sections, t: Limits) -> Finding 
     if crest.peak_pileup_share <= t.pileup or level.psr_densest_db >= t.psr_db:
         return None
     return Finding(
-        excess=past(crest.peak_pileup_share, t.pileup, 0.15),
+        excess=past(crest.peak_pileup_share, t.pileup, 0.06),
         confidence="high" if crest.peak_pileup_share > 2.0 * t.pileup else "medium",
         sure_because="both signs agree: peaks at one height, and little room above the loudness",
         numbers={"pileup": crest.peak_pileup_share, "psr_db": level.psr_densest_db},

@@ -17,7 +17,7 @@ Switch the mix bus to mono at the named places: which element sinks away?
 Only an effect sinks, and the song stands in mono without it.
 
 ## Sources
-mono-practice, stereo-definitions
+mono-practice, song-survey, stereo-definitions
 """
 
 from dataclasses import dataclass
@@ -32,13 +32,13 @@ from rules.remedy import Remedy
 class Limits:
     """What may be set in mixproof.toml."""
 
-    loss_lu: float = limit(3.2, unit="LU", low=1.0, high=10.0, source="mono-practice", says="a larger loss is reported")
+    loss_lu: float = limit(3.0, unit="LU", low=1.0, high=10.0, source="stereo-definitions", says="a larger loss is reported")
 
 
 @rule(
     topic="space",
     title="Much is lost in mono",
-    message="Played in mono, the song is {loss_lu:.1f} LU quieter; sound that is the same left and right would lose nothing.",
+    message="In mono the song is {loss_lu:.1f} LU quieter; unrelated sound left and right would lose 3.0, a centred sound nothing.",
     advice="Lower the side signal by {cut_db:.1f} dB on the widest track; stop when nothing sinks away in mono.",
 )
 def check(stereo: Stereo, t: Limits) -> Finding | NotApplicable | None:

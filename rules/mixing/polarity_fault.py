@@ -4,7 +4,7 @@
 Left and right move against each other most of the time: where one pushes, the other pulls.
 
 ## Why it matters
-In mono the song nearly vanishes, the lows first; on speakers it sounds hollow and nowhere.
+In mono the song nearly vanishes, kick, bass and voice first; on speakers it sounds hollow and comes from nowhere.
 
 ## What to do
 Flip the polarity of one channel where it was turned: a swapped cable, a polarity switch, a widener on the mix bus. Stop when the centre is
@@ -14,7 +14,7 @@ solid again.
 Switch to mono: the song gets thin and quiet. Flip one channel: the bass and the voice come back.
 
 ## Leave it alone when
-Never known to be meant for a whole mix.
+Hardly ever meant for a whole song; a single effect track may be.
 
 ## Sources
 judgement, stereo-definitions

@@ -18,7 +18,7 @@ Listen to the pads or the reverb, not to the kick, at low volume: do they swing 
 The ducking is your sidechain and part of the groove.
 
 ## Sources
-judgement, pumping-trial
+judgement, song-survey
 """
 
 from dataclasses import dataclass
@@ -32,10 +32,15 @@ from rules.readings import missing, past
 class Limits:
     """What may be set in mixproof.toml."""
 
-    depth_db: float = limit(2.5, unit="dB", low=1.0, high=12.0, source="pumping-trial", says="a deeper dip is reported")
+    depth_db: float = limit(3.5, unit="dB", low=1.0, high=12.0, source="song-survey", says="a deeper dip is reported")
     share: float = limit(
         0.5, unit="share of the kicks", low=0.2, high=1.0, source="judgement", says="dips after fewer kicks than this are not reported"
     )
+
+
+def keeps_time(pumping: Pumping, hits: Hits) -> bool:
+    """Return whether the dip comes back within half a beat; the reading is the time to half, so the whole takes about a beat."""
+    return hits.tempo_bpm is not None and pumping.recovery_ms is not None and pumping.recovery_ms <= 0.5 * 60_000.0 / hits.tempo_bpm
 
 
 @rule(
@@ -50,9 +55,10 @@ def check(pumping: Pumping, hits: Hits, t: Limits) -> Finding | NotApplicable | 
         return missing(pumping, "depth_db")
     if pumping.depth_db <= t.depth_db or pumping.share_of_kicks < t.share:
         return None
-    in_time = hits.tempo_bpm is not None and pumping.recovery_ms is not None and pumping.recovery_ms <= 60_000.0 / hits.tempo_bpm
-    confidence: Confidence = "low" if in_time else "medium"
-    because = "it recovers in step with the beat, as a meant sidechain does" if in_time else "it follows most kicks and keeps no beat"
+    confidence: Confidence = "medium"
+    because = "it follows most kicks, but does not come back in step with a beat, as a meant sidechain would"
+    if keeps_time(pumping, hits):
+        confidence, because = "low", "it comes back in step with the beat, as a meant sidechain does"
     return Finding(
         excess=past(pumping.depth_db, t.depth_db, 1.5),
         confidence=confidence,

@@ -7,17 +7,18 @@ The quietest full part of the song is much softer than its loudest one.
 Set for the loud part, the quiet one gets lost on small speakers and in traffic; set for the quiet one, the loud part is crushed.
 
 ## What to do
-Raise the quiet part by fader automation on its tracks or groups, a few dB at most, and keep the step at the entry. Stop while the
-entry still lifts the song.
+Raise the quiet part by fader automation on its tracks or groups, a few dB at most, and keep the step at the entry. Stop while the entry
+still lifts the song.
 
 ## Check by ear
-Play the quiet part at a low everyday volume without touching the knob when the loud one comes: is everything in the quiet part understood?
+Play the quiet part at a low everyday volume without touching the knob when the loud one comes: is every word and note of the quiet part
+still there?
 
 ## Leave it alone when
 The contrast is the point of the arrangement.
 
 ## Sources
-judgement, section-survey
+song-survey
 """
 
 from dataclasses import dataclass
@@ -31,7 +32,7 @@ from rules.readings import missing, past, within
 class Limits:
     """What may be set in mixproof.toml."""
 
-    step_lu: float = limit(10.0, unit="LU", low=4.0, high=25.0, source="section-survey", says="parts further apart are reported")
+    step_lu: float = limit(13.0, unit="LU", low=4.0, high=25.0, source="song-survey", says="parts further apart are reported")
 
 
 @rule(
@@ -49,7 +50,7 @@ def check(sections: Sections, t: Limits) -> Finding | NotApplicable | None:
     return Finding(
         excess=past(sections.quiet_to_loud_lu, t.step_lu, 3.0),
         confidence="low",
-        sure_because="the step was measured; whether it is meant only you know",
+        sure_because="the step was measured, but only you know whether it is meant",
         numbers={"step_lu": sections.quiet_to_loud_lu, "rise_db": within((sections.quiet_to_loud_lu - t.step_lu) / 2.0, 1.0, 4.0)},
         cause="unsteady",
         where=() if sections.quietest is None else (sections.quietest,),

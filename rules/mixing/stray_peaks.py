@@ -11,13 +11,13 @@ Find the track these hits are on and lower them there, by clip gain or with a li
 time. Stop when the meter no longer moves between the strays.
 
 ## Check by ear
-Go to each of the times: one hit leaps out, or the peak meter does while nothing is heard. Lower it and compare at the same loudness.
+Go to the named times with the peak meter in view: either one hit leaps out, or only the meter does. Lower it by a few dB: is it missed?
 
 ## Leave it alone when
 These are the accents the song is built around, such as one big crash before the chorus.
 
 ## Sources
-judgement, peak-practice
+peak-practice, song-survey
 """
 
 from dataclasses import dataclass
@@ -26,6 +26,7 @@ from features.measurements import Crest
 from rules.base import Finding, NotApplicable, limit, rule
 from rules.readings import missing, past, spans_of
 from rules.remedy import Remedy
+from rules.words import counted
 
 ABOVE_ORDINARY_DB = 0.5
 
@@ -34,31 +35,33 @@ ABOVE_ORDINARY_DB = 0.5
 class Limits:
     """What may be set in mixproof.toml."""
 
-    height_db: float = limit(2.5, unit="dB", low=1.0, high=12.0, source="judgement", says="strays that stand higher are reported")
+    height_db: float = limit(3.0, unit="dB", low=1.0, high=12.0, source="song-survey", says="strays that stand higher are reported")
 
 
 @rule(
     topic="dynamics",
     title="Stray peaks",
-    message="{count:.0f} rare peaks stand up to {height_db:.1f} dB above the song's ordinary hits, which reach {ordinary_dbfs:.1f} dBFS.",
+    message="{strays} {height_db:.1f} dB above the song's ordinary hits, which reach {ordinary_dbfs:.1f} dBFS.",
     advice="Lower these hits on their track, or set a limiter without make-up to {ceiling_dbfs:.1f} dBFS; stop when it rests in between.",
 )
 def check(crest: Crest, t: Limits) -> Finding | NotApplicable | None:
     """Report the height of the rare peaks over the ordinary ones."""
-    if crest.ordinary_peak_dbfs is None or crest.stray_height_db is None:
-        return missing(crest, "stray_height_db")
-    if not crest.stray_peaks or crest.stray_height_db <= t.height_db:
+    if crest.ordinary_peak_dbfs is None:
+        return missing(crest, "ordinary_peak_dbfs")
+    high = tuple(one for one in crest.stray_peaks if one.value > t.height_db)
+    if not high:
         return None
+    height_db = max(one.value for one in high)
     ceiling = round(crest.ordinary_peak_dbfs + ABOVE_ORDINARY_DB, 1)
     return Finding(
-        excess=past(crest.stray_height_db, t.height_db, 1.5),
+        excess=past(height_db, t.height_db, 1.5),
         confidence="high",
-        sure_because="the peaks were counted on this file",
+        sure_because="every peak of the file was compared with the ordinary ones around it",
         numbers={
-            "count": float(len(crest.stray_peaks)), "height_db": crest.stray_height_db, "ordinary_dbfs": crest.ordinary_peak_dbfs,
-            "ceiling_dbfs": ceiling,
+            "strays": counted(len(high), "rare peak stands", "rare peaks stand up to"), "height_db": height_db,
+            "ordinary_dbfs": crest.ordinary_peak_dbfs, "ceiling_dbfs": ceiling,
         },
         cause="peaks",
-        where=spans_of(crest.stray_peaks),
+        where=spans_of(high),
         remedy=Remedy(kind="peak_limiter", ceiling_dbfs=ceiling),
     )  # fmt: skip

@@ -1,7 +1,7 @@
 """The mix is already dense before mastering.
 
 ## What it means
-Its peaks stand hardly above its loudness: the dynamics that a master would use up are used up already.
+Its peaks hardly stand above its loudness: the room that mastering would use is used up already.
 
 ## Why it matters
 A limiter has nothing left to work with. What was squeezed out of the hits cannot be put back later.
@@ -11,13 +11,13 @@ Take the limiter, clipper or heavy compressor off the mix bus and bounce again; 
 groups. Stop when the hits open up and the peak meter moves again.
 
 ## Check by ear
-Compare with an older, more open bounce at the same loudness: the dense one sounds flat and tires the ear.
+Bounce once without the limiter or bus compressor, match both by ear in loudness and compare the snare: does the open one hit harder?
 
 ## Leave it alone when
 This is a finished master, or the density is the sound you are after and no louder master is wanted.
 
 ## Sources
-aes-psr, density-survey, judgement
+aes-psr, judgement, limiter-trial
 """
 
 from dataclasses import dataclass
@@ -31,8 +31,10 @@ from rules.readings import missing, past
 class Limits:
     """What may be set in mixproof.toml."""
 
-    psr_db: float = limit(7.5, unit="dB", low=4.0, high=12.0, source="density-survey", says="a densest stretch below this is dense")
-    plr_db: float = limit(9.0, unit="dB", low=5.0, high=14.0, source="density-survey", says="a song whose PLR lies below this is dense")
+    psr_db: float = limit(
+        9.0, unit="dB", low=4.0, high=12.0, source="limiter-trial", says="a densest stretch whose PSR lies below this is dense"
+    )
+    plr_db: float = limit(10.0, unit="dB", low=5.0, high=14.0, source="limiter-trial", says="a song whose PLR lies below this is dense")
     master_lufs: float = limit(
         -12.5, unit="LUFS", low=-16.0, high=-6.0, source="judgement", says="a dense file louder than this is taken for a master"
     )
@@ -41,7 +43,7 @@ class Limits:
 @rule(
     topic="dynamics",
     title="Already dense before mastering",
-    message="At its densest, peaks stand only {psr_db:.1f} dB above the loudness, over the whole song {plr_db:.1f} dB{standing}.",
+    message="Peaks stand only {psr_db:.1f} dB above the loudness at its densest, {plr_db:.1f} dB over the whole song{standing}.",
     advice="Take the limiter or heavy compressor off the mix bus and bounce again; stop when the drums open up at the same loudness.",
 )
 def check(level: Level, crest: Crest, sections: Sections, t: Limits) -> Finding | NotApplicable | None:
@@ -52,7 +54,11 @@ def check(level: Level, crest: Crest, sections: Sections, t: Limits) -> Finding 
         return None
     master = level.integrated_lufs > t.master_lufs
     confidence: Confidence = "low" if master else "high" if (crest.peak_pileup_share or 0.0) > 0.05 else "medium"
-    because = "this may be a finished master" if master else "both readings agree, on the densest stretch and on the whole song"
+    because = (
+        "so loud a file may be a finished master, where this is normal"
+        if master
+        else "both readings agree, on the densest stretch and on the whole song"
+    )
     return Finding(
         excess=past(-level.psr_densest_db, -t.psr_db, 1.5),
         confidence=confidence,

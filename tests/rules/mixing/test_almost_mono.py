@@ -1,0 +1,39 @@
+"""Almost mono: high correlation and hardly any side signal together."""
+
+import pytest
+
+from features.measurements import Absence
+from rules.base import Finding
+from rules.mixing import almost_mono
+from tests import records
+from tests.rule_cases import found, reason
+
+LIMITS = almost_mono.Limits()
+HEALTH = records.health()
+
+
+def fired(side_share: float = 0.003) -> Finding:
+    return found(almost_mono.check(records.stereo(correlation=0.99, side_share=side_share), HEALTH, LIMITS))
+
+
+@pytest.mark.parametrize(("side_share", "excess"), [(0.003, 0.5), (0.0, 4.0)])
+def test_fires_with_what_stands_beside_the_centre(side_share: float, excess: float) -> None:
+    finding = fired(side_share)
+    assert finding.numbers == {"side_share": side_share, "correlation": 0.99}
+    assert finding.excess == pytest.approx(excess)
+
+
+def test_fires_as_a_matter_of_style_without_a_remedy() -> None:
+    assert (fired().confidence, fired().remedy) == ("low", None)
+
+
+@pytest.mark.parametrize(("correlation", "side_share"), [(0.97, 0.001), (0.99, 0.012), (0.5, 0.2)])
+def test_quiet_at_either_limit(correlation: float, side_share: float) -> None:
+    assert almost_mono.check(records.stereo(correlation=correlation, side_share=side_share), HEALTH, LIMITS) is None
+
+
+def test_not_applicable_where_the_file_is_to_blame_or_has_one_channel() -> None:
+    same = almost_mono.check(records.stereo(correlation=1.0, side_share=0.0), records.health(identical_channels=True), LIMITS)
+    assert reason(same) == "left and right are the same, which is said of the file"
+    mono = records.stereo(correlation=None, side_share=None, absent=(Absence("correlation", "the file has one channel"),))
+    assert reason(almost_mono.check(mono, HEALTH, LIMITS)) == "the file has one channel"

@@ -1,0 +1,67 @@
+"""Three signs of a region that jumps, of which two must agree in one octave."""
+
+import pytest
+
+from features.measurements import Crest, Moment
+from rules.base import Finding
+from rules.mixing import band_level_jumps
+from tests import records
+from tests.rule_cases import found, reason
+
+LIMITS = band_level_jumps.Limits()
+MIDS = 5  # the octave around 1 kHz
+
+
+def crest(jump_db: float = 2.0, spread_db: float = 5.0, variation_db: float = 2.0, *, place: int = MIDS) -> Crest:
+    ordinary = records.crest()
+
+    def put(values: tuple[object, ...], value: object) -> tuple[object, ...]:
+        return (*values[:place], value, *values[place + 1 :])
+
+    return records.crest(
+        widest_jump=put(ordinary.widest_jump, Moment(40.0, 46.0, jump_db)),
+        spread_db=put(ordinary.spread_db, spread_db),
+        hit_variation_db=put(ordinary.hit_variation_db, variation_db),
+    )
+
+
+def fired(jump_db: float = 17.0, spread_db: float = 21.0, variation_db: float = 2.0) -> Finding:
+    return found(band_level_jumps.check(crest(jump_db, spread_db, variation_db), LIMITS))
+
+
+def test_fires_on_two_signs_and_says_both() -> None:
+    finding = fired()
+    assert finding.numbers["what"] == "it jumps by 17 dB from one moment to the next, and its level spreads over 21 dB while it plays"
+    assert (finding.numbers["frequency"], finding.numbers["region"]) == ("1 kHz", "mids")
+    assert finding.excess == pytest.approx(1.0)
+    assert finding.confidence == "low"
+    assert [span.start_s for span in finding.where] == [40.0]
+    assert finding.band_hz == pytest.approx((707.1, 1414.2), abs=0.1)
+
+
+def test_fires_more_surely_on_three() -> None:
+    assert fired(variation_db=8.0).confidence == "medium"
+
+
+def test_fires_with_a_ride_of_half_the_reading_kept_within_reason() -> None:
+    assert fired(2.0, 21.0, variation_db=8.0).numbers["ride_db"] == 6.0
+
+
+@pytest.mark.parametrize("readings", [(20.0, 5.0, 2.0), (2.0, 30.0, 2.0), (2.0, 5.0, 12.0), (14.0, 20.0, 7.0)])
+def test_quiet_on_one_sign_and_at_the_limits(readings: tuple[float, float, float]) -> None:
+    assert band_level_jumps.check(crest(*readings), LIMITS) is None
+
+
+@pytest.mark.parametrize("place", [2, 9])
+def test_quiet_about_the_lows_and_the_top_octave(place: int) -> None:
+    assert band_level_jumps.check(crest(jump_db=17.0, spread_db=21.0, place=place), LIMITS) is None
+
+
+def test_quiet_where_the_signs_stand_in_different_octaves() -> None:
+    one, other = crest(jump_db=17.0), crest(spread_db=21.0, place=4)
+    both = records.crest(widest_jump=one.widest_jump, spread_db=other.spread_db)
+    assert band_level_jumps.check(both, LIMITS) is None
+
+
+def test_not_applicable_where_no_part_is_long_enough() -> None:
+    assert reason(band_level_jumps.check(records.crest(spread_db=(None,) * 10), LIMITS)) == "no part is long enough to tell"

@@ -1,0 +1,37 @@
+"""A limiter at work: peaks at one height and little room above the loudness, both."""
+
+import pytest
+
+from features.measurements import Absence
+from rules.base import Finding
+from rules.mixing import limiter_already_working
+from tests import records
+from tests.rule_cases import found, reason
+
+LIMITS = limiter_already_working.Limits()
+
+
+def fired(pileup: float = 0.15) -> Finding:
+    readings = (records.crest(peak_pileup_share=pileup), records.level(psr_densest_db=9.5), records.sections())
+    return found(limiter_already_working.check(*readings, LIMITS))
+
+
+@pytest.mark.parametrize(("pileup", "excess", "confidence"), [(0.15, 1.5, "high"), (0.12, 1.0, "medium")])
+def test_fires_with_both_signs(pileup: float, excess: float, confidence: str) -> None:
+    finding = fired(pileup)
+    assert finding.numbers == {"pileup": pileup, "psr_db": 9.5}
+    assert finding.excess == pytest.approx(excess)
+    assert finding.confidence == confidence
+    assert finding.where == (records.CHORUS,)
+    assert finding.remedy is None, "what was limited cannot be given back"
+
+
+@pytest.mark.parametrize(("pileup", "psr_db"), [(0.06, 8.0), (0.3, 11.5)])
+def test_quiet_on_one_sign_alone_and_at_the_limits(pileup: float, psr_db: float) -> None:
+    readings = (records.crest(peak_pileup_share=pileup), records.level(psr_densest_db=psr_db), records.sections())
+    assert limiter_already_working.check(*readings, LIMITS) is None
+
+
+def test_not_applicable_to_silence() -> None:
+    silent = records.crest(peak_pileup_share=None, absent=(Absence("peak_pileup_share", "the file is silent"),))
+    assert reason(limiter_already_working.check(silent, records.level(), records.sections(), LIMITS)) == "the file is silent"
