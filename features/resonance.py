@@ -116,9 +116,10 @@ def _candidates(curve: Floats, detail_hz: Floats) -> list[int]:
 
 def _peak(spectrogram: Spectrogram, frames: NDArray[np.intp], curve: Floats, band: int) -> _Peak:
     low, high = _sides(band, len(curve))
-    levels = spectrogram.detail_db
-    surround = (levels[frames][:, low].mean(axis=1, dtype=np.float64) + levels[frames][:, high].mean(axis=1, dtype=np.float64)) / 2
-    height = levels[frames, band].astype(np.float64) - surround
+    levels = spectrogram.detail_db[:, max(band - SURROUND[1], 0) : band + SURROUND[1] + 1][frames].astype(np.float64)
+    shift = max(band - SURROUND[1], 0)
+    surround = (levels[:, low - shift].mean(axis=1) + levels[:, high - shift].mean(axis=1)) / 2
+    height = levels[:, band - shift] - surround
     prominence = float(curve[band] - (np.mean(curve[low]) + np.mean(curve[high])) / 2)
     return _Peak(band, prominence, height, surround)
 

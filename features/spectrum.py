@@ -26,12 +26,13 @@ TILT_WINDOW_S = 3.0
 HALVES_NEED_S = 10.0
 
 
-def moving_mean(values: Floats, width: int) -> Floats:
-    """Return the centred mean of ``values`` (first axis) over ``width`` frames, fewer at the ends; same shape."""
+def moving_mean(values: Floats, width: int, at: NDArray[np.intp] | None = None) -> Floats:
+    """Return the mean of ``values`` (first axis) over ``width`` frames around each frame, or those in ``at``; fewer at the ends."""
     count = len(values)
+    centre = np.arange(count) if at is None else at
     sums = np.concatenate([np.zeros((1, *values.shape[1:])), np.cumsum(values, axis=0, dtype=np.float64)])
-    low = np.clip(np.arange(count) - width // 2, 0, count)
-    high = np.clip(np.arange(count) - width // 2 + width, 0, count)
+    low = np.clip(centre - width // 2, 0, count)
+    high = np.clip(centre - width // 2 + width, 0, count)
     shape = (-1,) + (1,) * (values.ndim - 1)
     means: Floats = (sums[high] - sums[low]) / np.maximum(high - low, 1).reshape(shape)
     return means
@@ -217,23 +218,24 @@ def _halves(bench: _Bench) -> tuple[tuple[float, ...] | None, tuple[float, ...] 
     return bench.curve(powers[order[half:]].mean(axis=0)), bench.curve(powers[order[:half]].mean(axis=0))
 
 
-def _windows(bench: _Bench, window_s: float) -> tuple[Floats, Floats]:
-    """Return active power summed over windows around each frame, ``(frames, bands)``, and the share of active frames."""
+def _windows(bench: _Bench, window_s: float, at: NDArray[np.intp]) -> tuple[Floats, Floats]:
+    """Return mean active power in windows around the frames ``at``, ``(len(at), bands)``, and the share of active frames."""
     width = max(min(round(window_s / bench.spectrogram.hop_s), len(bench.active)), 1)
-    share = moving_mean(bench.active.astype(np.float64), width)
-    power = moving_mean(bench.both * bench.active[:, None], width)
+    share = moving_mean(bench.active.astype(np.float64), width, at)
+    power = moving_mean(bench.both * bench.active[:, None], width, at)
     return power / np.maximum(share, 1e-9)[:, None], share
 
 
 def _band_loudest(bench: _Bench) -> tuple[Span, ...]:
     """Return the 5 s in which each band stands highest against the mean of 200 Hz-5 kHz, among windows at least half active."""
-    power, share = _windows(bench, LOUDEST_S)
+    frames = np.arange(0, len(bench.active), max(round(0.25 / bench.spectrogram.hop_s), 1))
+    power, share = _windows(bench, LOUDEST_S, frames)
     density = bench.density_db(power)
     middle = (bench.band_hz > MIDDLE_HZ[0]) & (bench.band_hz < MIDDLE_HZ[1])
     height = density - density[:, middle].mean(axis=1, keepdims=True)
     height[share < min(0.5, float(share.max()))] = -np.inf
     spans = []
-    for frame in np.argmax(height, axis=0):
+    for frame in frames[np.argmax(height, axis=0)]:
         centre_s = (frame + 0.5) * bench.spectrogram.hop_s
         last_start = max(bench.spectrogram.duration_s - LOUDEST_S, 0.0)
         start = float(np.clip(centre_s - LOUDEST_S / 2, 0.0, last_start))
@@ -245,9 +247,9 @@ def _tilt_course(bench: _Bench, weights: Floats | None) -> Course:
     """Return the slope of 3 s windows around each full second; ``None`` where less than a third of the window plays."""
     if weights is None:
         return Course("dB/oct", 0.0, 1.0, ())
-    power, share = _windows(bench, TILT_WINDOW_S)
-    slopes = bench.density_db(power) @ weights
     seconds = np.arange(int(bench.spectrogram.duration_s) + 1)
-    frames = np.clip(np.round(seconds / bench.spectrogram.hop_s - 0.5).astype(int), 0, len(slopes) - 1)
-    values = tuple(float(slopes[frame]) if share[frame] > 1 / 3 else None for frame in frames)
+    frames = np.clip(np.round(seconds / bench.spectrogram.hop_s - 0.5).astype(np.intp), 0, len(bench.active) - 1)
+    power, share = _windows(bench, TILT_WINDOW_S, frames)
+    slopes = bench.density_db(power) @ weights
+    values = tuple(float(slope) if playing > 1 / 3 else None for slope, playing in zip(slopes, share, strict=True))
     return Course("dB/oct", 0.0, 1.0, values)
