@@ -14,7 +14,7 @@ bounce again as WAV.
 Switch a low-pass at that frequency on and off: nothing changes, since nothing is there.
 
 ## Leave it alone when
-All sources are old samples that end there.
+All your sources are old samples that end there.
 
 ## Sources
 delivery-practice, judgement
@@ -34,7 +34,12 @@ class Limits:
 
     wall_db: float = limit(25.0, unit="dB", low=10.0, high=80.0, source="judgement", says="a lower wall is taken for an ordinary roll-off")
     up_to_hz: float = limit(
-        19500.0, unit="Hz", low=8000.0, high=22000.0, source="judgement", says="a wall above this is heard by nobody and not reported"
+        19500.0,
+        unit="Hz",
+        low=8000.0,
+        high=22000.0,
+        source="judgement",
+        says="a wall above this is not reported, since hardly anybody hears that high",
     )
 
 

@@ -25,6 +25,7 @@ from dataclasses import dataclass
 from features.measurements import Health
 from rules.base import Confidence, Finding, NotApplicable, limit, rule
 from rules.readings import past, spans_of
+from rules.words import counted
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +41,7 @@ class Limits:
 @rule(
     topic="delivery",
     title="Clicks",
-    message="{count:.0f} clicks were found, the strongest {height_db:.0f} dB above its surroundings.",
+    message="{found} in the file, the strongest {height_db:.0f} dB above its surroundings.",
     advice="Mend the edit or the dropout at these places and bounce again; stop when no tick is left on headphones.",
 )
 def check(health: Health, t: Limits) -> Finding | NotApplicable | None:
@@ -52,12 +53,10 @@ def check(health: Health, t: Limits) -> Finding | NotApplicable | None:
     many = health.click_count >= t.many
     confidence: Confidence = "low" if many else "medium"
     return Finding(
-        excess=max(0.5, past(health.click_count, t.count, 5.0)),
+        excess=max(0.5, past(health.click_count, t.count, 10.0)),
         confidence=confidence,
-        sure_because="so many may be a sound of the song"
-        if many
-        else "each is over within about a millisecond; some synthetic sounds do that too",
-        numbers={"count": float(health.click_count), "height_db": max(one.value for one in health.clicks)},
+        sure_because="so many may be a sound of the song" if many else "single samples jump out; some synthetic sounds do that too",
+        numbers={"found": counted(health.click_count, "click is", "clicks are"), "height_db": max(one.value for one in health.clicks)},
         cause="file",
         where=spans_of(health.clicks),
     )

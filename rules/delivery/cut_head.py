@@ -46,7 +46,7 @@ def check(health: Health, t: Limits) -> Finding | NotApplicable | None:
     if health.head_cut_dbfs is None or health.head_cut_dbfs <= t.level_dbfs:
         return None
     return Finding(
-        excess=max(0.5, past(health.head_cut_dbfs, t.level_dbfs, 12.0)),
+        excess=max(0.25, past(health.head_cut_dbfs, t.level_dbfs, 24.0)),
         confidence="medium",
         sure_because="the first samples already stand in a sound; an excerpt looks the same",
         numbers={"level_dbfs": health.head_cut_dbfs},

@@ -10,7 +10,7 @@ Reverb and ringing break off, which everybody hears, and a fade in mastering can
 Let the bounce run until all tails are silent, a few seconds more than seems needed. Mastering will trim it.
 
 ## Check by ear
-Play the last two seconds loud: does the tail break off?
+Play the last two seconds with the volume up: does the tail break off?
 
 ## Leave it alone when
 The song is meant to stop dead, or the file is an excerpt.
@@ -46,7 +46,7 @@ def check(health: Health, file: File, t: Limits) -> Finding | NotApplicable | No
     if health.tail_cut_dbfs is None or health.tail_cut_dbfs <= t.level_dbfs:
         return None
     return Finding(
-        excess=max(0.5, past(health.tail_cut_dbfs, t.level_dbfs, 12.0)),
+        excess=max(0.25, past(health.tail_cut_dbfs, t.level_dbfs, 24.0)),
         confidence="medium",
         sure_because="the last samples still stand in a sound; an excerpt looks the same",
         numbers={"level_dbfs": health.tail_cut_dbfs},

@@ -10,7 +10,7 @@ It is heard as a hole or a tick and cannot be mended in mastering.
 Bounce again, offline or with a larger buffer; if the hole is in a recorded track, mend it there.
 
 ## Check by ear
-Listen to the named places on headphones.
+Listen to the named places on headphones: a hole or a tick in sounds that should ring on.
 
 ## Leave it alone when
 It is a stutter or stop that you cut on purpose.
@@ -24,6 +24,7 @@ from dataclasses import dataclass
 from features.measurements import Health
 from rules.base import Confidence, Finding, NotApplicable, limit, rule
 from rules.readings import MOST_SPANS, past
+from rules.words import counted
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +38,7 @@ class Limits:
 @rule(
     topic="delivery",
     title="Dropouts",
-    message="The sound falls to digital silence and back in {count:.0f} places, for up to {longest_ms:.0f} ms.",
+    message="The sound falls to digital silence and back in {places}, for up to {longest_ms:.0f} ms.",
     advice="Bounce again offline or with a larger buffer, or mend the track; stop when the places play through.",
 )
 def check(health: Health, t: Limits) -> Finding | NotApplicable | None:
@@ -52,7 +53,7 @@ def check(health: Health, t: Limits) -> Finding | NotApplicable | None:
         excess=max(0.5, past(len(health.gaps), t.count, 3.0)),
         confidence=confidence,
         sure_because="so many may be stutter edits" if many else "both edges are abrupt; a hard stop by arrangement looks the same",
-        numbers={"count": float(len(health.gaps)), "longest_ms": 1000.0 * max(one.end_s - one.start_s for one in health.gaps)},
+        numbers={"places": counted(len(health.gaps), "place"), "longest_ms": 1000.0 * max(one.end_s - one.start_s for one in health.gaps)},
         cause="file",
         where=health.gaps[:MOST_SPANS],
     )

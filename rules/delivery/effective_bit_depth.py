@@ -1,7 +1,7 @@
 """The file holds fewer bits than it should.
 
 ## What it means
-Only the upper bits of the samples ever change: the sound was made, or reduced, to fewer bits than the file's format holds.
+The samples use fewer bits than a bounce for mastering should: the file is 16-bit, or some step on the way reduced it.
 
 ## Why it matters
 Each bit is 6 dB of room above the rounding noise; mastering raises that noise with the music.
@@ -33,11 +33,18 @@ class Limits:
     bits: float = limit(20.0, unit="bit", low=8.0, high=24.0, source="delivery-practice", says="fewer bits in use than this are reported")
 
 
+def in_words(used: int, held: int | None) -> str:
+    """Return what is odd: a format of few bits, or fewer bits in use than the format holds."""
+    if held is None or used >= held:
+        return f"The file holds {used} bits per sample"
+    return f"The file can hold {held} bits per sample, but only {used} of them ever change"
+
+
 @rule(
     topic="delivery",
     title="Few bits in use",
-    message="Of the {held} that the file can hold, only {used:.0f} bits ever change.",
-    advice="Bounce at 24 bits or 32-bit float, without dither; stop when the next critique counts more bits in use.",
+    message="{what}.",
+    advice="Bounce at 24 bits or 32-bit float, without dither; stop when the next critique finds more than {used:.0f} bits in use.",
 )
 def check(health: Health, file: File, t: Limits) -> Finding | NotApplicable | None:
     """Compare the bits in use with the limit."""
@@ -48,9 +55,9 @@ def check(health: Health, file: File, t: Limits) -> Finding | NotApplicable | No
     if health.effective_bits >= t.bits:
         return None
     return Finding(
-        excess=past(-health.effective_bits, -t.bits, 4.0),
+        excess=past(-health.effective_bits, -t.bits, 8.0),
         confidence="high",
         sure_because="every sample of the file was looked at",
-        numbers={"held": f"{file.bits} bits" if file.bits else "bits", "used": float(health.effective_bits)},
+        numbers={"what": in_words(health.effective_bits, file.bits), "used": float(health.effective_bits)},
         cause="file",
     )

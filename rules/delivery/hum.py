@@ -7,8 +7,8 @@ A steady tone at the mains frequency with its harmonics runs through the file, a
 It muddies the lows, and compression and limiting raise it with everything quiet.
 
 ## What to do
-Find the recorded track that brings it: solo the recordings in a pause. Mend the recording, or cut its lines with narrow bells there and
-close the pauses. Stop when the pauses are quiet.
+Find the recorded track that brings it: solo the recordings in a pause. On the mix bus a cut would take the bass with it. Mend the
+recording, or cut its lines with narrow bells there and close the pauses. Stop when the pauses are quiet.
 
 ## Check by ear
 Turn up an empty bar or the tail: a low steady buzz.
@@ -25,7 +25,6 @@ from dataclasses import dataclass
 from features.measurements import Health
 from rules.base import Finding, NotApplicable, limit, rule
 from rules.readings import past
-from rules.remedy import Remedy
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,5 +53,4 @@ def check(health: Health, t: Limits) -> Finding | NotApplicable | None:
         numbers={"hum_hz": health.hum_hz, "hum_dbfs": health.hum_dbfs},
         cause="file",
         band_hz=(health.hum_hz * 0.9, health.hum_hz * 5.0),
-        remedy=Remedy(kind="bell", frequency_hz=health.hum_hz, gain_db=-12.0, q=12.0),
     )

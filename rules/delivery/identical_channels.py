@@ -35,7 +35,7 @@ class Limits:
 @rule(
     topic="delivery",
     title="Both channels are the same",
-    message="{both} are the same, sample by sample: the file is mono.",
+    message="Left and right are the same, sample by sample: the file is mono in two channels.",
     advice="Look for a mono switch on the mix bus or in the export settings and bounce again; stop when panned parts leave the middle.",
 )
 def check(health: Health, file: File, t: Limits) -> Finding | NotApplicable | None:
@@ -46,6 +46,4 @@ def check(health: Health, file: File, t: Limits) -> Finding | NotApplicable | No
         return NotApplicable("the file is silent")
     if not health.identical_channels:
         return None
-    return Finding(
-        excess=t.excess, confidence="high", sure_because="every sample was compared", numbers={"both": "Left and right"}, cause="file"
-    )
+    return Finding(excess=t.excess, confidence="high", sure_because="every sample was compared", numbers={}, cause="file")

@@ -10,7 +10,7 @@ Other programs play them as loud cracks, or stop at them.
 A plug-in on the mix bus produced them: bypass plug-ins one by one, and bounce again.
 
 ## Check by ear
-Do not play the file loudly; they may crack at full level.
+Turn the volume down before you play the file: these samples may crack at full level.
 
 ## Leave it alone when
 Never.
@@ -23,6 +23,7 @@ from dataclasses import dataclass
 
 from features.measurements import Health
 from rules.base import Finding, limit, rule
+from rules.words import counted
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +36,7 @@ class Limits:
 @rule(
     topic="delivery",
     title="Invalid samples",
-    message="{count:.0f} samples are no numbers; they were read as silence here.",
+    message="{found} not valid numbers; silence was read in their place.",
     advice="Find the plug-in that makes them by bypassing one after the other, and bounce again; stop when none is left.",
 )
 def check(health: Health, t: Limits) -> Finding | None:
@@ -43,5 +44,9 @@ def check(health: Health, t: Limits) -> Finding | None:
     if health.not_finite <= t.count:
         return None
     return Finding(
-        excess=4.0, confidence="high", sure_because="each was counted", numbers={"count": float(health.not_finite)}, cause="file"
+        excess=4.0,
+        confidence="high",
+        sure_because="each was counted",
+        numbers={"found": counted(health.not_finite, "sample is", "samples are")},
+        cause="file",
     )

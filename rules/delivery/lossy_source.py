@@ -10,7 +10,7 @@ Mastering raises what the encoder left behind, and the next encoder works on its
 Bounce the mix as WAV or AIFF at 24 bits or 32-bit float. Converting this file to WAV brings nothing back.
 
 ## Check by ear
-Listen to cymbals, reverb tails and applause-like sounds for swirling.
+Listen to cymbals and reverb tails on headphones: do they swirl or ring in a watery way?
 
 ## Leave it alone when
 It is only for a quick check, or a finished song to compare with.

@@ -10,13 +10,13 @@ A master raises it by as much as it raises the song; pauses, intros and tails sh
 Close the pauses of the recorded tracks: cut the empty regions, or use a gate or expander there. Stop before tails are cut.
 
 ## Check by ear
-Listen to the quietest half second at full level.
+Solo an intro, a break or the tail and turn it up: is there hiss or room under the music?
 
 ## Leave it alone when
 It is tape hiss or room that you want.
 
 ## Sources
-delivery-practice, judgement
+song-survey
 """
 
 from dataclasses import dataclass
@@ -31,7 +31,7 @@ class Limits:
     """What may be set in mixproof.toml."""
 
     below_db: float = limit(
-        42.0, unit="dB", low=20.0, high=90.0, source="judgement", says="noise less far than this below the song's loudness is reported"
+        40.0, unit="dB", low=20.0, high=90.0, source="song-survey", says="noise less far than this below the song's loudness is reported"
     )
 
 

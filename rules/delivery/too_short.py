@@ -22,7 +22,7 @@ ebu-tech-3342, judgement
 from dataclasses import dataclass
 
 from features.measurements import File
-from rules.base import Confidence, Finding, limit, rule
+from rules.base import Finding, limit, rule
 from rules.readings import past
 
 
@@ -37,7 +37,7 @@ class Limits:
 @rule(
     topic="delivery",
     title="Too short to judge as a song",
-    message="The file is {length}long; {what}.",
+    message="The file is only {length_s:.2f} s long; {what}.",
     advice="Bounce the whole song and critique that; stop when its quiet and its loud parts are both in the file.",
 )
 def check(file: File, t: Limits) -> Finding | None:
@@ -46,15 +46,14 @@ def check(file: File, t: Limits) -> Finding | None:
         return None
     useless = file.duration_s < t.useless_s
     what = (
-        "hardly anything can be measured on it"
+        "hardly anything but its peaks and its format can be measured"
         if useless
-        else "loudness range, sections and the limiter outlook say little on so short a piece"
+        else "loudness range, the song's parts and how loud it can go say little on so short a piece"
     )
-    confidence: Confidence = "high"
     return Finding(
         excess=past(-file.duration_s, -t.length_s, 10.0),
-        confidence=confidence,
+        confidence="high",
         sure_because="the length is exact",
-        numbers={"length": f"{file.duration_s:.1f} s " if file.duration_s >= 0.1 else "less than 0.1 s ", "what": what},
+        numbers={"length_s": file.duration_s, "what": what},
         cause="file",
     )

@@ -17,23 +17,34 @@ Listen to the named places through a lossy encoder at a usual rate: the loudest 
 The file is a float bounce for mastering and will be turned down first.
 
 ## Sources
-aes-td1008, ebu-r128
+aes-td1008, ebu-r128, itu-bs1770
 """
 
 from dataclasses import dataclass
 
 from features.measurements import File, Level
 from rules.base import Confidence, Finding, NotApplicable, limit, rule
-from rules.readings import missing, past, spans_of
+from rules.readings import MOST_EXCESS, missing, past, spans_of
 from rules.remedy import Remedy
+
+LIGHT = 0.5
 
 
 @dataclass(frozen=True, slots=True)
 class Limits:
     """What may be set in mixproof.toml."""
 
-    ceiling_dbtp: float = limit(0.0, unit="dBTP", low=-6.0, high=3.0, source="ebu-r128", says="a higher true peak is reported")
+    ceiling_dbtp: float = limit(0.0, unit="dBTP", low=-6.0, high=3.0, source="itu-bs1770", says="a higher true peak is reported")
     leave_db: float = limit(1.0, unit="dB", low=0.0, high=6.0, source="ebu-r128", says="the room that the advice leaves below full scale")
+
+
+def standing(file: File) -> tuple[str, Confidence, str, float]:
+    """Return what the kind of file means for its overs, how sure that makes it, why, and the most that it may weigh."""
+    if file.subtype in ("FLOAT", "DOUBLE"):
+        return "; the file is float, so nothing is lost yet", "low", "a float file keeps what lies above full scale", LIGHT
+    if file.lossy:
+        return "; lossy encoding itself raises peaks", "low", "peaks of a decoded lossy file are partly the encoder's own", LIGHT
+    return "", "high", "the wave between the samples was worked out as the standard says", MOST_EXCESS
 
 
 @rule(
@@ -48,16 +59,15 @@ def check(level: Level, file: File, t: Limits) -> Finding | NotApplicable | None
         return missing(level, "true_peak_dbtp")
     if level.true_peak_dbtp <= t.ceiling_dbtp:
         return None
-    whole = file.subtype in ("FLOAT", "DOUBLE")
-    confidence: Confidence = "low" if whole else "high"
+    kind, confidence, because, most = standing(file)
     turn_db = level.true_peak_dbtp - t.ceiling_dbtp + t.leave_db
     return Finding(
-        excess=past(level.true_peak_dbtp, t.ceiling_dbtp, 1.0),
+        excess=min(past(level.true_peak_dbtp, t.ceiling_dbtp, 1.0), most),
         confidence=confidence,
-        sure_because="a float file keeps what lies above full scale" if whole else "it was interpolated by the standard's method",
+        sure_because=because,
         numbers={
             "peak_dbtp": level.true_peak_dbtp, "over_db": level.true_peak_dbtp - t.ceiling_dbtp, "turn_db": turn_db,
-            "room_dbtp": t.ceiling_dbtp - t.leave_db, "kind": "; the file is float, so nothing is lost yet" if whole else "",
+            "room_dbtp": t.ceiling_dbtp - t.leave_db, "kind": kind,
         },
         cause="clipping",
         where=spans_of(level.peaks_over_full_scale),
