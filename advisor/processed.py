@@ -9,36 +9,48 @@ from features.signal import BLOCK_FRAMES, Samples, Signal, Source
 from rules.remedy import Remedy
 
 CHUNK_S = 30.0
-LEAD_S = 2.0  # read before each chunk so that filters and compressors have settled when it starts
+LEAD_S = 2.0  # read before each chunk, and thrown away: filters and compressors have settled when the chunk starts
+TAIL_S = 0.3  # read after it: look-ahead and separation see past its end
+KEPT_CHUNKS = 2  # the outlook reads the densest stretch again
 
 
 class Processed:
-    """`Source` of a song after remedies. Chunks are processed with a lead-in that is thrown away."""
+    """`Source` of a song after remedies, made chunk by chunk."""
 
     def __init__(self, source: Source, remedies: Sequence[Remedy], apply: Apply) -> None:
+        """Take the song, the remedies in their order, and what applies them."""
         self.rate_hz, self.channels, self.frames = source.rate_hz, source.channels, source.frames
         self._source, self._remedies, self._apply = source, tuple(remedies), apply
-        self._whole = self._process(source.samples) if isinstance(source, Signal) else None
+        self._size = max(round(CHUNK_S * self.rate_hz), 1)
+        self._chunks: dict[int, Samples] = {}
 
-    def _process(self, samples: Samples) -> Samples:
-        sound = Signal(samples, self.rate_hz)
+    def _chunk(self, number: int) -> Samples:
+        if number not in self._chunks:
+            while len(self._chunks) >= KEPT_CHUNKS:
+                del self._chunks[next(iter(self._chunks))]
+            self._chunks[number] = self._make(number * self._size)
+        return self._chunks[number]
+
+    def _make(self, start: int) -> Samples:
+        lead = min(round(LEAD_S * self.rate_hz), start)
+        count = lead + self._size + round(TAIL_S * self.rate_hz)
+        sound = Signal(np.array(self._source.read(start - lead, count), np.float32), self.rate_hz)
         for remedy in self._remedies:
             sound = self._apply(remedy, sound)
-        return sound.samples
+        return sound.samples[:, lead : lead + min(self._size, self.frames - start)].copy()
 
     def read(self, start: int, count: int) -> Samples:
-        """Return processed frames ``start`` to ``start + count``."""
-        if self._whole is not None:
-            return self._whole[:, max(start, 0) : max(start, 0) + count]
-        lead = min(round(LEAD_S * self.rate_hz), max(start, 0))
-        tail = round(0.1 * self.rate_hz)
-        around = self._process(np.array(self._source.read(start - lead, count + lead + tail)))
-        return around[:, lead : lead + min(count, max(self.frames - start, 0))]
+        """Return processed frames ``start`` to ``start + count``, cut at the end."""
+        first, last = max(start, 0), min(max(start, 0) + count, self.frames)
+        pieces = []
+        while first < last:
+            number, place = divmod(first, self._size)
+            piece = self._chunk(number)[:, place : place + last - first]
+            pieces.append(piece)
+            first += piece.shape[1]
+        return np.concatenate(pieces, axis=1) if pieces else np.zeros((self.channels, 0), np.float32)
 
     def blocks(self, size: int = BLOCK_FRAMES) -> Iterator[Samples]:
         """Yield the processed song once, in order, in blocks of at most ``size`` frames."""
-        chunk = max(round(CHUNK_S * self.rate_hz), size)
-        for start in range(0, self.frames, chunk):
-            piece = self.read(start, chunk)
-            for first in range(0, piece.shape[1], size):
-                yield piece[:, first : first + size]
+        for start in range(0, self.frames, size):
+            yield self.read(start, size)

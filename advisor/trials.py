@@ -114,16 +114,17 @@ def candidates(remedy: Remedy) -> list[Remedy]:
 def try_card(card: Card, sound: Signal, before: Heard, apply: Apply, listen: Listen) -> Trial | None:
     """Search the amount of the card's remedy; None when it has no remedy that can be tried.
 
-    When neither the proposed amount nor half of it helps, larger ones are not tried.
+    Where the proposed amount removes nearly all of what can be removed, half of it is tried; where it leaves much, more is; where it
+    does harm, half of it is.
     """
     remedy = card.finding.remedy
     if remedy is None or remedy.kind in ("none", "pan"):
         return None
-    tried: list[Trial] = []
-    for amount in candidates(remedy):
-        if len(tried) == 2 and max(one.benefit for one in tried) <= 0.0:
-            break
-        tried.append(Trial(card, amount, before, listen(apply(amount, sound))))
+    proposed, *others = candidates(remedy)
+    tried = [Trial(card, proposed, before, listen(apply(proposed, sound)))]
+    enough = tried[0].benefit <= 0.0 or not tried[0].after.shows(card)
+    gentler_or_stronger = [one for one in others if (_strength(one) < _strength(proposed)) == enough]
+    tried.extend(Trial(card, amount, before, listen(apply(amount, sound))) for amount in gentler_or_stronger)
     return smallest_that_does(tried)
 
 
