@@ -12,16 +12,33 @@ def rule_page(one: Rule) -> str:
     return "\n".join(_lines(one))
 
 
+def filled(one: Rule, text: str) -> str:
+    """Return a text of the docstring with the defaults of the rule's limits in its placeholders."""
+    defaults = {each.name: f"{each.default:g}" for each in fields(one.limits)}
+    return re.sub(r"{(\w*)[^}]*}", lambda found: defaults.get(found[1], found[0]), text)
+
+
+def left_open(text: str) -> str:
+    """Return a message or an advice with … for every reading; a reading may bear the name of its limit, but is not the limit.
+
+    >>> left_open("{height_db:.1f} dB above")
+    '… dB above'
+    """
+    return re.sub(r"{[^}]*}", "…", text)
+
+
 def _lines(one: Rule) -> Iterator[str]:
     yield f"# {one.title}"
     yield ""
     yield f"`{one.id}` · stage: {one.stage} · topic: {one.topic} · looks at: {', '.join(kind.__name__ for kind in one.looks_at)}"
     yield ""
-    yield f"> {re.sub(r'{[^}]*}', '…', one.message)}"
+    yield f"> {left_open(one.message)}"
+    yield ">"
+    yield f"> *Do this:* {left_open(one.advice)}"
     yield ""
     for heading in HEADINGS[:-1]:
         yield f"## {heading}"
-        yield one.sections[heading]
+        yield filled(one, one.sections[heading])
         yield ""
     yield "## Limits"
     yield from _limits(one)

@@ -1,0 +1,178 @@
+"""Write the pages that are made from the code: docs/rules and docs/measurements.md.
+
+python docs/make_pages.py            write them
+python docs/make_pages.py --check    write nothing; name each page that differs, and exit with 1 if one does
+"""
+
+import re
+import sys
+from collections.abc import Iterator
+from dataclasses import fields, is_dataclass
+from pathlib import Path
+from typing import Any, get_type_hints
+
+from advisor.report.pages import rule_page
+from advisor.report.words import TOPICS
+from features import measurements
+from features.measurements import Measurement, Reading
+from rules.base import Rule, all_rules
+
+DOCS = Path(__file__).parent
+STAGES = {
+    "mixing": "Mixing: what to change in the session",
+    "mastering": "Mastering: what to change afterwards",
+    "delivery": "Delivery: the file itself",
+}
+
+IN_WORDS = (
+    (", ...", ""),
+    ("tuple[float, float]", "low and high"),
+    ("float", "number"),
+    ("int", "whole number"),
+    ("str", "text"),
+    ("bool", "yes or no"),
+    ("None", "none"),
+    (" | ", " or "),
+)
+
+
+def page_name(one: Rule) -> str:
+    """Return the file name of a rule's page."""
+    return f"{one.id.replace('/', '-')}.md"
+
+
+def rule_document(one: Rule) -> str:
+    """Return a rule's page with its sources linked."""
+    text, _, sources = rule_page(one).rpartition("## Sources\n")
+    keys = [key.strip() for key in re.split(r"[,\n]", sources) if key.strip()]
+    linked = ", ".join(f"[{key}](../sources.md#{key})" for key in keys)
+    return f"{text}## Sources\n{linked}\n\n[All rules](index.md)\n"
+
+
+def index(rules: tuple[Rule, ...]) -> str:
+    """Return the list of all rules, by stage and topic."""
+    lines = [
+        "# Rules",
+        "",
+        f"The {len(rules)} rules, each with its page: what it means, what to do, when to leave it alone, and the limits you may set.",
+        'A rule can be switched off in `mixproof.toml` with `enabled = false` under `[rules."its/name"]`.',
+        "",
+    ]
+    for stage, heading in STAGES.items():
+        chosen = [one for one in rules if one.stage == stage]
+        if chosen:
+            lines += [f"## {heading}", "", "| rule | finds | topic |", "|---|---|---|"]
+            lines += [f"| [`{one.id}`]({page_name(one)}) | {one.title} | {TOPICS[one.topic]} |" for one in in_order(chosen)]
+            lines.append("")
+    return "\n".join(lines)
+
+
+def in_order(rules: list[Rule]) -> list[Rule]:
+    """Return the rules in the order in which a report takes their topics."""
+    topics = list(TOPICS)
+    return sorted(rules, key=lambda one: (topics.index(one.topic), one.id))
+
+
+def record_types() -> list[type[Any]]:
+    """Return every record of `features.measurements` in the order in which they are written there."""
+    found = [each for each in vars(measurements).values() if isinstance(each, type) and is_dataclass(each)]
+    return [each for each in found if each.__module__ == measurements.__name__ and each not in (Measurement, Reading)]
+
+
+def reading_rows(record: type[Any]) -> Iterator[str]:
+    """Return a table row per measured field."""
+    hints = get_type_hints(record, include_extras=True)
+    for each in fields(record):
+        if each.name == "absent":
+            continue
+        reading: Reading = hints[each.name].__metadata__[0]
+        yield f"| `{each.name}` | {cell(reading.unit)} | {cell(shape(hints[each.name].__origin__))} | {cell(reading.meaning)} |"
+
+
+def shape(hint: Any) -> str:  # noqa: ANN401 - any annotation
+    """Return a field's type as a reader of report.json meets it.
+
+    >>> shape(float | None), shape(tuple[measurements.Span, ...]), shape(tuple[float | None, ...])
+    ('number or none', 'list of Span', 'list of number or none')
+    """
+    words = re.sub(r"[\w.]*\.(\w+)", r"\1", str(hint) if not isinstance(hint, type) or hasattr(hint, "__args__") else hint.__name__)
+    for python, word in IN_WORDS:
+        words = words.replace(python, word)
+    return re.sub(r"tuple\[(.*?)\]", r"list of \1", words)
+
+
+def cell(text: str) -> str:
+    """Return the text as it may stand in a table."""
+    return text.replace("|", "\\|")
+
+
+def first_sentences(record: type[Any]) -> str:
+    """Return a record's docstring as one paragraph."""
+    return " ".join((record.__doc__ or "").split())
+
+
+def measurement_document() -> str:
+    """Return the page of all measurements."""
+    families = [each for each in record_types() if issubclass(each, Measurement)]
+    parts = [each for each in record_types() if not issubclass(each, Measurement)]
+    lines = [
+        "# Measurements",
+        "",
+        "What `mixproof` measures, family by family, as it stands under `measurements` in `report.json`. All times are seconds",
+        "from the start of the file. A value that could not be measured is none, and `absent` of its family says why.",
+        "",
+    ]
+    for family in families:
+        lines += [f"## {family.__name__}", "", first_sentences(family), "", "| field | unit | holds | meaning |", "|---|---|---|---|"]
+        lines += [*reading_rows(family), ""]
+    lines += ["## What fields may hold", "", "| record | fields | meaning |", "|---|---|---|"]
+    for part in parts:
+        names = ", ".join(f"`{each.name}`" for each in fields(part))
+        lines.append(f"| {part.__name__} | {names} | {cell(first_sentences(part))} |")
+    return "\n".join([*lines, ""])
+
+
+def pages() -> dict[str, str]:
+    """Return every page by its path under docs."""
+    rules = all_rules()
+    made = {f"rules/{page_name(one)}": rule_document(one) for one in rules}
+    return {**made, "rules/index.md": index(rules), "measurements.md": measurement_document()}
+
+
+def differing(docs: Path) -> list[str]:
+    """Return what is out of date under ``docs``: pages that differ or are missing, and rule pages without a rule."""
+    made = pages()
+    old = [name for name, text in made.items() if not (docs / name).is_file() or (docs / name).read_text(encoding="utf-8") != text]
+    there = (f"rules/{path.name}" for path in (docs / "rules").glob("*.md"))
+    return sorted([*old, *(name for name in there if name not in made)])
+
+
+def write(docs: Path) -> list[str]:
+    """Write every page that differs and remove rule pages without a rule; return their names."""
+    made, changed = pages(), differing(docs)
+    (docs / "rules").mkdir(parents=True, exist_ok=True)
+    for name in changed:
+        if name in made:
+            (docs / name).write_text(made[name], encoding="utf-8")
+        else:
+            (docs / name).unlink()
+    return changed
+
+
+def main(arguments: list[str], docs: Path = DOCS) -> int:
+    """Write the pages, or check them."""
+    if arguments not in ([], ["--check"]):
+        print(f"I know only --check, not {' '.join(arguments)}.")
+        return 2
+    if not arguments:
+        changed = write(docs)
+        print(f"{len(changed)} pages written.")
+        return 0
+    stale = differing(docs)
+    for name in stale:
+        print(f"docs/{name} is out of date; run: python docs/make_pages.py")
+    return 1 if stale else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
