@@ -1,0 +1,1 @@
+"""The demo song: synthesised here note by note, mixed badly, mixed better, and set beside six invented records."""
