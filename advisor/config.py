@@ -128,5 +128,5 @@ def _change_rule(settings: Settings, one: Rule, changes: dict[str, Any], where: 
         meta = known[name].metadata
         number = _number(f"{one.id}.{name}", value, meta["low"], meta["high"], where)
         limits = replace(limits, **{name: number})
-        made.append(LimitChange(one.id, name, known[name].default, number, meta["unit"], where))
+        made.append(LimitChange(one.id, name, getattr(one.limits(), name), number, meta["unit"], where))
     return replace(settings, limits={**settings.limits, one.id: limits}, disabled=disabled, changes=(*settings.changes, *made))

@@ -4,19 +4,16 @@ from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
-from features.balance import measure_balance
-from features.ear import measure_ear
-from features.low_end import measure_low_end
-from features.pumping import measure_pumping
-from features.target import general_target
-
 from advisor.config import Settings
 from advisor.measured import Failure, Measured
 from advisor.progress import Progress, Quiet
+from features.balance import measure_balance
 from features.crest import CrestMeter, measure_crest
+from features.ear import measure_ear
 from features.health import HealthMeter, measure_health
 from features.hits import HitMeter, measure_hits
 from features.level import LevelMeter, measure_level
+from features.low_end import measure_low_end
 from features.measurements import (  # fmt: skip
     Balance,
     Crest,
@@ -36,11 +33,13 @@ from features.measurements import (  # fmt: skip
     Target,
 )
 from features.outlook import OutlookMeter, measure_outlook
+from features.pumping import measure_pumping
 from features.sections import measure_sections
 from features.signal import BLOCK_FRAMES, Meter, Samples, Signal, Source
 from features.spectrogram import SpectrogramMeter
 from features.spectrum import measure_spectrum
 from features.stereo import measure_stereo
+from features.target import general_target
 
 
 class _UnavailableError(Exception):
@@ -176,7 +175,7 @@ def _tone_families(bench: _Bench) -> None:
 def _crest(bench: _Bench) -> None:
     bench.make(
         Crest,
-        lambda: measure_crest(bench.trace("crest"), bench.trace("level"), _hit_times(bench), bench.records.get(Sections)),
+        lambda: measure_crest(bench.trace("crest"), bench.trace("level"), _hit_times(bench), _sections(bench)),
     )
 
 
@@ -193,8 +192,13 @@ def _parts(bench: _Bench) -> Any:  # noqa: ANN401
 
 
 def _densest(bench: _Bench) -> Span | None:
-    sections = bench.records.get(Sections)
-    return sections.densest if isinstance(sections, Sections) else None
+    sections = _sections(bench)
+    return None if sections is None else sections.densest
+
+
+def _sections(bench: _Bench) -> Sections | None:
+    found = bench.records.get(Sections)
+    return found if isinstance(found, Sections) else None
 
 
 def _hit_times(bench: _Bench) -> tuple[float, ...]:

@@ -1,0 +1,1 @@
+"""Measure: pure functions and meters over sound, and the records they fill."""

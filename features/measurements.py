@@ -56,9 +56,7 @@ class Absence:
 class Measurement:
     """A family of readings; the base of every record a rule may ask for."""
 
-    absent: Annotated[tuple[Absence, ...], Reading("", "Fields that are None, each with the reason.")] = field(
-        default=(), kw_only=True
-    )
+    absent: Annotated[tuple[Absence, ...], Reading("", "Fields that are None, each with the reason.")] = field(default=(), kw_only=True)
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +91,7 @@ class Level(Measurement):
     psr_densest_db: Annotated[float | None, Reading("dB", "Median of true peak minus loudness over the densest section.")]
     short_term: Annotated[Course, Reading("LUFS", "Loudness of 3 s windows, stepped at 1 s; values at the windows' centres.")]
     psr: Annotated[Course, Reading("dB", "True peak minus loudness of the same 3 s windows.")]
-    peaks_over_full_scale: Annotated[tuple[Moment, ...], Reading("dBTP", "Stretches whose true peak passes 0 dBTP, highest first, at most 20.")]
+    peaks_over_full_scale: Annotated[tuple[Moment, ...], Reading("dBTP", "Where the true peak passes 0 dBTP, highest first, at most 20.")]
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,15 +109,15 @@ class Resonance:
 class Spectrum(Measurement):
     """Long-term spectral balance in third-octave bands (power per Hz; pink noise falls 3.0 dB per octave)."""
 
-    third_octave_hz: Annotated[tuple[float, ...], Reading("Hz", "Exact base-10 band centres (IEC 61260-1), 20 Hz up to what the rate allows.")]
-    third_octave_db: Annotated[tuple[float, ...], Reading("dB", "Power per Hz of left plus right, gated, relative to its own mean over 200 Hz-5 kHz.")]
+    third_octave_hz: Annotated[tuple[float, ...], Reading("Hz", "Exact band centres (IEC 61260-1), 20 Hz up to what the rate allows.")]
+    third_octave_db: Annotated[tuple[float, ...], Reading("dB", "Power per Hz, gated, relative to its mean over 200 Hz-5 kHz.")]
     mid_db: Annotated[tuple[float, ...], Reading("dB", "The same for the mid signal, same reference as third_octave_db.")]
     side_db: Annotated[tuple[float, ...] | None, Reading("dB", "The same for the side signal; None for mono.")]
     percussive_db: Annotated[tuple[float, ...] | None, Reading("dB", "Curve of the percussive part alone, relative to its own mean.")]
     sustained_db: Annotated[tuple[float, ...] | None, Reading("dB", "Curve of the sustained part alone, relative to its own mean.")]
     dense_db: Annotated[tuple[float, ...] | None, Reading("dB", "Curve of the louder half of the song, relative to its own mean.")]
     quiet_db: Annotated[tuple[float, ...] | None, Reading("dB", "Curve of the quieter half, relative to its own mean.")]
-    band_loudest: Annotated[tuple[Span, ...], Reading("s", "Per band: the 5 s window in which the band stands highest against the rest of the spectrum.")]
+    band_loudest: Annotated[tuple[Span, ...], Reading("s", "Per band: the 5 s in which it stands highest against the rest.")]
     tilt_db_per_octave: Annotated[float | None, Reading("dB/oct", "Straight-line slope over log frequency, 100 Hz-10 kHz, power per Hz.")]
     tilt: Annotated[Course, Reading("dB/oct", "The same slope over time, stepped at 1 s.")]
     resonances: Annotated[tuple[Resonance, ...], Reading("", "Narrow peaks present for more than 30 % of the time, strongest first.")]
@@ -171,7 +169,7 @@ class Ear(Measurement):
     erb_hz: Annotated[tuple[float, ...], Reading("Hz", "Centres of the ERB bands.")]
     erb_loudness_share: Annotated[tuple[float, ...], Reading("0-1", "Share of loudness per ERB band; sums to 1.")]
     share: Annotated[Course, Reading("0-1", "Share of 2-5 kHz over time, stepped at 0.5 s.")]
-    harsh_moments: Annotated[tuple[Moment, ...], Reading("0-1", "Loud stretches whose share stands clearly above the song's own median, worst first.")]
+    harsh_moments: Annotated[tuple[Moment, ...], Reading("0-1", "Loud stretches clearly above the song's own median, worst first.")]
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,18 +180,18 @@ class Crest(Measurement):
     crest_db: Annotated[tuple[float | None, ...], Reading("dB", "Peak over RMS per octave band, gated.")]
     spread_db: Annotated[tuple[float | None, ...], Reading("dB", "P95 - P10 of the band's 400 ms level while it plays in the dense parts.")]
     hit_variation_db: Annotated[tuple[float | None, ...], Reading("dB", "Standard deviation of the band's level from hit to hit.")]
-    widest_jump: Annotated[tuple[Moment | None, ...], Reading("dB", "Per band: the largest jump of the 3 s level between neighbouring windows within one section.")]
-    stray_peaks: Annotated[tuple[Moment, ...], Reading("dB", "Rare peaks far above the ordinary ones; value = height above them. Highest first.")]
+    widest_jump: Annotated[tuple[Moment | None, ...], Reading("dB", "Per band: largest jump from 3 s to 3 s in a section.")]
+    stray_peaks: Annotated[tuple[Moment, ...], Reading("dB", "Rare peaks; value = height above the ordinary ones. Highest first.")]
     ordinary_peak_dbfs: Annotated[float | None, Reading("dBFS", "Level the song's ordinary hits reach.")]
     stray_height_db: Annotated[float | None, Reading("dB", "Highest peak minus the ordinary peaks.")]
-    peak_pileup_share: Annotated[float | None, Reading("0-1", "Share of the loud 10 ms steps whose peak lies within 0.3 dB of the highest: high where a limiter or clipper works.")]
+    peak_pileup_share: Annotated[float | None, Reading("0-1", "Share of loud 10 ms steps that peak within 0.3 dB of the top.")]
 
 
 @dataclass(frozen=True, slots=True)
 class Pumping(Measurement):
     """What sustains, ducking after each kick: a compressor or limiter that breathes, or a sidechain that is meant."""
 
-    depth_db: Annotated[float | None, Reading("dB", "Median dip of the sustained part above 250 Hz after the kick, against just before it.")]
+    depth_db: Annotated[float | None, Reading("dB", "Median dip of what sustains above 250 Hz, after the kick.")]
     recovery_ms: Annotated[float | None, Reading("ms", "Time until that dip is half recovered.")]
     share_of_kicks: Annotated[float | None, Reading("0-1", "Share of the kicks followed by a dip of more than 1 dB.")]
     where: Annotated[tuple[Span, ...], Reading("s", "Where it dips most.")]
@@ -221,9 +219,9 @@ class Hits(Measurement):
     times_s: Annotated[tuple[float, ...], Reading("s", "When each hit starts.")]
     audible_share: Annotated[tuple[float, ...], Reading("0-1", "Audible share of each hit.")]
     bands: Annotated[tuple[HitBand, ...], Reading("", "The same by band: 30-120, 120-400, 400-2k, 2k-6k and 6k-16k Hz.")]
-    masking_band_hz: Annotated[tuple[float, float] | None, Reading("Hz", "The band in which sustained sound buries most of the hits' energy.")]
+    masking_band_hz: Annotated[tuple[float, float] | None, Reading("Hz", "Band in which sustained sound buries most of the hits.")]
     masking_band_share: Annotated[float | None, Reading("0-1", "Share of all that is buried which lies in that band.")]
-    worst: Annotated[tuple[Moment, ...], Reading("0-1", "Stretches in which least of the hits is heard; value = median audible share. Worst first.")]
+    worst: Annotated[tuple[Moment, ...], Reading("0-1", "Stretches in which least of the hits is heard; value = audible share.")]
     percussive_share: Annotated[float | None, Reading("0-1", "Share of the song's energy that separation calls percussive.")]
     tempo_bpm: Annotated[float | None, Reading("BPM", "Tempo; None where no steady beat is found.")]
 
@@ -239,8 +237,8 @@ class LowEnd(Measurement):
     kick_hz: Annotated[float | None, Reading("Hz", "Strongest frequency of the kick.")]
     bass_hz: Annotated[float | None, Reading("Hz", "Strongest frequency of what sustains in the low end.")]
     kick_lift_db: Annotated[float | None, Reading("dB", "Median rise of 30-150 Hz at the kick over just before it.")]
-    kick_dip_db: Annotated[float | None, Reading("dB", "Median dip of the sustained low end just after the kick; positive = it already ducks.")]
-    slot_overlap: Annotated[float | None, Reading("0-1", "How much of kick and bass lies in the same octave: sum of the smaller of the two unit spectra.")]
+    kick_dip_db: Annotated[float | None, Reading("dB", "Dip of the sustained low end after the kick; positive = it ducks.")]
+    slot_overlap: Annotated[float | None, Reading("0-1", "Common part of kick and bass: sum of the smaller of both unit spectra.")]
     side_level_db: Annotated[float | None, Reading("dB", "Side against mid below 120 Hz.")]
     mono_loss_db: Annotated[float | None, Reading("dB", "Level lost below 120 Hz when folded to mono.")]
     note_spread_db: Annotated[float | None, Reading("dB", "P95 - P10 of the level of the sustained low end from note to note.")]
@@ -254,8 +252,8 @@ class LowEnd(Measurement):
 class Stereo(Measurement):
     """Left against right: correlation, what mono loses, width, and faults of polarity or timing."""
 
-    correlation: Annotated[float | None, Reading("-1..1", "Correlation of left and right, energy-weighted; None for mono or a silent channel.")]
-    mono_loss_db: Annotated[float | None, Reading("LU", "Loudness of the stereo song minus that of its mono fold-down (in-phase sound: 0).")]
+    correlation: Annotated[float | None, Reading("-1..1", "Correlation of left and right; None for mono or a silent channel.")]
+    mono_loss_db: Annotated[float | None, Reading("LU", "Loudness in stereo minus that of the mono fold-down.")]
     balance_db: Annotated[float | None, Reading("dB", "Left minus right, K-weighted loudness; positive = left is louder.")]
     side_share: Annotated[float | None, Reading("0-1", "Share of the energy that is side signal.")]
     band_hz: Annotated[tuple[float, ...], Reading("Hz", "Third-octave band centres.")]
@@ -266,7 +264,7 @@ class Stereo(Measurement):
     band_negative_share: Annotated[tuple[float | None, ...], Reading("0-1", "Share of the band's active time with negative correlation.")]
     band_worst: Annotated[tuple[Span | None, ...], Reading("s", "Per band: the 5 s in which correlation is lowest.")]
     polarity_inverted: Annotated[bool, Reading("", "One channel is upside down: correlation below -0.8 for most of the song.")]
-    delay_ms: Annotated[float | None, Reading("ms", "One channel late against the other by this much (positive = right is late); None when no fixed delay is found.")]
+    delay_ms: Annotated[float | None, Reading("ms", "Fixed delay between channels; positive = right is late; else None.")]
     correlation_over_time: Annotated[Course, Reading("-1..1", "Correlation of 3 s windows, stepped at 1 s.")]
     balance_over_time: Annotated[Course, Reading("dB", "Left minus right of 3 s windows, stepped at 1 s.")]
     worst: Annotated[tuple[Moment, ...], Reading("dB", "Stretches that lose most in mono; value = loss. Worst first.")]
@@ -282,17 +280,17 @@ class Health(Measurement):
     clip_level_dbfs: Annotated[float | None, Reading("dBFS", "Level the tops are cut at; None without clipping.")]
     inter_sample_overs: Annotated[int, Reading("", "Separate places (10 ms) whose true peak passes 0 dBTP.")]
     dc_dbfs: Annotated[tuple[float | None, ...], Reading("dBFS", "Constant offset per channel.")]
-    effective_bits: Annotated[int | None, Reading("bit", "Bits per sample that really change; None for float or lossy files without a fixed grid.")]
-    bandwidth_hz: Annotated[float | None, Reading("Hz", "Highest frequency with content, where the spectrum falls off a wall; None when it reaches the top.")]
+    effective_bits: Annotated[int | None, Reading("bit", "Bits per sample that really change; None without a fixed grid.")]
+    bandwidth_hz: Annotated[float | None, Reading("Hz", "Where the spectrum ends at a wall; None when it reaches the top.")]
     bandwidth_wall_db: Annotated[float | None, Reading("dB", "Height of that wall.")]
     hum_hz: Annotated[float | None, Reading("Hz", "Mains hum found: 50 or 60 Hz; None without.")]
     hum_dbfs: Annotated[float | None, Reading("dBFS", "Level of the hum with its harmonics.")]
-    clicks: Annotated[tuple[Moment, ...], Reading("dB", "Isolated single-sample discontinuities; value = height over the surroundings. At most 20.")]
+    clicks: Annotated[tuple[Moment, ...], Reading("dB", "Single-sample breaks; value = height over the surroundings. At most 20.")]
     click_count: Annotated[int, Reading("", "Number of clicks.")]
-    noise_floor_dbfs: Annotated[float | None, Reading("dBFS", "Level of the quietest half second between sounds, digital silence left out.")]
+    noise_floor_dbfs: Annotated[float | None, Reading("dBFS", "Level of the quietest half second between sounds.")]
     head_silence_s: Annotated[float, Reading("s", "Silence before the first sound (below -60 dBFS).")]
     tail_silence_s: Annotated[float, Reading("s", "Silence after the last sound.")]
-    head_cut_dbfs: Annotated[float | None, Reading("dBFS", "Level of the first 2 ms when the sound starts mid-wave; None when it starts from silence.")]
+    head_cut_dbfs: Annotated[float | None, Reading("dBFS", "Level of the first 2 ms when the sound starts mid-wave.")]
     tail_cut_dbfs: Annotated[float | None, Reading("dBFS", "Level of the last 50 ms when the sound has not died away; None when it has.")]
     identical_channels: Annotated[bool, Reading("", "Left and right are the same, sample by sample.")]
     silent_channels: Annotated[tuple[str, ...], Reading("", "Names of channels that hold nothing.")]
@@ -317,7 +315,7 @@ class Sections(Measurement):
     sections: Annotated[tuple[Section, ...], Reading("LUFS", "Parts found from changes of level and spectrum.")]
     densest: Annotated[Span, Reading("s", "The 30 s with the highest gated loudness.")]
     densest_lufs: Annotated[float | None, Reading("LUFS", "Its loudness.")]
-    quiet_to_loud_lu: Annotated[float | None, Reading("LU", "Loudest section minus the quietest one that is music (8 s or longer, not intro or ending).")]
+    quiet_to_loud_lu: Annotated[float | None, Reading("LU", "Loudest section minus the quietest full one, intro and ending left out.")]
     quietest: Annotated[Span | None, Reading("s", "That quietest section.")]
 
 
@@ -359,6 +357,6 @@ class Outlook(Measurement):
     fast_clean_lufs: Annotated[float | None, Reading("LUFS", "The same with the fast setting.")]
     fast_stopped_by: Annotated[str, Reading("", "What stops the fast setting.")]
     fast_curve: Annotated[tuple[DrivePoint, ...], Reading("", "The sweep, fast setting.")]
-    peak_share: Annotated[tuple[PeakShare, ...], Reading("0-1", "What the peaks above the ceiling are made of at the drive that reaches the target, by octave band.")]
-    hardest: Annotated[tuple[Moment, ...], Reading("dB", "Where the limiter works hardest at the target; value = gain reduction. Worst first.")]
+    peak_share: Annotated[tuple[PeakShare, ...], Reading("0-1", "What the peaks above the ceiling are made of.")]
+    hardest: Annotated[tuple[Moment, ...], Reading("dB", "Where the limiter works hardest at the target; value = gain reduction.")]
     excerpt: Annotated[Span, Reading("s", "The stretch on which damage was read.")]

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 Samples = NDArray[np.float32]
 
 BLOCK_FRAMES = 1 << 17
-ResultT = TypeVar("ResultT", covariant=True)
+ResultT_co = TypeVar("ResultT_co", covariant=True)
 
 
 class Source(Protocol):
@@ -38,13 +38,13 @@ class Source(Protocol):
         """Yield the whole sound once, in order, in blocks of at most ``size`` frames."""
 
 
-class Meter(Protocol[ResultT]):
+class Meter(Protocol[ResultT_co]):
     """A measurement that is fed block by block, so that its memory does not grow with the song."""
 
     def push(self, block: Samples) -> None:
         """Take the next block, shape ``(channels, n)``; ``n`` may differ from call to call."""
 
-    def finish(self) -> ResultT:
+    def finish(self) -> ResultT_co:
         """Return the result; no `push` after it."""
 
 

@@ -1,16 +1,20 @@
 """Run a synthetic sound through the meters of stereo, crest and health."""
 
+from typing import TypeVar
+
 from features.crest import CrestMeter, CrestTrace, measure_crest
 from features.health import HealthMeter, measure_health
 from features.level import LevelMeter, LevelTrace
 from features.measurements import Crest, File, Health, Sections, Stereo
-from features.signal import Meter, ResultT, Samples
+from features.signal import Meter, Samples
 from features.spectrogram import Spectrogram, SpectrogramMeter
 from features.stereo import measure_stereo
 from tests.signals import RATE_HZ
 
+TraceT = TypeVar("TraceT")
 
-def fed(meter: Meter[ResultT], samples: Samples, block: int = 1 << 17) -> ResultT:
+
+def fed(meter: Meter[TraceT], samples: Samples, block: int = 1 << 17) -> TraceT:
     for start in range(0, samples.shape[1], block):
         meter.push(samples[:, start : start + block])
     return meter.finish()
