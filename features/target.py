@@ -217,4 +217,4 @@ def table_from_json(text: str) -> SongTable:
 def general_target() -> TargetModel:
     """Return the target used when the user gives no references; how it was made: docs/target.md."""
     table = table_from_json(resources.files("features").joinpath(TABLE).read_text(encoding="utf-8"))
-    return prior(table, f"a general prior: published average of popular music, and {table.songs} freely licensed finished songs")
+    return prior(table, "songs in general")

@@ -2,8 +2,9 @@
 
 from math import log10, sqrt
 
-from features.measurements import Course, Measurement, Moment, Span, Spectrum, Target
+from features.measurements import Bell, Course, Measurement, Moment, Span, Spectrum, Target
 from rules.base import Confidence, NotApplicable
+from rules.words import PARTS
 
 MOST_SPANS = 3
 MOST_EXCESS = 4.0
@@ -81,6 +82,26 @@ def sure_of_tone(target: Target, *, clear: bool) -> tuple[Confidence, str]:
     if clear:
         return "high", f"it lies well outside what your {target.songs} reference songs do"
     return "medium", f"it lies outside what your {target.songs} reference songs usually do, but not far"
+
+
+CLEAR_WITHOUT_REFERENCES = 2.9  # one false rise in ten songs at this strength; docs/target.md
+
+
+def sure_of_bell(target: Target, bell: Bell, *, clear: bool) -> tuple[Confidence, str]:
+    """Return how sure a claim about one broad region is: without references, only a strong one, or one in every part, is of medium."""
+    confidence, because = sure_of_tone(target, clear=clear)
+    if target.songs == 0 and not bell.parts_agree and abs(bell.strength) < CLEAR_WITHOUT_REFERENCES:
+        return "low", because
+    return confidence, because
+
+
+def standing_of(bell: Bell) -> str:
+    """Return in which part of the mix a broad region stands."""
+    if bell.parts_agree:
+        return "drums, sustained sounds, centre and sides all have it, so it is the mix's and not one track's"
+    if bell.part == "mix":
+        return "no single part of the mix stands out as where it comes from"
+    return f"it shows mainly in {PARTS[bell.part]}"
 
 
 def band_level_dbfs(spectrum: Spectrum, low_hz: float, high_hz: float) -> float | None:

@@ -75,6 +75,7 @@ def _findings(report: Document) -> Iterator[str]:
         return
     yield "## Findings"
     yield ""
+    yield from _target(report)
     for topic, heading in TOPICS.items():
         cards = [one for one in report["findings"] if one["topic"] == topic]
         if cards:
@@ -82,6 +83,17 @@ def _findings(report: Document) -> Iterator[str]:
             yield ""
         for card in cards:
             yield from _card(card)
+
+
+def _target(report: Document) -> Iterator[str]:
+    target = report["measurements"].get("target")
+    if not target or target["songs"] or not any(one["topic"] in ("tone", "low-end") for one in report["findings"]):
+        return
+    yield (
+        "Tone is compared with songs in general: a published average of popular music, and a table measured on freely licensed "
+        "finished songs. Good songs differ from it by several dB, so such findings are of medium confidence at most."
+    )
+    yield ""
 
 
 def _card(card: Document) -> Iterator[str]:

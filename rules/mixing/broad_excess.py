@@ -25,7 +25,7 @@ from dataclasses import dataclass
 
 from features.measurements import Balance, Target
 from rules.base import Finding, limit, rule
-from rules.readings import MOST_SPANS, bell_edges, past, sure_of_tone, within
+from rules.readings import MOST_SPANS, bell_edges, past, standing_of, sure_of_bell, within
 from rules.remedy import Remedy
 from rules.words import PARTS, hertz, region
 
@@ -65,18 +65,14 @@ def check(balance: Balance, target: Target, t: Limits) -> Finding | None:
     if bell is None or excess <= 0.0:
         return None
     part = "mix" if bell.parts_agree else bell.part
-    confidence, sure_because = sure_of_tone(target, clear=excess >= 1.0)
-    if bell.parts_agree:
-        standing = "drums, sustained sounds, centre and sides all have it, so it is the mix's and not one track's"
-    else:
-        standing = f"it stands mainly in {PARTS[part]}"
+    confidence, sure_because = sure_of_bell(target, bell, clear=excess >= 1.0)
     cut_db = within(bell.gain_db / 2.0, 1.0, 4.0)
     return Finding(
         excess=excess,
         confidence=confidence,
         sure_because=sure_because,
         numbers={"region": region(bell.frequency_hz), "rise_db": bell.gain_db, "frequency": hertz(bell.frequency_hz), "cut_db": cut_db,
-                 "target_label": target.label, "standing": standing, "q": bell.q, "part": PARTS[part]},
+                 "target_label": target.label, "standing": standing_of(bell), "q": bell.q, "part": PARTS[part]},
         cause="excess",
         where=bell.where[:MOST_SPANS],
         band_hz=bell_edges(bell.frequency_hz, bell.q),

@@ -21,10 +21,11 @@ buecklein-1981, song-spread, toole-olive-1988
 """
 
 from dataclasses import dataclass
+from math import log2
 
-from features.measurements import Balance, Target
+from features.measurements import Balance, Bell, Target
 from rules.base import Finding, limit, rule
-from rules.readings import MOST_SPANS, bell_edges, past, sure_of_tone, within
+from rules.readings import MOST_SPANS, bell_edges, past, standing_of, sure_of_bell, within
 from rules.remedy import Remedy
 from rules.words import PARTS, hertz, region
 
@@ -47,6 +48,16 @@ class Limits:
     audible_db: float = limit(2.5, unit="dB", low=0.5, high=6.0, source="toole-olive-1988", says="a smaller hollow is not mentioned")
 
 
+def beside_a_rise(hollow: Bell, balance: Balance) -> bool:
+    """Return whether a rise as strong stands within an octave: then the hollow is its slope, and the rise is what is heard."""
+    return any(
+        bell.gain_db > 0.0
+        and abs(bell.strength) >= abs(hollow.strength) - 0.5
+        and abs(log2(bell.frequency_hz / hollow.frequency_hz)) <= 1.0
+        for bell in balance.bells
+    )
+
+
 @rule(
     topic="tone",
     title="One region is hollow",
@@ -58,24 +69,20 @@ def check(balance: Balance, target: Target, t: Limits) -> Finding | None:
     hollows = [
         (past(abs(bell.strength), t.strength_everywhere if bell.parts_agree else t.strength, 1.0), bell)
         for bell in balance.bells
-        if bell.gain_db <= -t.audible_db
+        if bell.gain_db <= -t.audible_db and not beside_a_rise(bell, balance)
     ]
     excess, bell = max(hollows, key=lambda each: each[0], default=(0.0, None))
     if bell is None or excess <= 0.0:
         return None
     part = "mix" if bell.parts_agree else bell.part
-    confidence, sure_because = sure_of_tone(target, clear=excess >= 1.0)
-    if bell.parts_agree:
-        standing = "drums, sustained sounds, centre and sides all have it, so it is the mix's and not one track's"
-    else:
-        standing = f"it shows mainly in {PARTS[part]}"
+    confidence, sure_because = sure_of_bell(target, bell, clear=excess >= 1.0)
     lift_db = within(-bell.gain_db / 2.0, 1.0, 3.0)
     return Finding(
         excess=excess,
         confidence=confidence,
         sure_because=sure_because,
         numbers={"region": region(bell.frequency_hz), "lack_db": -bell.gain_db, "frequency": hertz(bell.frequency_hz), "lift_db": lift_db,
-                 "target_label": target.label, "standing": standing, "q": bell.q, "part": PARTS[part]},
+                 "target_label": target.label, "standing": standing_of(bell), "q": bell.q, "part": PARTS[part]},
         cause="lack",
         where=bell.where[:MOST_SPANS],
         band_hz=bell_edges(bell.frequency_hz, bell.q),

@@ -23,7 +23,7 @@ low-end-practice, low-end-survey
 
 from dataclasses import dataclass
 
-from features.measurements import LowEnd
+from features.measurements import LowEnd, Stereo
 from rules.base import Confidence, Finding, NotApplicable, limit, rule
 from rules.readings import MOST_SPANS, missing, past
 from rules.remedy import Remedy
@@ -55,8 +55,10 @@ def sureness(mono_loss_db: float) -> tuple[Confidence, str]:
     message="Below 120 Hz the sides stand at {side_db:+.1f} dB against the middle, and mono loses {loss_db:.1f} dB of low end.",
     advice="Make everything below {below_hz:.0f} Hz mono on the wide track or the mix bus; stop when mono loses no more low end.",
 )
-def check(low_end: LowEnd, t: Limits) -> Finding | NotApplicable | None:
-    """Compare side with mid below 120 Hz."""
+def check(low_end: LowEnd, stereo: Stereo, t: Limits) -> Finding | NotApplicable | None:
+    """Compare side with mid below 120 Hz; a channel upside down is another rule's."""
+    if stereo.polarity_inverted:
+        return NotApplicable("one channel is upside down as a whole")
     if low_end.side_level_db is None:
         return missing(low_end, "side_level_db")
     if low_end.mono_loss_db is None:

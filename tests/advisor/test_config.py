@@ -56,7 +56,7 @@ def test_rule_is_switched_off(tmp_path: Path) -> None:
         ("target_lufs = 3\n", "outside -30 to -4"),
         ('[rules."delivery/dc_ofset"]\n', "did you mean 'delivery/dc_offset'"),
         (RULE + "offset_db = -50\n", "did you mean 'offset_dbfs'"),
-        (RULE + "offset_dbfs = 0\n", "outside -90 to -30"),
+        (RULE + "offset_dbfs = 0\n", "outside -90 to -20"),
         (RULE + "offset_dbfs = true\n", "must be a number"),
         ("rules = 3\n", "set by tables"),
         ("target_lufs = = 3\n", "cannot be read"),

@@ -44,7 +44,7 @@ def test_fires_on_the_one_that_lies_furthest_past_its_limit() -> None:
 
 
 @pytest.mark.parametrize(
-    ("strength", "songs", "confidence"), [(3.0, 8, "high"), (2.9, 8, "medium"), (4.0, 4, "medium"), (4.0, 0, "medium")]
+    ("strength", "songs", "confidence"), [(3.0, 8, "high"), (2.9, 8, "medium"), (4.0, 4, "medium"), (4.0, 0, "medium"), (2.7, 0, "low")]
 )
 def test_fires_as_sure_as_the_references_allow(strength: float, songs: int, confidence: str) -> None:
     assert fired(bell(strength), songs=songs).confidence == confidence

@@ -47,3 +47,11 @@ def test_fires_as_sure_as_the_references_allow(strength: float, songs: int, conf
 @pytest.mark.parametrize("one", [bell(3.0), bell(2.5, agree=True), bell(4.0, -2.4), bell(4.0, 6.0)])
 def test_quiet_at_the_limits_below_what_is_heard_and_for_a_rise(one: Bell) -> None:
     assert broad_lack.check(records.balance(bells=(one,)), records.target(), LIMITS) is None
+
+
+def test_quiet_about_the_slope_beside_a_rise_as_strong() -> None:
+    rise = Bell(1500.0, 8.0, 1.0, 4.0, False, "mix", ())  # noqa: FBT003 - as the record has it
+    beside = records.balance(bells=(rise, bell(-4.0)))
+    assert broad_lack.check(beside, records.target(), LIMITS) is None
+    far = records.balance(bells=(Bell(200.0, 8.0, 1.0, 4.0, False, "mix", ()), bell(-4.0)))  # noqa: FBT003
+    assert broad_lack.check(far, records.target(), LIMITS) is not None

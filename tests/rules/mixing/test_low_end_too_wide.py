@@ -13,7 +13,7 @@ LIMITS = low_end_too_wide.Limits()
 
 
 def fired(side_level_db: float = -6.0, mono_loss_db: float = 1.2) -> Finding:
-    return found(low_end_too_wide.check(records.low_end(side_level_db=side_level_db, mono_loss_db=mono_loss_db), LIMITS))
+    return found(low_end_too_wide.check(records.low_end(side_level_db=side_level_db, mono_loss_db=mono_loss_db), records.stereo(), LIMITS))
 
 
 def test_fires_with_the_level_of_the_sides_and_what_mono_loses() -> None:
@@ -30,10 +30,15 @@ def test_fires_more_surely_when_mono_loses_something(loss_db: float, confidence:
 
 @pytest.mark.parametrize("side_level_db", [-9.0, -40.0])
 def test_quiet_at_the_limit_and_when_narrow(side_level_db: float) -> None:
-    assert low_end_too_wide.check(records.low_end(side_level_db=side_level_db), LIMITS) is None
+    assert low_end_too_wide.check(records.low_end(side_level_db=side_level_db), records.stereo(), LIMITS) is None
 
 
 @pytest.mark.parametrize("field", ["side_level_db", "mono_loss_db"])
 def test_not_applicable_to_mono(field: str) -> None:
     mono = records.low_end(**{field: None, "absent": (Absence(field, "the file is mono"),)})
-    assert reason(low_end_too_wide.check(mono, LIMITS)) == "the file is mono"
+    assert reason(low_end_too_wide.check(mono, records.stereo(), LIMITS)) == "the file is mono"
+
+
+def test_not_applicable_when_a_channel_is_upside_down() -> None:
+    turned = records.stereo(polarity_inverted=True)
+    assert "upside down" in reason(low_end_too_wide.check(records.low_end(side_level_db=20.0), turned, LIMITS))
