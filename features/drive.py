@@ -10,14 +10,17 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from features.compiled import kernel
 from features.distortion import SPLIT_HZ, slow_gain
-from features.loudness import integrated_from_steps, loudness
+from features.loudness import integrated_from_steps, loudness, sliding_means
 from features.measurements import Moment
 from features.processors.limiter import Setting, gain_curve
 
 Singles = NDArray[np.float32]
+Floats = NDArray[np.float64]
 
 STEPS_PER_S = 1000
+NOT_DRIVEN = np.zeros(0, np.float32)
 GATING_STEPS = 10  # the gate works on steps of 10 ms
 QUICK_S = 0.020  # a release quicker than this follows the wave itself
 PUMPING_LOW_HZ = 1.0
@@ -27,6 +30,17 @@ FLOOR_POWER = 1e-12
 LOUDNESS_EXPONENT = 0.3
 LEAST_REDUCTION_DB = 0.1
 MOST_MOMENTS = 5
+
+
+@kernel
+def _fill_means(energy: Singles, gain: Singles, means: Floats) -> None:
+    """Write the mean of energy times gain squared over steps of 10 ms; an empty gain is 1. No copies: a song may be hours long."""
+    for number in range(means.shape[0]):
+        total = 0.0
+        for step in range(number * 10, number * 10 + 10):
+            factor = np.float64(gain[step]) if gain.shape[0] else 1.0
+            total += factor * factor * energy[step]
+        means[number] = total / 10.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,9 +69,9 @@ class Steps:
 
     def integrated_lufs(self, gain: Singles | None = None) -> float | None:
         """Return the gated loudness of the stretch with a gain on it; ``None`` when it is silent or shorter than 400 ms."""
-        count = self.energy.size // GATING_STEPS * GATING_STEPS
-        energy = self.energy[:count] if gain is None else self.energy[:count] * np.square(gain[:count])
-        return integrated_from_steps(energy.reshape(-1, GATING_STEPS).mean(axis=1, dtype=np.float64))
+        tens = np.empty(self.energy.size // GATING_STEPS)
+        _fill_means(self.energy, NOT_DRIVEN if gain is None else gain, tens)
+        return integrated_from_steps(tens)
 
 
 def pumping_db(gain: Singles) -> float:
@@ -109,14 +123,16 @@ def psr_db(steps: Steps, gain: Singles) -> float:
 
 def hardest_moments(gain: Singles) -> tuple[Moment, ...]:
     """Return where the limiter works hardest: up to five separate stretches of 3 s, worst first; value = mean reduction in dB."""
-    width = min(SHORT_TERM_S * STEPS_PER_S, gain.size)
-    total = np.concatenate(([0.0], np.cumsum(-20 * np.log10(np.maximum(gain, 1e-6)), dtype=np.float64)))
-    means = (total[width:] - total[:-width])[:: STEPS_PER_S // 10] / max(width, 1)
+    tenth = STEPS_PER_S // 10
+    starts = range(0, gain.size - tenth + 1, tenth)
+    reduction_db = np.array([-20 * np.log10(np.maximum(gain[at : at + tenth], 1e-6)).mean(dtype=np.float64) for at in starts])
+    width = min(SHORT_TERM_S * 10, reduction_db.size)
+    means = sliding_means(reduction_db, max(width, 1))
     found: list[Moment] = []
     for number in np.argsort(-means, kind="stable"):
-        start_s, reduction_db = float(number) / 10, float(means[number])
-        if reduction_db < LEAST_REDUCTION_DB or len(found) == MOST_MOMENTS:
+        start_s, mean_db = float(number) / 10, float(means[number])
+        if mean_db < LEAST_REDUCTION_DB or len(found) == MOST_MOMENTS:
             break
         if all(abs(start_s - one.start_s) >= SHORT_TERM_S for one in found):
-            found.append(Moment(start_s, start_s + width / STEPS_PER_S, reduction_db))
+            found.append(Moment(start_s, start_s + width / 10, mean_db))
     return tuple(found)

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from features import masking
 from features.bands import third_octaves
 from features.measurements import Absence, HitBand, Hits, Moment
-from features.onsets import GROUP_EDGES_HZ, find_onsets, group_of, group_power
+from features.onsets import GROUP_EDGES_HZ, find_onsets, group_of, group_power, onset_strength
 from features.separation import BandPower, Floats, PartCurves, Parts, Singles, separate, sixth_octaves
 from features.signal import Samples, Signal
 from features.tempo import tempo_bpm
@@ -47,10 +47,10 @@ class HitTrace:
         Per hit and band group, shape ``(hits, 5)``: how much of the stroke there is (sum of ``power ** 0.25`` over ear bands and
         frames) and how much of that is audible.
     loudness, rise_db, lift_db
-        Per hit and band group: ``power ** 0.25`` of the percussive part; rise of the percussive part at the onset; level of the
+        Per hit and band group: ``power ** 0.25`` of what the percussive part gains; rise of the stroke at the onset; level of the
         mix 0-40 ms after the onset over 120-20 ms before it.
     strength_db
-        Rise of the percussive part, summed over the groups, per frame.
+        Onset strength per frame.
     low_whole, low_percussive, low_sustained
         Power in 30-150 Hz per frame: everything, what strikes, and what is held (strokes cut off).
     high_sustained
@@ -210,7 +210,8 @@ def _piece(parts: Parts, low: int, high: int, first: int, model: _Model) -> _Pie
     starts = onsets.frames[(onsets.frames >= low) & (onsets.frames < high)]
     heard, weight = _audible(parts.strokes(), parts.held, parts.whole, starts, model)
     within = slice(low, high)
-    loudness = _after(group_power(parts.percussive, model.groups), starts, model) ** masking.LOUDNESS_EXPONENT
+    after, before = _either_side(group_power(parts.percussive, model.groups), starts, model)
+    loudness = np.maximum(after - before, 0.0) ** masking.LOUDNESS_EXPONENT
     held = parts.held[within]
     low_whole = parts.whole[within][:, model.low].sum(axis=1)
     return _Piece(
@@ -220,7 +221,7 @@ def _piece(parts: Parts, low: int, high: int, first: int, model: _Model) -> _Pie
         loudness,
         onsets.rise_db[starts].astype(np.float64),
         _lift(group_power(parts.whole, model.groups), starts, model),
-        onsets.rise_db[within].sum(axis=1),
+        onset_strength(onsets.rise_db[within].astype(np.float64)).astype(np.float32),
         low_whole,
         parts.percussive[within][:, model.low].sum(axis=1),
         np.minimum(low_whole, CLIP * held[:, model.low].sum(axis=1)),
@@ -239,14 +240,15 @@ def _audible(hit: Singles, masker: Singles, everything: Singles, starts: NDArray
     return heard, weight
 
 
-def _after(power: Floats, starts: NDArray[np.int64], model: _Model) -> Floats:
-    """Return the mean power in the 40 ms after each start, shape ``(hits, groups)``."""
-    return _span_mean(power, starts, starts + max(round(LIFT_AFTER_S / model.hop_s), 1))
+def _either_side(power: Floats, starts: NDArray[np.int64], model: _Model) -> tuple[Floats, Floats]:
+    """Return the mean power 0-40 ms after and 120-20 ms before each start, both of shape ``(hits, groups)``."""
+    after = _span_mean(power, starts, starts + max(round(LIFT_AFTER_S / model.hop_s), 1))
+    before = _span_mean(power, starts - round(LIFT_BEFORE_S / model.hop_s), starts - round(GAP_S / model.hop_s))
+    return after, before
 
 
 def _lift(power: Floats, starts: NDArray[np.int64], model: _Model) -> Floats:
-    before = _span_mean(power, starts - round(LIFT_BEFORE_S / model.hop_s), starts - round(GAP_S / model.hop_s))
-    after = _after(power, starts, model)
+    after, before = _either_side(power, starts, model)
     floor = 1e-6 * power.max(axis=0, initial=0.0) + 1e-30  # 60 dB below the loudest: before the first hit there is nothing
     lift: Floats = 10 * np.log10((after + floor) / (before + floor))
     return lift
@@ -289,8 +291,8 @@ def audible_share_from_stems(percussive: Signal, rest: Signal) -> tuple[Floats, 
 def measure_hits(trace: HitTrace) -> Hits:
     """Sum up the hits of a song.
 
-    A hit counts in a band when its percussive part rises there by 3 dB or more; it is buried when less than half of it stays
-    audible. What is buried in a band is ``power ** 0.25`` of the percussive part times the share that is not audible.
+    A hit counts in a band when its stroke rises there by 3 dB or more; it is buried when less than half of it stays
+    audible. What is buried in a band is ``power ** 0.25`` of what the percussive part gains at the hit, times the share not audible.
     """
     shares = trace.shares()
     band, band_share = _masking_band(trace)
@@ -343,8 +345,7 @@ def _bands(trace: HitTrace) -> tuple[HitBand, ...]:
 
 
 def _masking_band(trace: HitTrace) -> tuple[tuple[float, float] | None, float | None]:
-    counted = trace.rise_db >= BAND_RISE_DB
-    buried = (trace.loudness * (1 - trace.band_shares()) * counted).sum(axis=0)
+    buried = (trace.loudness * (1 - trace.band_shares())).sum(axis=0)
     total = float(buried.sum())
     if total <= 0:
         return None, None

@@ -221,11 +221,18 @@ def _uneven(level: Course) -> tuple[Moment, ...]:
         if np.isfinite(before).mean() > 0.5 and np.isfinite(after).mean() > 0.5:
             jumps.append((abs(float(np.nanmedian(after) - np.nanmedian(before))), level.start_s + (at - 0.5) * level.step_s))
     found: list[Moment] = []
-    for jump, middle_s in sorted(jumps, reverse=True):
+    for jump, first_s in sorted(jumps, reverse=True):
+        middle_s = _middle(jumps, jump, first_s)
         apart = all(abs(middle_s - JUMP_WINDOW_S - one.start_s) >= 2 * JUMP_WINDOW_S for one in found)
         if jump >= JUMP_DB and apart and len(found) < MOST:
             found.append(Moment(middle_s - JUMP_WINDOW_S, middle_s + JUMP_WINDOW_S, jump))
     return tuple(found)
+
+
+def _middle(jumps: list[tuple[float, float]], jump: float, around_s: float) -> float:
+    """Return the middle of the windows around ``around_s`` that show the same jump: medians do not tell where in between it is."""
+    same = [at_s for value, at_s in jumps if value > jump - 0.05 and abs(at_s - around_s) <= JUMP_WINDOW_S]
+    return sum(same) / len(same)
 
 
 def _widest(spectrogram: Spectrogram) -> tuple[Span, ...]:

@@ -1,4 +1,4 @@
-"""Onsets: when something strikes, from the rise of the percussive part in five bands."""
+"""Onsets: when something strikes, from the rise of strokes in five bands."""
 
 from dataclasses import dataclass
 
@@ -16,8 +16,8 @@ APART_S = 0.05
 RISE_S = 0.023  # a stroke takes this long to cross half of the window
 LOCAL_S = 1.5
 FLOOR_SHARE = 0.03  # of the band's local mean power: what lies below it does not count as a rise
-LEAST_DB = 6.0  # summed over the five bands
-MEDIAN_FACTOR = 1.5
+GATE_DB = 4.0  # what a band rises by less does not count: steady noise does that all the time
+LEAST_DB = 8.0  # above the local mean, summed over the five bands
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,20 +56,26 @@ def moving_mean(values: Floats, half: int) -> Floats:
 
 
 def onset_rise(parts: Parts, groups: NDArray[np.int64], hop_s: float) -> Floats:
-    """Return the rise of the percussive part in each of the five bands, in dB, shape ``(frames, 5)``.
+    """Return the rise of what clearly strikes in each of the five bands, in dB, shape ``(frames, 5)``.
 
-    Per band ``L = 10 log10(P + 0.03 m)``, ``m`` the mean power of everything over 3 s around; the rise is
-    ``max(L[i + lag / 2] - L[i - lag / 2], 0)`` over 23 ms.
+    Per band ``L = 10 log10(S + 0.03 m)``, ``S`` the strokes (``Parts.strokes``), ``m`` the mean power of everything over
+    3 s around; the rise is ``max(L[i + lag / 2] - L[i - lag / 2], 0)`` over 23 ms.
     """
-    percussive, whole = group_power(parts.percussive, groups), group_power(parts.whole, groups)
+    struck, whole = group_power(parts.strokes(), groups), group_power(parts.whole, groups)
     floor = np.maximum(moving_mean(whole, round(LOCAL_S / hop_s)), 0.0) * FLOOR_SHARE
     floor = np.maximum(floor, max(float(floor.max(initial=0.0)) * 1e-6, 1e-30))
-    level = 10 * np.log10(percussive + floor)
+    level = 10 * np.log10(struck + floor)
     lag = max(round(RISE_S / hop_s), 2)
     ahead = lag // 2
     padded = np.concatenate([np.repeat(level[:1], lag - ahead, axis=0), level, np.repeat(level[-1:], ahead, axis=0)])
     rise: Floats = np.maximum(padded[lag:] - padded[:-lag], 0.0)
     return rise
+
+
+def onset_strength(rise_db: Floats) -> Floats:
+    """Return how strongly something strikes, per frame: the rises beyond 4 dB, summed over the five bands."""
+    strength: Floats = np.maximum(rise_db - GATE_DB, 0.0).sum(axis=1)
+    return strength
 
 
 @kernel
@@ -102,13 +108,14 @@ def find_onsets(parts: Parts, groups: NDArray[np.int64], hop_s: float) -> Onsets
     Returns
     -------
     Onsets
-        Local maxima of the strength that pass 6 dB and the local mean by half, at least 50 ms apart.
+        Local maxima of `onset_strength` that stand 8 dB above its mean over 1.5 s around, 50 ms apart or more. Steady stereo
+        noise passes that once in 20 s, the same noise in both channels, which flutters more, some thirty times.
     """
     if not len(parts.whole):
         return Onsets(np.zeros(0, np.int64), np.zeros((0, len(GROUP_EDGES_HZ) - 1), np.float32))
     rise = onset_rise(parts, groups, hop_s)
-    strength = rise.sum(axis=1)
-    least = LEAST_DB + MEDIAN_FACTOR * moving_mean(strength, round(LOCAL_S / 2 / hop_s))
+    strength = onset_strength(rise)
+    least = LEAST_DB + moving_mean(strength, round(LOCAL_S / 2 / hop_s))
     picked = np.zeros(len(strength), np.bool_)
     _pick(strength, least, max(round(APART_S / hop_s), 1), picked)
     return Onsets(np.flatnonzero(picked).astype(np.int64), rise.astype(np.float32))

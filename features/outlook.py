@@ -40,6 +40,13 @@ def _edges(rate_hz: int, first: int, last: int) -> NDArray[np.int64]:
     return (2 * np.arange(first, last + 1, dtype=np.int64) * rate_hz + STEPS_PER_S) // (2 * STEPS_PER_S)
 
 
+def _joined(parts: list[NDArray[np.float32]]) -> NDArray[np.float32]:
+    """Join the parts and let go of them."""
+    whole = np.concatenate(parts) if parts else np.zeros(0, np.float32)
+    parts.clear()
+    return whole
+
+
 class OutlookMeter:
     """Measures an `OutlookTrace` block by block."""
 
@@ -52,7 +59,8 @@ class OutlookMeter:
         self._from = 0  # first frame of the next step
         self._done = 0  # steps
         self._frames = 0
-        self._parts: list[tuple[NDArray[np.float32], NDArray[np.float32]]] = []
+        self._peaks: list[NDArray[np.float32]] = []
+        self._powers: list[NDArray[np.float32]] = []
 
     def push(self, block: Samples) -> None:
         """Take the next block, shape ``(channels, n)``."""
@@ -72,7 +80,8 @@ class OutlookMeter:
         first, second = self._held[0, LEAD:], self._held[-1, LEAD:]
         found = energies(first, second, edges - edges[0], self._filters, self._state)
         energy = found[0] + found[1] if self._channels > 1 else found[0]
-        self._parts.append((np.maximum.reduceat(envelope, edges[:-1] - edges[0]), energy.astype(np.float32)))
+        self._peaks.append(np.maximum.reduceat(envelope, edges[:-1] - edges[0]))
+        self._powers.append(energy.astype(np.float32))
         self._held = self._held[:, count:].copy()
         self._done += edges.size - 1
         self._from += count
@@ -84,9 +93,8 @@ class OutlookMeter:
         edges = np.append(edges[edges < self._frames], self._frames)
         if edges.size > 1:
             self._take(edges)
-        peaks = [part[0] for part in self._parts] or [np.zeros(0, np.float32)]
-        powers = [part[1] for part in self._parts] or [np.zeros(0, np.float32)]
-        return OutlookTrace(self._rate_hz, self._channels, self._frames, Steps(np.concatenate(peaks), np.concatenate(powers)))
+        envelope, energy = _joined(self._peaks), _joined(self._powers)
+        return OutlookTrace(self._rate_hz, self._channels, self._frames, Steps(envelope, energy))
 
 
 def measure_outlook(
