@@ -8,10 +8,10 @@ import numpy as np
 from features.measurements import Span
 from features.signal import Signal, Source
 
-DENSE_S = 16.0
-WORST_S = 5.0
+DENSE_S = 12.0
+WORST_S = 4.0
 MOST_WORST = 3
-WHOLE_BELOW_S = 36.0
+WHOLE_BELOW_S = 30.0
 JOIN_S = 0.02
 
 
@@ -26,7 +26,7 @@ class Excerpt:
 def choose(densest: Span, worst: Sequence[Span], duration_s: float) -> tuple[Span, ...]:
     """Return the stretches to take: the middle of the densest part, and up to three places where findings are worst.
 
-    A song shorter than 36 s is taken whole. Each finding's worst place comes first in ``worst``; a place that is
+    A song shorter than 30 s is taken whole. Each finding's worst place comes first in ``worst``; a place that is
     already covered costs nothing.
     """
     if duration_s <= WHOLE_BELOW_S:

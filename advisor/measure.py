@@ -146,14 +146,26 @@ def measure(source: Source, file: File, not_finite: Callable[[], int], settings:
 def measure_excerpt(sound: Signal, settings: Settings) -> Measured:
     """Measure what trials compare: everything but the file's health and the song's sections; the outlook with its gentle setting alone."""
     bench = _Bench()
-    meters = _meters(sound, None)
-    _feed(bench, meters, sound, Quiet())
-    _time_families(bench)
-    _tone_families(bench)
-    _crest(bench)
+    _hear_again(bench, sound, Quiet())
     whole = Span(0.0, sound.duration_s)
     bench.make(Outlook, lambda: _outlook(bench, sound, whole, settings, thorough=False))
     return Measured(bench.records, tuple(bench.failures))
+
+
+def measure_again(source: Source, settings: Settings, progress: Progress) -> Measured:
+    """Measure a whole song after the plan, for what trials compare."""
+    bench = _Bench()
+    _hear_again(bench, source, progress)
+    bench.make(Sections, lambda: measure_sections(bench.trace("level"), bench.trace("spectrogram")))
+    bench.make(Outlook, lambda: _outlook(bench, source, bench.record(Sections).densest, settings, thorough=False))
+    return Measured(bench.records, tuple(bench.failures))
+
+
+def _hear_again(bench: _Bench, source: Source, progress: Progress) -> None:
+    _feed(bench, _meters(source, None), source, progress)
+    _time_families(bench)
+    _tone_families(bench)
+    _crest(bench)
 
 
 def _time_families(bench: _Bench) -> None:

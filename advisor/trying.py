@@ -5,14 +5,14 @@ from advisor.config import Settings
 from advisor.excerpt import choose, take
 from advisor.judge import Judged, judge
 from advisor.listening import listener, trial_rules
-from advisor.measure import measure
+from advisor.measure import measure_again
 from advisor.measured import Measured
 from advisor.plan import MOST_TRIED, make_plan
 from advisor.processed import Processed
 from advisor.progress import Progress
 from advisor.report.tried import Tried
 from advisor.trials import heard
-from features.measurements import File, Sections, Span
+from features.measurements import Sections, Span
 from features.signal import Source
 
 
@@ -36,9 +36,6 @@ def try_remedies(source: Source, measured: Measured, judged: Judged, settings: S
     after = None
     if plan.steps:
         progress.step("Running the finished plan over the whole song")
-        file = measured.records[File]
-        assert isinstance(file, File)  # noqa: S101 - the record of the file is always there
-        song = Processed(source, plan.remedies, apply)
-        again = measure(song, file, lambda: 0, settings, progress)
+        again = measure_again(Processed(source, plan.remedies, apply), settings, progress)
         after = heard(dict(again.records), judge(again, settings, rules))
     return Tried(excerpt.spans, plan, before, after)

@@ -3,7 +3,7 @@
 Every fault is done to a stem, so the stems of a bounce still sum to that bounce.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -106,10 +106,9 @@ def with_faults(stem: str, samples: Samples, bounce: str, plan: Plan = HARBOUR) 
     return result * np.float32(amplitude_of(MASTER_FADER_DB[bounce]))
 
 
-def _sum(stems: Mapping[str, Signal], bounce: str, plan: Plan) -> Signal:
+def _sum(parts: Iterable[Samples]) -> Signal:
     total: Samples | None = None
-    for name, signal in stems.items():
-        part = with_faults(name, signal.samples, bounce, plan)
+    for part in parts:
         total = part.copy() if total is None else np.add(total, part, out=total)
     if total is None:
         raise ValueError("a mix needs at least one stem")
@@ -118,14 +117,14 @@ def _sum(stems: Mapping[str, Signal], bounce: str, plan: Plan) -> Signal:
 
 def mix_clean(stems: Mapping[str, Signal]) -> Signal:
     """Return the plain sum of the stems: the mix without faults."""
-    return Signal(np.sum([signal.samples for signal in stems.values()], axis=0, dtype=np.float32), RATE_HZ)
+    return _sum(signal.samples for signal in stems.values())
 
 
 def mix_bounce_a(stems: Mapping[str, Signal], plan: Plan = HARBOUR) -> Signal:
     """Return the first bounce, with every planted fault."""
-    return _sum(stems, "a", plan)
+    return _sum(with_faults(name, signal.samples, "a", plan) for name, signal in stems.items())
 
 
 def mix_bounce_b(stems: Mapping[str, Signal], plan: Plan = HARBOUR) -> Signal:
     """Return the later bounce: most faults mended, the low mids and the sub still a little high."""
-    return _sum(stems, "b", plan)
+    return _sum(with_faults(name, signal.samples, "b", plan) for name, signal in stems.items())

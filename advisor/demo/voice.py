@@ -51,11 +51,8 @@ def _pitch_hz(rng: np.random.Generator, note: Syllable, came_from: float | None,
     scoop = ((came_from - note.pitch) if came_from is not None else -0.8) * np.exp(-time / 0.035)
     grow = np.clip((time - 0.24) / 0.35, 0.0, 1.0)
     vibrato = 0.24 * grow * np.sin(2.0 * np.pi * (5.3 + 0.2 * rng.standard_normal()) * time + rng.uniform(0.0, 6.0))
-    wander = np.interp(
-        time,
-        np.arange(0.0, time[-1] + 0.1, 0.05),
-        0.05 * rng.standard_normal(int((time[-1] + 0.1) / 0.05) + 2)[: len(np.arange(0.0, time[-1] + 0.1, 0.05))],
-    )
+    knots_s = np.arange(0.0, time[-1] + 0.1, 0.05)
+    wander = np.interp(time, knots_s, 0.05 * rng.standard_normal(knots_s.size))
     return (frequency_of(note.pitch) * np.exp2((scoop + vibrato + wander) / 12.0)).astype(np.float32)
 
 
