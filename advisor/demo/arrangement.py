@@ -122,7 +122,8 @@ def _bass(plan: Plan, rng: np.random.Generator) -> Samples:
         span = slice(max(first, 0), first + int((note.length_s + 0.1) * RATE_HZ / _BLOCK))
         open_hz = 250.0 + (500.0 + 1500.0 * note.section.energy) * force
         cutoff_hz[span] = 190.0 + open_hz * np.exp(-np.maximum(time[span] - start_s, 0.0) / 0.13)
-    shaped = swept(edge, cutoff_hz, 1.6, _BLOCK)
+    eased_hz = np.convolve(np.pad(cutoff_hz, 1, mode="edge"), np.ones(3, dtype=np.float32) / 3.0, mode="valid")
+    shaped = swept(edge, eased_hz.astype(np.float32), 1.6, _BLOCK)
     mixed = np.tanh(0.9 * sub + 0.55 * filtered(shaped, cut(85.0, low=True)))
     clean = filtered(mixed, cut(34.0, low=True), bell(130.0, 2.0, 0.9), bell(290.0, -3.0, 0.9), bell(900.0, 4.0, 0.8))
     return np.repeat(ducked(clean, kick_times_s(plan), 5.0, 0.09), 2, axis=0)

@@ -35,12 +35,19 @@ PLANTED = (
     PlantedFault("low_mids", "a broad boost around 270 Hz that thickens chords and pad", ("chords", "pad"), "dB", 8.5, 2.5, 270.0),
     PlantedFault("quiet_drums", "the drums turned down", ("kick", "snare", "hats", "percussion"), "dB", -5.0, 0.0),
     PlantedFault("wide_bass", "the bass spread to the sides below 120 Hz, side against middle", ("bass",), "dB", -3.0, -60.0, 120.0),
-    PlantedFault("loud_sub", "a shelf that lifts the bass below 80 Hz", ("bass",), "dB", 6.0, 1.5, 80.0),
-    PlantedFault("stray_hits", "six single hits far louder than their neighbours", ("kick", "snare"), "dB", 7.0, 0.0),
+    PlantedFault("loud_sub", "a shelf that lifts the bass below 80 Hz", ("bass",), "dB", 5.0, 1.5, 80.0),
+    PlantedFault(
+        "stray_hits",
+        "six single hits far louder than their neighbours, as if a sample had come in at full level",
+        ("kick", "snare"),
+        "dB",
+        14.0,
+        0.0,
+    ),
     PlantedFault("left_heavy", "left louder than right", _ALL, "dB", 2.0, 0.0),
 )
 _STRAYS = {"snare": (0.13, 0.37, 0.71, 0.93), "kick": (0.31, 0.82)}  # where among the stem's hits, as a share of their number
-MASTER_FADER_DB = {"a": -2.3, "b": 0.6}
+MASTER_FADER_DB = {"a": -4.0, "b": 0.0}
 
 
 def planted(name: str) -> PlantedFault:

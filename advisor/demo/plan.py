@@ -20,6 +20,7 @@ _QUALITIES = {
     "sus4": (0, 5, 7),
     "sus2": (0, 2, 7),
 }
+LEAD_IN_S = 0.15  # before the first beat, so that no first hit is cut off
 STEPS_PER_BAR = 16
 BEATS_PER_BAR = 4
 
@@ -82,12 +83,12 @@ class Plan:
 
     @property
     def duration_s(self) -> float:
-        """Length with the tail."""
-        return sum(section.bars for section in self.sections) * self.bar_s + self.tail_s
+        """Length with the lead-in and the tail."""
+        return self.starts_s()[-1] + self.tail_s
 
     def starts_s(self) -> list[float]:
         """Return when each section starts, and at last where the tail does."""
-        starts = [0.0]
+        starts = [LEAD_IN_S]
         for section in self.sections:
             starts.append(starts[-1] + section.bars * self.bar_s)
         return starts
