@@ -1,16 +1,21 @@
-"""Write the pages that are made from the code: docs/rules and docs/measurements.md.
+"""Write the pages that are made from the code: docs/rules, docs/measurements.md and docs/cli.md.
 
 python docs/make_pages.py            write them
 python docs/make_pages.py --check    write nothing; name each page that differs, and exit with 1 if one does
 """
 
+import importlib
+import inspect
+import pkgutil
 import re
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import fields, is_dataclass
 from pathlib import Path
-from typing import Any, get_type_hints
+from types import NoneType
+from typing import Any, get_args, get_type_hints
 
+from advisor import cli
 from advisor.report.pages import rule_page
 from advisor.report.words import TOPICS
 from features import measurements
@@ -106,9 +111,9 @@ def cell(text: str) -> str:
     return text.replace("|", "\\|")
 
 
-def first_sentences(record: type[Any]) -> str:
-    """Return a record's docstring as one paragraph."""
-    return " ".join((record.__doc__ or "").split())
+def first_sentences(documented: type[Any] | Callable[..., int]) -> str:
+    """Return a docstring as one paragraph."""
+    return " ".join((documented.__doc__ or "").split())
 
 
 def measurement_document() -> str:
@@ -132,11 +137,66 @@ def measurement_document() -> str:
     return "\n".join([*lines, ""])
 
 
+KINDS = {float: "NUMBER", int: "NUMBER", str: "TEXT", Path: "PATH"}
+
+
+def commands() -> dict[str, Callable[..., int]]:
+    """Return every command by its name, found as the command line finds them."""
+    modules = {info.name: importlib.import_module(f"{cli.__name__}.{info.name}") for info in pkgutil.iter_modules(cli.__path__)}
+    return {name: module.command for name, module in sorted(modules.items()) if hasattr(module, "command")}
+
+
+def value_of(hint: Any) -> str:  # noqa: ANN401 - any annotation
+    """Return what is to be typed after an option; nothing after one that is only switched on.
+
+    >>> from typing import Literal
+    >>> value_of(float | None), value_of(bool), value_of(Literal["mixing", "mastering"] | None)
+    ('NUMBER', '', 'mixing|mastering')
+    """
+    kinds = [kind for kind in get_args(hint) if kind is not NoneType] or [hint]
+    if kinds == [bool]:
+        return ""
+    return "|".join(KINDS.get(kind) or (str(kind) if isinstance(kind, str) else value_of(kind)) for kind in kinds)
+
+
+def command_document(name: str, command: Callable[..., int]) -> Iterator[str]:
+    """Return the lines on one command: how it is called, what it does, and its arguments and options with their help."""
+    arguments, rows = [], []
+    hints = get_type_hints(command, include_extras=True)
+    for each in inspect.signature(command).parameters.values():
+        hint, (told, *_) = hints[each.name].__origin__, hints[each.name].__metadata__
+        if type(told).__name__ == "ArgumentInfo":
+            needed = each.default is inspect.Parameter.empty
+            arguments.append(each.name.upper() if needed else f"[{each.name.upper()}]")
+            rows.append(f"| `{each.name.upper()}` | {cell(told.help)} |")
+        else:
+            flag = next(iter(told.param_decls or ()), f"--{each.name.replace('_', '-')}")
+            rows.append(f"| `{cell(f'{flag} {value_of(hint)}'.strip())}` | {cell(told.help)} |")
+    options = " [OPTIONS]" if len(rows) > len(arguments) else ""
+    yield from (f"## mixproof {name}", "", f"    mixproof {name}{options} {' '.join(arguments)}".rstrip(), "", first_sentences(command), "")
+    if rows:
+        yield from ("| argument or option | meaning |", "|---|---|", *rows, "")
+
+
+def command_line_document() -> str:
+    """Return the page of all commands."""
+    lines = [
+        "# Commands",
+        "",
+        "`mixproof COMMAND --help` says the same. Results are printed on stdout, everything else on stderr. Exit status: 0 done;",
+        "1 done, and `--fail-on` found something in its stage; 2 the request cannot be done, with one sentence that says why.",
+        "",
+    ]
+    for name, command in commands().items():
+        lines += command_document(name, command)
+    return "\n".join(lines)
+
+
 def pages() -> dict[str, str]:
     """Return every page by its path under docs."""
     rules = all_rules()
     made = {f"rules/{page_name(one)}": rule_document(one) for one in rules}
-    return {**made, "rules/index.md": index(rules), "measurements.md": measurement_document()}
+    return {**made, "rules/index.md": index(rules), "measurements.md": measurement_document(), "cli.md": command_line_document()}
 
 
 def differing(docs: Path) -> list[str]:

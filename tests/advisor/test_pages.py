@@ -1,5 +1,6 @@
 """The pages that are made from the code: complete, up to date, and without a hole in their texts."""
 
+import doctest
 import importlib.util
 import re
 import subprocess
@@ -10,6 +11,7 @@ from types import ModuleType
 
 import pytest
 
+from advisor.cli.main import main
 from advisor.report import pages
 from features import measurements
 from features.measurements import Measurement
@@ -148,3 +150,31 @@ def test_the_small_records_are_told_too() -> None:
     for name in ("Span", "Moment", "Course", "Resonance", "Bell", "HitBand", "Section", "DrivePoint", "PeakShare", "Absence"):
         assert hasattr(measurements, name)
         assert f"| {name} |" in page
+
+
+def help_of(capsys: pytest.CaptureFixture[str], *command: str) -> str:
+    assert main([*command, "--help"]) == 0
+    return " ".join(capsys.readouterr().out.split())
+
+
+def test_every_command_that_help_lists_has_its_part(capsys: pytest.CaptureFixture[str]) -> None:
+    listed = help_of(capsys).split("Commands:")[1]
+    parts = re.findall(r"^## mixproof (.+)$", GENERATOR.command_line_document(), flags=re.MULTILINE)
+    assert parts
+    assert all(f" {name} " in listed for name in parts)
+    assert parts == sorted(GENERATOR.commands())
+
+
+@pytest.mark.parametrize("name", sorted(GENERATOR.commands()))
+def test_a_command_is_told_as_its_own_help_tells_it(name: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COLUMNS", "200")
+    shown = help_of(capsys, name)
+    part = GENERATOR.command_line_document().split(f"## mixproof {name}\n")[1].split("\n## ")[0]
+    rows = re.findall(r"^\| `(\S+?)(?: .*)?` \| (.+) \|$", part, flags=re.MULTILINE)
+    options = set(re.findall(r"(?<!\S)--[a-z][a-z-]*", shown)) - {"--help"}
+    assert {flag for flag, _ in rows if flag.startswith("--")} == options
+    assert all(re.sub(r"\W", "", meaning) in re.sub(r"\W", "", shown) for _, meaning in rows)
+
+
+def test_the_examples_in_the_generator_hold() -> None:
+    assert doctest.testmod(GENERATOR) == doctest.TestResults(failed=0, attempted=3)
