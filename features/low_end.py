@@ -212,14 +212,14 @@ def _course(spectrogram: Spectrogram) -> Course:
 
 
 def _uneven(level: Course) -> tuple[Moment, ...]:
-    """Return where the median level of 4 s differs most from that of the 4 s before, at most 5, 3 dB or more."""
+    """Return where the mean level of 4 s differs most from that of the 4 s before, at most 5, 3 dB or more."""
     values = np.array([np.nan if one is None else one for one in level.values])
     half = round(JUMP_WINDOW_S / level.step_s)
     jumps: list[tuple[float, float]] = []
     for at in range(half, len(values) - half + 1):
         before, after = values[at - half : at], values[at : at + half]
         if np.isfinite(before).mean() > 0.5 and np.isfinite(after).mean() > 0.5:
-            jumps.append((abs(float(np.nanmedian(after) - np.nanmedian(before))), level.start_s + (at - 0.5) * level.step_s))
+            jumps.append((abs(float(np.nanmean(after) - np.nanmean(before))), level.start_s + (at - 0.5) * level.step_s))
     found: list[Moment] = []
     for jump, first_s in sorted(jumps, reverse=True):
         middle_s = _middle(jumps, jump, first_s)

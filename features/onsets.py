@@ -72,10 +72,9 @@ def onset_rise(parts: Parts, groups: NDArray[np.int64], hop_s: float) -> Floats:
     return rise
 
 
-def onset_strength(rise_db: Floats) -> Floats:
+def onset_strength(rise_db: Floats | Singles) -> Floats:
     """Return how strongly something strikes, per frame: the rises beyond 4 dB, summed over the five bands."""
-    strength: Floats = np.maximum(rise_db - GATE_DB, 0.0).sum(axis=1)
-    return strength
+    return np.asarray(np.maximum(rise_db - GATE_DB, 0.0).sum(axis=1), np.float64)
 
 
 @kernel
