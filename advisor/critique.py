@@ -28,13 +28,17 @@ def default_folder(mix: Path) -> Path:
     return mix.with_name(f"{mix.stem}-critique")
 
 
-def critique(mix: Path, settings: Settings, folder: Path | None = None, progress: Progress | None = None) -> Critique:
-    """Critique one mix and write report.json, report.md and report.html."""
+def critique(
+    mix: Path, settings: Settings, folder: Path | None = None, progress: Progress | None = None, first_words: str = ""
+) -> Critique:
+    """Critique one mix and write report.json, report.md and report.html; ``first_words`` are said once the file is open."""
     show = progress or Quiet()
     folder = default_folder(mix) if folder is None else folder
     files.check_writable(folder)
     show.step(f"Opening {mix.name}")
     with open_source(mix) as opened:
+        if first_words:
+            show.announce(first_words)
         measured = measure(opened.source, opened.file, lambda: opened.not_finite, settings, show)
         show.step("Judging")
         judged = judge(measured, settings)

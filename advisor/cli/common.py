@@ -4,7 +4,7 @@ import sys
 from pathlib import Path
 
 from advisor.errors import RequestError
-from advisor.progress import Line, Progress, Quiet
+from advisor.progress import Line, Plain, Progress
 
 
 def refusal(error: Exception) -> str | None:
@@ -26,15 +26,13 @@ def settings_folders(mix: Path) -> list[Path]:
 
 
 def progress() -> Progress:
-    """Return a progress line when somebody watches stderr, otherwise silence."""
-    if not sys.stderr.isatty():
-        return Quiet()
+    """Return a progress line when somebody watches stderr, otherwise only what stays to be read."""
 
     def write(text: str) -> None:
         sys.stderr.write(text)
         sys.stderr.flush()
 
-    return Line(write)
+    return Line(write) if sys.stderr.isatty() else Plain(write)
 
 
 def show(text: str = "") -> None:

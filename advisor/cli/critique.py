@@ -1,6 +1,5 @@
 """`mixproof critique`: the main job."""
 
-import sys
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
@@ -25,20 +24,18 @@ def command(
 
     options = {"target_lufs": target, "ceiling_dbtp": ceiling, "quick": quick}
     settings = load_settings(settings_folders(mix), options)
-    warn_first_run()
     from advisor.critique import critique  # noqa: PLC0415
 
-    done = critique(mix, settings, out, progress())
+    done = critique(mix, settings, out, progress(), first_words())
     print_summary(done.report, done.folder)
     return int(fail_on is not None and any(one["stage"] == fail_on for one in done.report["findings"]))
 
 
-def warn_first_run() -> None:
-    """Say why the first run takes longer."""
+def first_words() -> str:
+    """Return why the first run takes longer; nothing later on."""
     from advisor.cli.main import first_run  # noqa: PLC0415
 
-    if first_run():
-        sys.stderr.write("First run on this machine: the measuring code is being prepared, once; this takes about half a minute.\n")
+    return "First run on this machine: the measuring code is being prepared, once; this takes about half a minute." if first_run() else ""
 
 
 def print_summary(report: dict[str, Any], folder: Path) -> None:

@@ -13,7 +13,7 @@ def command(
     quick: Annotated[bool, typer.Option("--quick", help="Measure and judge only; try nothing on the audio.")] = False,
 ) -> int:
     """Make a demo song with faults planted in it, critique its first bounce, and say where the report is."""
-    from advisor.cli.critique import print_summary, warn_first_run  # noqa: PLC0415 - keeps --help quick
+    from advisor.cli.critique import first_words, print_summary  # noqa: PLC0415 - keeps --help quick
     from advisor.config import load_settings  # noqa: PLC0415
     from advisor.demo.write import write_demo  # noqa: PLC0415
     from advisor.report.files import check_writable  # noqa: PLC0415
@@ -23,10 +23,9 @@ def command(
     show("Making a song of our own: stems, two bounces and six references (about half a minute) ...")
     paths = write_demo(out, lambda words: line.step(words.capitalize()))
     line.step("")
-    warn_first_run()
     from advisor.critique import critique  # noqa: PLC0415
 
-    done = critique(paths.bounce_a, load_settings([out], {"quick": quick}), None, line)
+    done = critique(paths.bounce_a, load_settings([out], {"quick": quick}), None, line, first_words())
     show(f"The critique of bounce A ({paths.bounce_a}), which has faults planted in it:")
     show()
     print_summary(done.report, done.folder)
