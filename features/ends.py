@@ -1,20 +1,14 @@
-"""How a file begins and ends: silence before and after, a cut-off start or tail, and the noise between sounds."""
+"""How a file begins and ends: a cut-off start or tail."""
 
 import numpy as np
-from numpy.typing import NDArray
 
-from features.loudness import sliding_means
 from features.signal import Samples
-
-Floats = NDArray[np.float64]
 
 HEAD_S, TAIL_S = 0.1, 0.06
 BELOW_SONG_DB = 50.0
 TAIL_DBFS = -60.0
 DYING_DB = 6.0  # within the last 50 ms: a fade that is about to end
 FIRST_JUMP = 0.35  # of the RMS of what follows: the wave does not begin near zero
-STEADY_DB = 3.0
-NOISE_BELOW_SONG_DB = 30.0
 
 
 class Ends:
@@ -70,31 +64,3 @@ def tail_cut_dbfs(tail: Samples, rate_hz: int) -> float | None:
     if level <= TAIL_DBFS or ending <= TAIL_DBFS or ending <= beginning - DYING_DB:
         return None
     return level
-
-
-def noise_floor_dbfs(energy: Floats, song_dbfs: float) -> tuple[float | None, str]:
-    """Return the level of the quietest steady half second between sounds, or ``None`` and the reason.
-
-    Parameters
-    ----------
-    energy
-        Mean square of 10 ms steps, all channels averaged, shape ``(steps,)``.
-    song_dbfs
-        RMS of the song; a pause lies 30 dB or more below it.
-
-    Notes
-    -----
-    Half seconds that hold digital silence are left out, and so are those whose 100 ms levels differ by more than 3 dB: there a sound is
-    still dying away.
-    """
-    width = 50
-    if energy.size < width:
-        return None, "shorter than half a second"
-    power = sliding_means(energy, width)
-    holes = sliding_means((energy < 1e-13).astype(np.float64), width)
-    tenths = 10.0 * np.log10(np.maximum(sliding_means(energy, 10), 1e-20))
-    parts = np.stack([tenths[k * 10 : k * 10 + power.size] for k in range(5)])
-    quiet = (holes < 1e-9) & (np.ptp(parts, axis=0) <= STEADY_DB) & (power < 10.0 ** ((song_dbfs - NOISE_BELOW_SONG_DB) / 10.0))
-    if not quiet.any():
-        return None, "no steady pause between sounds"
-    return float(10.0 * np.log10(max(float(power[quiet].min()), 1e-20))), ""

@@ -9,10 +9,11 @@ from features.bandwidth import find_wall
 from features.bit_depth import effective_bits
 from features.clicks import MOST_PLACES, find_clicks, find_gaps
 from features.clipping import find_clipping
-from features.ends import Ends, head_cut_dbfs, noise_floor_dbfs, tail_cut_dbfs
+from features.ends import Ends, head_cut_dbfs, tail_cut_dbfs
 from features.hum import QuietSpans, find_hum
 from features.level import LevelTrace
 from features.measurements import Absence, File, Health, Span
+from features.noise_floor import QuietestHalf, noise_floor_dbfs
 from features.sample_scan import BITS, FINE, FIRST_SOUND, FULL_SCALE, HIGHEST, LAST_SOUND, LOWEST, TOTAL, ChannelScan, SampleScan
 from features.signal import Samples
 from features.spectrogram import Spectrogram
@@ -36,6 +37,7 @@ class HealthTrace:
     same: bool
     ends: Ends
     quiet: QuietSpans
+    quietest: QuietestHalf
 
 
 class HealthMeter:
@@ -47,6 +49,7 @@ class HealthMeter:
         self._scan = SampleScan(rate_hz, channels)
         self._ends = Ends(rate_hz, channels)
         self._quiet = QuietSpans(rate_hz, channels)
+        self._quietest = QuietestHalf(rate_hz, channels)
         self._same = True
 
     def push(self, block: Samples) -> None:
@@ -56,12 +59,15 @@ class HealthMeter:
         self._scan.push(block)
         self._ends.push(block)
         self._quiet.push(block)
+        self._quietest.push(block)
         self._same = self._same and bool(np.array_equal(block[0], block[-1]))
 
     def finish(self) -> HealthTrace:
         """Return what was found."""
         scans = tuple(self._scan.finish())
-        return HealthTrace(self._rate_hz, self._scan.frames, self._bits, self._lossy, scans, self._same, self._ends, self._quiet)
+        return HealthTrace(
+            self._rate_hz, self._scan.frames, self._bits, self._lossy, scans, self._same, self._ends, self._quiet, self._quietest
+        )
 
 
 def _peak(scan: ChannelScan) -> float:
@@ -125,7 +131,7 @@ def _background(trace: HealthTrace, level_trace: LevelTrace, spectrogram: Spectr
     energy = np.asarray(level_trace.energy, np.float64).mean(axis=0)
     sounding = energy[energy > max(float(energy.max(initial=0.0)) * 1e-5, 1e-12)]
     song_dbfs = float(10.0 * np.log10(sounding.mean())) if sounding.size else -200.0
-    floor, why = noise_floor_dbfs(energy, song_dbfs)
+    floor, why = noise_floor_dbfs(trace.quietest, song_dbfs)
     hum = find_hum(trace.quiet)
     wall = find_wall(np.asarray(spectrogram.fine_hz), np.asarray(spectrogram.fine_left + spectrogram.fine_right))
     missing = (

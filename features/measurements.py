@@ -287,7 +287,9 @@ class Health(Measurement):
     hum_dbfs: Annotated[float | None, Reading("dBFS", "Level of the hum with its harmonics.")]
     clicks: Annotated[tuple[Moment, ...], Reading("dB", "Single-sample breaks; value = height over the surroundings. At most 20.")]
     click_count: Annotated[int, Reading("", "Number of clicks.")]
-    noise_floor_dbfs: Annotated[float | None, Reading("dBFS", "Level of the quietest half second between sounds.")]
+    noise_floor_dbfs: Annotated[
+        float | None, Reading("dBFS", "Noise in the quietest steady half second, between the lines of its spectrum.")
+    ]
     head_silence_s: Annotated[float, Reading("s", "Silence before the first sound (below -60 dBFS).")]
     tail_silence_s: Annotated[float, Reading("s", "Silence after the last sound.")]
     head_cut_dbfs: Annotated[float | None, Reading("dBFS", "Level of the first 2 ms when the sound starts mid-wave.")]
