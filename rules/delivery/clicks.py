@@ -1,7 +1,7 @@
 """Clicks are in the file.
 
 ## What it means
-Single samples jump out of the wave and are over at once, which no instrument does.
+The wave breaks from one sample to the next: a single sample jumps out, or the sound goes on at another height.
 
 ## Why it matters
 A click is heard through everything, and a limiter makes it last.
@@ -14,10 +14,10 @@ again.
 Listen to the named places on headphones: a tick without pitch.
 
 ## Leave it alone when
-It is vinyl crackle or a glitch that belongs to the song.
+It is vinyl crackle or a glitch that belongs to the song, or the attack of a bright electronic sound.
 
 ## Sources
-delivery-practice, judgement
+click-survey, delivery-practice, judgement
 """
 
 from dataclasses import dataclass
@@ -28,11 +28,17 @@ from rules.readings import past, spans_of
 from rules.words import counted
 
 
+CLEAR_DB = 5.0
+
+
 @dataclass(frozen=True, slots=True)
 class Limits:
     """What may be set in mixproof.toml."""
 
     count: float = limit(0.0, unit="clicks", low=0.0, high=1000.0, source="judgement", says="more clicks than this are reported")
+    height_db: float = limit(
+        30.0, unit="dB", low=20.0, high=60.0, source="click-survey", says="without one at least this high, none is reported"
+    )
     many: float = limit(
         60.0, unit="clicks", low=5.0, high=5000.0, source="judgement", says="from here they are taken for a sound of the song"
     )
@@ -50,13 +56,18 @@ def check(health: Health, t: Limits) -> Finding | NotApplicable | None:
         return NotApplicable("the file is silent")
     if health.click_count <= t.count or not health.clicks:
         return None
+    height_db = max(one.value for one in health.clicks)
+    if height_db < t.height_db:
+        return None
     many = health.click_count >= t.many
-    confidence: Confidence = "low" if many else "medium"
+    confidence: Confidence = "low" if many or height_db < t.height_db + CLEAR_DB else "medium"
     return Finding(
         excess=max(0.5, past(health.click_count, t.count, 10.0)),
         confidence=confidence,
-        sure_because="so many may be a sound of the song" if many else "single samples jump out; some synthetic sounds do that too",
-        numbers={"found": counted(health.click_count, "click is", "clicks are"), "height_db": max(one.value for one in health.clicks)},
+        sure_because="so many may be a sound of the song"
+        if many
+        else "the wave breaks there; sampled and electronic sounds may do that too",
+        numbers={"found": counted(health.click_count, "click is", "clicks are"), "height_db": height_db},
         cause="file",
         where=spans_of(health.clicks),
     )

@@ -1,7 +1,7 @@
 """A constant offset under the sound.
 
 ## What it means
-The wave does not swing around zero: a constant voltage, which nobody hears by itself, lies under the sound.
+The wave does not swing around zero: a steady or slowly moving voltage, which nobody hears by itself, lies under the sound.
 
 ## Why it matters
 It takes room from one side of the wave, so a limiter reaches its ceiling earlier, and cuts and fades may click.
@@ -40,7 +40,7 @@ class Limits:
 @rule(
     topic="delivery",
     title="Constant offset under the sound",
-    message="A constant offset of {offset_dbfs:.0f} dBFS lies under the {channel} channel and takes {cost_db:.1f} dB of its room.",
+    message="An offset of {offset_dbfs:.0f} dBFS on average lies under the {channel} channel and takes {cost_db:.1f} dB of its room.",
     advice="High-pass at {high_pass_hz:.0f} Hz on the track that brings it in, or the mix bus; stop when the wave rests on the zero line.",
 )
 def check(health: Health, t: Limits) -> Finding | NotApplicable | None:

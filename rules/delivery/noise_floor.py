@@ -1,7 +1,7 @@
 """Noise is heard where nothing plays.
 
 ## What it means
-Between the sounds the file does not get quiet: hiss or room noise lies under it.
+Between the sounds the file does not get quiet: hiss, room or amplifier noise lies under it. Notes that ring there are left out.
 
 ## Why it matters
 A master raises it by as much as it raises the song; pauses, intros and tails show it first.
@@ -13,10 +13,10 @@ Close the pauses of the recorded tracks: cut the empty regions, or use a gate or
 Solo an intro, a break or the tail and turn it up: is there hiss or room under the music?
 
 ## Leave it alone when
-It is tape hiss or room that you want.
+It is tape hiss, vinyl or room that you want, or a sound made of noise such as wind, surf or a long cymbal.
 
 ## Sources
-song-survey
+noise-survey
 """
 
 from dataclasses import dataclass
@@ -31,7 +31,7 @@ class Limits:
     """What may be set in mixproof.toml."""
 
     below_db: float = limit(
-        40.0, unit="dB", low=20.0, high=90.0, source="song-survey", says="noise less far than this below the song's loudness is reported"
+        40.0, unit="dB", low=20.0, high=90.0, source="noise-survey", says="noise less far than this below the song's loudness is reported"
     )
 
 
@@ -53,7 +53,7 @@ def check(health: Health, level: Level, t: Limits) -> Finding | NotApplicable | 
     return Finding(
         excess=past(-below_db, -t.below_db, 6.0),
         confidence="low",
-        sure_because="a soft sound that never pauses looks the same as noise",
+        sure_because="notes were left out, but wind, breath or a shaker that goes on looks the same as noise",
         numbers={"noise_dbfs": health.noise_floor_dbfs, "below_db": below_db},
         cause="file",
     )

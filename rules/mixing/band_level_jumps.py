@@ -1,7 +1,8 @@
 """One region of the spectrum jumps in level within a part of the song.
 
 ## What it means
-While the same part plays on, the level of one region leaps and falls far more than is usual, and its hits vary as well.
+While the same part plays on, the hits of one region vary more from one to the next than in ordinary songs, and its level leaps or spreads
+widely as well.
 
 ## Why it matters
 An element that jumps is too loud in one bar and gone in the next; a compressor on the mix bus then moves everything because of it.
@@ -14,10 +15,11 @@ that works on its loud moments only. Stop when its words or notes keep their pla
 Loop the passage with a band-pass over that region: something steps forward and back although the arrangement does not change.
 
 ## Leave it alone when
-The part is meant to surge, or a sound enters and leaves there by arrangement.
+The part is meant to surge, or a sound enters and leaves there by arrangement. From the sum of all tracks the two look alike, and an
+element that jumps among others is often missed; a listen to each track alone tells more.
 
 ## Sources
-judgement, song-survey
+level-jump-survey
 """
 
 from dataclasses import dataclass
@@ -37,11 +39,19 @@ class Limits:
     """What may be set in mixproof.toml."""
 
     jump_db: float = limit(
-        14.0, unit="dB", low=4.0, high=30.0, source="song-survey", says="a larger jump between neighbouring 3 s is a sign"
+        14.0,
+        unit="dB",
+        low=4.0,
+        high=30.0,
+        source="level-jump-survey",
+        says="with hits that vary, a larger jump from 3 s to 3 s is reported",
     )
-    spread_db: float = limit(20.0, unit="dB", low=6.0, high=40.0, source="song-survey", says="a wider spread of the level is a sign")
-    variation_db: float = limit(7.0, unit="dB", low=2.0, high=20.0, source="song-survey", says="hits that vary by more are a sign")
-    signs_needed: float = limit(2.0, unit="signs of three", low=1.0, high=3.0, source="judgement", says="fewer of them are not reported")
+    spread_db: float = limit(
+        20.0, unit="dB", low=6.0, high=40.0, source="level-jump-survey", says="with hits that vary, a wider spread of the level is reported"
+    )
+    variation_db: float = limit(
+        7.0, unit="dB", low=2.0, high=20.0, source="level-jump-survey", says="hits that vary by less are not reported"
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +64,7 @@ class _Band:
 
 
 def bands(crest: Crest, t: Limits) -> list[_Band]:
-    """Return every octave with its signs of jumping."""
+    """Return every octave whose hits vary, and whose level jumps or spreads as well: either alone is mostly the arrangement."""
     found = []
     for place, centre_hz in enumerate(crest.octave_hz):
         if not LOWEST_HZ < centre_hz < HIGHEST_HZ:
@@ -66,7 +76,7 @@ def bands(crest: Crest, t: Limits) -> list[_Band]:
             (variation, t.variation_db, "its hits vary by {:.0f} dB"),
         )
         seen = [(past(value, most, 3.0), words.format(value)) for value, most, words in readings if value is not None and value > most]
-        if seen:
+        if len(seen) > 1 and variation is not None and variation > t.variation_db:
             size_db = max(value for value, _, _ in readings[:2] if value is not None)
             found.append(_Band(centre_hz, tuple(words for _, words in seen), max(excess for excess, _ in seen), size_db, jump))
     return found
@@ -79,16 +89,16 @@ def bands(crest: Crest, t: Limits) -> list[_Band]:
     advice="Ride the strongest track there by up to {ride_db:.0f} dB, or compress it {ratio:.1f}:1; stop when it keeps its place.",
 )
 def check(crest: Crest, t: Limits) -> Finding | NotApplicable | None:
-    """Ask for at least two signs in one octave."""
+    """Report the octave that is most uneven."""
     if all(value is None for value in crest.spread_db):
         return NotApplicable("no part is long enough to tell")
-    worst = max((one for one in bands(crest, t) if len(one.signs) >= t.signs_needed), key=lambda one: one.excess, default=None)
+    worst = max(bands(crest, t), key=lambda one: one.excess, default=None)
     if worst is None:
         return None
     return Finding(
         excess=worst.excess,
-        confidence="medium" if len(worst.signs) == 3 else "low",
-        sure_because=f"{len(worst.signs)} of three signs agree; an arrangement that changes within a part looks the same",
+        confidence="low",
+        sure_because="hits and level both vary, but an arrangement that changes within a part looks the same",
         numbers={
             "frequency": hertz(worst.centre_hz),
             "region": region(worst.centre_hz),

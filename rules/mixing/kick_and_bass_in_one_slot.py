@@ -21,7 +21,7 @@ judgement, low-end-practice, low-end-survey
 """
 
 from dataclasses import dataclass
-from math import sqrt
+from math import log2, sqrt
 
 from features.measurements import LowEnd
 from rules.base import Finding, NotApplicable, limit, rule
@@ -29,6 +29,7 @@ from rules.readings import missing, past, spans_of
 from rules.remedy import Remedy
 
 CUT_DB = 3.0
+ONE_SLOT_OCTAVES = 1.0  # strongest frequencies further apart than this do not share a slot, whatever their skirts do
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +47,7 @@ class Limits:
 @rule(
     topic="low-end",
     title="Kick and bass share one slot",
-    message="Kick ({kick_hz:.0f} Hz) and bass ({bass_hz:.0f} Hz) have {overlap:.0%} in common, and the kick rises only {lift_db:.1f} dB.",
+    message="Kick ({kick_hz:.0f} Hz) and bass ({bass_hz:.0f} Hz) share {overlap:.0%} of their low end, and the kick rises only {lift_db:.1f} dB.",
     advice="Cut {cut_db:.0f} dB at {kick_hz:.0f} Hz in the bass, Q 1.4, or let the kick duck it that much; stop when both can be followed.",
 )
 def check(low_end: LowEnd, t: Limits) -> Finding | NotApplicable | None:
@@ -59,7 +60,8 @@ def check(low_end: LowEnd, t: Limits) -> Finding | NotApplicable | None:
     if lift_db is None or kick_hz is None or bass_hz is None:
         return NotApplicable("kick or bass could not be told apart from the rest")
     ducks = low_end.kick_dip_db is not None and low_end.kick_dip_db > t.ducks_db
-    if overlap <= t.overlap or lift_db > t.clear_lift_db or ducks:
+    apart = abs(log2(kick_hz / bass_hz)) > ONE_SLOT_OCTAVES
+    if overlap <= t.overlap or lift_db > t.clear_lift_db or ducks or apart:
         return None
     return Finding(
         excess=past(overlap, t.overlap, 0.1),

@@ -15,10 +15,11 @@ Stop when the pads stand still. A meant sidechain: leave its depth, and see that
 Listen to the pads or the reverb, not to the kick, at low volume: do they swing in a rhythm you did not write?
 
 ## Leave it alone when
-The ducking is your sidechain and part of the groove.
+The ducking is your sidechain and part of the groove, or the chords are played short, on the kick. Where other drums sound on between the
+kicks, the real dip is deeper than the reading.
 
 ## Sources
-judgement, song-survey
+judgement, pumping-trial
 """
 
 from dataclasses import dataclass
@@ -32,7 +33,7 @@ from rules.readings import missing, past
 class Limits:
     """What may be set in mixproof.toml."""
 
-    depth_db: float = limit(3.5, unit="dB", low=1.0, high=12.0, source="song-survey", says="a deeper dip is reported")
+    depth_db: float = limit(3.5, unit="dB", low=1.0, high=12.0, source="pumping-trial", says="a deeper dip is reported")
     share: float = limit(
         0.5, unit="share of the kicks", low=0.2, high=1.0, source="judgement", says="dips after fewer kicks than this are not reported"
     )

@@ -18,7 +18,7 @@ still there?
 The contrast is the point of the arrangement.
 
 ## Sources
-song-survey
+section-survey
 """
 
 from dataclasses import dataclass
@@ -32,7 +32,7 @@ from rules.readings import missing, past, within
 class Limits:
     """What may be set in mixproof.toml."""
 
-    step_lu: float = limit(13.0, unit="LU", low=4.0, high=25.0, source="song-survey", says="parts further apart are reported")
+    step_lu: float = limit(15.0, unit="LU", low=4.0, high=25.0, source="section-survey", says="parts further apart are reported")
 
 
 @rule(

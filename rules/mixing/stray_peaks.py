@@ -4,7 +4,8 @@
 Most hits of the song reach about the same level; a few rare ones stand well above it.
 
 ## Why it matters
-A limiter sets itself by the highest peak: the whole song stays quieter, or is pressed harder, for the sake of a few hits.
+Turned up to its highest peak, the whole song stays that much quieter for the sake of a few hits; a limiter that stops them pulls
+everything else down at these moments, the voice and the bass with it.
 
 ## What to do
 Find the track these hits are on and lower them there, by clip gain or with a limiter that has no make-up gain and rests the remaining

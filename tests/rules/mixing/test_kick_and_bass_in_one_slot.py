@@ -32,7 +32,7 @@ def test_fires_when_the_dip_is_unknown() -> None:
     assert found(kick_and_bass_in_one_slot.check(shared(kick_dip_db=None), LIMITS))
 
 
-@pytest.mark.parametrize("changes", [{"slot_overlap": 0.7}, {"kick_lift_db": 5.1}, {"kick_dip_db": 1.6}])
+@pytest.mark.parametrize("changes", [{"slot_overlap": 0.7}, {"kick_lift_db": 5.1}, {"kick_dip_db": 1.6}, {"bass_hz": 120.0}])
 def test_quiet_when_one_of_them_makes_room(changes: dict[str, float]) -> None:
     assert kick_and_bass_in_one_slot.check(shared(**changes), LIMITS) is None
 
