@@ -47,7 +47,7 @@ class Limits:
 @rule(
     topic="low-end",
     title="Kick and bass share one slot",
-    message="Kick ({kick_hz:.0f} Hz) and bass ({bass_hz:.0f} Hz) share {overlap:.0%} of their low end, and the kick rises only {lift_db:.1f} dB.",
+    message="Kick ({kick_hz:.0f} Hz) and bass ({bass_hz:.0f} Hz) share {overlap:.0%} of their range; the kick rises only {lift_db:.1f} dB.",
     advice="Cut {cut_db:.0f} dB at {kick_hz:.0f} Hz in the bass, Q 1.4, or let the kick duck it that much; stop when both can be followed.",
 )
 def check(low_end: LowEnd, t: Limits) -> Finding | NotApplicable | None:
