@@ -27,7 +27,6 @@ from rules.base import Confidence, Finding, NotApplicable, limit, rule
 from rules.readings import past, spans_of
 from rules.words import counted
 
-
 CLEAR_DB = 5.0
 
 

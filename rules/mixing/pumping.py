@@ -33,7 +33,7 @@ from rules.readings import missing, past
 class Limits:
     """What may be set in mixproof.toml."""
 
-    depth_db: float = limit(3.5, unit="dB", low=1.0, high=12.0, source="pumping-trial", says="a deeper dip is reported")
+    depth_db: float = limit(5.0, unit="dB", low=1.0, high=12.0, source="pumping-trial", says="a deeper dip is reported")
     share: float = limit(
         0.5, unit="share of the kicks", low=0.2, high=1.0, source="judgement", says="dips after fewer kicks than this are not reported"
     )

@@ -36,7 +36,7 @@ ABOVE_ORDINARY_DB = 0.5
 class Limits:
     """What may be set in mixproof.toml."""
 
-    height_db: float = limit(3.0, unit="dB", low=1.0, high=12.0, source="song-survey", says="strays that stand higher are reported")
+    height_db: float = limit(4.0, unit="dB", low=1.0, high=12.0, source="song-survey", says="strays that stand higher are reported")
 
 
 @rule(

@@ -34,6 +34,17 @@ def test_fires_hardly_sure_when_there_are_so_many_that_they_may_be_a_sound(count
     assert fired(count).confidence == confidence
 
 
+@pytest.mark.parametrize(("height_db", "confidence"), [(30.0, "low"), (34.9, "low"), (35.0, "medium")])
+def test_fires_less_surely_on_low_ones(height_db: float, confidence: str) -> None:
+    low = records.health(click_count=2, clicks=(Moment(3.0, 3.001, height_db), Moment(9.0, 9.001, 26.0)))
+    assert found(clicks.check(low, LIMITS)).confidence == confidence
+
+
+def test_quiet_about_attacks_that_are_nearly_as_sharp_as_clicks() -> None:
+    sharp = records.health(click_count=9, clicks=(Moment(3.0, 3.001, 29.9),))
+    assert clicks.check(sharp, LIMITS) is None
+
+
 def test_quiet_without_clicks_and_up_to_the_users_own_limit() -> None:
     assert clicks.check(records.health(), LIMITS) is None
     crackle = records.health(click_count=5, clicks=(Moment(12.0, 12.001, 38.0),))

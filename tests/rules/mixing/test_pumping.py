@@ -12,13 +12,13 @@ LIMITS = pumping.Limits()
 
 
 def fired(recovery_ms: float | None = 400.0, tempo_bpm: float | None = 120.0) -> Finding:
-    readings = records.pumping(depth_db=5.0, share_of_kicks=0.7, recovery_ms=recovery_ms, where=(Span(30.0, 34.0),))
+    readings = records.pumping(depth_db=6.5, share_of_kicks=0.7, recovery_ms=recovery_ms, where=(Span(30.0, 34.0),))
     return found(pumping.check(readings, records.hits(tempo_bpm=tempo_bpm), LIMITS))
 
 
 def test_fires_with_depth_share_and_recovery() -> None:
     finding = fired()
-    assert (finding.numbers["depth_db"], finding.numbers["share"]) == (5.0, 0.7)
+    assert (finding.numbers["depth_db"], finding.numbers["share"]) == (6.5, 0.7)
     assert finding.numbers["recovery"] == " and is half back after 400 ms"
     assert finding.excess == pytest.approx(1.0)
     assert finding.where == (Span(30.0, 34.0),)
@@ -36,7 +36,7 @@ def test_fires_without_a_remedy_since_a_dip_cannot_be_undone_on_the_mix() -> Non
     assert fired().remedy is None
 
 
-@pytest.mark.parametrize("readings", [{"depth_db": 3.5, "share_of_kicks": 0.9}, {"depth_db": 9.0, "share_of_kicks": 0.49}])
+@pytest.mark.parametrize("readings", [{"depth_db": 5.0, "share_of_kicks": 0.9}, {"depth_db": 9.0, "share_of_kicks": 0.49}])
 def test_quiet_on_a_shallow_dip_and_after_few_kicks(readings: dict[str, float]) -> None:
     assert pumping.check(records.pumping(**readings), records.hits(), LIMITS) is None
 

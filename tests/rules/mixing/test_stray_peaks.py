@@ -13,13 +13,13 @@ LIMITS = stray_peaks.Limits()
 
 
 def fired(*heights_db: float) -> Finding:
-    strays = tuple(Moment(10.0 * place, 10.0 * place + 0.01, value) for place, value in enumerate(heights_db or (6.0, 4.5, 2.2), 1))
-    return found(stray_peaks.check(records.crest(stray_peaks=strays, stray_height_db=6.0), LIMITS))
+    strays = tuple(Moment(10.0 * place, 10.0 * place + 0.01, value) for place, value in enumerate(heights_db or (7.0, 4.5, 2.2), 1))
+    return found(stray_peaks.check(records.crest(stray_peaks=strays, stray_height_db=7.0), LIMITS))
 
 
 def test_fires_with_those_past_the_limit_and_the_highest_of_them() -> None:
     finding = fired()
-    assert finding.numbers == {"strays": "2 rare peaks stand up to", "height_db": 6.0, "ordinary_dbfs": -5.0, "ceiling_dbfs": -4.5}
+    assert finding.numbers == {"strays": "2 rare peaks stand up to", "height_db": 7.0, "ordinary_dbfs": -5.0, "ceiling_dbfs": -4.5}
     assert finding.excess == pytest.approx(2.0)
     assert finding.where == (Span(10.0, 10.01), Span(20.0, 20.01))
 
@@ -32,7 +32,7 @@ def test_fires_with_a_ceiling_just_above_the_ordinary_peaks() -> None:
     assert fired().remedy == Remedy(kind="peak_limiter", ceiling_dbfs=-4.5)
 
 
-@pytest.mark.parametrize("heights_db", [(), (3.0,), (2.9, 2.5)])
+@pytest.mark.parametrize("heights_db", [(), (4.0,), (3.9, 2.5)])
 def test_quiet_up_to_the_limit(heights_db: tuple[float, ...]) -> None:
     strays = tuple(Moment(10.0, 10.01, value) for value in heights_db)
     assert stray_peaks.check(records.crest(stray_peaks=strays, stray_height_db=5.0), LIMITS) is None
