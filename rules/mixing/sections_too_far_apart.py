@@ -15,7 +15,7 @@ Play the quiet part at a low everyday volume without touching the knob when the 
 still there?
 
 ## Leave it alone when
-The contrast is the point of the arrangement.
+The contrast is the point of the arrangement, or the song swells slowly from a soft start.
 
 ## Sources
 section-survey
