@@ -63,6 +63,10 @@ class _Bench:
             raise _UnavailableError(name)
         return self.traces[name]
 
+    def keep(self, *names: str) -> None:
+        """Let the other traces go: those of a song of hours are large."""
+        self.traces = {name: trace for name, trace in self.traces.items() if name in names}
+
     def record(self, kind: type[Measurement]) -> Any:  # noqa: ANN401 - the caller names the kind
         if kind not in self.records:
             raise _UnavailableError(kind.__name__)
@@ -118,7 +122,8 @@ def _feed(bench: _Bench, meters: dict[str, Meter[Any]], source: Source, progress
             list(pool.map(lambda name: push_all(name, group), [name for name in meters if name not in broken]))  # noqa: B023
             done += sum(block.shape[1] for block in group)
             progress.advance(done / max(source.frames, 1))
-    for name, meter in meters.items():
+    for name in tuple(meters):
+        meter = meters.pop(name)  # what it gathered is freed before the next one needs room
         if name not in broken:
             try:
                 bench.traces[name] = meter.finish()
@@ -138,6 +143,7 @@ def measure(source: Source, file: File, not_finite: Callable[[], int], settings:
     _tone_families(bench)
     _crest(bench)
     _health(bench, file, not_finite())
+    bench.keep("level", "outlook")
     progress.step("Driving the mix into the reference limiter")
     bench.make(Outlook, lambda: _outlook(bench, source, bench.record(Sections).densest, settings, thorough=True))
     return Measured(bench.records, tuple(bench.failures))

@@ -16,6 +16,7 @@ SMOOTH_FRAMES = 5
 AROUND_FRAMES = 4
 ACTIVE_DB = 40.0
 SILENT_DB = -150.0
+KICKS_AT_ONCE = 1024  # a song of hours has many
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,15 +50,19 @@ def after_kicks(level_db: Floats, kicks: Kicks, hop_s: float) -> Curves:
         kick do not count. From 0.1 s before to 0.45 s after the kick, but not into the next one.
     """
     first, last = -round(BEFORE_S[0] / hop_s), round(END_S / hop_s)
-    level = around(level_db, kicks.frames, first, last)
     gap = np.diff(kicks.frames, append=len(level_db))
     lags = np.arange(first, last + 1)
-    level[lags[None, :] > gap[:, None] - round(BEFORE_S[1] / hop_s)] = np.nan
-    before = level[:, : round((BEFORE_S[0] - BEFORE_S[1]) / hop_s) + 1].mean(axis=1)  # NaN where the song has not begun
     usual_db = float(np.quantile(level_db, 0.9, axis=0).max())
-    sounding = before > max(usual_db - ACTIVE_DB, SILENT_DB)
-    level -= before[:, None, :]
-    return Curves(_median(np.where(sounding[:, None, :], level, np.nan)), -first, hop_s)
+    curves = [np.zeros((0, lags.size))]
+    for start in range(0, len(kicks.frames), KICKS_AT_ONCE):
+        some = slice(start, start + KICKS_AT_ONCE)
+        level = around(level_db, kicks.frames[some], first, last)
+        level[lags[None, :] > gap[some, None] - round(BEFORE_S[1] / hop_s)] = np.nan
+        before = level[:, : round((BEFORE_S[0] - BEFORE_S[1]) / hop_s) + 1].mean(axis=1)  # NaN where the song has not begun
+        sounding = before > max(usual_db - ACTIVE_DB, SILENT_DB)
+        level -= before[:, None, :]
+        curves.append(_median(np.where(sounding[:, None, :], level, np.nan)))
+    return Curves(np.concatenate(curves), -first, hop_s)
 
 
 def around(curve_db: Floats, frames: NDArray[np.int64], first: int, last: int) -> Floats:

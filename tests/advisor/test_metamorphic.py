@@ -20,9 +20,11 @@ RATE_HZ = 44100
 
 # reading, its reporting step
 STEPS = {
-    ("level", "plr_db"): 0.15, ("level", "loudness_range_lu"): 0.2, ("spectrum", "tilt_db_per_octave"): 0.1,
+    ("level", "plr_db"): 0.15, ("level", "loudness_range_lu"): 0.2,
+    ("spectrum", "tilt_db_per_octave"): 0.1,
     ("ear", "share_2k_5k"): 0.01,
-    ("hits", "audible_share_median"): 0.02, ("hits", "buried_share"): 0.05, ("stereo", "correlation"): 0.01, ("stereo", "mono_loss_db"): 0.1,
+    ("hits", "audible_share_median"): 0.02, ("hits", "buried_share"): 0.05,
+    ("stereo", "correlation"): 0.01, ("stereo", "mono_loss_db"): 0.1,
     ("low_end", "side_level_db"): 0.3, ("low_end", "kick_lift_db"): 0.5, ("crest", "stray_height_db"): 0.3,
 }  # fmt: skip
 
