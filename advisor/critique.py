@@ -44,7 +44,8 @@ def critique(
         judged = judge(measured, settings)
         tried = None if settings.quick else try_remedies(opened.source, measured, judged, settings, show)
         notes = opened.notes
-    report = document.build(measured, judged, verdict(dict(measured.records), judged), settings, notes, tried)
+    planned = tried.plan.steps[0].trial.card if tried is not None and tried.plan.steps else None
+    report = document.build(measured, judged, verdict(dict(measured.records), judged, planned), settings, notes, tried)
     show.step("Writing the report")
     files.write(report, folder)
     show.step("")

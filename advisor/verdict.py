@@ -26,15 +26,18 @@ def in_the_way(judged: Judged) -> list[Card]:
     ]
 
 
-def verdict(records: dict[type[Measurement], Measurement], judged: Judged) -> Verdict:
-    """Put the outlook and the findings into one sentence."""
+def verdict(records: dict[type[Measurement], Measurement], judged: Judged, planned: Card | None = None) -> Verdict:
+    """Put the outlook and the findings into one sentence; ``planned`` is the card of the plan's first step, where there is a plan."""
     outlook, health = records.get(Outlook), records.get(Health)
     if isinstance(health, Health) and health.silent:
         return Verdict(ready=False, sentence="There is nothing to judge: the file is silent.")
     if not isinstance(outlook, Outlook) or outlook.clean_lufs is None:
         return Verdict(ready=False, sentence=f"How loud this mix can go could not be measured: {_why(outlook)}.")
     cards = in_the_way(judged)
-    return _short(outlook, cards) if not outlook.reaches_target else _reaching(outlook, cards)
+    if not outlook.reaches_target:
+        others = [card for card in cards if card.rule.topic != "loudness"]
+        return _short(outlook, planned or next(iter(others), None))
+    return _reaching(outlook, cards, planned or next(iter(cards), None))
 
 
 def _why(outlook: Measurement | None) -> str:
@@ -44,25 +47,24 @@ def _why(outlook: Measurement | None) -> str:
     return reasons[0] if reasons else "the file is too short or too quiet"
 
 
-def _first(cards: list[Card]) -> str:
-    if not cards:
+def _first(card: Card | None) -> str:
+    if card is None:
         return ""
-    title = cards[0].finding.title or cards[0].rule.title
+    title = card.finding.title or card.rule.title
     return f" Start with: {title[0].lower()}{title[1:]}."
 
 
-def _short(outlook: Outlook, cards: list[Card]) -> Verdict:
+def _short(outlook: Outlook, first: Card | None) -> Verdict:
     assert outlook.clean_lufs is not None  # noqa: S101 - checked by the caller
     short = outlook.target_lufs - outlook.clean_lufs
-    others = [card for card in cards if card.rule.topic != "loudness"]
     return Verdict(
         ready=False,
         sentence=f"Not ready for mastering yet: a plain limiter takes this mix to {outlook.clean_lufs:.1f} LUFS before "
-        f"{STOPPED_BY[outlook.stopped_by]}, {short:.1f} LU short of the {outlook.target_lufs:.1f} LUFS you are after.{_first(others)}",
+        f"{STOPPED_BY[outlook.stopped_by]}, {short:.1f} LU short of the {outlook.target_lufs:.1f} LUFS you are after.{_first(first)}",
     )
 
 
-def _reaching(outlook: Outlook, cards: list[Card]) -> Verdict:
+def _reaching(outlook: Outlook, cards: list[Card], first: Card | None) -> Verdict:
     assert outlook.clean_lufs is not None  # noqa: S101 - checked by the caller
     if not cards:
         return Verdict(
@@ -74,5 +76,5 @@ def _reaching(outlook: Outlook, cards: list[Card]) -> Verdict:
     return Verdict(
         ready=False,
         sentence=f"Loud enough, but not ready: a plain limiter takes this mix to {outlook.target_lufs:.1f} LUFS unheard, yet {things} "
-        f"clearly in the way.{_first(cards)}",
+        f"clearly in the way.{_first(first)}",
     )

@@ -8,12 +8,16 @@ import jsonschema
 import pytest
 
 import advisor
+from advisor.config import Settings
 from advisor.errors import RequestError
+from advisor.judge import judge
+from advisor.measured import Measured
 from advisor.report import files, html, markdown
+from advisor.verdict import verdict
 from features.measurements import Absence
 from rules.base import NotApplicable
 from tests import records
-from tests.advisor.samples import finding, report, rule_that
+from tests.advisor.samples import all_records, finding, report, rule_that
 
 SCHEMA = json.loads((Path(str(advisor.__file__)).parents[1] / "docs" / "report.schema.json").read_text(encoding="utf-8"))
 
@@ -112,3 +116,13 @@ def test_a_file_in_the_way_is_named(tmp_path: Path) -> None:
     (tmp_path / "taken").write_text("x", encoding="utf-8")
     with pytest.raises(RequestError, match="is a file"):
         files.check_writable(tmp_path / "taken")
+
+
+def test_the_verdict_starts_where_the_plan_starts() -> None:
+    first, second = finding(2.0), finding(1.0, cause="width")
+    document = report(rule_that(first, "a"), rule_that(second, "b"))
+    assert "Start with: title of a" in document["verdict"]["sentence"]
+    cards = judge(Measured(all_records(), ()), Settings(), (rule_that(first, "a"), rule_that(second, "b")))
+    planned = verdict(all_records(), cards, cards.cards[1])
+    assert "Start with: title of b" in planned.sentence
+    assert "2 things" in planned.sentence
