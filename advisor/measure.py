@@ -6,6 +6,7 @@ from typing import Any
 
 from advisor.config import Settings
 from advisor.measured import Failure, Measured
+from advisor.memory import give_back
 from advisor.progress import Progress, Quiet
 from features.balance import measure_balance
 from features.crest import CrestMeter, measure_crest
@@ -66,6 +67,7 @@ class _Bench:
     def keep(self, *names: str) -> None:
         """Let the other traces go: those of a song of hours are large."""
         self.traces = {name: trace for name, trace in self.traces.items() if name in names}
+        give_back()
 
     def record(self, kind: type[Measurement]) -> Any:  # noqa: ANN401 - the caller names the kind
         if kind not in self.records:
@@ -129,6 +131,8 @@ def _feed(bench: _Bench, meters: dict[str, Meter[Any]], source: Source, progress
                 bench.traces[name] = meter.finish()
             except Exception as error:  # noqa: BLE001
                 bench.note(name, error)
+        del meter
+        give_back()
 
 
 def measure(source: Source, file: File, not_finite: Callable[[], int], settings: Settings, progress: Progress) -> Measured:

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from features.kicks import Kicks
 
 Floats = NDArray[np.float64]
+Singles = NDArray[np.float32]
 
 BEFORE_S = (0.10, 0.03)  # the window hears a kick 23 ms early
 DIP_S = (0.03, 0.25)
@@ -31,7 +32,7 @@ class Curves:
     hop_s: float
 
 
-def after_kicks(level_db: Floats, kicks: Kicks, hop_s: float) -> Curves:
+def after_kicks(level_db: Floats | Singles, kicks: Kicks, hop_s: float) -> Curves:
     """Cut out the level around each kick.
 
     Parameters
@@ -65,7 +66,7 @@ def after_kicks(level_db: Floats, kicks: Kicks, hop_s: float) -> Curves:
     return Curves(np.concatenate(curves), -first, hop_s)
 
 
-def around(curve_db: Floats, frames: NDArray[np.int64], first: int, last: int) -> Floats:
+def around(curve_db: Floats | Singles, frames: NDArray[np.int64], first: int, last: int) -> Floats:
     """Return the curve from ``first`` to ``last`` frames around each kick, NaN outside the song.
 
     ``curve_db`` has the shape ``(frames,)`` or ``(frames, bands)``, the result ``(kicks, last - first + 1[, bands])``.

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from features.decibels import powers_to_db
+from features.decibels import FLOOR_DB
 from features.dips import after_kicks, dip_of_each, half_recovered_ms, typical_dip
 from features.hits import HitTrace, worst_windows
 from features.kicks import find_kicks
@@ -24,7 +24,9 @@ def measure_pumping(trace: HitTrace) -> Pumping:
     kicks = find_kicks(trace)
     if not len(kicks):
         return _absent("no kick was found")
-    curves = after_kicks(powers_to_db(trace.high_sustained), kicks, trace.hop_s)
+    level_db = np.log10(np.maximum(trace.high_sustained, np.float32(10.0 ** (FLOOR_DB / 10.0))))  # float32: long songs have many frames
+    level_db *= np.float32(10.0)
+    curves = after_kicks(level_db, kicks, trace.hop_s)
     usable = np.isfinite(curves.level_db).any(axis=1)
     if np.count_nonzero(usable) < max(LEAST_ACTIVE * len(kicks), 1):
         return _absent("nothing sustains above 250 Hz around the kicks")
