@@ -147,7 +147,7 @@ def measure(source: Source, file: File, not_finite: Callable[[], int], settings:
     _tone_families(bench)
     _crest(bench)
     _health(bench, file, not_finite())
-    bench.keep("level", "outlook")
+    bench.keep("outlook")
     progress.step("Driving the mix into the reference limiter")
     bench.make(Outlook, lambda: _outlook(bench, source, bench.record(Sections).densest, settings, thorough=True))
     return Measured(bench.records, tuple(bench.failures))
@@ -228,9 +228,14 @@ def _hit_times(bench: _Bench) -> tuple[float, ...]:
     return hits.times_s if isinstance(hits, Hits) else ()
 
 
+def _true_peak(bench: _Bench) -> float:
+    level: Level = bench.record(Level)
+    return 0.0 if level.true_peak_dbtp is None else 10.0 ** (level.true_peak_dbtp / 20.0)
+
+
 def _outlook(bench: _Bench, source: Source, densest: Span, settings: Settings, *, thorough: bool) -> Outlook:
     found: Outlook = measure_outlook(
-        source, bench.trace("outlook"), bench.trace("level"), densest, _hit_times(bench), settings.target_lufs, settings.ceiling_dbtp,
+        source, bench.trace("outlook"), _true_peak(bench), densest, _hit_times(bench), settings.target_lufs, settings.ceiling_dbtp,
         thorough=thorough,
     )  # fmt: skip
     return found

@@ -14,7 +14,6 @@ from numpy.typing import NDArray
 
 from features.drive import STEPS_PER_S, Steps, hardest_moments
 from features.k_weighting import STATE_SIZE, energies, k_weighting
-from features.level import LevelTrace
 from features.measurements import Absence, Outlook, Span
 from features.peak_share import peak_shares
 from features.processors.limiter import ENVELOPE_FILTER, FAST, GENTLE, fill_envelope, interpolation_taps
@@ -100,7 +99,7 @@ class OutlookMeter:
 def measure_outlook(
     source: Source,
     trace: OutlookTrace,
-    level_trace: LevelTrace,
+    true_peak: float,
     densest: Span,
     hit_times_s: tuple[float, ...],
     target_lufs: float,
@@ -114,8 +113,10 @@ def measure_outlook(
     ----------
     source
         The song; only the densest stretch is read.
-    trace, level_trace
-        The song's traces.
+    trace
+        The song's trace.
+    true_peak
+        The song's highest true peak, linear.
     densest
         The stretch on which damage is read.
     hit_times_s
@@ -131,7 +132,7 @@ def measure_outlook(
     nothing is above the ceiling then, and ``peak_share`` and ``hardest`` are empty. Where the target is out of reach they are
     taken at the highest drive.
     """
-    peak = max(float(level_trace.true_peak.max(initial=0.0)), float(trace.steps.envelope.max(initial=0.0)))
+    peak = max(true_peak, float(trace.steps.envelope.max(initial=0.0)))
     excerpt = take_excerpt(source, trace.steps, densest, hit_times_s, peak) if trace.steps.integrated_lufs() is not None else None
     if excerpt is None:
         short = trace.frames < 0.4 * trace.rate_hz

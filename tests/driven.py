@@ -34,5 +34,11 @@ def outlook(
     duration_s = samples.shape[1] / rate_hz
     times_s = tuple(float(time) for time in np.arange(0.0, duration_s, BEAT_S)) if hits else ()
     return measure_outlook(
-        Signal(samples, rate_hz), trace(samples, rate_hz), level.finish(), Span(0.0, duration_s), times_s, target_lufs, ceiling_dbtp
+        Signal(samples, rate_hz),
+        trace(samples, rate_hz),
+        float(level.finish().true_peak.max(initial=0.0)),
+        Span(0.0, duration_s),
+        times_s,
+        target_lufs,
+        ceiling_dbtp,
     )

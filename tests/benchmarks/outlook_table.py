@@ -77,7 +77,9 @@ def prepared(name: str, signal: Signal, hits_s: tuple[float, ...] | None = None)
 
 
 def outlook(song: Song) -> Outlook:
-    return measure_outlook(song.signal, song.trace, song.level, song.densest, song.hits_s, TARGET_LUFS, CEILING_DBTP)
+    return measure_outlook(
+        song.signal, song.trace, float(song.level.true_peak.max(initial=0.0)), song.densest, song.hits_s, TARGET_LUFS, CEILING_DBTP
+    )
 
 
 def excerpt(song: Song) -> Excerpt:
