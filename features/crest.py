@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from features.level import LevelTrace
 from features.loudness import sliding_means
-from features.measurements import Absence, Crest, Moment, Sections
+from features.measurements import Absence, Course, Crest, Moment, Sections
 from features.peaks import measure_peaks
 from features.signal import Samples
 
@@ -27,6 +27,8 @@ CHUNK_S, MARGIN_S = 3, 0.25
 SKIRT_OCTAVES = 0.25
 FLOOR_POWER = 1e-10  # -100 dBFS: below this a band holds nothing
 GATE_DB = 25.0  # a band plays while its level is within this of its loud moments
+
+SILENT_POWER = 1e-10  # -100 dBFS
 
 
 @dataclass(frozen=True, slots=True)
@@ -218,6 +220,18 @@ def _widest_jump(energy: Floats, sections: Sections | None) -> Moment | None:
     return Moment(float(at), float(at + 6), float(jump[at]))
 
 
+def _over_time(level: LevelTrace) -> Course:
+    """Return peak over RMS of 3 s windows, of the channel that peaks highest; ``None`` where nothing plays."""
+    window, step = 300, 100
+    values: list[float | None] = []
+    for start in range(0, level.energy.shape[1] - window + 1, step):
+        peaks = level.sample_peak[:, start : start + window].max(axis=1)
+        highest = int(np.argmax(peaks))
+        mean = float(level.energy[highest, start : start + window].mean())
+        values.append(round(float(10 * np.log10(float(peaks[highest]) ** 2 / mean)), 3) if mean > SILENT_POWER else None)
+    return Course("dB", 1.5, 1.0, tuple(values))
+
+
 def measure_crest(trace: CrestTrace, level_trace: LevelTrace, hit_times_s: tuple[float, ...], sections: Sections | None) -> Crest:
     """Return crest factor, spread, hit variation and jumps per octave, and the song's peaks.
 
@@ -254,5 +268,6 @@ def measure_crest(trace: CrestTrace, level_trace: LevelTrace, hit_times_s: tuple
         ordinary_peak_dbfs=peaks.ordinary_dbfs,
         stray_height_db=peaks.height_db,
         peak_pileup_share=peaks.pileup_share,
+        over_time=_over_time(level_trace),
         absent=(*absent, *peaks.absent),
     )

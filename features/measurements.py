@@ -185,6 +185,7 @@ class Crest(Measurement):
     ordinary_peak_dbfs: Annotated[float | None, Reading("dBFS", "Level the song's ordinary hits reach.")]
     stray_height_db: Annotated[float | None, Reading("dB", "Highest peak minus the ordinary peaks.")]
     peak_pileup_share: Annotated[float | None, Reading("0-1", "Share of loud 10 ms steps that peak within 0.3 dB of the top.")]
+    over_time: Annotated[Course, Reading("dB", "Sample peak over RMS of 3 s windows, stepped at 1 s; values at the windows' centres.")]
 
 
 @dataclass(frozen=True, slots=True)

@@ -136,3 +136,12 @@ def test_bands_above_half_the_rate_are_absent() -> None:
     assert found.crest_db[9] is None
     assert found.crest_db[5] is not None
     assert any(one.field == "crest_db" for one in found.absent)
+
+
+def test_course_of_a_sine_then_a_square() -> None:
+    sine = signals.sine_wave(500.0, 6.0, RATE_HZ, -6.0)
+    both = np.concatenate((sine, 0.3 * np.sign(np.sin(2 * np.pi * 100.0 * np.arange(6 * RATE_HZ) / RATE_HZ + 0.01)), np.zeros(4 * RATE_HZ)))
+    course = crest_of(np.tile(both, (2, 1)).astype(np.float32)).over_time
+    assert course.values[0] == pytest.approx(3.01, abs=0.02)  # crest of a sine and a square: closed forms
+    assert course.values[8] == pytest.approx(0.0, abs=0.02)
+    assert course.values[-1] is None
