@@ -34,10 +34,16 @@ def verdict(records: dict[type[Measurement], Measurement], judged: Judged, plann
     if not isinstance(outlook, Outlook) or outlook.clean_lufs is None:
         return Verdict(ready=False, sentence=f"How loud this mix can go could not be measured: {_why(outlook)}.")
     cards = in_the_way(judged)
-    if not outlook.reaches_target:
+    planned = planned if planned in cards else None  # what is merely suspected is no place to start
+    if not reached(outlook, judged):
         others = [card for card in cards if card.rule.topic != "loudness"]
         return _short(outlook, planned or next(iter(others), None))
     return _reaching(outlook, cards, planned or next(iter(cards), None))
+
+
+def reached(outlook: Outlook, judged: Judged) -> bool:
+    """Whether the target is reached as far as the rule for it is concerned: a shortfall within its tolerance is none."""
+    return bool(outlook.reaches_target) or any(one.id == "mixing/short_of_target" for one in judged.passed)
 
 
 def _why(outlook: Measurement | None) -> str:
@@ -64,17 +70,22 @@ def _short(outlook: Outlook, first: Card | None) -> Verdict:
     )
 
 
+def _unheard(outlook: Outlook) -> float:
+    """Return the target, or what is reached of it."""
+    return outlook.target_lufs if outlook.clean_lufs is None else min(outlook.target_lufs, outlook.clean_lufs)
+
+
 def _reaching(outlook: Outlook, cards: list[Card], first: Card | None) -> Verdict:
     assert outlook.clean_lufs is not None  # noqa: S101 - checked by the caller
     if not cards:
         return Verdict(
             ready=True,
-            sentence=f"Ready for mastering by the limiter-only test: a plain limiter takes this mix to {outlook.target_lufs:.1f} LUFS "
+            sentence=f"Ready for mastering by the limiter-only test: a plain limiter takes this mix to {_unheard(outlook):.1f} LUFS "
             f"unheard (its clean limit here is {outlook.clean_lufs:.1f} LUFS), and nothing in the mix stands clearly in the way.",
         )
     things = "one thing in the mix stands" if len(cards) == 1 else f"{len(cards)} things in the mix stand"
     return Verdict(
         ready=False,
-        sentence=f"Loud enough, but not ready: a plain limiter takes this mix to {outlook.target_lufs:.1f} LUFS unheard, yet {things} "
+        sentence=f"Loud enough, but not ready: a plain limiter takes this mix to {_unheard(outlook):.1f} LUFS unheard, yet {things} "
         f"clearly in the way.{_first(first)}",
     )

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from advisor.report import numbers
-from advisor.report.plan_text import plan_text, trial_text
+from advisor.report.plan_text import advice_text, plan_text, trial_text
 from advisor.report.words import STAGES, STOPPED_BY, TOPICS, bars, clock, course_points, frequency, number, plain, sentence, spans
 
 Document = dict[str, Any]
@@ -82,7 +82,7 @@ def _findings(report: Document) -> Iterator[str]:
             yield f"### {heading}"
             yield ""
         for card in cards:
-            yield from _card(card)
+            yield from _card(card, report)
 
 
 def _target(report: Document) -> Iterator[str]:
@@ -96,7 +96,7 @@ def _target(report: Document) -> Iterator[str]:
     yield ""
 
 
-def _card(card: Document) -> Iterator[str]:
+def _card(card: Document, report: Document) -> Iterator[str]:
     yield f"#### {plain(card['title'])}"
     yield ""
     where = f" Listen at {spans(card['where'])}." if card["where"] else ""
@@ -104,7 +104,7 @@ def _card(card: Document) -> Iterator[str]:
     for other in card["also"]:
         yield f"- **The same cause also shows here:** {plain(sentence(other['message']))}"
     yield f"- **Why it matters:** {plain(sentence(card['why']))}"
-    yield f"- **Do this** ({STAGES[card['stage']]}): {plain(sentence(card['advice']))}"
+    yield f"- **Do this** ({STAGES[card['stage']]}): {plain(sentence(advice_text(card, report)))}"
     yield from trial_text(card)
     yield f"- **Check by ear:** {plain(sentence(card['check_by_ear']))}"
     yield f"- **Fine if you meant it:** {plain(sentence(card['fine_if']))}"

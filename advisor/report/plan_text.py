@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from typing import Any
 
+from advisor.report.tried import stop_rule
 from advisor.report.words import number, plain, sentence, spans
 
 Document = dict[str, Any]
@@ -23,7 +24,9 @@ def plan_text(report: Document) -> Iterator[str]:
     yield "| step | move | clean loudness after it | still in the way | what else changes |"
     yield "|---:|---|---:|---:|---|"
     for step in report["plan"]:
-        move = sentence(f"{step['move']}; {step['stop']}" if step["stop"] else step["move"])
+        move = sentence(with_stop(step["move"], step["stop"]))
+        if step["confidence"] == "low":
+            move += " This finding is not sure: try it by ear first."
         yield (
             f"| {step['step']} | **{plain(step['title'])}.** {plain(move)} | {number(step['outlook_after_lufs'])} LUFS "
             f"| {number(step['excess_after'])} | {plain(side_effects(step['before'], step['after']))} |"
@@ -100,6 +103,27 @@ def side_effects(before: Document, after: Document) -> str:
     return ", ".join(parts) or "nothing else beyond its reporting step"
 
 
+def with_stop(move: str, stop: str) -> str:
+    """Return the move with its stop rule."""
+    return f"{move}; {stop}" if stop else move
+
+
+def advice_text(card: Document, report: Document) -> str:
+    """Return what to do about one finding: the move as it stands in the plan or as its trial found it, else the rule's own advice.
+
+    A move that was tried and did not help is not advised; the finding stays.
+    """
+    step = next((one for one in report["plan"] if one["rule"] == card["rule"]), None)
+    trial = card["trial"]
+    if step is not None:
+        return f"{with_stop(step['move'], step['stop'])} (step {step['step']} of the plan)"
+    if trial is None:
+        return str(card["advice"])
+    if trial["helps"]:
+        return with_stop(trial["move"], stop_rule(card["advice"]))
+    return "No move to advise: the usual one was tried here and did not help; find the cause by ear, with the check below"
+
+
 def trial_text(card: Document) -> Iterator[str]:
     """Write what the trial of one finding's remedy showed."""
     trial = card["trial"]
@@ -107,10 +131,10 @@ def trial_text(card: Document) -> Iterator[str]:
         return
     before, after = trial["before"], trial["after"]
     gained = (
-        f"clean loudness {number(before['clean_lufs'])} to {number(after['clean_lufs'])} LUFS, in the way {number(before['excess'])} to "
-        f"{number(after['excess'])}, {plain(side_effects(before, after))}"
+        f"on the stretches tried, clean loudness {number(before['clean_lufs'])} to {number(after['clean_lufs'])} LUFS, "
+        f"in the way {number(before['excess'])} to {number(after['excess'])}, {plain(side_effects(before, after))}"
     )
     if trial["helps"]:
-        yield f"- **Tried on your audio:** {plain(trial['move'])}: {gained}."
+        yield f"- **Tried alone on your audio:** {plain(trial['move'])}: {gained}."
     else:
-        yield f"- **Tried on your audio, and it did not help:** {plain(trial['move'])}: {gained}. The finding stands, without this remedy."
+        yield f"- **Tried alone on your audio, and it did not help:** {plain(trial['move'])}: {gained}."

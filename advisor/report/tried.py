@@ -74,6 +74,7 @@ def _step(place: int, tried: Tried) -> Document:
         "stage": card.rule.stage,
         "rule": card.rule.id,
         "title": card.finding.title or card.rule.title,
+        "confidence": card.finding.confidence,
         "remedy": remedy_document(trial.remedy),
         "move": remedy_sentence(trial.remedy),
         "stop": stop_rule(card.rule.advice.format(**card.finding.numbers)),

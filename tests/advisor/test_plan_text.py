@@ -1,0 +1,64 @@
+"""Plan and trials in the report: one amount for one move, nothing advised that did not help, and a verdict that agrees."""
+
+from dataclasses import replace
+
+from advisor.config import Settings
+from advisor.judge import Card, Judged, judge
+from advisor.measured import Measured
+from advisor.plan import Plan, Step
+from advisor.report import markdown
+from advisor.report.document import build
+from advisor.report.tried import Tried
+from advisor.trials import Heard, Trial
+from advisor.verdict import verdict
+from features.measurements import Span
+from rules.base import Confidence
+from rules.remedy import Remedy
+from tests import records
+from tests.advisor.samples import all_records, finding, report, rule_that
+
+NOTHING = Judged((), (), (), ())
+
+
+def heard(excess: float) -> Heard:
+    return Heard(excess, -11.0, -18.0, -5.0, 0.8, 1.0, NOTHING)
+
+
+def text(*, helps: bool, planned: bool, confidence: Confidence = "high") -> str:
+    one = replace(finding(1.0, confidence), remedy=Remedy("bell", frequency_hz=930.0, gain_db=-3.5, q=2.0))
+    rule = replace(rule_that(one, "a"), advice="Cut 3.5 dB there; stop when it is gone.")
+    records_now = all_records()
+    judged = judge(Measured(records_now, ()), Settings(), (rule,))
+    card = Card(rule, one)
+    found = Trial(card, Remedy("bell", frequency_hz=930.0, gain_db=-1.8, q=2.0), heard(2.0), heard(1.0 if helps else 2.1))
+    plan = Plan(heard(2.0), [Step(found)] if planned else [], {rule.id: found})
+    tried = Tried((Span(10.0, 20.0),), plan, heard(2.0), heard(1.0) if planned else None)
+    return markdown.render(build(Measured(records_now, ()), judged, verdict(records_now, judged), Settings(), (), tried))
+
+
+def test_the_card_names_the_amount_the_plan_found() -> None:
+    shown = text(helps=True, planned=True)
+    assert "**Do this** (in the mix): About 1.8 dB less around 930 Hz" in shown
+    assert "stop when it is gone (step 1 of the plan)" in shown
+    assert "Cut 3.5 dB" not in shown
+
+
+def test_what_did_not_help_is_not_advised() -> None:
+    shown = text(helps=False, planned=False)
+    assert "No move to advise" in shown
+    assert "Cut 3.5 dB" not in shown
+    assert "it did not help" in shown
+
+
+def test_an_unsure_step_says_so() -> None:
+    assert "try it by ear first" in text(helps=True, planned=True, confidence="low")
+    assert "try it by ear first" not in text(helps=True, planned=True)
+
+
+def test_a_shortfall_within_the_rules_tolerance_is_not_told_as_one() -> None:
+    nearly = records.outlook(clean_lufs=-13.1, margin_lu=-0.1, reaches_target=False)
+    short = replace(rule_that(None, "short_of_target"))
+    said = report(short, outlook=nearly)["verdict"]
+    assert said["ready"] is True
+    assert "to -13.1 LUFS unheard" in said["sentence"]
+    assert report(outlook=nearly)["verdict"]["ready"] is False
