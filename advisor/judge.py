@@ -6,11 +6,13 @@ from math import log2
 
 from advisor.config import Settings
 from advisor.measured import Measured
+from features.element_records import Elements
 from features.measurements import Measurement
 from rules.base import Finding, NotApplicable, Rule, all_rules
 
 WEIGHT = {"high": 1.0, "medium": 0.7, "low": 0.4}
 STAGES = ("mixing", "mastering", "delivery")
+NEEDS_STEMS = "it looks at single elements, and no stems were given (--stems FOLDER)"
 BARELY = 0.1  # a reading less than a tenth of a tolerance past its limit is as good as at it
 
 
@@ -55,25 +57,31 @@ def judge(measured: Measured, settings: Settings, rules: tuple[Rule, ...] | None
         except Exception as error:  # noqa: BLE001 - one rule's crash is one line in the report
             failed.append((one.id, f"{type(error).__name__}: {error}"))
             continue
-        if outcome is None or (isinstance(outcome, Finding) and outcome.excess < BARELY):
-            passed.append(one)
-        elif isinstance(outcome, NotApplicable):
+        if isinstance(outcome, NotApplicable):
             skipped.append((one, outcome.reason))
-        else:
-            found.append(Card(one, outcome))
+            continue
+        clear = [each for each in outcome if each.excess >= BARELY]
+        found.extend(Card(one, each) for each in clear)
+        if not clear:
+            passed.append(one)
     disabled = tuple(sorted(settings.disabled))
     return Judged(tuple(rank(merge(found))), tuple(passed), tuple(skipped), tuple(failed), disabled)
 
 
-def _run(one: Rule, records: Mapping[type[Measurement], Measurement], settings: Settings) -> Finding | NotApplicable | None:
-    missing = [kind.__name__ for kind in one.looks_at if kind not in records]
+def _run(one: Rule, records: Mapping[type[Measurement], Measurement], settings: Settings) -> tuple[Finding, ...] | NotApplicable:
+    missing = [kind for kind in one.looks_at if kind not in records]
+    if Elements in missing:
+        return NotApplicable(NEEDS_STEMS)
     if missing:
-        return NotApplicable(f"its measurement failed ({', '.join(missing)})")
+        return NotApplicable(f"its measurement failed ({', '.join(kind.__name__ for kind in missing)})")
     outcome = one.judge(records, settings.limits_of(one))
-    if isinstance(outcome, Finding):
-        one.message.format(**outcome.numbers)  # a placeholder without its number is this rule's failure, not the report's
-        one.advice.format(**outcome.numbers)
-    return outcome
+    if isinstance(outcome, NotApplicable):
+        return outcome
+    findings = outcome if isinstance(outcome, tuple) else () if outcome is None else (outcome,)
+    for each in findings:
+        one.message.format(**each.numbers)  # a placeholder without its number is this rule's failure, not the report's
+        one.advice.format(**each.numbers)
+    return findings
 
 
 def _overlap(first: Finding, second: Finding) -> bool:
@@ -88,12 +96,16 @@ def _overlap(first: Finding, second: Finding) -> bool:
     return log2(high / low) > 0.5 * narrower
 
 
+def _origin(card: Card) -> tuple[str, str, str | None]:
+    return card.finding.cause, card.rule.stage, card.finding.stem
+
+
 def merge(cards: list[Card]) -> list[Card]:
     """Make one card of findings that share cause, stage and band; the strongest leads."""
     merged: list[Card] = []
-    for card in sorted(cards, key=lambda one: (-one.weight, one.rule.id)):
+    for card in sorted(cards, key=lambda one: (-one.weight, one.rule.id, one.finding.stem or "")):
         for index, lead in enumerate(merged):
-            same = lead.finding.cause == card.finding.cause and lead.rule.stage == card.rule.stage
+            same = _origin(lead) == _origin(card)
             if same and card.finding.cause != "file" and _overlap(lead.finding, card.finding):
                 merged[index] = Card(lead.rule, lead.finding, (*lead.also, (card.rule, card.finding)))
                 break
@@ -104,4 +116,4 @@ def merge(cards: list[Card]) -> list[Card]:
 
 def rank(cards: list[Card]) -> list[Card]:
     """Sort cards by what they weigh, mixing before mastering before delivery at equal weight."""
-    return sorted(cards, key=lambda card: (-round(card.weight, 6), STAGES.index(card.rule.stage), card.rule.id))
+    return sorted(cards, key=lambda card: (-round(card.weight, 6), STAGES.index(card.rule.stage), card.rule.id, card.finding.stem or ""))

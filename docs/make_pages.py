@@ -18,7 +18,7 @@ from typing import Any, get_args, get_type_hints
 from advisor import cli
 from advisor.report.pages import rule_page
 from advisor.report.words import TOPICS
-from features import measurements
+from features import element_records, measurements
 from features.measurements import Measurement, Reading
 from rules.base import Rule, all_rules
 
@@ -79,9 +79,16 @@ def in_order(rules: list[Rule]) -> list[Rule]:
 
 
 def record_types() -> list[type[Any]]:
-    """Return every record of `features.measurements` in the order in which they are written there."""
-    found = [each for each in vars(measurements).values() if isinstance(each, type) and is_dataclass(each)]
-    return [each for each in found if each.__module__ == measurements.__name__ and each not in (Measurement, Reading)]
+    """Return every record of `features.measurements` and `features.element_records` in the order in which they are written there."""
+    found = [(each, room) for room in (measurements, element_records) for each in vars(room).values() if isinstance(each, type)]
+    own = [each for each, room in found if is_dataclass(each) and each.__module__ == room.__name__]
+    return [each for each in own if each not in (Measurement, Reading)]
+
+
+def has_readings(record: type[Any]) -> bool:
+    """Whether every field of the record says its unit and meaning."""
+    hints = get_type_hints(record, include_extras=True)
+    return all(hasattr(hints[each.name], "__metadata__") for each in fields(record))
 
 
 def reading_rows(record: type[Any]) -> Iterator[str]:
@@ -101,6 +108,9 @@ def shape(hint: Any) -> str:  # noqa: ANN401 - any annotation
     ('number or none', 'list of Span', 'list of number or none')
     """
     words = re.sub(r"[\w.]*\.(\w+)", r"\1", str(hint) if not isinstance(hint, type) or hasattr(hint, "__args__") else hint.__name__)
+    chosen = re.search(r"Literal\[(.*?)\]", words)
+    if chosen:
+        return words.replace(chosen[0], chosen[1].replace("'", "")).replace(" | None", " or none")
     for python, word in IN_WORDS:
         words = words.replace(python, word)
     return re.sub(r"tuple\[(.*?)\]", r"list of \1", words)
@@ -118,8 +128,8 @@ def first_sentences(documented: type[Any] | Callable[..., int]) -> str:
 
 def measurement_document() -> str:
     """Return the page of all measurements."""
-    families = [each for each in record_types() if issubclass(each, Measurement)]
-    parts = [each for each in record_types() if not issubclass(each, Measurement)]
+    families = [each for each in record_types() if has_readings(each)]
+    parts = [each for each in record_types() if not has_readings(each)]
     lines = [
         "# Measurements",
         "",

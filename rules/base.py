@@ -18,7 +18,9 @@ from rules.remedy import Remedy
 Stage = Literal["mixing", "mastering", "delivery"]
 Topic = Literal["balance", "low-end", "tone", "space", "dynamics", "masking", "distortion", "loudness", "delivery"]
 Confidence = Literal["high", "medium", "low"]
-Cause = Literal["excess", "lack", "narrow", "peaks", "density", "unsteady", "width", "lean", "polarity", "buried", "clipping", "file"]
+Cause = Literal[
+    "excess", "lack", "narrow", "peaks", "density", "unsteady", "width", "lean", "polarity", "buried", "clipping", "file", "level", "stems",
+]  # fmt: skip
 
 HEADINGS = ("What it means", "Why it matters", "What to do", "Check by ear", "Leave it alone when", "Sources")
 
@@ -33,7 +35,8 @@ class Finding:
 
     ``excess`` says how far the reading lies past its limit, in units of the limit's own tolerance: 0 at the limit,
     1 one tolerance past it, at most 4. ``sure_because`` is one sentence on why the confidence is what it is.
-    Findings with the same ``cause`` whose bands overlap become one card.
+    Findings with the same ``cause`` and ``stem`` whose bands overlap become one card. ``stem`` is the element it is about;
+    ``None`` for the mix.
     """
 
     excess: float
@@ -45,6 +48,7 @@ class Finding:
     band_hz: tuple[float, float] | None = None
     remedy: Remedy | None = None
     title: str | None = None
+    stem: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +58,7 @@ class NotApplicable:
     reason: str
 
 
-Outcome = Finding | NotApplicable | None
+Outcome = Finding | tuple[Finding, ...] | NotApplicable | None  # several findings: one for each element
 Check = Callable[..., Outcome]
 
 

@@ -91,7 +91,6 @@ def _finding(rank: int, card: Card, tried: Tried | None) -> Document:
         "check_by_ear": one.sections["Check by ear"],
         "fine_if": one.sections["Leave it alone when"],
         "also": [_told(other, its) for other, its in card.also],
-        "stem": None,
         "trial": None if tried is None else trial_document(tried.plan.trials.get(one.id)),
     }
 
@@ -102,6 +101,7 @@ def _told(one: Rule, finding: Finding) -> Document:
         "stage": one.stage,
         "topic": one.topic,
         "title": finding.title or one.title,
+        "stem": finding.stem,
         "message": one.message.format(**finding.numbers),
         "advice": one.advice.format(**finding.numbers),
         "numbers": dict(finding.numbers),
