@@ -36,7 +36,7 @@ class Finding:
     ``excess`` says how far the reading lies past its limit, in units of the limit's own tolerance: 0 at the limit,
     1 one tolerance past it, at most 4. ``sure_because`` is one sentence on why the confidence is what it is.
     Findings with the same ``cause`` and ``stem`` whose bands overlap become one card. ``stem`` is the element it is about;
-    ``None`` for the mix.
+    ``None`` for the mix. ``others`` are remedies to try where the first is not the best; of equal help the easier one is taken.
     """
 
     excess: float
@@ -49,6 +49,7 @@ class Finding:
     remedy: Remedy | None = None
     title: str | None = None
     stem: str | None = None
+    others: tuple[Remedy, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

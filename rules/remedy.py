@@ -13,7 +13,9 @@ Kind = Literal[
 class Remedy:
     """One move with its settings; a setting that the kind does not use is ``None``.
 
-    ``part`` is ``mix``, ``percussive``, ``sustained``, ``mid``, ``side``, ``left``, ``right`` or an element's name.
+    ``part`` is ``mix``, ``percussive``, ``sustained``, ``mid``, ``side``, ``left``, ``right``, an element's name, or the name of a group
+    of elements (``drums``, ``bass``, ``music``, ``vocals``). ``key`` is the element that triggers a ``dynamic_bell``: the band dips under
+    it. A ``pan`` moves its part by ``gain_db`` of level difference, to the right when positive.
     """
 
     kind: Kind
@@ -30,3 +32,4 @@ class Remedy:
     blend_db: float | None = None
     ceiling_dbfs: float | None = None
     delay_ms: float | None = None
+    key: str | None = None
