@@ -3,9 +3,9 @@
 from collections.abc import Callable
 
 from advisor.config import Settings
+from advisor.heard import Heard, heard
 from advisor.judge import judge
 from advisor.measure import measure_excerpt
-from advisor.trials import Heard, heard
 from features.measurements import Health, Measurement, Sections
 from features.signal import Signal
 from rules.base import Rule, all_rules

@@ -3,8 +3,9 @@
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
+from advisor.heard import Heard
 from advisor.judge import STAGES, WEIGHT, Card
-from advisor.trials import Apply, Heard, Listen, Trial, try_card
+from advisor.trials import Apply, Listen, Trial, try_card
 from features.signal import Signal
 from rules.remedy import Remedy
 

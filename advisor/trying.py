@@ -3,6 +3,7 @@
 from advisor.apply import apply
 from advisor.config import Settings
 from advisor.excerpt import choose, take
+from advisor.heard import heard
 from advisor.judge import Judged, judge
 from advisor.listening import listener, trial_rules
 from advisor.measure import measure_again
@@ -11,7 +12,6 @@ from advisor.plan import MOST_TRIED, make_plan
 from advisor.processed import Processed
 from advisor.progress import Progress
 from advisor.report.tried import Tried
-from advisor.trials import heard
 from features.measurements import Sections, Span
 from features.signal import Source
 

@@ -3,9 +3,10 @@
 from dataclasses import asdict, dataclass
 from typing import Any
 
+from advisor.heard import Heard, change
 from advisor.plan import Plan
 from advisor.remedy_words import remedy_sentence
-from advisor.trials import Heard, Trial, change
+from advisor.trials import Trial
 from features.measurements import Span
 from rules.remedy import Remedy
 

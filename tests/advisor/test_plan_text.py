@@ -3,13 +3,14 @@
 from dataclasses import replace
 
 from advisor.config import Settings
+from advisor.heard import Heard
 from advisor.judge import Card, Judged, judge
 from advisor.measured import Measured
 from advisor.plan import Plan, Step
 from advisor.report import markdown
 from advisor.report.document import build
 from advisor.report.tried import Tried
-from advisor.trials import Heard, Trial
+from advisor.trials import Trial
 from advisor.verdict import verdict
 from features.measurements import Span
 from rules.base import Confidence

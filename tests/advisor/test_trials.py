@@ -6,9 +6,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from advisor.heard import Heard, total_excess
 from advisor.judge import Card, Judged
 from advisor.plan import MOST_STEPS, make_plan, priority
-from advisor.trials import Heard, Trial, candidates, scaled, smallest_that_does, total_excess, try_card
+from advisor.trials import Trial, candidates, scaled, smallest_that_does, try_card
 from features.signal import Signal
 from rules.base import Confidence, Finding
 from rules.remedy import Kind, Remedy
