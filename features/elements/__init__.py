@@ -1,0 +1,1 @@
+"""What the elements of a song are, measured from its stems."""
