@@ -9,7 +9,7 @@ from typing import Any
 from advisor.config import Settings
 from advisor.judge import Card, Judged
 from advisor.measured import Measured
-from advisor.report.tried import Tried, check_document, plan_document, remedy_document, trial_document
+from advisor.report.tried import Tried, band_edges, check_document, plan_document, remedy_document, trial_document
 from advisor.verdict import Verdict
 from features.measurements import File, Measurement, Outlook
 from rules.base import Finding, Rule
@@ -44,6 +44,7 @@ def build(
         "plan": [] if tried is None else plan_document(tried),
         "plan_check": None if tried is None else check_document(tried),
         "tried_on": None if tried is None else [asdict(one) for one in tried.spans],
+        "band_edges_hz": None if tried is None else band_edges(tried),
         "passed": [one.id for one in judged.passed],
         "passed_cards": [{"rule": one.id, "topic": one.topic, "title": one.title} for one in judged.passed],
         "not_applicable": [{"rule": one.id, "title": one.title, "reason": reason} for one, reason in judged.not_applicable],

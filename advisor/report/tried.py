@@ -32,7 +32,12 @@ def remedy_document(remedy: Remedy | None) -> Document | None:
 
 def readings(heard: Heard) -> Document:
     """Return what trials compare."""
-    return {name: getattr(heard, name) for name in READINGS}
+    return {**{name: getattr(heard, name) for name in READINGS}, "bands_db": [round(level, 2) for level in heard.bands_db]}
+
+
+def band_edges(tried: Tried) -> list[float]:
+    """Return the edges between the bands of all ``bands_db``."""
+    return [round(edge, 1) for edge in tried.whole_before.band_edges_hz]
 
 
 def stop_rule(advice: str) -> str:
