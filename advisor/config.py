@@ -12,6 +12,7 @@ from rules.base import Rule, all_rules
 
 FILE_NAME = "mixproof.toml"
 RANGES = {"target_lufs": (-30.0, -4.0), "ceiling_dbtp": (-6.0, 0.0)}
+SWITCHES = ("quick", "audition")
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +34,7 @@ class Settings:
     target_lufs: float = -13.0
     ceiling_dbtp: float = -1.0
     quick: bool = False
+    audition: bool = True
     limits: Mapping[str, object] = field(default_factory=dict)
     disabled: frozenset[str] = frozenset()
     changes: tuple[LimitChange, ...] = ()
@@ -95,10 +97,12 @@ def _number(name: str, value: object, low: float, high: float, where: str) -> fl
 
 
 def _set(settings: Settings, name: str, value: object, where: str) -> Settings:
-    if name == "quick":
-        return replace(settings, quick=bool(value))
+    if name in SWITCHES:
+        if not isinstance(value, bool):
+            raise RequestError(f"{name} in {where} must be true or false, not {value!r}. Write for example {name} = false.")
+        return replace(settings, quick=value) if name == "quick" else replace(settings, audition=value)
     if name not in RANGES:
-        raise RequestError(f"There is no setting called '{name}' ({where}).{suggestion(name, [*RANGES, 'rules'])}")
+        raise RequestError(f"There is no setting called '{name}' ({where}).{suggestion(name, [*RANGES, *SWITCHES, 'rules'])}")
     low, high = RANGES[name]
     number = _number(name, value, low, high, where)
     return replace(settings, target_lufs=number) if name == "target_lufs" else replace(settings, ceiling_dbtp=number)

@@ -1,5 +1,6 @@
 """A song with remedies in place, read in pieces like the song itself, so that its length costs no memory."""
 
+from collections import deque
 from collections.abc import Iterator, Sequence
 
 import numpy as np
@@ -12,6 +13,18 @@ CHUNK_S = 30.0
 LEAD_S = 2.0  # read before each chunk, and thrown away: filters and compressors have settled when the chunk starts
 TAIL_S = 0.3  # read after it: look-ahead and separation see past its end
 KEPT_CHUNKS = 2  # the outlook reads the densest stretch again
+
+
+def states(source: Source, remedies: Sequence[Remedy], apply: Apply, start: int, count: int) -> Iterator[Samples]:
+    """Yield frames ``start`` to ``start + count`` of the song as they are, then with one remedy more in place each time."""
+    lead = min(round(LEAD_S * source.rate_hz), start)
+    rest = count + round(TAIL_S * source.rate_hz)
+    sound = Signal(np.array(source.read(start - lead, lead + rest), np.float32), source.rate_hz)
+    inside = slice(lead, lead + min(count, source.frames - start))
+    yield sound.samples[:, inside].copy()
+    for remedy in remedies:
+        sound = apply(remedy, sound)
+        yield sound.samples[:, inside].copy()
 
 
 class Processed:
@@ -32,12 +45,7 @@ class Processed:
         return self._chunks[number]
 
     def _make(self, start: int) -> Samples:
-        lead = min(round(LEAD_S * self.rate_hz), start)
-        count = lead + self._size + round(TAIL_S * self.rate_hz)
-        sound = Signal(np.array(self._source.read(start - lead, count), np.float32), self.rate_hz)
-        for remedy in self._remedies:
-            sound = self._apply(remedy, sound)
-        return sound.samples[:, lead : lead + min(self._size, self.frames - start)].copy()
+        return deque(states(self._source, self._remedies, self._apply, start, self._size), maxlen=1)[0]
 
     def read(self, start: int, count: int) -> Samples:
         """Return processed frames ``start`` to ``start + count``, cut at the end."""

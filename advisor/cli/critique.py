@@ -5,6 +5,7 @@ from typing import Annotated, Any, Literal
 
 import typer
 
+from advisor.audition.names import FOLDER
 from advisor.cli.common import progress, settings_folders, show
 
 
@@ -14,6 +15,9 @@ def command(
     ceiling: Annotated[float | None, typer.Option(help="Highest true peak of the master, in dBTP (default -1).")] = None,
     out: Annotated[Path | None, typer.Option(help="Folder for the report (default: NAME-critique beside the mix).")] = None,
     quick: Annotated[bool, typer.Option("--quick", help="Measure and judge only; try nothing on the audio.")] = False,
+    no_audition: Annotated[
+        bool, typer.Option("--no-audition", help="Write no clips of the steps and no copy of the mix with markers.")
+    ] = False,
     fail_on: Annotated[
         Literal["mixing", "mastering", "delivery"] | None,
         typer.Option(help="End with status 1 when something is found in this stage (for scripts)."),
@@ -22,7 +26,7 @@ def command(
     """Say what stands between this mix and a loud, clear, undamaged master."""
     from advisor.config import load_settings  # noqa: PLC0415 - keeps --help quick
 
-    options = {"target_lufs": target, "ceiling_dbtp": ceiling, "quick": quick}
+    options = {"target_lufs": target, "ceiling_dbtp": ceiling, "quick": quick, "audition": False if no_audition else None}
     settings = load_settings(settings_folders(mix), options)
     from advisor.critique import critique  # noqa: PLC0415
 
@@ -53,6 +57,16 @@ def print_summary(report: dict[str, Any], folder: Path) -> None:
         show(f"Note: {note}")
     show()
     show(f"The whole critique: {folder / 'report.html'} (also report.md and report.json)")
+    what = audible(report)
+    if what:
+        show(f"To listen to: {folder / FOLDER} ({what})")
+
+
+def audible(report: dict[str, Any]) -> str:
+    """Return what there is to listen to, in a few words; nothing for nothing."""
+    clips = ["each step before and after"] if any(step["audition"] for step in report["plan"]) else []
+    marked = ["your mix with a marker at every finding"] if report["audition"] else []
+    return ", and ".join([*clips, *marked])
 
 
 def _print_moves(report: dict[str, Any]) -> None:

@@ -6,6 +6,8 @@ from dataclasses import asdict
 from importlib.metadata import PackageNotFoundError, version
 from typing import Any
 
+from advisor.audition.document import NOTHING_TO_HEAR, marked_document, with_clips
+from advisor.audition.records import Audition
 from advisor.config import Settings
 from advisor.judge import Card, Judged
 from advisor.measured import Measured
@@ -27,7 +29,13 @@ def tool_version() -> str:
 
 
 def build(
-    measured: Measured, judged: Judged, verdict: Verdict, settings: Settings, notes: tuple[str, ...], tried: Tried | None = None
+    measured: Measured,
+    judged: Judged,
+    verdict: Verdict,
+    settings: Settings,
+    notes: tuple[str, ...],
+    tried: Tried | None = None,
+    audition: Audition = NOTHING_TO_HEAR,
 ) -> Document:
     """Put everything a report needs into one document."""
     records = measured.records
@@ -36,19 +44,21 @@ def build(
         "tool": {"name": "mixproof", "version": tool_version()},
         "settings": _settings(settings),
         "mix": _mix(records),
-        "notes": list(notes),
+        "notes": [*notes, *audition.notes],
         "verdict": asdict(verdict),
         "outlook": _record(records.get(Outlook)),
         "measurements": {_family(kind): _record(record) for kind, record in records.items() if kind not in (Outlook, File)},
         "findings": [_finding(rank, card, tried) for rank, card in enumerate(judged.cards, 1)],
-        "plan": [] if tried is None else plan_document(tried),
+        "plan": [] if tried is None else with_clips(plan_document(tried), audition),
+        "audition": marked_document(audition),
         "plan_check": None if tried is None else check_document(tried),
         "tried_on": None if tried is None else [asdict(one) for one in tried.spans],
         "band_edges_hz": None if tried is None else band_edges(tried),
         "passed": [one.id for one in judged.passed],
         "passed_cards": [{"rule": one.id, "topic": one.topic, "title": one.title} for one in judged.passed],
         "not_applicable": [{"rule": one.id, "title": one.title, "reason": reason} for one, reason in judged.not_applicable],
-        "failed": [{"rule": name, "error": error} for name, error in judged.failed],
+        "failed": [{"rule": name, "error": error} for name, error in judged.failed]
+        + [{"rule": one.family, "error": one.error} for one in audition.failures],
         "stems": None,
         "references": None,
         "history": None,
@@ -60,6 +70,7 @@ def _settings(settings: Settings) -> Document:
         "target_lufs": settings.target_lufs,
         "ceiling_dbtp": settings.ceiling_dbtp,
         "quick": settings.quick,
+        "audition": settings.audition,
         "disabled_rules": sorted(settings.disabled),
         "changed_limits": [asdict(one) for one in settings.changes],
     }

@@ -1,44 +1,108 @@
-"""Writing a report's files: all are written aside first, then moved into place one by one."""
+"""Writing a report's files: all are made aside first, then moved into place; a failure puts back what was there."""
 
+import errno
 import json
 import os
 import shutil
 import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
+from advisor.audition.names import CLIP, FOLDER, MARKED
 from advisor.errors import RequestError
 from advisor.report import html, markdown
 
+REPORT = ("report.json", "report.md", "report.html")
 
-def write(report: dict[str, Any], folder: Path) -> list[Path]:
-    """Write report.json, report.md and report.html into ``folder``; a failure leaves what was there as it was."""
+
+@contextmanager
+def aside(folder: Path) -> Iterator[Path]:
+    """Lend a place in ``folder`` where everything is made first; it is gone afterwards, and so is a folder left empty.
+
+    An `OSError` inside, such as a full disk, becomes a `RequestError`.
+    """
+    there = folder.exists()
+    place: Path | None = None
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        place = Path(tempfile.mkdtemp(prefix=".new-", dir=folder))
+        yield place
+    except OSError as error:
+        raise unwritable(folder, error) from error
+    finally:
+        if place is not None:
+            shutil.rmtree(place, ignore_errors=True)
+        if not there:
+            with suppress(OSError):
+                folder.rmdir()  # only when nothing came of it
+
+
+def write(report: dict[str, Any], folder: Path, place: Path) -> list[Path]:
+    """Write report.json, report.md and report.html, and move them and ``place``'s audition into ``folder``.
+
+    What an earlier report left to listen to goes. A failure leaves everything that was there as it was.
+    """
     texts = {
         "report.json": json.dumps(report, indent=1, ensure_ascii=False, allow_nan=False) + "\n",
         "report.md": markdown.render(report),
         "report.html": html.render(report),
     }
+    for name, text in texts.items():
+        (place / name).write_text(text, encoding="utf-8")
+    sounds = [f"{FOLDER}/{path.name}" for path in sorted((place / FOLDER).glob("*"))]
+    names = [*sounds, *REPORT]
+    _replace(place, folder, names, [name for name in _earlier(folder) if name not in sounds])
+    return [folder / name for name in names]
+
+
+def _earlier(folder: Path) -> list[str]:
+    """Return what an earlier report left to listen to: files of our own names, and the marked copy that it speaks of."""
+    there = sorted(path.name for path in (folder / FOLDER).glob("*"))
     try:
-        folder.mkdir(parents=True, exist_ok=True)
-        aside = Path(tempfile.mkdtemp(prefix=".new-", dir=folder))
-    except OSError as error:
-        raise unwritable(folder, error) from error
+        earlier = json.loads((folder / "report.json").read_text(encoding="utf-8"))["audition"]["marked_mix"]
+    except (OSError, ValueError, LookupError, TypeError):
+        earlier = None
+    return [f"{FOLDER}/{name}" for name in there if _ours(folder / FOLDER / name, earlier)]
+
+
+def _ours(path: Path, earlier: object) -> bool:
+    named = CLIP.fullmatch(path.name) or (f"{FOLDER}/{path.name}" == earlier and MARKED.fullmatch(path.name))
+    return bool(named) and not path.is_dir()
+
+
+def _replace(place: Path, folder: Path, names: list[str], gone: list[str]) -> None:
+    """Put the new files where they belong, and the old ones back if that fails half-way."""
+    old = place / "old"
+    (old / FOLDER).mkdir(parents=True)
+    (folder / FOLDER).mkdir(exist_ok=True)
+    done: list[tuple[Path, Path]] = []
+
+    def move(source: Path, target: Path) -> None:
+        os.replace(source, target)  # noqa: PTH105 - atomic on one file system
+        done.append((source, target))
+
     try:
-        for name, text in texts.items():
-            (aside / name).write_text(text, encoding="utf-8")
-        for name in texts:
-            os.replace(aside / name, folder / name)  # noqa: PTH105 - atomic on one file system
-    except OSError as error:
-        raise unwritable(folder, error) from error
+        for name in [*gone, *names]:
+            if os.path.lexists(folder / name) and not (folder / name).is_dir():
+                move(folder / name, old / name)
+            if name in names:
+                move(place / name, folder / name)
+    except BaseException:
+        for source, target in reversed(done):
+            os.replace(target, source)  # noqa: PTH105
+        raise
     finally:
-        shutil.rmtree(aside, ignore_errors=True)
-    return [folder / name for name in texts]
+        with suppress(OSError):
+            (folder / FOLDER).rmdir()  # only when nothing is in it
 
 
 def unwritable(folder: Path, error: OSError) -> RequestError:
     """Return the error for a folder that cannot be written to."""
     reason = error.strerror or str(error)
-    return RequestError(f"The report cannot be written to {folder} ({reason}). Choose another folder with --out.")
+    more = ", free some space, or do without the clips (--no-audition)" if error.errno in (errno.ENOSPC, errno.EDQUOT) else ""
+    return RequestError(f"The report cannot be written to {folder} ({reason}). Choose another folder with --out{more}.")
 
 
 def check_writable(folder: Path) -> None:

@@ -1,5 +1,6 @@
 """report.html: the same text as report.md in one file that opens anywhere, offline and without scripts."""
 
+import re
 from typing import Any
 
 from advisor.report import markdown as text
@@ -20,12 +21,30 @@ table { border-collapse: collapse; width: 100%; font: .88rem/1.45 system-ui, san
 th, td { border-bottom: 1px solid var(--line); padding: .35rem .5rem; text-align: left; vertical-align: top; }
 .wide { overflow-x: auto; }
 pre { background: var(--tint); padding: .8rem; overflow-x: auto; line-height: 1.2; font-size: .85rem; }
+.clips { display: flex; flex-wrap: wrap; gap: .6rem 1.2rem; margin: .5rem 0 1rem; }
+.clips div { flex: 1 1 16rem; font: .88rem/1.45 system-ui, sans-serif; color: var(--quiet); }
+.clips audio { display: block; width: 100%; margin-top: .2rem; }
 @media print {
+  .clips { display: none; }
   body { font-size: 10pt; background: #fff; color: #000; }
   h4, tr { break-after: avoid; }
   main { max-width: none; padding: 0; }
 }
 """
+
+
+CLIP_LINKS = re.compile(r'(?:<a href="audition/step-\d+-(?:before|after)\.(?:flac|wav)"[^>]*>[a-z ]+</a> ?)+')
+CLIP_LINK = re.compile(r'<a href="(audition/step-(\d+)-(?:before|after)\.(?:flac|wav))"[^>]*>([a-z ]+)</a>')
+
+
+def with_players(body: str) -> str:
+    """Return the page with players, side by side, in place of the links to clips; only our own names of clips are played."""
+
+    def player(link: re.Match[str]) -> str:
+        whole, source, step, words = link[0], link[1], link[2], link[3]
+        return f'<div>{words}<audio controls preload="none" src="{source}" aria-label="Step {step}, {words}">{whole}</audio></div>'
+
+    return CLIP_LINKS.sub(lambda links: f'<div class="clips">{CLIP_LINK.sub(player, links[0]).strip()}</div>', body)
 
 
 def render(report: dict[str, Any]) -> str:
@@ -34,6 +53,7 @@ def render(report: dict[str, Any]) -> str:
     import nh3  # noqa: PLC0415
 
     body = nh3.clean(markdown.markdown(text.render(report), extensions=["tables"]))
+    body = with_players(body)
     body = body.replace("<table>", '<div class="wide" tabindex="0" role="region" aria-label="Table"><table>').replace(
         "</table>", "</table></div>"
     )

@@ -55,10 +55,11 @@ def critiqued(mix: Path, *options: str) -> dict[str, object]:
 def test_critique_writes_all_three_files_and_prints_the_verdict(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     soundfile.write(tmp_path / "mix.wav", music(12.0), RATE_HZ, subtype="PCM_24")
     document = critiqued(tmp_path / "mix.wav")
-    assert sorted(path.name for path in (tmp_path / "mix-critique").iterdir()) == ["report.html", "report.json", "report.md"]
+    assert sorted(path.name for path in (tmp_path / "mix-critique").iterdir()) == ["audition", "report.html", "report.json", "report.md"]
     shown = capsys.readouterr().out
     assert str(document["verdict"]["sentence"]) in shown  # type: ignore[index]
     assert "report.html" in shown
+    assert str(tmp_path / "mix-critique" / "audition") in shown
     assert document["failed"] == []
 
 

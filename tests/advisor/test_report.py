@@ -93,7 +93,8 @@ def test_page_stands_alone() -> None:
 def test_files_replace_the_old_report_whole(tmp_path: Path) -> None:
     (tmp_path / "report.md").write_text("old", encoding="utf-8")
     (tmp_path / "notes.txt").write_text("mine", encoding="utf-8")
-    files.write(full_report(), tmp_path)
+    with files.aside(tmp_path) as place:
+        files.write(full_report(), tmp_path, place)
     assert sorted(path.name for path in tmp_path.iterdir()) == ["notes.txt", "report.html", "report.json", "report.md"]
     assert (tmp_path / "notes.txt").read_text(encoding="utf-8") == "mine"
 
@@ -105,8 +106,8 @@ def test_a_failure_while_writing_leaves_the_old_report(tmp_path: Path, monkeypat
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr(Path, "write_text", full)
-    with pytest.raises(RequestError, match="No space left on device"):
-        files.write(full_report(), tmp_path)
+    with pytest.raises(RequestError, match="No space left on device.*--no-audition"), files.aside(tmp_path) as place:
+        files.write(full_report(), tmp_path, place)
     monkeypatch.undo()
     assert [path.name for path in tmp_path.iterdir()] == ["report.md"]
     assert (tmp_path / "report.md").read_text(encoding="utf-8") == "old"

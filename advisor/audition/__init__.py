@@ -1,0 +1,1 @@
+"""Something to listen to: each step of the plan before and after it, and the mix with a marker at every finding."""

@@ -1,0 +1,56 @@
+"""Each step of the plan to listen to: the stretch where its finding is worst, with the steps before it, and with it too."""
+
+import io
+from collections import deque
+from collections.abc import Sequence
+from pathlib import Path
+
+import soundfile
+
+from advisor.audition.matching import BITS, match
+from advisor.audition.names import clip_name
+from advisor.audition.records import Clips
+from advisor.audition.wav import Shape, Whole, single, write
+from advisor.processed import states
+from advisor.trials import Apply
+from features.measurements import Span
+from features.signal import Samples, Source
+from rules.remedy import Remedy
+
+
+def make_clips(source: Source, remedies: Sequence[Remedy], apply: Apply, where: Span, folder: Path) -> Clips | None:
+    """Write the clips of the last of ``remedies`` into ``folder``; None when there is next to nothing to hear. Raises OSError."""
+    rate_hz = source.rate_hz
+    start = round(where.start_s * rate_hz)
+    count = min(round(where.end_s * rate_hz), source.frames) - start
+    song, *others = _heard(source, remedies, apply, start, count)
+    before, after = others if len(others) == 2 else (song, others[0])
+    pair = match(song, before, after, rate_hz)
+    if pair is None:
+        return None
+    step = len(remedies)
+    names = [
+        write_clip(folder, clip_name(step, which, "{}"), clip, rate_hz) for which, clip in (("before", pair.before), ("after", pair.after))
+    ]
+    return Clips(names[0], names[1], start / rate_hz, (start + count) / rate_hz, pair.lufs, pair.same)
+
+
+def _heard(source: Source, remedies: Sequence[Remedy], apply: Apply, start: int, count: int) -> list[Samples]:
+    """Return the song's stretch, the one before the last remedy where that differs from it, and the one after."""
+    passing = states(source, remedies, apply, start, count)
+    song = next(passing)
+    return [song, *deque(passing, maxlen=2)]
+
+
+def write_clip(folder: Path, name: str, clip: Whole, rate_hz: int) -> str:
+    """Write a clip as FLAC, or as WAV where FLAC does not know the rate; return its file name."""
+    try:
+        packed = io.BytesIO()  # so that a full disk is an ordinary error of an ordinary write
+        soundfile.write(packed, clip.T << (32 - BITS), rate_hz, subtype=f"PCM_{BITS}", format="FLAC")
+    except soundfile.SoundFileError:
+        path = folder / name.format("wav")
+        write(path, Shape(rate_hz, clip.shape[0], BITS), [single(clip, BITS)])
+    else:
+        path = folder / name.format("flac")
+        path.write_bytes(packed.getvalue())
+    return path.name

@@ -1,0 +1,70 @@
+"""Everything to listen to, made in a folder aside: the clips of each step, and the copy of the mix with markers."""
+
+from pathlib import Path
+from typing import cast
+
+from advisor.apply import apply
+from advisor.audition.clips import make_clips
+from advisor.audition.marked import bits_for, cues, write_marked
+from advisor.audition.names import marked_name
+from advisor.audition.records import Audition, Clips
+from advisor.audition.stretch import stretch
+from advisor.judge import Card, Judged
+from advisor.measured import Failure, Measured
+from advisor.plan import Plan
+from advisor.progress import Progress
+from features.measurements import File, Level, Sections, Span
+from features.signal import Source
+
+TOO_LONG = "There is no copy of the mix with markers: it would pass 4 GiB, which is more than a WAV file can hold."
+
+
+def make_audition(source: Source, measured: Measured, judged: Judged, plan: Plan | None, folder: Path, progress: Progress) -> Audition:
+    """Write all of it into ``folder``, which is made; raises OSError when there is no room or no permission."""
+    folder.mkdir()
+    failures: list[Failure] = []
+    clips = _clips(source, measured, plan, folder, progress, failures)
+    marks = cues(judged.cards, source)
+    if not marks:
+        return Audition(clips, failures=tuple(failures))
+    progress.step("Writing a copy of the mix with markers")
+    file = cast("File", measured.records[File])
+    name = marked_name(file.name)
+    if not write_marked(folder / name, source, marks, bits_for(file, _highest(measured.records.get(Level)))):
+        return Audition(clips, notes=(TOO_LONG,), failures=tuple(failures))
+    return Audition(clips, name, len(marks), failures=tuple(failures))
+
+
+def _highest(level: object) -> float:
+    """Return the highest sample of the song, linear; where it is not known, one that no whole number can hold."""
+    if not isinstance(level, Level) or level.sample_peak_dbfs is None:
+        return 1.0
+    return float(10.0 ** (level.sample_peak_dbfs / 20.0))
+
+
+def _clips(
+    source: Source, measured: Measured, plan: Plan | None, folder: Path, progress: Progress, failures: list[Failure]
+) -> tuple[Clips | None, ...]:
+    made: list[Clips | None] = []
+    steps = [] if plan is None else plan.steps
+    for number, step in enumerate(steps, 1):
+        progress.step(f"Making the clips for step {number} of {len(steps)}")
+        where = _where(step.trial.card, measured, source)
+        try:
+            made.append(make_clips(source, [one.remedy for one in steps[:number]], apply, where, folder))
+        except OSError:
+            raise
+        except Exception as error:  # noqa: BLE001 - a crash here costs the clips of one step, not the critique
+            failures.append(Failure(f"audition/step-{number}", f"{type(error).__name__}: {error}"))
+            made.append(None)
+    return tuple(made)
+
+
+def _where(card: Card, measured: Measured, source: Source) -> Span:
+    sections, level = measured.records.get(Sections), measured.records.get(Level)
+    return stretch(
+        card.finding.where,
+        sections.densest if isinstance(sections, Sections) else None,
+        level if isinstance(level, Level) else None,
+        source.frames / source.rate_hz,
+    )

@@ -1,0 +1,44 @@
+"""A copy of the mix that shows every finding in any workstation: the same samples, and a marker where each is worst."""
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from advisor.audition.names import label
+from advisor.audition.wav import FLOAT_BITS, MOST_BYTES, Cue, Shape, size, write
+from advisor.judge import Card
+from features.measurements import File
+from features.signal import BLOCK_FRAMES, Source
+
+
+def cues(cards: Sequence[Card], source: Source) -> list[Cue]:
+    """Return one marker for each card, in the song's order; a card without a place stands at the start."""
+    found = []
+    for rank, card in enumerate(cards, 1):
+        words = label(rank, card.finding.title or card.rule.title)
+        if not card.finding.where:
+            found.append(Cue(0, words))
+            continue
+        place = card.finding.where[0]
+        first = min(max(round(place.start_s * source.rate_hz), 0), max(source.frames - 1, 0))
+        last = min(round(place.end_s * source.rate_hz), source.frames)
+        found.append(Cue(first, words, max(last - first, 0)))
+    return sorted(found, key=lambda one: one.frame)  # equal places stay in the order of their ranks
+
+
+def bits_for(file: File, highest: float) -> int:
+    """Return the bits that hold the mix without changing it: its own up to 24, else float.
+
+    A lossy mix is decoded to 24 bits; to float where its highest sample reaches full scale, which whole numbers would cut.
+    """
+    if file.bits is not None and file.bits <= 24 and not file.lossy:
+        return 16 if file.bits <= 16 else 24
+    return 24 if file.lossy and highest < 1.0 else FLOAT_BITS
+
+
+def write_marked(path: Path, source: Source, marks: Sequence[Cue], bits: int) -> bool:
+    """Write the copy; False, and nothing written, when it would pass what a WAV file can hold."""
+    shape = Shape(source.rate_hz, source.channels, bits)
+    if size(shape, source.frames, marks) > MOST_BYTES:
+        return False
+    write(path, shape, source.blocks(BLOCK_FRAMES), marks)
+    return True

@@ -1,0 +1,62 @@
+"""What there is to listen to, in report.md: the clips of each step and the marked copy; report.html makes players of the links."""
+
+import re
+from collections.abc import Iterator
+from typing import Any
+
+from advisor.report.words import number, plain, span
+
+Document = dict[str, Any]
+LINK = re.compile(r"audition/[A-Za-z0-9][A-Za-z0-9._-]*")  # nothing else is linked to, whatever a document says
+
+
+def audition_text(report: Document) -> Iterator[str]:
+    """Write where to listen, and how; nothing when there is nothing."""
+    steps = [step for step in report["plan"] if step.get("audition")]
+    marked = report.get("audition")
+    if not steps and not marked:
+        return
+    yield "## Listen"
+    yield ""
+    if steps:
+        yield from _clips(report["plan"])
+    if marked:
+        yield from _marked(marked)
+
+
+def _clips(plan: list[Document]) -> Iterator[str]:
+    yield (
+        "Each step before and after, where its finding is plainest, with the steps before it in place. Both clips of a step are equally "
+        "loud, so that louder does not pass for better, and never louder than your mix is there. Keep the listening level moderate, and "
+        "stop when your ears tire: they judge worse then, and need the rest."
+    )
+    yield ""
+    for step in plan:
+        yield f"- **Step {step['step']}: {plain(step['title'])}** {_step(step)}"
+    yield ""
+
+
+def _step(step: Document) -> str:
+    clips = step.get("audition")
+    if not clips:
+        return "has no clips: there is next to nothing to hear at its place."
+    about = f"at {span(clips)}, {number(clips['lufs'])} LUFS: {plain(step['move'])}."
+    if clips["same"]:
+        return (
+            f"{about} Both clips are the same sound once they are equally loud, so there is nothing to compare: the move changes the "
+            f"level, not the sound. {_link('the clip', clips['after'])}"
+        )
+    return f"{about} {_link('before', clips['before'])} {_link('after', clips['after'])}"
+
+
+def _marked(marked: Document) -> Iterator[str]:
+    many = "the one finding" if marked["cues"] == 1 else f"each of the {marked['cues']} findings"
+    yield (
+        f"A copy of your mix, {_link(plain(marked['marked_mix']), marked['marked_mix'])}, carries a marker at {many}, at the place where it "
+        "is plainest (at the start where it concerns the whole song). Open it in your workstation: nothing in the sound differs."
+    )
+    yield ""
+
+
+def _link(words: str, target: str) -> str:
+    return f"[{words}]({target})" if LINK.fullmatch(target) else words
