@@ -52,8 +52,8 @@ def _step(step: Document) -> str:
 def _marked(marked: Document) -> Iterator[str]:
     many = "the one finding" if marked["cues"] == 1 else f"each of the {marked['cues']} findings"
     yield (
-        f"A copy of your mix, {_link(plain(marked['marked_mix']), marked['marked_mix'])}, carries a marker at {many}, at the place where it "
-        "is plainest (at the start where it concerns the whole song). Open it in your workstation: nothing in the sound differs."
+        f"A copy of your mix, {_link(plain(marked['marked_mix']), marked['marked_mix'])}, carries a marker at {many}, at the place where "
+        "it is plainest (at the start where it concerns the whole song). Open it in your workstation: nothing in the sound differs."
     )
     yield ""
 
