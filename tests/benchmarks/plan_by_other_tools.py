@@ -1,0 +1,218 @@
+"""The promises of the plan, checked with tools that are not ours.
+
+Each song, as it is and with one planted fault, is critiqued; then every step of its plan is put in place by ffmpeg (or sox) at the settings
+the report states, one after the other over the whole song, and what comes out is measured again. Three things are compared:
+
+- on the stretches the report names, each step's clean loudness, octave levels and share of the hits heard with its ``after``;
+- over the whole song, each step's clean loudness with ``outlook_after_lufs``;
+- over the whole song, after the last step, all three with ``plan_check``.
+
+A step passes when clean loudness is within 0.3 LU, every octave within 0.5 dB and hits within 0.05. Steps that only our own processor can
+do are done with it, so that later steps find what they expect, and not counted. Findings whose move was tried alone are checked on the
+stretches too with ``--alone``.
+"""
+
+import argparse
+import tempfile
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any, get_args
+
+import numpy as np
+from scipy.signal import butter, sosfilt
+
+from advisor.config import Settings
+from advisor.critique import critique
+from advisor.excerpt import take
+from advisor.heard import Heard, heard
+from advisor.judge import judge
+from advisor.listening import listener, trial_rules
+from advisor.measure import measure_again
+from advisor.progress import Quiet
+from features.load import open_source
+from features.measurements import Span
+from features.signal import Signal
+from rules.remedy import Remedy
+from tests.benchmarks import planting
+from tests.benchmarks.other_tools import Tool, put_in_place
+from tests.benchmarks.planting import Floats, Stems
+
+CLEAN_LU, BAND_DB, HITS_SHARE = 0.3, 0.5, 0.05
+WANTED = 0.9
+SETTINGS = Settings(audition=False)
+Plant = Callable[[Stems], Floats]
+
+
+def channel_down(song: Stems) -> Floats:
+    down: Floats = song.mix * np.array([1.0, 10 ** (-4.0 / 20)])
+    return down
+
+
+def wide_bass(song: Stems) -> Floats:
+    """Turn half of what lies below 150 Hz upside down in the right channel."""
+    low = sosfilt(butter(4, 150.0, fs=song.rate_hz, output="sos"), song.mix, axis=0)
+    wide: Floats = song.mix - low * np.array([0.0, 1.4])
+    return wide
+
+
+def rumble(song: Stems) -> Floats:
+    noise = np.random.default_rng(1).standard_normal((len(song.mix), 1))
+    low = sosfilt(butter(4, (8.0, 24.0), "bandpass", fs=song.rate_hz, output="sos"), noise, axis=0)
+    rumbling: Floats = song.mix + low * (0.3 * np.sqrt(np.mean(song.mix**2) / np.mean(low**2)))
+    return rumbling
+
+
+FAULTS: dict[str, Plant] = {
+    "bell +9 dB, 250 Hz": lambda song: planting.bell(song.mix, song.rate_hz, 250.0, 9.0),
+    "low shelf +8 dB, 70 Hz": lambda song: planting.low_shelf(song.mix, song.rate_hz, 70.0, 8.0),
+    "drums -6 dB": lambda song: planting.drums_down(song, -6.0),
+    "right channel -4 dB": channel_down,
+    "wide bass": wide_bass,
+    "stray peaks": lambda song: planting.strays(song, 8.0)[0],
+    "rumble below 25 Hz": rumble,
+    "bell +8 dB, 3.2 kHz": lambda song: planting.bell(song.mix, song.rate_hz, 3200.0, 8.0, 0.9),
+    "low shelf -8 dB, 80 Hz": lambda song: planting.low_shelf(song.mix, song.rate_hz, 80.0, -8.0),
+    "resonance +14 dB, 800 Hz": lambda song: planting.bell(song.mix, song.rate_hz, 800.0, 14.0, 12.0),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One promise beside what was delivered: clean loudness, the octave that lies furthest off, hits heard."""
+
+    kind: str
+    by_whom: str
+    clean: tuple[float | None, float | None]
+    band_off_db: float | None = None
+    hits: tuple[float | None, float | None] = (None, None)
+
+    @property
+    def passes(self) -> bool:
+        return _near(*self.clean, CLEAN_LU) and (self.band_off_db is None or self.band_off_db <= BAND_DB) and _near(*self.hits, HITS_SHARE)
+
+    def words(self) -> str:
+        band = " " * 5 if self.band_off_db is None else f"{self.band_off_db:5.2f}"
+        return f"clean {_pair(self.clean, 2)}  octaves off by {band} dB  hits {_pair(self.hits, 3)}  {'ok' if self.passes else 'OFF'}"
+
+
+def _near(promised: float | None, delivered: float | None, most: float) -> bool:
+    if promised is None or delivered is None:
+        return promised is delivered
+    return abs(promised - delivered) <= most
+
+
+def _pair(values: tuple[float | None, float | None], digits: int) -> str:
+    return " ".join("     -" if one is None else f"{one:6.{digits}f}" for one in values)
+
+
+def compared(kind: str, by_whom: str, promised: dict[str, Any], found: Heard) -> Row:
+    apart = [abs(one - other) for one, other in zip(promised["bands_db"], found.bands_db, strict=True)]
+    return Row(
+        kind, by_whom, (promised["clean_lufs"], found.clean_lufs), max(apart, default=0.0), (promised["hits_heard"], found.hits_heard)
+    )
+
+
+def whole(sound: Signal, settings: Settings) -> Heard:
+    again = measure_again(sound, settings, Quiet())
+    return heard(dict(again.records), judge(again, settings, trial_rules()))
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What the command line asks for."""
+
+    settings: Settings
+    tool: Tool
+    alone: bool
+    all_faults: bool
+
+
+def check(report: dict[str, Any], sound: Signal, asked: Asked) -> Iterator[tuple[str, list[Row]]]:
+    """Yield each step in words with its rows."""
+    spans = [Span(one["start_s"], one["end_s"]) for one in report["tried_on"] or ()]
+    listen = listener(asked.settings)
+    now = sound
+    for step in report["plan"]:
+        done = put_in_place(Remedy(**step["remedy"]), now, asked.tool)
+        now = done.sound
+        rows = [compared("stretches", done.by_whom, step["after"], listen(take(now, spans).signal))]
+        found = whole(now, asked.settings)
+        rows.append(Row("whole", done.by_whom, (step["outlook_after_lufs"], found.clean_lufs)))
+        if step is report["plan"][-1]:
+            rows.append(compared("plan", done.by_whom, report["plan_check"]["after"], found))
+        yield f"step {step['step']} {step['rule']}: {step['move']}", rows
+    if asked.alone:
+        planned = {step["rule"] for step in report["plan"]}
+        for card in report["findings"]:
+            if card["trial"] is not None and card["rule"] not in planned:
+                done = put_in_place(Remedy(**card["trial"]["remedy"]), sound, asked.tool)
+                row = compared("alone", done.by_whom, card["trial"]["after"], listen(take(done.sound, spans).signal))
+                yield f"alone {card['rule']}: {card['trial']['move']}", [row]
+
+
+def mixes(folder: Path, place: int, *, all_faults: bool) -> Iterator[tuple[str, Floats, int]]:
+    song = planting.read_stems(folder)
+    yield "as it is", song.mix, song.rate_hz
+    names = list(FAULTS)
+    for fault in names if all_faults else [names[place % len(names)]]:
+        if song.has_drums or ("drum" not in fault and "peaks" not in fault):
+            yield fault, FAULTS[fault](song), song.rate_hz
+
+
+def report_on(path: Path, asked: Asked) -> list[Row]:
+    """Critique one mix, check its plan and print it."""
+    report = critique(path, asked.settings, path.with_suffix("")).report
+    with open_source(path) as opened:
+        sound = Signal(np.ascontiguousarray(opened.source.read(0, opened.source.frames)), opened.source.rate_hz)
+    rows: list[Row] = []
+    for words, some in check(report, sound, asked):
+        print(f"  {words}")
+        for row in some:
+            print(f"    {row.kind:9} {row.by_whom:8} {row.words()}", flush=True)
+        rows.extend(some)
+    return rows
+
+
+def summary(rows: list[Row]) -> None:
+    for kind in ("stretches", "whole", "plan", "alone"):
+        counted = [row for row in rows if row.kind == kind and row.by_whom != "ours"]
+        ours = sum(1 for row in rows if row.kind == kind) - len(counted)
+        if counted:
+            kept = sum(row.passes for row in counted)
+            verdict = "" if kept / len(counted) >= WANTED else f", under the {WANTED:.0%} wanted"
+            print(
+                f"{kind:9}: {kept} of {len(counted)} promises kept ({kept / len(counted):.0%}{verdict}); {ours} not counted, done by ours"
+            )
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--songs", type=Path, required=True, help="folder of songs, each a folder with stems/*.flac")
+    parser.add_argument("--only", action="append", help="check this song alone; may be given again")
+    parser.add_argument("--tool", choices=get_args(Tool), default="ffmpeg")
+    parser.add_argument("--alone", action="store_true", help="check the moves that were tried alone too")
+    parser.add_argument("--all-faults", action="store_true", help="plant every fault into every song, not one into each")
+    parser.add_argument("--target", type=float, default=SETTINGS.target_lufs, help="loudness asked for; a high one asks for compressors")
+    given = parser.parse_args()
+    asked = Asked(replace(SETTINGS, target_lufs=given.target), given.tool, given.alone, given.all_faults)
+    folders = sorted(path.parent for path in given.songs.glob("*/stems"))
+    rows: list[Row] = []
+    start = time.monotonic()
+    with tempfile.TemporaryDirectory() as scratch:
+        for place, folder in enumerate(folders):
+            if given.only and folder.name not in given.only:
+                continue
+            for number, (fault, samples, rate_hz) in enumerate(mixes(folder, place, all_faults=asked.all_faults)):
+                path = Path(scratch) / f"{folder.name}-{number}.wav"
+                planting.write(path, samples, rate_hz)
+                print(f"\n{folder.name}, {fault} [{time.monotonic() - start:.0f} s]")
+                rows.extend(report_on(path, asked))
+                path.unlink()
+    print(f"\npromised by the report, delivered by {asked.tool}:")
+    summary(rows)
+
+
+if __name__ == "__main__":
+    main()
