@@ -82,7 +82,10 @@ def _check(report: Document) -> Iterator[str]:
         f"{number(after['excess'])} (1 is one clear finding a full tolerance past its limit); {plain(side_effects(before, after))}."
     )
     stretches = spans(report["tried_on"], most=8)
-    yield f"The single steps were measured on {stretches}. Your own tools will differ a little: check by ear at matched loudness."
+    yield (
+        f"The single steps were measured on {stretches}; their clean loudness was then brought into line with what the whole song gained. "
+        "Your own tools will differ a little: check by ear at matched loudness."
+    )
     yield ""
 
 

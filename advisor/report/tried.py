@@ -1,9 +1,10 @@
 """Trials and plan as they stand in the document: what each move was, what came of it, what it cost."""
 
 from dataclasses import asdict, dataclass
+from itertools import accumulate, pairwise
 from typing import Any
 
-from advisor.heard import Heard, change
+from advisor.heard import Heard
 from advisor.plan import Plan
 from advisor.remedy_words import remedy_sentence
 from advisor.trials import Trial
@@ -66,15 +67,31 @@ def trial_document(trial: Trial | None) -> Document | None:
 
 
 def plan_document(tried: Tried) -> list[Document]:
-    """Return the steps; loudness is the whole song's, moved by what the excerpt gained."""
-    return [_step(place, tried) for place in range(len(tried.plan.steps))]
+    """Return the steps; their loudness is the whole song's."""
+    return [_step(place, outlook_lufs, tried) for place, outlook_lufs in enumerate(along_the_song(tried))]
 
 
-def _step(place: int, tried: Tried) -> Document:
+def along_the_song(tried: Tried) -> list[float | None]:
+    """Return the whole song's clean loudness after each step: the last as measured on it, those before it between.
+
+    Only the finished plan is run over the whole song, whose other stretches may gain more or less than the excerpt. What the excerpt
+    misses is shared out by how much each step changes there, so that the steps add up to what was measured.
+    """
+    whole, before = tried.whole_before.clean_lufs, tried.plan.before.clean_lufs
+    steps = [step.trial.after.clean_lufs for step in tried.plan.steps]
+    known = [level for level in steps if level is not None]
+    if whole is None or before is None or len(known) < len(steps) or not steps:
+        return [None] * len(steps)
+    after = None if tried.whole_after is None else tried.whole_after.clean_lufs
+    missed = 0.0 if after is None else (after - whole) - (known[-1] - before)
+    moved = list(accumulate(abs(new - old) for old, new in pairwise([before, *known])))
+    shares = [done / moved[-1] if moved[-1] > 0.0 else (place + 1) / len(moved) for place, done in enumerate(moved)]
+    return [whole + (level - before) + missed * share for level, share in zip(known, shares, strict=True)]
+
+
+def _step(place: int, outlook_lufs: float | None, tried: Tried) -> Document:
     trial = tried.plan.steps[place].trial
     card, after = trial.card, trial.after
-    gained = change(tried.plan.before.clean_lufs, after.clean_lufs)
-    whole = tried.whole_before.clean_lufs
     return {
         "step": place + 1,
         "stage": card.rule.stage,
@@ -85,7 +102,7 @@ def _step(place: int, tried: Tried) -> Document:
         "move": remedy_sentence(trial.remedy),
         "stop": stop_rule(card.rule.advice.format(**card.finding.numbers)),
         "where": [asdict(one) for one in card.finding.where],
-        "outlook_after_lufs": None if whole is None or gained is None else whole + gained,
+        "outlook_after_lufs": outlook_lufs,
         "excess_after": after.excess,
         "before": readings(trial.before),
         "after": readings(after),
