@@ -107,16 +107,17 @@ def chunk(name: bytes, content: bytes) -> bytes:
 
 
 def cue_chunks(cues: Sequence[Cue]) -> bytes:
-    """Return both chunks for the markers in the order given; nothing for none."""
+    """Return both chunks for the markers in the order given; nothing for none.
+
+    All labels come before the first length: some readers stop at the first thing in the list that they do not know.
+    """
     if not cues:
         return b""
-    points, notes = [struct.pack("<I", len(cues))], [b"adtl"]
-    for number, cue in enumerate(cues, 1):
-        points.append(struct.pack("<II4sIII", number, cue.frame, b"data", 0, 0, cue.frame))
-        notes.append(chunk(b"labl", struct.pack("<I", number) + cue.label.encode("ascii", "replace") + b"\0"))
-        if cue.frames:
-            notes.append(chunk(b"ltxt", struct.pack("<II4sHHHH", number, cue.frames, b"rgn ", 0, 0, 0, 0)))
-    return chunk(b"cue ", b"".join(points)) + chunk(b"LIST", b"".join(notes))
+    numbered = list(enumerate(cues, 1))
+    points = [struct.pack("<II4sIII", number, cue.frame, b"data", 0, 0, cue.frame) for number, cue in numbered]
+    labels = [chunk(b"labl", struct.pack("<I", number) + cue.label.encode("ascii", "replace") + b"\0") for number, cue in numbered]
+    lengths = [chunk(b"ltxt", struct.pack("<II4sHHHH", number, cue.frames, b"rgn ", 0, 0, 0, 0)) for number, cue in numbered if cue.frames]
+    return chunk(b"cue ", struct.pack("<I", len(cues)) + b"".join(points)) + chunk(b"LIST", b"adtl" + b"".join(labels + lengths))
 
 
 def _even(count: int) -> int:

@@ -91,7 +91,8 @@ def _replace(place: Path, folder: Path, names: list[str], gone: list[str]) -> No
                 move(place / name, folder / name)
     except BaseException:
         for source, target in reversed(done):
-            os.replace(target, source)  # noqa: PTH105
+            with suppress(OSError):  # one that cannot go back must not keep the others
+                os.replace(target, source)  # noqa: PTH105
         raise
     finally:
         with suppress(OSError):
