@@ -73,7 +73,10 @@ class FileSource:
         with self._lock:
             if first != self._place:
                 self._sound.seek(first)
-            samples = _planar(self._sound.read(last - first, dtype="float32", always_2d=True))
+            try:
+                samples = _planar(self._sound.read(last - first, dtype="float32", always_2d=True))
+            except soundfile.SoundFileError as error:
+                raise LoadError(f"“{Path(self._sound.name).name}” is damaged after {first / self.rate_hz:.1f} s ({error}).") from None
             self._place = first + samples.shape[1]
             return self._cleaner.clean(samples, first)
 
@@ -121,13 +124,17 @@ class Opened:
         self.close()
 
 
-def open_source(path: str | Path) -> Opened:
+def open_source(path: str | Path, *, memory_bytes: int | None = None, hashed: bool = True) -> Opened:
     """Open a sound file of one or two channels for measuring.
 
     Parameters
     ----------
     path
         Any file libsndfile reads; others need ffmpeg.
+    memory_bytes
+        Decoded sound up to this size is held in memory (256 MiB); with 0 all is read from the disk, piece by piece.
+    hashed
+        Without, the file's bytes are not read for their hash, and ``file.sha256`` is empty.
 
     Raises
     ------
@@ -135,7 +142,7 @@ def open_source(path: str | Path) -> Opened:
         When the file is missing, holds no usable sound, or cannot be decoded.
     """
     path = Path(path).absolute()
-    sha256, head = _inspect(path)
+    sha256, head = _inspect(path, hashed=hashed)
     with ExitStack() as stack:
         cleaner = _Cleaner()
         sound = _libsndfile(path, stack)
@@ -146,7 +153,7 @@ def open_source(path: str | Path) -> Opened:
             bits, lossy = BITS.get(subtype), subtype not in BITS
         _check_shape(path, sound.channels, sound.samplerate)
         promised = _promised(path, sound)
-        source, complaint = _source(path, sound, cleaner, stack)
+        source, complaint = _source(path, sound, cleaner, stack, MEMORY_BYTES if memory_bytes is None else memory_bytes)
         if source.frames == 0:
             raise LoadError(
                 f"The header of “{path.name}” says that it holds no samples (the file has {path.stat().st_size} bytes), so there is "
@@ -165,8 +172,8 @@ def _no_bits(lossy: bool, bits: int | None) -> tuple[Absence, ...]:
     return (Absence("bits", "a lossy format has no fixed number of bits" if lossy else "the format does not say"),)
 
 
-def _inspect(path: Path) -> tuple[str, bytes]:
-    """Return the hash of the file's bytes and the first of them."""
+def _inspect(path: Path, *, hashed: bool) -> tuple[str, bytes]:
+    """Return the hash of the file's bytes (empty when not wanted) and the first of them."""
     try:
         kind = path.stat().st_mode
     except PermissionError:
@@ -181,7 +188,7 @@ def _inspect(path: Path) -> tuple[str, bytes]:
         with path.open("rb") as raw:
             head = raw.read(512)
             raw.seek(0)
-            sha256 = hashlib.file_digest(raw, "sha256").hexdigest()
+            sha256 = hashlib.file_digest(raw, "sha256").hexdigest() if hashed else ""
     except PermissionError:
         raise LoadError(f"“{path.name}” may not be read by this user, so it stays closed; change its permissions or copy it.") from None
     except OSError as error:
@@ -230,12 +237,12 @@ def _check_shape(path: Path, channels: int, rate_hz: int) -> None:
         )
 
 
-def _source(path: Path, sound: soundfile.SoundFile, cleaner: _Cleaner, stack: ExitStack) -> tuple[Source, str]:
+def _source(path: Path, sound: soundfile.SoundFile, cleaner: _Cleaner, stack: ExitStack, memory_bytes: int) -> tuple[Source, str]:
     """Return the sound, in memory or on disk, and libsndfile's complaint if it broke off."""
     complaint = ""
-    if _size(sound) > MEMORY_BYTES and not _seeks(sound):
+    if _size(sound) > memory_bytes and not _seeks(sound):
         sound, complaint = _decoded(path, sound, stack)
-    if _size(sound) > MEMORY_BYTES:
+    if _size(sound) > memory_bytes:
         return FileSource(sound, cleaner), complaint
     samples, own = _in_memory(path, sound, cleaner)
     return Signal(samples, int(sound.samplerate)), complaint or own

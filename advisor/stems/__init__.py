@@ -1,0 +1,1 @@
+"""Stems: reading a folder of them, fitting them to the mix, and summing them again with remedies in place."""

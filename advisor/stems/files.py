@@ -1,0 +1,135 @@
+"""Which files of a folder are stems, what the elements are called, and opening them all."""
+
+import hashlib
+from collections import Counter
+from collections.abc import Sequence
+from contextlib import ExitStack
+from dataclasses import dataclass
+from pathlib import Path
+
+from advisor.errors import RequestError
+from advisor.stems.settings import StemSettings, read_settings
+from features.load import LoadError, Opened, open_source
+
+SOUND_ENDINGS = frozenset({
+    ".wav", ".wave", ".bwf", ".rf64", ".w64", ".aif", ".aiff", ".aifc", ".flac", ".mp3", ".mp2", ".ogg", ".oga", ".opus", ".m4a", ".m4b",
+    ".aac", ".wma", ".wv", ".ape", ".caf", ".au", ".snd", ".alac", ".tta",
+})  # fmt: skip
+MOST_STEMS = 64
+RESERVED = frozenset({"mix", "percussive", "sustained", "mid", "side", "left", "right"})  # parts of a remedy
+
+
+@dataclass(frozen=True, slots=True)
+class Listing:
+    """The sound files of a folder in the order of their names, the element's name for each, and remarks."""
+
+    folder: Path
+    paths: tuple[Path, ...]
+    names: tuple[str, ...]
+    settings: StemSettings
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """The stems that could be opened; ``names``, ``opened`` run side by side."""
+
+    names: tuple[str, ...]
+    opened: tuple[Opened, ...]
+    settings: StemSettings
+    notes: tuple[str, ...]
+
+    def sha256(self) -> str:
+        """Return one hash over the hashes of all stems in the order of their names."""
+        return hashlib.sha256("".join(one.file.sha256 for one in self.opened).encode()).hexdigest()
+
+
+def find_files(folder: Path, mix_path: Path | None) -> Listing:
+    """List the stems of a folder: its sound files, without the mix itself and without what stems.toml leaves out."""
+    _check_folder(folder)
+    try:
+        inside = sorted(folder.iterdir(), key=lambda path: (path.name.lower(), path.name))
+    except OSError as error:
+        raise RequestError(
+            f"The folder “{folder}” may not be listed ({error.strerror}); change its permissions or copy the stems."
+        ) from None
+    paths = [path for path in inside if not path.name.startswith(".") and path.suffix.lower() in SOUND_ENDINGS and path.is_file()]
+    if not paths:
+        raise RequestError(_nothing(folder, inside))
+    notes: list[str] = []
+    same = [path for path in paths if mix_path is not None and mix_path.exists() and path.samefile(mix_path)]
+    if same:
+        notes.append(f"“{same[0].name}” is the mix itself and lies among the stems; it was left out.")
+        paths.remove(same[0])
+        if not paths:
+            raise RequestError(f"The folder “{folder.name}” holds nothing but the mix itself; put one file for each element there.")
+    names = element_names(paths)
+    settings = read_settings(folder, {path.name: name for path, name in zip(paths, names, strict=True)})
+    kept = [number for number, name in enumerate(names) if name not in settings.leave_out]
+    if not kept:
+        raise RequestError(f"stems.toml leaves out every stem in “{folder.name}”; take some names off its leave_out.")
+    if len(kept) > MOST_STEMS:
+        raise RequestError(
+            f"The folder “{folder.name}” holds {len(kept)} sound files, and at most {MOST_STEMS} elements can be told apart usefully; "
+            "bounce one file for each element with a fader of its own in the mix, doubles and layers summed, or leave some out in stems.toml."
+        )
+    return Listing(folder, tuple(paths[number] for number in kept), tuple(names[number] for number in kept), settings, tuple(notes))
+
+
+def _check_folder(folder: Path) -> None:
+    if not folder.exists():
+        raise RequestError(f"There is no folder “{folder}”, so there are no stems to read; check the path.")
+    if not folder.is_dir():
+        raise RequestError(
+            f"“{folder.name}” is a file, and stems are read from a folder; give the folder that holds one file for each element."
+        )
+
+
+def _nothing(folder: Path, inside: Sequence[Path]) -> str:
+    deeper = (
+        [path.name for path in inside if path.is_dir() and any(one.suffix.lower() in SOUND_ENDINGS for one in path.iterdir())]
+        if inside
+        else []
+    )
+    if deeper:
+        return f"The folder “{folder.name}” holds no sound file itself, but its folder “{deeper[0]}” does; give that one."
+    what = "is empty" if not inside else "holds no sound file"
+    return (
+        f"The folder “{folder.name}” {what}, so there are no stems to read; put one file for each element there, for example WAV or FLAC."
+    )
+
+
+def element_names(paths: Sequence[Path]) -> list[str]:
+    """Return a name for every file: without its ending, with it where another file differs in the ending or in case alone.
+
+    A name that means something else in a remedy gets the word "stem" behind it.
+    """
+    counted = Counter(path.stem.lower() for path in paths)
+    names = [path.name if counted[path.stem.lower()] > 1 else path.stem for path in paths]
+    taken = Counter(name.lower() for name in names)
+    told: list[str] = []
+    for name in names:
+        if taken[name.lower()] > 1 and name.lower() in {one.lower() for one in told}:
+            number = next(each for each in range(2, len(paths) + 2) if f"{name} ({each})".lower() not in {one.lower() for one in told})
+            told.append(f"{name} ({number})")
+        else:
+            told.append(f"{name} stem" if name.lower() in RESERVED else name)
+    return told
+
+
+def open_files(listing: Listing, stack: ExitStack, *, hashed: bool) -> Found:
+    """Open every file that can be read; each that cannot is named in a note."""
+    names, opened, notes, broken = [], [], list(listing.notes), []
+    for name, path in zip(listing.names, listing.paths, strict=True):
+        try:
+            sound = stack.enter_context(open_source(path, memory_bytes=0, hashed=hashed))
+        except LoadError as error:
+            broken.append(str(error))
+            continue
+        names.append(name)
+        opened.append(sound)
+        notes.extend(f"“{path.name}”: {note}" for note in sound.notes)
+    if not opened:
+        raise RequestError(f"None of the {len(broken)} sound files in “{listing.folder.name}” can be read. The first: {broken[0]}")
+    notes.extend(f"{words} The other stems were read." for words in broken)
+    return Found(tuple(names), tuple(opened), listing.settings, tuple(notes))

@@ -1,0 +1,153 @@
+"""A folder of stems: which files it holds, each opened, fitted to the mix, and named."""
+
+from collections.abc import Mapping, Sequence
+from contextlib import ExitStack
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from types import TracebackType
+from typing import Literal, Self
+
+from advisor.progress import Progress
+from advisor.stems.aligned import Aligned, Summed
+from advisor.stems.earlier import Earlier, compare_earlier
+from advisor.stems.files import Found, find_files, open_files
+from advisor.stems.fitting import Fitted, fit_stems
+from advisor.stems.roles import GROUP_OF, GROUPS, guess
+from advisor.stems.settings import StemSettings
+from features.alignment import EXACT_DB, gain_db
+from features.element_records import Mixture, Role
+from features.elements.identity import Identity
+from features.gram import Sketch
+from features.load import Opened
+from features.measurements import File
+from features.signal import Source
+
+
+@dataclass(frozen=True, slots=True)
+class Stem:
+    """One element: its name, its sound in mix time, and who it is."""
+
+    name: str
+    source: Source
+    identity: Identity
+
+
+@dataclass(slots=True)
+class OpenedStems:
+    """All elements of a song; close it, or use it in a ``with`` statement, so that nothing temporary stays behind.
+
+    Attributes
+    ----------
+    stems
+        In the order of their names; left-out files are not among them.
+    groups
+        The elements of each group that has any.
+    mixture
+        How well they sum to the mix.
+    notes
+        What the reader should know, in plain sentences.
+    sum_source, sum_file
+        The sum of the stems in mix time, and what stands for its file where there is no mix.
+    rest
+        The mix minus the sum; None when that is negligible, or without a mix.
+    channels
+        Of the mix, or of the sum without one.
+    settings
+        What stems.toml says.
+    earlier
+        Level changes since an earlier bounce, where stems.toml names one.
+    """
+
+    stems: tuple[Stem, ...]
+    groups: Mapping[str, tuple[str, ...]]
+    mixture: Mixture
+    notes: tuple[str, ...]
+    sum_source: Source
+    sum_file: File
+    rest: Source | None
+    channels: int
+    settings: StemSettings
+    earlier: Earlier | None
+    _stack: ExitStack = field(repr=False)
+
+    def close(self) -> None:
+        """Close all files."""
+        self._stack.close()
+
+    def __enter__(self) -> Self:
+        """Return itself."""
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None) -> None:
+        """Close, also after an error."""
+        self.close()
+
+
+def open_stems(folder: Path, mix: Opened | None, progress: Progress, *, mix_path: Path | None = None) -> OpenedStems:
+    """Open a folder of stems, fit them to the mix (without one their sum is the mix), and say who each of them is.
+
+    ``mix_path`` keeps the mix itself out when it lies in the folder; without it, the mix is known by its sound.
+    """
+    with ExitStack() as stack:
+        progress.step(f"Opening the stems in {folder.name}")
+        found = open_files(find_files(folder, mix_path), stack, hashed=mix is None)
+        progress.step("Fitting the stems to the mix" if mix is not None else "Listening through the stems")
+        fitted = fit_stems(found, None if mix is None else mix.source, progress)
+        stems = _told_from_groups(_stems(found, fitted))
+        groups = _groups(stems)
+        total = Summed([one.source for one in stems], fitted.channels)
+        rest = None
+        if mix is not None and (fitted.mixture.residual_db or 0.0) > EXACT_DB:
+            rest = Summed([mix.source, *(one.source for one in stems)], fitted.channels, [1.0] + [-1.0] * len(stems))
+        earlier, words = compare_earlier(found.settings, stems, total if mix is None else mix.source, progress)
+        notes = (*found.notes, *fitted.notes, *words)
+        return OpenedStems(
+            stems, groups, fitted.mixture, notes, total, _file(folder, found, total), rest, fitted.channels, found.settings, earlier,
+            stack.pop_all(),
+        )  # fmt: skip
+
+
+def _stems(found: Found, fitted: Fitted) -> tuple[Stem, ...]:
+    settings = found.settings
+    made = []
+    for number in fitted.used:
+        name, sound = found.names[number], found.opened[number]
+        placed: Aligned = fitted.sources[number]
+        role, role_from = _role(name, settings, fitted.sketches[number])
+        copied = fitted.copy_of[number]
+        identity = Identity(
+            name=name, role=role, group=settings.groups.get(name, GROUP_OF[role]), role_from=role_from, channels=sound.source.channels,
+            rate_hz=sound.source.rate_hz, offset_s=placed.offset_frames / placed.rate_hz, gain_db=gain_db(placed.gain),
+            silent=bool(fitted.silent[number]), copy_of=None if copied is None else found.names[copied],
+        )  # fmt: skip
+        made.append(Stem(name, placed, identity))
+    return tuple(made)
+
+
+def _role(name: str, settings: StemSettings, sketch: Sketch) -> tuple[Role, Literal["name", "sound", "you"]]:
+    return (settings.roles[name], "you") if name in settings.roles else guess(name, sketch)
+
+
+def _told_from_groups(stems: tuple[Stem, ...]) -> tuple[Stem, ...]:
+    """Rename an element that is called like a group and is not that group."""
+    groups = _groups(stems)
+    told = []
+    for one in stems:
+        if one.name in GROUPS and groups.get(one.name) != (one.name,):
+            name = f"{one.name} stem"
+            told.append(Stem(name, one.source, replace(one.identity, name=name)))
+        else:
+            told.append(one)
+    return tuple(told)
+
+
+def _groups(stems: Sequence[Stem]) -> dict[str, tuple[str, ...]]:
+    members = {group: tuple(one.name for one in stems if one.identity.group == group) for group in GROUPS}
+    return {group: names for group, names in members.items() if names}
+
+
+def _file(folder: Path, found: Found, total: Source) -> File:
+    return File(
+        name=folder.resolve().name, sha256=found.sha256(), duration_s=total.frames / total.rate_hz, rate_hz=total.rate_hz,
+        channels=total.channels, subtype="FLOAT", bits=32, lossy=any(one.file.lossy for one in found.opened),
+    )  # fmt: skip

@@ -1,0 +1,144 @@
+"""stems.toml: what the user says about the stems in a folder."""
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from difflib import get_close_matches
+from pathlib import Path
+from typing import Any, TypeVar
+
+from advisor.errors import RequestError
+from advisor.stems.roles import GROUPS, ROLES
+from features.element_records import GroupName, Role
+
+FILE_NAME = "stems.toml"
+TABLES = ("roles", "groups", "essential_hz")
+KEYS = (*TABLES, "leave_out", "bus_gain_db", "earlier")
+MOST_BUS_GAIN_DB = 40.0
+Word = TypeVar("Word", bound=str)
+
+
+@dataclass(frozen=True, slots=True)
+class StemSettings:
+    """Roles, groups and essential bands by element; files to leave out; the gain of the mix bus; where an earlier bounce is."""
+
+    roles: Mapping[str, Role] = field(default_factory=dict)
+    groups: Mapping[str, GroupName] = field(default_factory=dict)
+    essential_hz: Mapping[str, tuple[float, float]] = field(default_factory=dict)
+    leave_out: frozenset[str] = frozenset()
+    bus_gain_db: float | None = None
+    earlier: Path | None = None
+
+
+def near(name: str, known: list[str]) -> str:
+    """Return the sentence that names the nearest of the known names, or all of them when they are few."""
+    by_lower = {one.lower(): one for one in known}
+    found = get_close_matches(name.lower(), by_lower, n=1, cutoff=0.5)
+    if found:
+        return f" Did you mean “{by_lower[found[0]]}”?"
+    return f" Known are: {', '.join(known)}." if known and len(known) <= 20 else ""
+
+
+def read_settings(folder: Path, files: Mapping[str, str]) -> StemSettings:
+    """Read stems.toml in the folder, where there is one.
+
+    ``files`` gives the element's name for every audio file in the folder; both may be used in the settings.
+    """
+    path = folder / FILE_NAME
+    if not path.is_file():
+        return StemSettings()
+    try:
+        table = tomllib.loads(path.read_text(encoding="utf-8-sig"))
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+        raise RequestError(f"The file {path} cannot be read ({error}). Mend that line, or move the file away.") from error
+    for key in table:
+        if key not in KEYS:
+            raise RequestError(f"There is no setting “{key}” for stems ({path}).{near(key, list(KEYS))}")
+    return _settings(table, _Names(files, path))
+
+
+@dataclass(frozen=True, slots=True)
+class _Names:
+    files: Mapping[str, str]
+    path: Path
+
+    def element(self, name: str, setting: str) -> str:
+        if name in self.files:
+            return self.files[name]
+        names = set(self.files.values())
+        if name in names:
+            return name
+        raise RequestError(
+            f"{setting} in {self.path} names “{name}”, and no stem is called that.{near(name, sorted({*names, *self.files}))}"
+        )
+
+
+def _settings(table: dict[str, Any], names: _Names) -> StemSettings:
+    return StemSettings(
+        roles=_chosen(table.get("roles", {}), "roles", ROLES, names),
+        groups=_chosen(table.get("groups", {}), "groups", GROUPS, names),
+        essential_hz={
+            names.element(name, "essential_hz"): _band(name, value, names.path)
+            for name, value in _table(table, "essential_hz", names).items()
+        },
+        leave_out=frozenset(names.element(one, "leave_out") for one in _list(table.get("leave_out", []), names.path)),
+        bus_gain_db=_gain(table.get("bus_gain_db"), names.path),
+        earlier=_earlier(table.get("earlier"), names.path),
+    )
+
+
+def _table(table: dict[str, Any], key: str, names: _Names) -> dict[str, Any]:
+    value = table.get(key, {})
+    if not isinstance(value, dict):
+        raise RequestError(f'{key} in {names.path} must be a table: write [{key}] and below it lines such as "inst3" = ...')
+    return value
+
+
+def _chosen(value: object, key: str, known: tuple[Word, ...], names: _Names) -> dict[str, Word]:
+    found: dict[str, Word] = {}
+    for name, word in _table({key: value}, key, names).items():
+        element = names.element(name, f"[{key}]")
+        match = next((one for one in known if isinstance(word, str) and one == word.strip().lower()), None)
+        if match is None:
+            raise RequestError(
+                f"“{name}” in [{key}] of {names.path} is set to {word!r}, which is none of the {key}.{near(str(word), list(known))}"
+            )
+        found[element] = match
+    return found
+
+
+def _band(name: str, value: object, path: Path) -> tuple[float, float]:
+    if isinstance(value, list) and len(value) == 2 and all(isinstance(one, int | float) and not isinstance(one, bool) for one in value):
+        low, high = float(value[0]), float(value[1])
+        if 10.0 <= low < high <= 96000.0:
+            return low, high
+    raise RequestError(f"essential_hz of “{name}” in {path} must be two frequencies in Hz, the lower first, for example [80, 250].")
+
+
+def _list(value: object, path: Path) -> list[str]:
+    if isinstance(value, list) and all(isinstance(one, str) for one in value):
+        return value
+    raise RequestError(f'leave_out in {path} must be a list of file names, for example leave_out = ["click.wav"].')
+
+
+def _gain(value: object, path: Path) -> float | None:
+    if value is None:
+        return None
+    if isinstance(value, bool) or not isinstance(value, int | float) or not abs(value) <= MOST_BUS_GAIN_DB:
+        raise RequestError(f"bus_gain_db in {path} must be a number of dB between -40 and 40, not {value!r}.")
+    return float(value)
+
+
+def _earlier(value: object, path: Path) -> Path | None:
+    if value is None:
+        return None
+    if not isinstance(value, str) or not value.strip():
+        raise RequestError(
+            f'earlier in {path} must be the path of a folder of stems or of a bounce, for example earlier = "../bounce-3/stems".'
+        )
+    found = (path.parent / Path(value).expanduser()).resolve()
+    if not found.exists():
+        raise RequestError(
+            f"earlier in {path} names “{value}”, which is not there ({found}). Check the path; it is relative to the folder of the stems."
+        )
+    return found
