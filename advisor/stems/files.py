@@ -70,8 +70,8 @@ def find_files(folder: Path, mix_path: Path | None) -> Listing:
         raise RequestError(f"stems.toml leaves out every stem in “{folder.name}”; take some names off its leave_out.")
     if len(kept) > MOST_STEMS:
         raise RequestError(
-            f"The folder “{folder.name}” holds {len(kept)} sound files, and at most {MOST_STEMS} elements can be told apart usefully; "
-            "bounce one file for each element with a fader of its own in the mix, doubles and layers summed, or leave some out in stems.toml."
+            f"The folder “{folder.name}” holds {len(kept)} sound files, and at most {MOST_STEMS} elements can be told apart; "
+            "bounce one file for each element with a fader of its own, doubles and layers summed, or leave some out in stems.toml."
         )
     return Listing(folder, tuple(paths[number] for number in kept), tuple(names[number] for number in kept), settings, tuple(notes))
 
