@@ -43,8 +43,8 @@ def _step(step: Document) -> str:
     about = f"at {span(clips)}, {number(clips['lufs'])} LUFS: {plain(step['move'])}."
     if clips["same"]:
         return (
-            f"{about} Both clips are the same sound once they are equally loud, so there is nothing to compare: the move changes the "
-            f"level, not the sound. {_link('the clip', clips['after'])}"
+            f"{about} Both clips are the same sound once they are equally loud, so there is nothing to compare: at this place "
+            f"the move changes the level at most. {_link('the clip', clips['after'])}"
         )
     return f"{about} {_link('before', clips['before'])} {_link('after', clips['after'])}"
 
