@@ -4,6 +4,7 @@ from collections.abc import Callable
 from math import asinh, log
 
 from advisor.report.words import frequency
+from advisor.usual import ATTACK_MS, BAND_RATIO, BELL_Q, BLEND_DB, KNEE_DB, PASS_ORDER, RATIO, RELEASE_MS, SHELF_Q, given
 from rules.remedy import Remedy
 
 PARTS = {
@@ -33,7 +34,7 @@ def bandwidth_octaves(q: float) -> float:
 
 def width_words(q: float | None) -> str:
     """Return how wide a bell is, as one says it at a desk."""
-    octaves = bandwidth_octaves(q or 1.0)
+    octaves = bandwidth_octaves(q or BELL_Q)
     for most, words in ((0.2, "as narrow as the equaliser goes"), (0.4, "a third of an octave wide"), (0.75, "half an octave wide")):
         if octaves < most:
             return words
@@ -58,33 +59,36 @@ def _gain(r: Remedy) -> str:
 
 
 def _bell(r: Remedy) -> str:
-    return f"{_amount(r.gain_db)} around {_hz(r)}, {width_words(r.q)} (Q {r.q or 1.0:.2g}), {_on(r)}"
+    return f"{_amount(r.gain_db)} around {_hz(r)}, {width_words(r.q)} (Q {r.q or BELL_Q:.2g}), {_on(r)}"
 
 
 def _dynamic(r: Remedy) -> str:
     return (
-        f"a dynamic equaliser around {_hz(r)} (Q {r.q or 1.0:.2g}), down by up to {abs(r.gain_db or 0.0):.1f} dB when that band passes "
-        f"{r.threshold_dbfs or 0.0:.0f} dBFS, {_on(r)}"
+        f"a dynamic equaliser around {_hz(r)} (Q {r.q or BELL_Q:.2g}), down by up to {abs(r.gain_db or 0.0):.1f} dB when that band passes "
+        f"{r.threshold_dbfs or 0.0:.1f} dBFS (peaks), ratio {r.ratio or BAND_RATIO:g}:1, {_on(r)}"
     )
 
 
 def _shelf(side: str) -> Callable[[Remedy], str]:
-    return lambda r: f"{_amount(r.gain_db)} {side} {_hz(r)} with a shelf, {_on(r)}"
+    return lambda r: f"{_amount(r.gain_db)} {side} {_hz(r)} with a shelf (half of it at {_hz(r)}, Q {r.q or SHELF_Q:.2g}), {_on(r)}"
 
 
 def _pass(name: str) -> Callable[[Remedy], str]:
-    return lambda r: f"a {name} filter at {_hz(r)}, {6 * (r.order or 2)} dB per octave, {_on(r)}"
+    return lambda r: f"a {name} filter at {_hz(r)}, {6 * (r.order or PASS_ORDER)} dB per octave, {_on(r)}"
 
 
 def _compressor(r: Remedy) -> str:
+    makeup = f", {r.gain_db:+.1f} dB of make-up gain" if r.kind == "compressor" and r.gain_db else ""
     return (
-        f"compress {part_words(r.part).replace(' there', '')}: ratio {r.ratio or 2.0:g}:1, threshold {r.threshold_dbfs or 0.0:.1f} dBFS, "
-        f"attack {r.attack_ms or 0.0:g} ms, release {r.release_ms or 0.0:g} ms"
+        f"compress {part_words(r.part).replace(' there', '')}: ratio {r.ratio or RATIO:g}:1, threshold {r.threshold_dbfs or 0.0:.1f} dBFS "
+        f"(peaks), attack {given(r.attack_ms, ATTACK_MS):g} ms, release {given(r.release_ms, RELEASE_MS):g} ms, "
+        f"knee {given(r.knee_db, KNEE_DB):g} dB{makeup}"
     )
 
 
 def _parallel(r: Remedy) -> str:
-    return f"{_compressor(r)}, and blend that copy in at {r.blend_db or 0.0:.1f} dB under the dry sound"
+    blend_db = given(r.blend_db, BLEND_DB)
+    return f"{_compressor(r)}, and blend that copy in {abs(blend_db):.1f} dB {'over' if blend_db > 0 else 'under'} the dry sound"
 
 
 def _delay(r: Remedy) -> str:
