@@ -39,6 +39,7 @@ def critique(
     show = progress or Quiet()
     folder = default_folder(mix) if folder is None else folder
     files.check_writable(folder)
+    files.check_apart(mix, folder)
     show.step(f"Opening {mix.name}")
     with open_source(mix) as opened:
         if first_words:

@@ -106,6 +106,14 @@ def unwritable(folder: Path, error: OSError) -> RequestError:
     return RequestError(f"The report cannot be written to {folder} ({reason}). Choose another folder with --out{more}.")
 
 
+def check_apart(mix: Path, folder: Path) -> None:
+    """Refuse a mix that lies where this report's clips go, since it would be replaced; raises `RequestError`."""
+    if mix.absolute().parent.resolve() == (folder / FOLDER).resolve():
+        raise RequestError(
+            f"{mix.name} lies in {folder / FOLDER}, which this run would write anew. Choose another folder with --out, or move the file."
+        )
+
+
 def check_writable(folder: Path) -> None:
     """Find out before the work whether the folder can be written to; raises `RequestError`."""
     place = folder

@@ -246,6 +246,14 @@ def test_a_song_too_long_for_a_wav_file_gets_a_note(mix: Path, tmp_path: Path, m
     assert not (tmp_path / "out" / FOLDER).exists()
 
 
+def test_a_mix_that_the_run_would_replace_is_refused(folder: Path) -> None:
+    before = listing(folder)
+    for name in (MARKED, "step-1-after.flac"):
+        with pytest.raises(RequestError, match=r"write anew.*--out"):
+            critique(folder / FOLDER / name, Settings(quick=True), folder)
+    assert listing(folder) == before
+
+
 def test_silence_gets_markers_and_no_clips(tmp_path: Path) -> None:
     soundfile.write(tmp_path / "silence.wav", np.zeros((5 * RATE_HZ, 2)), RATE_HZ)
     report = critique(tmp_path / "silence.wav", Settings()).report
