@@ -6,13 +6,13 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from advisor.apply import apply
+from advisor.apply import PARTS, apply
 from advisor.chunked import Chunked
 from advisor.excerpt import take
 from advisor.processed import CHUNK_S, LEAD_S, TAIL_S
 from advisor.stems.folder import OpenedStems
 from features.measurements import Span
-from features.signal import Samples, Signal, Source
+from features.signal import Samples, Signal
 from rules.remedy import Remedy
 
 KEPT_BYTES = 192 << 20
@@ -72,6 +72,8 @@ class Stack:
 
     def group(self, name: str) -> Signal:
         """Return the sum of a group's elements, each after its own remedies, after the group's."""
+        if name in self.parts:  # an element that is a group by itself
+            return self.element(name)
         members = self.groups[name]
         own = self.on(name)
         if not own:
@@ -95,15 +97,18 @@ class Stack:
             pieces.append(self.rest)
         mix = self._sum(pieces)
         for remedy in self.remedies:
-            if remedy.part not in self.parts and remedy.part not in self.groups:
-                mix = self._applied(remedy, mix)
+            if remedy.part in self.parts or remedy.part in self.groups:
+                continue
+            if remedy.part not in PARTS:
+                raise ValueError(f"a remedy is meant for “{remedy.part}”, and there is no such element or group")
+            mix = self._applied(remedy, mix)
         return mix
 
     def _sum(self, pieces: Sequence[Signal]) -> Signal:
         first = pieces[0]
         total = np.zeros((self.channels, first.frames), np.float32)
         for piece in pieces:
-            total += piece.samples
+            total += piece.samples if piece.channels <= self.channels else piece.samples.mean(axis=0, keepdims=True)
         return Signal(total, first.rate_hz)
 
     def _treated(self, sound: Signal, name: str, *, keyed: bool) -> Signal:
@@ -128,14 +133,15 @@ class Stack:
         return tuple((one.key, tuple(its for its in self.on(one.key) if its.key is None)) for one in remedies if one.key is not None)
 
     def _applied(self, remedy: Remedy, sound: Signal) -> Signal:
-        if remedy.key is None:
-            return apply(self._wide(remedy, sound)[0], self._wide(remedy, sound)[1])
-        return apply(remedy, sound)
+        return apply(remedy, sound, None if remedy.key is None else self._key(remedy.key))
 
-    def _wide(self, remedy: Remedy, sound: Signal) -> tuple[Remedy, Signal]:
-        if remedy.kind == "pan" and sound.channels < self.channels:
-            return remedy, Signal(np.repeat(sound.samples, self.channels, axis=0), sound.rate_hz)
-        return remedy, sound
+    def _key(self, name: str) -> Signal:
+        """Return what triggers a dip: an element after those of its remedies that have no key themselves, or a group of such."""
+        if name in self.parts:
+            return self._treated(self.parts[name], name, keyed=False)
+        if name in self.groups:
+            return self._sum([self._treated(self.parts[one], one, keyed=False) for one in self.groups[name]])
+        raise ValueError(f"a dip is keyed by “{name}”, and there is no such element or group")
 
 
 def read_stack(opened: OpenedStems, spans: Sequence[Span]) -> Stack:
@@ -154,14 +160,24 @@ class StackSource(Chunked):
         self._opened, self._remedies = opened, tuple(remedies)
 
     def make(self, start: int, count: int) -> Samples:
-        """Return processed frames, read with a lead and a tail that are thrown away."""
+        """Return processed frames, read with a lead and a tail that are thrown away; what no remedy touches is only summed."""
         lead = min(round(LEAD_S * self.rate_hz), start)
-        length = lead + count + round(TAIL_S * self.rate_hz)
-
-        def piece(source: Source) -> Signal:
-            return Signal(np.array(source.read(start - lead, length), np.float32), self.rate_hz)
-
-        rest = None if self._opened.rest is None else piece(self._opened.rest)
-        parts = {one.name: piece(one.source) for one in self._opened.stems}
-        stack = Stack(parts, self._opened.groups, rest, self._remedies, self.channels, Kept(0))
+        length = min(lead + count + round(TAIL_S * self.rate_hz), self.frames - (start - lead))
+        touched = self._touched()
+        rest = np.zeros((self.channels, length), np.float32)
+        parts = {}
+        for one in self._opened.stems:
+            sound = one.source.read(start - lead, length)
+            if one.name in touched:
+                parts[one.name] = Signal(np.array(sound, np.float32), self.rate_hz)
+            else:
+                rest += sound
+        if self._opened.rest is not None:
+            rest += self._opened.rest.read(start - lead, length)
+        stack = Stack(parts, self._opened.groups, Signal(rest, self.rate_hz), self._remedies, self.channels, Kept(0))
         return stack.mixdown().samples[:, lead : lead + count].copy()
+
+    def _touched(self) -> set[str]:
+        named = {one.part for one in self._remedies} | {one.key for one in self._remedies if one.key is not None}
+        members = {member for group, names in self._opened.groups.items() if group in named for member in names}
+        return (named | members) & {one.name for one in self._opened.stems}
