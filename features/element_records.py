@@ -150,6 +150,9 @@ class ElementGroup:
     parallel_blend_db: Annotated[float | None, Reading("dB", "Blend at which the quiet parts rise and the peak does not.")]
     parallel_lift_db: Annotated[float | None, Reading("dB", "How much the quiet parts rise.")]
     parallel_peak_rise_db: Annotated[float | None, Reading("dB", "How much the peak rises.")]
+    parallel_ratio: Annotated[float | None, Reading("", "Ratio of the parallel compressor; 6 dB knee.")] = None
+    parallel_attack_ms: Annotated[float | None, Reading("ms", "Its attack.")] = None
+    parallel_release_ms: Annotated[float | None, Reading("ms", "Its release.")] = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,6 +171,8 @@ class KickAndBass:
     kick_audible_share: Annotated[float | None, Reading("0-1", "Share of the kick below 150 Hz that stays audible over the bass.")]
     overlap: Annotated[float | None, Reading("0-1", "Overlap of their spectra below 200 Hz.")]
     where: Annotated[tuple[Span, ...], Reading("s", "Where they cancel most.")]
+    gain_spread_db: Annotated[float | None, Reading("dB", "Standard deviation of the sum's gain between kicks.")] = None
+    flip_helps_share: Annotated[float | None, Reading("0-1", "Share of the kicks at which reversed polarity sums better.")] = None
 
 
 @dataclass(frozen=True, slots=True)
