@@ -146,8 +146,15 @@ def _moves_of_channels(remedy: Remedy, sound: Signal, tool: Tool) -> Signal | No
     return None
 
 
+def dialled(remedy: Remedy) -> Remedy:
+    """Return the settings as the report's sentence shows them, which is what somebody dials in: three digits of hertz, two of Q."""
+    hz, q = remedy.frequency_hz, remedy.q
+    return replace(remedy, frequency_hz=None if hz is None else float(f"{hz:.3g}"), q=None if q is None else float(f"{q:.2g}"))
+
+
 def put_in_place(remedy: Remedy, sound: Signal, tool: Tool) -> Delivered:
-    """Return ``sound`` with the move in place, by the tool where it can."""
+    """Return ``sound`` with the move in place at the settings the sentence shows, by the tool where it can."""
+    remedy = dialled(remedy)
     picture = _moves_of_channels(remedy, sound, tool)
     if picture is not None:
         return Delivered(picture, tool)

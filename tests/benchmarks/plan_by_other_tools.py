@@ -9,7 +9,7 @@ the report states, one after the other over the whole song, and what comes out i
 
 A step passes when clean loudness is within 0.3 LU, every octave within 0.5 dB and hits within 0.05. Steps that only our own processor can
 do are done with it, so that later steps find what they expect, and not counted. Findings whose move was tried alone are checked on the
-stretches too with ``--alone``.
+stretches too with ``--alone``; ``--moves`` checks one move of each kind on each song, whether a plan holds it or not.
 """
 
 import argparse
@@ -17,20 +17,24 @@ import tempfile
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from itertools import chain
 from pathlib import Path
 from typing import Any, get_args
 
 import numpy as np
 from scipy.signal import butter, sosfilt
 
+from advisor.apply import apply
 from advisor.config import Settings
 from advisor.critique import critique
-from advisor.excerpt import take
+from advisor.excerpt import choose, take
 from advisor.heard import Heard, heard
 from advisor.judge import judge
 from advisor.listening import listener, trial_rules
 from advisor.measure import measure_again
 from advisor.progress import Quiet
+from advisor.remedy_words import remedy_sentence
+from advisor.report.tried import readings
 from features.load import open_source
 from features.measurements import Span
 from features.signal import Signal
@@ -64,6 +68,17 @@ def rumble(song: Stems) -> Floats:
     return rumbling
 
 
+def uneven_bass(song: Stems) -> Floats:
+    """Give each half second of what lies below 120 Hz a level of its own, 6 dB either way."""
+    low = sosfilt(butter(2, 120.0, fs=song.rate_hz, output="sos"), song.mix, axis=0)
+    count = 2 * len(low) // song.rate_hz + 2
+    levels_db = np.random.default_rng(2).uniform(-6.0, 6.0, count)
+    at = np.minimum(np.arange(len(low)) * 2 // song.rate_hz, count - 1)
+    smooth = sosfilt(butter(1, 10.0, fs=song.rate_hz, output="sos"), levels_db[at])
+    uneven: Floats = song.mix + low * (10 ** (smooth / 20) - 1)[:, None]
+    return uneven
+
+
 FAULTS: dict[str, Plant] = {
     "bell +9 dB, 250 Hz": lambda song: planting.bell(song.mix, song.rate_hz, 250.0, 9.0),
     "low shelf +8 dB, 70 Hz": lambda song: planting.low_shelf(song.mix, song.rate_hz, 70.0, 8.0),
@@ -72,6 +87,7 @@ FAULTS: dict[str, Plant] = {
     "wide bass": wide_bass,
     "stray peaks": lambda song: planting.strays(song, 8.0)[0],
     "rumble below 25 Hz": rumble,
+    "uneven bass": uneven_bass,
     "bell +8 dB, 3.2 kHz": lambda song: planting.bell(song.mix, song.rate_hz, 3200.0, 8.0, 0.9),
     "low shelf -8 dB, 80 Hz": lambda song: planting.low_shelf(song.mix, song.rate_hz, 80.0, -8.0),
     "resonance +14 dB, 800 Hz": lambda song: planting.bell(song.mix, song.rate_hz, 800.0, 14.0, 12.0),
@@ -126,6 +142,7 @@ class Asked:
     settings: Settings
     tool: Tool
     alone: bool
+    moves: bool
     all_faults: bool
 
 
@@ -152,6 +169,42 @@ def check(report: dict[str, Any], sound: Signal, asked: Asked) -> Iterator[tuple
                 yield f"alone {card['rule']}: {card['trial']['move']}", [row]
 
 
+def moves(ordinary_peak_dbfs: float) -> list[Remedy]:
+    """Return one move of each kind that such a tool can do, compressors as deep as the rules set them."""
+    glue = Remedy("compressor", threshold_dbfs=round(ordinary_peak_dbfs - 6.0, 1), ratio=2.0, attack_ms=30.0, release_ms=100.0, knee_db=6.0)
+    return [
+        Remedy("gain", gain_db=-3.0),
+        Remedy("gain", part="left", gain_db=-2.0),
+        Remedy("gain", part="percussive", gain_db=2.0),
+        Remedy("bell", frequency_hz=250.0, gain_db=-4.0, q=1.41),
+        Remedy("bell", part="side", frequency_hz=3000.0, gain_db=-4.0, q=1.0),
+        Remedy("bell", part="sustained", frequency_hz=120.0, gain_db=-3.0, q=1.4),
+        Remedy("low_shelf", frequency_hz=60.0, gain_db=-5.0, q=0.7),
+        Remedy("high_shelf", frequency_hz=4000.0, gain_db=3.0, q=0.7),
+        *(Remedy("high_pass", frequency_hz=hz, order=order) for hz, order in ((30.0, 2), (40.0, 4), (80.0, 1), (50.0, 3))),
+        Remedy("low_pass", frequency_hz=12000.0, order=2),
+        Remedy("mono_below", frequency_hz=120.0),
+        Remedy("side_gain", part="side", gain_db=-3.0),
+        glue,
+        replace(glue, ratio=4.0, attack_ms=10.0),
+        replace(glue, threshold_dbfs=round(ordinary_peak_dbfs - 14.0, 1)),
+        replace(glue, part="percussive"),
+        replace(glue, part="sustained", ratio=3.0, attack_ms=20.0, release_ms=150.0),
+        replace(glue, kind="parallel", ratio=4.0, blend_db=-10.0),
+    ]
+
+
+def check_moves(report: dict[str, Any], sound: Signal, asked: Asked) -> Iterator[tuple[str, list[Row]]]:
+    """Yield one move of each kind with its row: what our trial of it hears, and what the tool delivers."""
+    densest = report["measurements"]["sections"]["densest"]
+    spans = choose(Span(densest["start_s"], densest["end_s"]), (), sound.duration_s)
+    excerpt, listen = take(sound, spans).signal, listener(asked.settings)
+    for remedy in moves(report["measurements"]["crest"]["ordinary_peak_dbfs"] or -12.0):
+        promised = readings(listen(apply(remedy, excerpt)))
+        done = put_in_place(remedy, sound, asked.tool)
+        yield f"move: {remedy_sentence(remedy)}", [compared("moves", done.by_whom, promised, listen(take(done.sound, spans).signal))]
+
+
 def mixes(folder: Path, place: int, *, all_faults: bool) -> Iterator[tuple[str, Floats, int]]:
     song = planting.read_stems(folder)
     yield "as it is", song.mix, song.rate_hz
@@ -161,13 +214,13 @@ def mixes(folder: Path, place: int, *, all_faults: bool) -> Iterator[tuple[str, 
             yield fault, FAULTS[fault](song), song.rate_hz
 
 
-def report_on(path: Path, asked: Asked) -> list[Row]:
+def report_on(path: Path, asked: Asked, *, with_moves: bool) -> list[Row]:
     """Critique one mix, check its plan and print it."""
     report = critique(path, asked.settings, path.with_suffix("")).report
     with open_source(path) as opened:
         sound = Signal(np.ascontiguousarray(opened.source.read(0, opened.source.frames)), opened.source.rate_hz)
     rows: list[Row] = []
-    for words, some in check(report, sound, asked):
+    for words, some in chain(check(report, sound, asked), check_moves(report, sound, asked) if with_moves else ()):
         print(f"  {words}")
         for row in some:
             print(f"    {row.kind:9} {row.by_whom:8} {row.words()}", flush=True)
@@ -176,7 +229,7 @@ def report_on(path: Path, asked: Asked) -> list[Row]:
 
 
 def summary(rows: list[Row]) -> None:
-    for kind in ("stretches", "whole", "plan", "alone"):
+    for kind in ("stretches", "whole", "plan", "alone", "moves"):
         counted = [row for row in rows if row.kind == kind and row.by_whom != "ours"]
         ours = sum(1 for row in rows if row.kind == kind) - len(counted)
         if counted:
@@ -193,10 +246,11 @@ def main() -> None:
     parser.add_argument("--only", action="append", help="check this song alone; may be given again")
     parser.add_argument("--tool", choices=get_args(Tool), default="ffmpeg")
     parser.add_argument("--alone", action="store_true", help="check the moves that were tried alone too")
+    parser.add_argument("--moves", action="store_true", help="check one move of each kind on each song as it is")
     parser.add_argument("--all-faults", action="store_true", help="plant every fault into every song, not one into each")
     parser.add_argument("--target", type=float, default=SETTINGS.target_lufs, help="loudness asked for; a high one asks for compressors")
     given = parser.parse_args()
-    asked = Asked(replace(SETTINGS, target_lufs=given.target), given.tool, given.alone, given.all_faults)
+    asked = Asked(replace(SETTINGS, target_lufs=given.target), given.tool, given.alone, given.moves, given.all_faults)
     folders = sorted(path.parent for path in given.songs.glob("*/stems"))
     rows: list[Row] = []
     start = time.monotonic()
@@ -208,7 +262,7 @@ def main() -> None:
                 path = Path(scratch) / f"{folder.name}-{number}.wav"
                 planting.write(path, samples, rate_hz)
                 print(f"\n{folder.name}, {fault} [{time.monotonic() - start:.0f} s]")
-                rows.extend(report_on(path, asked))
+                rows.extend(report_on(path, asked, with_moves=asked.moves and number == 0))
                 path.unlink()
     print(f"\npromised by the report, delivered by {asked.tool}:")
     summary(rows)
