@@ -19,6 +19,7 @@ Flags = NDArray[np.bool_]
 SILENT_PEAK = 10 ** (-90 / 20)
 SAME = 1e-6  # what two sounds differ by, in power, to be called copies: rounding to 16 bits and lossy-free conversion lie below
 SUM_OF_OTHERS = 1e-4
+AUDIBLE_PART, NEARLY_ALL = 0.01, 0.1
 LEAST_COEFFICIENT = 0.1
 COEFFICIENT_SPREAD = 0.25
 EXACT_DB, BUS_DB = -60.0, -20.0
@@ -178,6 +179,17 @@ def _level(total: Floats, gains: Floats) -> float:
     return 10 * float(np.log10(max(float(left_over(total, gains)), 1e-30) / max(float(total[-1, -1]), 1e-30)))
 
 
+def common_residual_db(total: Floats, used: Flags) -> float:
+    """Return what the used stems leave of the mix at one common gain, in dB against the mix."""
+    return _level(total, common_gain(total, used) * used.astype(np.float64))
+
+
+def same_as_last(trace: GramTrace, used: Flags) -> tuple[int, ...]:
+    """Return the used stems that are equal to the mix, the last sound, up to gain."""
+    total = trace.total
+    return tuple(one for one in map(int, np.flatnonzero(used)) if _alike(total, one, len(total) - 1))
+
+
 def gain_db(factor: float) -> float:
     """Return a factor in dB, whatever its sign, kept within 40 dB.
 
@@ -200,16 +212,23 @@ def related(trace: GramTrace, used: Flags) -> bool:
     return float(weight.sum()) <= 0.0 or float(product[product > 0].sum()) >= RELATED_SHARE * float(weight.sum())
 
 
-def copies(trace: GramTrace, stems: int) -> tuple[int | None, ...]:
-    """Return for every stem the number of the earlier one whose copy it is: equal up to gain, or its mono or stereo twin."""
+def copies(trace: GramTrace, names: Sequence[str]) -> tuple[int | None, ...]:
+    """Return for every stem the number of the one whose copy it is: equal up to gain, or its mono twin.
+
+    Of two that are alike the stereo one is the original, then the one with the shorter name.
+    """
     mid = trace.by_channel.mean(axis=(1, 3))
     total = trace.total
-    silent = silent_stems(trace, stems)
-    found: list[int | None] = []
-    for stem in range(stems):
-        earlier = [one for one in range(stem) if found[one] is None and not silent[one]]
-        same = [one for one in earlier if _alike(total, one, stem) or _twins(trace, mid, one, stem)]
-        found.append(same[0] if same and not silent[stem] else None)
+    silent = silent_stems(trace, len(names))
+    order = sorted(range(len(names)), key=lambda one: (is_mono(trace, one), len(names[one]), one))
+    found: list[int | None] = [None] * len(names)
+    originals: list[int] = []
+    for stem in order:
+        if silent[stem]:
+            continue
+        found[stem] = next((one for one in originals if _alike(total, one, stem) or _twins(trace, mid, one, stem)), None)
+        if found[stem] is None:
+            originals.append(stem)
     return tuple(found)
 
 
@@ -220,11 +239,12 @@ def _alike(products: Floats, one: int, other: int) -> bool:
 
 def _twins(trace: GramTrace, mid: Floats, one: int, other: int) -> bool:
     """Say whether one of the two is mono and the fold-down of the other."""
-    mono = [_is_mono(trace, each) for each in (one, other)]
+    mono = [is_mono(trace, each) for each in (one, other)]
     return mono[0] != mono[1] and _alike(mid, one, other)
 
 
-def _is_mono(trace: GramTrace, number: int) -> bool:
+def is_mono(trace: GramTrace, number: int) -> bool:
+    """Say whether a sound is mono, in one channel or in two that are equal."""
     own = trace.by_channel[number, :, number, :]
     return own.shape[0] == 1 or bool(own[0, 0] + own[1, 1] - 2 * own[0, 1] <= SAME * (own[0, 0] + own[1, 1]))
 
@@ -240,6 +260,29 @@ def sums_of_others(trace: GramTrace, used: Flags) -> dict[int, tuple[int, ...]]:
         if len(parts) >= 2:
             found[int(stem)] = parts
     return found
+
+
+def whole_mix(trace: GramTrace, used: Flags) -> tuple[int, ...]:
+    """Return the stems that are nearly the sum of all others that can be heard beside them: a processed mix among the stems.
+
+    Unlike `sums_of_others` this forgives a limiter: 90 % of the energy must be explained, with much the same gain for every part.
+    """
+    products = trace.total[: len(used), : len(used)]
+    found: list[int] = []
+    for stem in map(int, np.flatnonzero(used)):
+        others = used.copy()
+        others[[stem, *found]] = False
+        audible = others & (np.diag(products) > AUDIBLE_PART * products[stem, stem])
+        if np.count_nonzero(audible) < 2:
+            continue
+        joined = np.append(np.arange(len(used)), stem)
+        total = products[np.ix_(joined, joined)]
+        gains = own_gains(total, others)
+        middle = float(np.median(gains[audible]))
+        even = middle > 0.0 and bool(np.all(np.abs(gains[audible] / middle - 1.0) < 2 * COEFFICIENT_SPREAD))
+        if even and float(left_over(total, gains)) < NEARLY_ALL * products[stem, stem]:
+            found.append(stem)
+    return tuple(found)
 
 
 def _parts_of(products: Floats, stem: int, others: Flags) -> tuple[int, ...]:
@@ -277,13 +320,15 @@ def meaning(left: Residual) -> str:
         return f"The stems sum exactly to your mix (what is left lies {min(left.level_db, -EXACT_DB):.0f} dB below it)."
     low, high = (_hertz(edge) for edge in left.band_hz)
     place = f"from {low} to {high}, most of it between {_clock(left.where.start_s)} and {_clock(left.where.end_s)}"
+    level = round(left.level_db)
     if left.level_db <= BUS_DB:
         return (
-            f"The sum differs from your mix by {left.level_db:.0f} dB: an effect on the mix bus (limiter, compressor, equaliser) is "
-            f"missing in the stems; it works {place}."
+            f"The sum differs from your mix by {level} dB: an effect on the mix bus (limiter, compressor, equaliser) is missing in the "
+            f"stems; it works {place}."
         )
     return (
-        f"The sum differs from your mix by {left.level_db:.0f} dB: something is missing {place}, or these stems belong to another version."
+        f"The sum differs from your mix by {level} dB: something is missing {place}; that can be an element, an effect return or a strong "
+        "effect on the mix bus, or the stems belong to another version."
     )
 
 
@@ -294,9 +339,3 @@ def _hertz(frequency_hz: float) -> str:
 
 def _clock(time_s: float) -> str:
     return f"{int(time_s) // 60}:{int(time_s) % 60:02d}"
-
-
-def powers(trace: GramTrace, numbers: Sequence[int]) -> Floats:
-    """Return the energy of these sounds."""
-    energy: Floats = np.diag(trace.total)[list(numbers)]
-    return energy

@@ -39,6 +39,13 @@ class Found:
     settings: StemSettings
     notes: tuple[str, ...]
 
+    def without(self, number: int, note: str) -> "Found":
+        """Return the same without one stem, and a note that says why."""
+        return Found(
+            self.names[:number] + self.names[number + 1 :], self.opened[:number] + self.opened[number + 1 :], self.settings,
+            (*self.notes, note),
+        )  # fmt: skip
+
     def sha256(self) -> str:
         """Return one hash over the hashes of all stems in the order of their names."""
         return hashlib.sha256("".join(one.file.sha256 for one in self.opened).encode()).hexdigest()

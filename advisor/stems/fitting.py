@@ -4,20 +4,40 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
+from advisor.errors import RequestError
 from advisor.progress import Progress
+from advisor.stems import fit_words as words
 from advisor.stems.aligned import Aligned, Resampled
 from advisor.stems.files import Found
+from advisor.stems.moving import common_offset, single_offsets
 from features import alignment
+from features.alignment import Fit, Flags
 from features.element_records import Mixture
 from features.gram import GramMeter, GramTrace, Sketch, one_core
-from features.load import Opened
-from features.signal import BLOCK_FRAMES, Source
+from features.load import LoadError, Opened
+from features.signal import BLOCK_FRAMES, Samples, Source
+
+POOR_DB = -20.0  # a bus effect leaves less than this; from here on offsets are looked for
+FALLEN_DB = 3.0
+A_LITTLE_DB = 1.0
+MUTED_DB = -30.0
+
+
+class _DamagedError(Exception):
+    """A stem cannot be read to its end."""
+
+    def __init__(self, number: int, words: str) -> None:
+        super().__init__(words)
+        self.number = number
 
 
 @dataclass(frozen=True, slots=True)
 class Fitted:
-    """Every stem in mix time; ``used`` numbers those that make up the sum."""
+    """Every stem in mix time, run beside ``found``; ``used`` numbers those that make up the sum."""
 
+    found: Found
     sources: tuple[Aligned, ...]
     used: tuple[int, ...]
     sketches: tuple[Sketch, ...]
@@ -29,18 +49,141 @@ class Fitted:
 
 
 def fit_stems(found: Found, mix: Source | None, progress: Progress) -> Fitted:
-    """Bring all stems to the mix's rate and length, and find the gains with which they sum to it."""
-    sources, channels = in_mix_time(found.opened, mix)
-    trace = gather([*sources, *(() if mix is None else (mix,))], progress)
-    count = len(sources)
-    silent = alignment.silent_stems(trace, count)
-    used = ~silent
-    fitted = alignment.unfitted(count) if mix is None else alignment.fit(trace, used)
-    placed = tuple(one.moved(0, float(gain) if gain else fitted.common) for one, gain in zip(sources, fitted.gains, strict=True))
-    return Fitted(
-        placed, tuple(range(count)), trace.sketches[:count], tuple(bool(one) for one in silent), alignment.copies(trace, count),
-        alignment.mixture(fitted, 0.0, without_mix=mix is None), channels, (),
-    )  # fmt: skip
+    """Bring all stems to the mix's rate and length, and find the gains and places with which they sum to it."""
+    while True:
+        try:
+            return _Fitting(found, mix, progress).done()
+        except _DamagedError as error:
+            if len(found.opened) == 1:
+                raise RequestError(f"{error} It is the only stem, so there is nothing to go on with.") from None
+            found = found.without(error.number, f"{error} It was left out; bounce or copy it again.")
+
+
+@dataclass(slots=True)
+class _State:
+    """What is known about the stems at one place and gain of each."""
+
+    sources: list[Aligned]
+    trace: GramTrace
+    fit: Fit
+
+
+class _Fitting:
+    """The steps of fitting one folder."""
+
+    def __init__(self, found: Found, mix: Source | None, progress: Progress) -> None:
+        self._found, self._mix, self._progress = found, mix, progress
+        self._notes: list[str] = []
+        gain = found.settings.bus_gain_db
+        self._bus_gain = None if gain is None else 10 ** (gain / 20)
+        self._used: Flags = np.ones(len(found.opened), np.bool_)
+
+    def done(self) -> Fitted:
+        found, mix = self._found, self._mix
+        sources, channels = in_mix_time(found.opened, mix)
+        self._notes += words.rates(found, sources[0].rate_hz, with_mix=mix is not None)
+        trace = self._gather(sources)
+        count = len(sources)
+        silent = alignment.silent_stems(trace, count)
+        if silent.all():
+            raise RequestError("No stem in the folder holds any sound; bounce them again, and check that nothing is muted.")
+        self._used &= ~silent
+        self._notes += words.lengths(found, mix, silent)
+        copies = alignment.copies(trace, found.names)
+        self._leave_out_doubles(trace, copies)
+        state = _State(sources, trace, self._fit(trace))
+        if mix is not None:
+            state = self._placed(state)
+            self._mute(state)
+            if not alignment.related(state.trace, self._used):
+                raise RequestError(
+                    "The stems have next to nothing in common with the mix, at any offset that was looked for; check that both belong to "
+                    "the same song and the same version."
+                )
+        return self._result(state, silent, copies, channels)
+
+    def _result(self, state: _State, silent: Flags, copies: tuple[int | None, ...], channels: int) -> Fitted:
+        fit, names = state.fit, self._found.names
+        self._notes += words.silences(names, silent)
+        self._notes += words.copies(names, copies, state.trace, self._used)
+        self._notes += words.own_gains(names, fit)
+        kept = self._used | silent
+        placed = tuple(
+            one.moved(one.offset_frames, float(gain) if used else fit.common)
+            for one, gain, used in zip(state.sources, fit.gains, self._used, strict=True)
+        )
+        self._notes += words.offsets(names, placed, self._used)
+        common = Counter(one.offset_frames for one, used in zip(placed, self._used, strict=True) if used).most_common(1)[0][0]
+        mixture = alignment.mixture(fit, -common / placed[0].rate_hz, without_mix=self._mix is None)
+        return Fitted(
+            self._found, placed, tuple(int(one) for one in np.flatnonzero(kept)), state.trace.sketches[: len(names)],
+            tuple(bool(one) for one in silent), copies, mixture, channels, tuple(self._notes),
+        )  # fmt: skip
+
+    def _fit(self, trace: GramTrace) -> Fit:
+        return alignment.unfitted(len(self._used)) if self._mix is None else alignment.fit(trace, self._used, self._bus_gain)
+
+    def _gather(self, sources: Sequence[Aligned]) -> GramTrace:
+        return gather([*sources, *(() if self._mix is None else (self._mix,))], self._progress)
+
+    def _leave_out_doubles(self, trace: GramTrace, copies: Sequence[int | None]) -> None:
+        """Leave out the full mix, and sub-mixes of other stems, where they lie among the stems: everything would count twice."""
+        names = self._found.names
+        if self._mix is not None:
+            for number in alignment.same_as_last(trace, self._used):
+                if np.count_nonzero(self._used) == 1:
+                    raise RequestError(
+                        f"“{names[number]}” is the only stem with sound, and it is the mix itself; add one file for each element."
+                    )
+                self._drop(number, words.is_the_mix(names[number]))
+            for number, original in enumerate(copies):
+                if original is not None and self._used[number] and self._better_without(trace, number):
+                    self._drop(number, words.is_a_copy(names[number], names[original]))
+        for number, parts in alignment.sums_of_others(trace, self._used).items():
+            if self._better_without(trace, number):
+                everything = len(parts) == np.count_nonzero(self._used) - 1
+                self._drop(number, words.is_a_sum(names[number], [names[one] for one in parts], everything=everything))
+        for number in alignment.whole_mix(trace, self._used):
+            if self._better_without(trace, number):
+                self._drop(number, words.is_nearly_the_mix(names[number]))
+
+    def _better_without(self, trace: GramTrace, number: int) -> bool:
+        if self._mix is None:
+            return True
+        fewer = self._used.copy()
+        fewer[number] = False
+        with_it, without = (alignment.common_residual_db(trace.total, used) for used in (self._used, fewer))
+        return without <= with_it - FALLEN_DB
+
+    def _drop(self, number: int, note: str) -> None:
+        self._used[number] = False
+        self._notes.append(note)
+
+    def _placed(self, state: _State) -> _State:
+        """Look for offsets where the sum leaves much of the mix, and take them when clearly less is left then."""
+        assert self._mix is not None  # noqa: S101 - only called with a mix
+        if state.fit.residual.level_db > POOR_DB:
+            frames = common_offset(state.sources, self._mix, state.trace, self._used)
+            if frames:
+                state = self._tried(state, [frames] * len(state.sources), FALLEN_DB)
+        if state.fit.residual.level_db > POOR_DB:
+            moves = single_offsets(state.sources, self._mix, state.trace, self._used)
+            if moves:
+                state = self._tried(state, [moves.get(number, 0) for number in range(len(state.sources))], A_LITTLE_DB)
+        return state
+
+    def _tried(self, state: _State, moves: Sequence[int], needed_db: float) -> _State:
+        sources = [one.moved(one.offset_frames + move, 1.0) for one, move in zip(state.sources, moves, strict=True)]
+        trace = self._gather(sources)
+        moved = _State(sources, trace, self._fit(trace))
+        return moved if moved.fit.residual.level_db <= state.fit.residual.level_db - needed_db else state
+
+    def _mute(self, state: _State) -> None:
+        """Leave out stems that the mix holds next to nothing of."""
+        for number in state.fit.own:
+            if alignment.gain_db(state.fit.gains[number] / state.fit.common) < MUTED_DB:
+                self._drop(number, words.is_not_heard(self._found.names[number]))
+                state.fit = self._fit(state.trace)
 
 
 def in_mix_time(opened: Sequence[Opened], mix: Source | None) -> tuple[list[Aligned], int]:
@@ -59,6 +202,13 @@ def gather(sources: Sequence[Source], progress: Progress) -> GramTrace:
     frames = sources[0].frames
     with one_core():
         for start in range(0, frames, BLOCK_FRAMES):
-            meter.push([one.read(start, BLOCK_FRAMES) for one in sources])
+            meter.push([_read(number, one, start) for number, one in enumerate(sources)])
             progress.advance(min(start + BLOCK_FRAMES, frames) / frames)
         return meter.finish()
+
+
+def _read(number: int, source: Source, start: int) -> Samples:
+    try:
+        return source.read(start, BLOCK_FRAMES)
+    except LoadError as error:
+        raise _DamagedError(number, str(error)) from None

@@ -93,16 +93,17 @@ def open_stems(folder: Path, mix: Opened | None, progress: Progress, *, mix_path
         found = open_files(find_files(folder, mix_path), stack, hashed=mix is None)
         progress.step("Fitting the stems to the mix" if mix is not None else "Listening through the stems")
         fitted = fit_stems(found, None if mix is None else mix.source, progress)
-        stems = _told_from_groups(_stems(found, fitted))
+        found = fitted.found
+        stems, settings = _told_from_groups(_stems(found, fitted), found.settings)
         groups = _groups(stems)
         total = Summed([one.source for one in stems], fitted.channels)
         rest = None
         if mix is not None and (fitted.mixture.residual_db or 0.0) > EXACT_DB:
             rest = Summed([mix.source, *(one.source for one in stems)], fitted.channels, [1.0] + [-1.0] * len(stems))
-        earlier, words = compare_earlier(found.settings, stems, total if mix is None else mix.source, progress)
+        earlier, words = compare_earlier(settings, stems, total if mix is None else mix.source, progress)
         notes = (*found.notes, *fitted.notes, *words)
         return OpenedStems(
-            stems, groups, fitted.mixture, notes, total, _file(folder, found, total), rest, fitted.channels, found.settings, earlier,
+            stems, groups, fitted.mixture, notes, total, _file(folder, found, total), rest, fitted.channels, settings, earlier,
             stack.pop_all(),
         )  # fmt: skip
 
@@ -128,21 +129,25 @@ def _role(name: str, settings: StemSettings, sketch: Sketch) -> tuple[Role, Lite
     return (settings.roles[name], "you") if name in settings.roles else guess(name, sketch)
 
 
-def _told_from_groups(stems: tuple[Stem, ...]) -> tuple[Stem, ...]:
-    """Rename an element that is called like a group and is not that group."""
+def _told_from_groups(stems: tuple[Stem, ...], settings: StemSettings) -> tuple[tuple[Stem, ...], StemSettings]:
+    """Rename elements that are called like a group and are not that group."""
     groups = _groups(stems)
-    told = []
-    for one in stems:
-        if one.name in GROUPS and groups.get(one.name) != (one.name,):
-            name = f"{one.name} stem"
-            told.append(Stem(name, one.source, replace(one.identity, name=name)))
-        else:
-            told.append(one)
-    return tuple(told)
+    clashes = [one.name for one in stems if one.name in GROUPS and groups.get(one.name) != (one.name,)]
+
+    def told(name: str) -> str:
+        return f"{name} stem" if name in clashes else name
+
+    def renamed(one: Stem) -> Stem:
+        copied = one.identity.copy_of
+        identity = replace(one.identity, name=told(one.name), copy_of=None if copied is None else told(copied))
+        return Stem(identity.name, one.source, identity)
+
+    bands = {told(name): band for name, band in settings.essential_hz.items()}
+    return tuple(renamed(one) for one in stems), replace(settings, essential_hz=bands)
 
 
 def _groups(stems: Sequence[Stem]) -> dict[str, tuple[str, ...]]:
-    members = {group: tuple(one.name for one in stems if one.identity.group == group) for group in GROUPS}
+    members: dict[str, tuple[str, ...]] = {group: tuple(one.name for one in stems if one.identity.group == group) for group in GROUPS}
     return {group: names for group, names in members.items() if names}
 
 
