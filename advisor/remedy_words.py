@@ -15,11 +15,14 @@ PARTS = {
     "side": "the sides of the stereo picture",
     "left": "the left channel",
     "right": "the right channel",
+    "drums": "all of 'drums'",
+    "music": "all of 'music'",
+    "vocals": "all of 'vocals'",
 }
 
 
 def part_words(part: str) -> str:
-    """Return the part a remedy works on; an element is called by its name."""
+    """Return the part a remedy works on; an element is called by its name, a group by all of it."""
     return PARTS.get(part, f"'{part}'")
 
 
@@ -63,6 +66,11 @@ def _bell(r: Remedy) -> str:
 
 
 def _dynamic(r: Remedy) -> str:
+    if r.key is not None:
+        return (
+            f"a dip of about {abs(r.gain_db or 0.0):.1f} dB in {part_words(r.part)} around {_hz(r)} whenever {part_words(r.key)} sounds "
+            f"(side-chained dynamic equaliser, Q {r.q or 1.0:.2g})"
+        )
     return (
         f"a dynamic equaliser around {_hz(r)} (Q {r.q or BELL_Q:.2g}), down by up to {abs(r.gain_db or 0.0):.1f} dB when that band passes "
         f"{r.threshold_dbfs or 0.0:.1f} dBFS (peaks), ratio {r.ratio or BAND_RATIO:g}:1, {_on(r)}"
@@ -91,6 +99,16 @@ def _parallel(r: Remedy) -> str:
     return f"{_compressor(r)}, and blend that copy in {abs(blend_db):.1f} dB {'over' if blend_db > 0 else 'under'} the dry sound"
 
 
+def _pan(r: Remedy) -> str:
+    side = "right" if (r.gain_db or 0.0) > 0.0 else "left"
+    return f"pan {part_words(r.part)} to the {side}, by about {abs(r.gain_db or 0.0):.1f} dB between its channels"
+
+
+def _none(r: Remedy) -> str:
+    mends = "nothing a fader, an equaliser or a compressor can mend"
+    return mends if r.part == "mix" else f"{mends}: go back to an earlier state of {part_words(r.part)}"
+
+
 def _delay(r: Remedy) -> str:
     return f"move {part_words(r.part)} {'later' if (r.delay_ms or 0.0) > 0 else 'earlier'} by {abs(r.delay_ms or 0.0):.2f} ms"
 
@@ -110,10 +128,10 @@ WORDS: dict[str, Callable[[Remedy], str]] = {
     "waveshaper": lambda r: f"a waveshaper that keeps the peaks, raising the body by {r.gain_db or 0.0:.1f} dB, {_on(r)}",
     "mono_below": lambda r: f"everything below {_hz(r)} in mono",
     "side_gain": lambda r: f"{_amount(r.gain_db)} side signal",
-    "pan": lambda r: f"{_amount(r.gain_db)} of {part_words(r.part)}",
+    "pan": _pan,
     "polarity": lambda r: f"flip the polarity of {part_words(r.part)}",
     "delay": _delay,
-    "none": lambda _: "nothing a fader, an equaliser or a compressor can mend",
+    "none": _none,
 }
 
 

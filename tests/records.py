@@ -6,8 +6,24 @@ songs usually lie, and no rule should find anything in it. ``level(integrated_lu
 
 from collections.abc import Mapping
 from dataclasses import replace
+from math import log2
 from typing import Any, TypeVar
 
+from features.element_records import (
+    Cover,
+    Element,
+    ElementDynamics,
+    ElementGroup,
+    ElementHeadroom,
+    ElementLevel,
+    ElementMasking,
+    Elements,
+    GroupName,
+    KickAndBass,
+    LevelPlan,
+    Mixture,
+    Role,
+)
 from features.measurements import (
     Balance,
     Course,
@@ -188,5 +204,82 @@ def outlook(**changes: object) -> Outlook:
         clean_lufs=-12.0, target_lufs=-13.0, ceiling_dbtp=-1.0, margin_lu=1.0, reaches_target=True, stopped_by="pumping", drive_db=6.25,
         drive_to_target_db=5.0, curve=curve, fast_clean_lufs=-11.5, fast_stopped_by="distortion", fast_curve=curve,
         peak_share=tuple(PeakShare(*each) for each in shares), hardest=(Moment(130.0, 131.0, 4.5),), excerpt=CHORUS,
+    )  # fmt: skip
+    return changed(ordinary, changes)
+
+
+PARTS = {"level", "masking", "level_plan", "dynamics", "headroom"}
+# name: role, group, LU in the mix, LU while it plays, strongest Hz, share heard, share of the song, usual LU and its spread
+ORDINARY_ELEMENTS: dict[str, tuple[Role, GroupName, float, float, float, float, float, float, float]] = {
+    "kick": ("kick", "drums", -4.5, -4.3, 58.0, 0.80, 0.85, -4.1, 3.2),
+    "snare": ("snare", "drums", -9.0, -8.6, 220.0, 0.75, 0.80, -9.3, 4.3),
+    "hats": ("hats", "drums", -13.0, -12.5, 9000.0, 0.70, 0.80, -11.5, 6.9),
+    "bass": ("bass", "bass", -6.0, -5.8, 98.0, 0.70, 0.85, -5.7, 3.6),
+    "lead": ("lead", "music", -5.0, -3.5, 900.0, 0.80, 0.60, -9.9, 6.4),
+    "pad": ("pad", "music", -11.0, -10.5, 500.0, 0.50, 0.75, -6.6, 6.7),
+}
+
+
+def cover(by: str, **changes: object) -> Cover:
+    """Return an element that hides a little of another."""
+    ordinary = Cover(by, share=0.2, band_hz=(400.0, 1200.0), band_share=0.6, excess_db=5.0, essential=True, where=Span(125.0, 130.0))
+    return replace(ordinary, **changes)  # type: ignore[arg-type]
+
+
+def element(name: str, **changes: Any) -> Element:  # noqa: ANN401 - fields of several types
+    """Return one of the ordinary song's elements, or under another name a pad; ``masking={"audible_share": 0.1}`` changes one reading."""
+    role, group, in_mix_lu, playing_lu, strongest_hz, heard, plays, usual_lu, spread_lu = ORDINARY_ELEMENTS.get(
+        name, ORDINARY_ELEMENTS["pad"]
+    )
+    bands_db = tuple(in_mix_lu - 24.0 - 9.0 * abs(log2(hz / strongest_hz)) for hz in BANDS_HZ)
+    ordinary = Element(
+        name=name, role=role, group=group, role_from="name", channels=2, rate_hz=44100, offset_s=0.0, gain_db=0.0, silent=False,
+        copy_of=None,
+        level=ElementLevel(
+            integrated_lufs=in_mix_lu - 18.0, in_mix_lu=in_mix_lu, while_playing_lu=playing_lu, sample_peak_dbfs=-8.0, crest_db=13.0,
+            jumps_db=6.0, plays=(Span(20.0, 180.0),), plays_share=plays, loudest=Span(130.0, 135.0), pan_db=0.0, third_octave_hz=BANDS_HZ,
+            third_octave_db=bands_db,
+        ),
+        masking=ElementMasking(heard, (Moment(126.0, 131.0, heard / 2.0),), (cover("pad" if name == "lead" else "lead"),)),
+        level_plan=LevelPlan(
+            over_pink_db=12.0, over_target_db=12.0, pink_fader_db=1.0, target_fader_db=1.0, stands_out_db=playing_lu + 5.8,
+            usual_lu=usual_lu, usual_spread_lu=spread_lu, since_earlier_db=0.2,
+        ),
+        dynamics=ElementDynamics("finished", ("its hits differ by 1.5 dB",), 120, 1.5, 4.0, 10.0, None, None, None, None, None, ()),
+        headroom=ElementHeadroom(lu_per_db=0.1 if role != "kick" else 0.2, lu_out=0.8),
+    )  # fmt: skip
+    for part in PARTS & set(changes):
+        if isinstance(changes[part], Mapping):
+            changes[part] = replace(getattr(ordinary, part), **changes[part])
+    return replace(ordinary, **changes)
+
+
+def group(name: GroupName, *members: str, **changes: object) -> ElementGroup:
+    """Return a group without stray peaks."""
+    ordinary = ElementGroup(
+        name=name, members=members, integrated_lufs=-21.0, glue_2_dbfs=-24.0, glue_4_dbfs=-21.0, stray_peaks_per_minute=0.0, stray_peaks=(),
+        ceiling_dbfs=None, resting_share=None, parallel_threshold_dbfs=-30.0, parallel_blend_db=-12.0, parallel_lift_db=2.0,
+        parallel_peak_rise_db=0.3,
+    )  # fmt: skip
+    return replace(ordinary, **changes)  # type: ignore[arg-type]
+
+
+def kick_and_bass(**changes: object) -> KickAndBass:
+    """Return a kick and a bass that sum as unrelated sounds do."""
+    ordinary = KickAndBass(
+        "kick", "bass", sum_gain_db=0.1, hits=320, flipped_gain_db=-0.1, best_delay_ms=1.5, best_gain_db=0.6, kick_audible_share=0.7,
+        overlap=0.45, where=(Span(60.0, 70.0),),
+    )  # fmt: skip
+    return replace(ordinary, **changes)  # type: ignore[arg-type]
+
+
+def elements(*others: Element, **changes: object) -> Elements:
+    """Return the elements of the ordinary song; ``others`` take the place of those of their name, or come on top."""
+    by_name = {**{name: element(name) for name in ORDINARY_ELEMENTS}, **{each.name: each for each in others}}
+    ordinary = Elements(
+        elements=tuple(by_name.values()),
+        mixture=Mixture(0.0, 0.0, -72.0, None, None, "The stems sum exactly to your mix (what is left lies -72 dB below it)."),
+        groups=(group("drums", "kick", "snare", "hats"), group("bass", "bass"), group("music", "lead", "pad")),
+        kick_and_bass=kick_and_bass(), closeness_db=7.0, main=("kick", "snare", "bass", "lead", "pad"), lead="lead", lead_lu=-3.5,
     )  # fmt: skip
     return changed(ordinary, changes)

@@ -16,7 +16,7 @@ from tests import records
 
 ROOT = Path(__file__).parents[1]
 KINDS = ("level", "spectrum", "target", "balance", "ear", "crest", "pumping", "hits", "low_end", "stereo", "health",
-         "sections", "outlook", "file")  # fmt: skip
+         "sections", "outlook", "file", "elements")  # fmt: skip
 
 
 def healthy_song() -> dict[type[Measurement], Measurement]:
@@ -33,6 +33,13 @@ def source_keys() -> list[str]:
 def found(outcome: Outcome) -> Finding:
     """Return the outcome, which must be a finding."""
     assert isinstance(outcome, Finding), outcome
+    return outcome
+
+
+def found_all(outcome: Outcome) -> tuple[Finding, ...]:
+    """Return the outcome, which must be several findings, or one, as a tuple."""
+    assert isinstance(outcome, tuple), outcome
+    assert outcome, "a rule that finds nothing returns None"
     return outcome
 
 

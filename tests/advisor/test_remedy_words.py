@@ -37,6 +37,17 @@ def test_width_follows_q(q: float, octaves: float) -> None:
         (Remedy("high_shelf", frequency_hz=4000.0, gain_db=2.0, q=0.7), ("above 4 kHz", "half of it at 4 kHz", "Q 0.7")),
         (Remedy("peak_limiter", ceiling_dbfs=-7.2), ("-7.2 dBFS",)),
         (Remedy("delay", "right", delay_ms=-0.5), ("earlier", "0.50 ms")),
+        (Remedy("gain", "pad", gain_db=-3.0), ("3.0 dB less of 'pad'",)),
+        (Remedy("pan", "keys", gain_db=6.0), ("Pan 'keys' to the right", "6.0 dB")),
+        (Remedy("pan", "keys", gain_db=-6.0), ("Pan 'keys' to the left", "6.0 dB")),
+        (Remedy("high_pass", "pad", frequency_hz=90.0, order=2), ("90 Hz", "12 dB per octave", "on 'pad'")),
+        (Remedy("polarity", "bass"), ("polarity of 'bass'",)),
+        (Remedy("peak_limiter", "drums", ceiling_dbfs=-7.0), ("-7.0 dBFS", "on all of 'drums'")),
+        (
+            Remedy("dynamic_bell", "bass", 60.0, -4.0, 1.4, key="kick"),
+            ("A dip of about 4.0 dB in 'bass' around 60 Hz whenever 'kick' sounds (side-chained dynamic equaliser",),
+        ),
+        (Remedy("none", "snare"), ("Nothing", "earlier state of 'snare'")),
     ],
 )
 def test_sentence_states_the_settings(remedy: Remedy, parts: tuple[str, ...]) -> None:

@@ -1,0 +1,61 @@
+"""A stem is a copy of another one.
+
+## What it means
+Two files hold the same sound.
+
+## Why it matters
+If both were in the mix, the element would be 6 dB louder than intended; if only one was, the copy stands in for an element that is missing.
+
+## What to do
+Look what this file should hold, and render it again or take it out of the folder. Stop when each file holds a sound of its own.
+
+## Check by ear
+Play both, one with its polarity flipped: if nothing is left, they are the same.
+
+## Leave it alone when
+The doubling is meant and both files are part of the mix.
+
+## Sources
+delivery-practice, judgement, power-sums
+"""
+
+from dataclasses import dataclass
+
+from features.element_records import Element, Elements
+from rules.base import Finding, limit, rule
+from rules.elements import MOST_FINDINGS, called, titled
+
+EXCESS = 0.5  # worth a line, never a place among the first
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What may be set in mixproof.toml."""
+
+    least_playing: float = limit(
+        0.0, unit="share of the song", low=0.0, high=0.5, source="judgement", says="a copy that plays for less of the song is not named"
+    )
+
+
+@rule(
+    topic="delivery",
+    title="A stem is a copy of another",
+    message="{name} holds the same sound as {other}; both in the mix are 6 dB louder than one.",
+    advice="Look what {name} should hold, and render it again or take it out; stop when each file holds a sound of its own.",
+)
+def check(elements: Elements, t: Limits) -> tuple[Finding, ...] | None:
+    """Name stems that hold what another one holds."""
+    copies = [one for one in elements.elements if one.copy_of is not None and not one.silent and one.level.plays_share >= t.least_playing]
+    return tuple(_finding(one, one.copy_of or "") for one in copies[:MOST_FINDINGS]) or None
+
+
+def _finding(one: Element, other: str) -> Finding:
+    return Finding(
+        excess=EXCESS,
+        confidence="high",
+        sure_because="the two files were compared from start to end",
+        numbers={"name": called(one.name), "other": called(other)},
+        cause="stems",
+        title=f"{titled(one.name)} is a copy of {titled(other)}",
+        stem=one.name,
+    )

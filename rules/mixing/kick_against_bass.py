@@ -1,0 +1,93 @@
+"""Kick and bass cancel each other where they sound together.
+
+## What it means
+Where kick and bass sound at once, their sum below 150 Hz is softer than two unrelated sounds would be: one pushes while the other pulls.
+
+## Why it matters
+The low end is lost in the sum and no equaliser brings it back: raised, both only cancel harder.
+
+## What to do
+Flip the polarity of the bass, or move it by the delay named, whichever brings back more. Stop when the kick is full with the bass playing;
+it costs nothing, so keep it only if it is heard.
+
+## Check by ear
+Loop the named passage in mono and flip the polarity of the bass while it plays: the fuller position is the right one.
+
+## Leave it alone when
+The bass is tuned and played so that its phase against the kick changes from note to note: then neither position is better.
+
+## Sources
+judgement, power-sums
+"""
+
+from dataclasses import dataclass
+
+from features.element_records import Elements, KickAndBass
+from rules.base import Finding, NotApplicable, limit, rule
+from rules.elements import called, titled
+from rules.readings import MOST_SPANS, past
+from rules.remedy import Remedy
+
+LOWS_HZ = (30.0, 150.0)
+MANY_HITS = 16
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What may be set in mixproof.toml."""
+
+    loss_db: float = limit(
+        1.0, unit="dB", low=0.3, high=6.0, source="power-sums", says="a sum that falls this much short of unrelated sounds is reported"
+    )
+    won_db: float = limit(
+        1.0, unit="dB", low=0.3, high=6.0, source="judgement", says="unless flipping or moving the bass brings this much, nothing is said"
+    )
+    fewest_hits: float = limit(8.0, unit="kicks", low=2.0, high=100.0, source="judgement", says="with fewer, the rule does not judge")
+
+
+def remedies(pair: KickAndBass, t: Limits) -> list[tuple[float, str, Remedy]]:
+    """Return what brings back enough, the easier one first: dB won, the move in words, the move."""
+    flip = Remedy(kind="polarity", part=pair.bass)
+    move = Remedy(kind="delay", part=pair.bass, delay_ms=round(pair.best_delay_ms, 2))
+    later = "later" if pair.best_delay_ms > 0.0 else "earlier"
+    name = called(pair.bass)
+    ways = [(pair.flipped_gain_db - pair.sum_gain_db, f"Flip the polarity of {name}", flip)]
+    if pair.best_delay_ms != 0.0:
+        ways.append((pair.best_gain_db - pair.sum_gain_db, f"Move {name} {later} by {abs(pair.best_delay_ms):.2f} ms", move))
+    return [way for way in ways if way[0] >= t.won_db]
+
+
+@rule(
+    topic="low-end",
+    title="Kick and bass cancel each other",
+    message=(
+        "At {hits:.0f} kicks, {kick} and {bass} together are {loss_db:.1f} dB softer below 150 Hz than unrelated sounds would be; "
+        "{move_short} brings back {won_db:.1f} dB."
+    ),
+    advice="{move}; stop when the kick is full with the bass playing, and flip it back if you hear no difference.",
+)
+def check(elements: Elements, t: Limits) -> Finding | NotApplicable | None:
+    """Report a sum that falls short, where flipping or delaying the bass mends it."""
+    pair = elements.kick_and_bass
+    if pair is None:
+        return NotApplicable("there is no kick with a bass beside it")
+    if pair.hits < t.fewest_hits:
+        return NotApplicable(f"the bass plays under only {pair.hits} kicks")
+    ways = remedies(pair, t)
+    if pair.sum_gain_db >= -t.loss_db or not ways:
+        return None
+    won_db, words, remedy = ways[0]
+    return Finding(
+        excess=past(-pair.sum_gain_db, t.loss_db, 1.0),
+        confidence="high" if pair.hits >= MANY_HITS else "medium",
+        sure_because=f"it was worked out at {pair.hits} kicks, as they are and with the bass flipped and moved",
+        numbers={"hits": pair.hits, "kick": called(pair.kick), "bass": called(pair.bass), "loss_db": -pair.sum_gain_db,
+                 "move_short": "flipping the bass" if remedy.kind == "polarity" else "moving the bass", "won_db": won_db, "move": words},
+        cause="polarity",
+        where=pair.where[:MOST_SPANS],
+        band_hz=LOWS_HZ,
+        remedy=remedy,
+        title=f"{titled(pair.kick, 16)} and {titled(pair.bass, 16)} cancel each other",
+        stem=pair.bass,
+        others=tuple(way[2] for way in ways[1:]),
+    )  # fmt: skip

@@ -1,0 +1,65 @@
+"""Kick and bass that cancel each other."""
+
+import pytest
+
+from features.element_records import Elements
+from features.measurements import Span
+from rules.base import Finding
+from rules.mixing import kick_against_bass
+from rules.remedy import Remedy
+from tests import records
+from tests.rule_cases import found, reason
+
+LIMITS = kick_against_bass.Limits()
+
+
+def against(**changes: object) -> Elements:
+    ordinary: dict[str, object] = {"sum_gain_db": -3.0, "flipped_gain_db": 1.8, "best_delay_ms": 4.0, "best_gain_db": 2.0}
+    return records.elements(kick_and_bass=records.kick_and_bass(**{**ordinary, **changes}))
+
+
+def fired(song: Elements | None = None) -> Finding:
+    return found(kick_against_bass.check(song or against(), LIMITS))
+
+
+def test_fires_with_the_loss_and_what_flipping_brings_back() -> None:
+    finding = fired()
+    wanted = {"hits": 320, "kick": "'kick'", "bass": "'bass'", "loss_db": 3.0, "won_db": 4.8, "move": "Flip the polarity of 'bass'"}
+    assert {name: finding.numbers[name] for name in wanted} == pytest.approx(wanted)
+    assert (finding.stem, finding.cause, finding.where) == ("bass", "polarity", (Span(60.0, 70.0),))
+    assert finding.excess == pytest.approx(2.0)
+
+
+def test_fires_with_polarity_first_and_the_delay_beside_it() -> None:
+    assert fired().remedy == Remedy("polarity", "bass")
+    assert fired().others == (Remedy("delay", "bass", delay_ms=4.0),)
+
+
+@pytest.mark.parametrize(("delay_ms", "words"), [(4.0, "later by 4.00 ms"), (-2.5, "earlier by 2.50 ms")])
+def test_fires_with_the_delay_where_flipping_does_not_help(delay_ms: float, words: str) -> None:
+    finding = fired(against(flipped_gain_db=-2.5, best_delay_ms=delay_ms))
+    assert finding.remedy == Remedy("delay", "bass", delay_ms=delay_ms)
+    assert words in str(finding.numbers["move"])
+    assert finding.others == ()
+
+
+@pytest.mark.parametrize(("hits", "confidence"), [(8, "medium"), (16, "high")])
+def test_fires_more_surely_on_many_kicks(hits: int, confidence: str) -> None:
+    assert fired(against(hits=hits)).confidence == confidence
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {"sum_gain_db": -1.0},
+        {"flipped_gain_db": -2.5, "best_gain_db": -2.2},
+        {"flipped_gain_db": -2.5, "best_delay_ms": 0.0, "best_gain_db": 2.0},
+    ],
+)
+def test_quiet_at_the_limit_and_where_nothing_mends_it(changes: dict[str, object]) -> None:
+    assert kick_against_bass.check(against(**changes), LIMITS) is None
+
+
+def test_not_applicable_without_both_or_with_few_kicks() -> None:
+    assert "no kick" in reason(kick_against_bass.check(records.elements(kick_and_bass=None), LIMITS))
+    assert "only 7" in reason(kick_against_bass.check(against(hits=7), LIMITS))
