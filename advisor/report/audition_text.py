@@ -29,11 +29,16 @@ def _clips(plan: list[Document]) -> Iterator[str]:
         "Each step before and after, where its finding is plainest, with the steps before it in place. Both clips of a step are equally "
         "loud, so that louder does not pass for better, and never louder than your mix is there. Keep the listening level moderate, and "
         "stop when your ears tire: they judge worse then, and need the rest."
+        + (" The clips are WAV files, since FLAC does not know this sampling rate." if _as_wav(plan) else "")
     )
     yield ""
     for step in plan:
         yield f"- **Step {step['step']}: {plain(step['title'])}** {_step(step)}"
     yield ""
+
+
+def _as_wav(plan: list[Document]) -> bool:
+    return any(step.get("audition") and step["audition"]["after"].endswith(".wav") for step in plan)
 
 
 def _step(step: Document) -> str:

@@ -162,6 +162,14 @@ def test_a_document_from_elsewhere_plays_and_links_nothing_else(finished: Path) 
     assert page.count("<audio") == 1
 
 
+def test_clips_that_had_to_be_wav_are_explained_and_played(finished: Path) -> None:
+    report = document(finished)
+    assert "FLAC does not know" not in markdown.render(report)
+    report["plan"][0]["audition"].update(before="audition/step-1-before.wav", after="audition/step-1-after.wav")
+    assert "FLAC does not know this sampling rate" in markdown.render(report)
+    assert 'src="audition/step-1-after.wav"' in html.render(report)
+
+
 def test_a_step_without_clips_says_so(finished: Path) -> None:
     report = document(finished)
     report["plan"][0]["audition"] = None
