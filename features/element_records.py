@@ -67,7 +67,9 @@ class LevelPlan:
     pink_fader_db: Annotated[float | None, Reading("dB", "Fader change that evens it out with the others over pink noise.")]
     target_fader_db: Annotated[float | None, Reading("dB", "The same over noise with the target's spectrum.")]
     stands_out_db: Annotated[float | None, Reading("dB", "How far its loudness lies from the middle of the main elements.")]
-    usual_lu: Annotated[float | None, Reading("LU", "Usual loudness of this role below the mix; the spread is in usual_spread_lu.")]
+    usual_lu: Annotated[
+        float | None, Reading("LU", "Usual loudness of this role minus the mix's, negative as a rule; the spread is in usual_spread_lu.")
+    ]
     usual_spread_lu: Annotated[float | None, Reading("LU", "Standard deviation of that between songs.")]
     since_earlier_db: Annotated[
         float | None, Reading("dB", "Change of its level against the earlier bounce's stems, at matched mix level.")

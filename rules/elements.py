@@ -104,8 +104,9 @@ def pan_apart(covered: Element, cover: Cover, elements: Elements) -> Remedy | No
     low_hz, high_hz = cover.band_hz
     if other is None or sqrt(low_hz * high_hz) < PAN_FROM_HZ or not (central(covered) and central(other)):
         return None
-    moved, stays = (covered, other) if other.role in STAY_CENTRED else (other, covered)
-    if moved.role in STAY_CENTRED:
+    fixed = {one.name for one in (covered, other) if one.role in STAY_CENTRED or one.name == elements.lead}
+    moved, stays = (covered, other) if other.name in fixed else (other, covered)
+    if moved.name in fixed:
         return None
     leans_db = (moved.level.pan_db or 0.0) - (stays.level.pan_db or 0.0)
     return Remedy(kind="pan", part=moved.name, gain_db=PAN_DB if leans_db >= 0.0 else -PAN_DB)

@@ -146,7 +146,7 @@ def _role_sign(one: Element, t: Limits, *, louder: bool) -> Sign | None:
     if off_db <= t.spreads * spread:
         return None
     side = "above" if louder else "below"
-    words = f"it lies {off_db:.0f} LU {side} what an element of its kind ({one.role}) usually has, which varies by {spread:.0f}"
+    words = f"it is {off_db:.0f} LU {side} what its role usually has ({one.role}: {usual:.0f} ± {spread:.0f} LU against the mix)"
     return Sign(words, past(off_db / spread, t.spreads, 1.0), off_db)
 
 

@@ -54,6 +54,7 @@ class Limits:
 class Rumble:
     """What an element has below its own lowest band."""
 
+    own_hz: float
     below_hz: float
     adds_db: float
     apart: bool
@@ -92,13 +93,13 @@ def rumble_of(one: Element, everyone: tuple[Element, ...]) -> Rumble | None:
     if top_db > own_db and not apart:
         return None
     share = min(power_of(one, below_hz) / low, MOST_SHARE)
-    return Rumble(below_hz, -10.0 * log10(1.0 - share), apart)
+    return Rumble(low_hz, below_hz, -10.0 * log10(1.0 - share), apart)
 
 
 @rule(
     topic="low-end",
     title="An element brings low end that is not its own",
-    message="Below {below}, an octave under what {name} lives from, it still adds {adds_db:.1f} dB to the low end of the mix.",
+    message="{name} lives from {own} up, yet below {below} it adds {adds_db:.1f} dB to the low end of the mix.",
     advice="Put a high-pass at {below} on {name}, and only there, since it has nothing of its own below; stop as soon as its tone changes.",
 )
 def check(elements: Elements, t: Limits) -> tuple[Finding, ...] | None:
@@ -114,7 +115,7 @@ def _finding(one: Element, rumble: Rumble, t: Limits) -> Finding:
         excess=past(rumble.adds_db, t.adds_db, 0.7),
         confidence=confidence,
         sure_because=sure_because,
-        numbers={"below": hertz(rumble.below_hz), "name": called(one.name), "adds_db": rumble.adds_db},
+        numbers={"own": hertz(rumble.own_hz), "below": hertz(rumble.below_hz), "name": called(one.name), "adds_db": rumble.adds_db},
         cause="excess",
         where=loudest_where(one),
         band_hz=(20.0, rumble.below_hz),

@@ -53,7 +53,7 @@ def test_a_cut_spans_its_band() -> None:
 )
 def test_a_pan_never_moves_what_belongs_in_the_centre(covered_role: Role, cover_role: Role, moved: str | None) -> None:
     covered, other = records.element("pad", role=covered_role), records.element("lead", role=cover_role)
-    remedy = pan_apart(covered, records.cover("lead"), records.elements(covered, other))
+    remedy = pan_apart(covered, records.cover("lead"), records.elements(covered, other, lead=None))
     wanted = {"cover": "lead", None: None}.get(moved, moved)
     assert (None if remedy is None else remedy.part) == wanted
 
@@ -61,9 +61,14 @@ def test_a_pan_never_moves_what_belongs_in_the_centre(covered_role: Role, cover_
 @pytest.mark.parametrize(("pan_db", "gain_db"), [(2.0, 6.0), (-2.0, -6.0), (None, 6.0)])
 def test_a_pan_goes_to_the_side_it_leans_to(pan_db: float | None, gain_db: float) -> None:
     other = records.element("lead", level={"pan_db": pan_db})
-    remedy = pan_apart(records.element("pad"), records.cover("lead"), records.elements(other))
+    remedy = pan_apart(records.element("pad"), records.cover("lead"), records.elements(other, lead=None))
     assert remedy == Remedy("pan", "lead", gain_db=gain_db)
     assert central(other)
+
+
+def test_a_pan_leaves_the_lead_where_it_is() -> None:
+    remedy = pan_apart(records.element("pad"), records.cover("lead"), records.elements())
+    assert remedy == Remedy("pan", "pad", gain_db=6.0)
 
 
 def test_signs_do_not_depend_on_the_order_of_the_stems() -> None:

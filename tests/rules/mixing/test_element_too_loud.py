@@ -29,7 +29,7 @@ def test_fires_with_all_three_signs_in_words() -> None:
     finding = fired()
     assert (finding.stem, finding.cause, finding.confidence) == ("pad", "level", "medium")
     assert finding.numbers["signs"] == (
-        "it lies 9 LU above what an element of its kind (pad) usually has, which varies by 7, it covers 'snare', 'lead' and 'hats', "
+        "it is 9 LU above what its role usually has (pad: -7 ± 7 LU against the mix), it covers 'snare', 'lead' and 'hats', "
         "and against noise with the target's spectrum it stands 9 dB above the others"
     )
     assert finding.excess == pytest.approx((8.6 / 6.7 - 1.0 + 2.0 + 1.6) / 3.0)

@@ -28,7 +28,7 @@ def test_fires_with_all_three_signs_in_words() -> None:
     finding = fired()
     assert (finding.stem, finding.cause, finding.confidence) == ("snare", "level", "medium")
     assert finding.numbers["signs"] == (
-        "it lies 6 LU below what an element of its kind (snare) usually has, which varies by 4, only 20% of it is heard, "
+        "it is 6 LU below what its role usually has (snare: -9 ± 4 LU against the mix), only 20% of it is heard, "
         "and against noise with the target's spectrum it stands 7 dB below the others"
     )
     assert finding.where == (Span(126.0, 131.0),)
