@@ -23,13 +23,14 @@ judgement, power-sums
 from dataclasses import dataclass
 
 from features.element_records import Elements, KickAndBass
-from rules.base import Finding, NotApplicable, limit, rule
+from rules.base import Confidence, Finding, NotApplicable, limit, rule
 from rules.elements import called, titled
 from rules.readings import MOST_SPANS, past
 from rules.remedy import Remedy
 
 LOWS_HZ = (30.0, 150.0)
 MANY_HITS = 16
+NEARLY_ALL = 0.85  # of the kicks
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +43,14 @@ class Limits:
     won_db: float = limit(
         1.0, unit="dB", low=0.3, high=6.0, source="judgement", says="unless flipping or moving the bass brings this much, nothing is said"
     )
+    helps_share: float = limit(
+        0.65,
+        unit="share of kicks",
+        low=0.5,
+        high=1.0,
+        source="judgement",
+        says="flipping must help at this share of the kicks to be advised",
+    )
     fewest_hits: float = limit(8.0, unit="kicks", low=2.0, high=100.0, source="judgement", says="with fewer, the rule does not judge")
 
 
@@ -51,10 +60,20 @@ def remedies(pair: KickAndBass, t: Limits) -> list[tuple[float, str, Remedy]]:
     move = Remedy(kind="delay", part=pair.bass, delay_ms=round(pair.best_delay_ms, 2))
     later = "later" if pair.best_delay_ms > 0.0 else "earlier"
     name = called(pair.bass)
-    ways = [(pair.flipped_gain_db - pair.sum_gain_db, f"Flip the polarity of {name}", flip)]
+    ways = []
+    if pair.flip_helps_share is None or pair.flip_helps_share >= t.helps_share:
+        ways.append((pair.flipped_gain_db - pair.sum_gain_db, f"Flip the polarity of {name}", flip))
     if pair.best_delay_ms != 0.0:
         ways.append((pair.best_gain_db - pair.sum_gain_db, f"Move {name} {later} by {abs(pair.best_delay_ms):.2f} ms", move))
     return [way for way in ways if way[0] >= t.won_db]
+
+
+def sureness(pair: KickAndBass) -> tuple[Confidence, str]:
+    """Return how sure the finding is: many kicks that agree say more than few, or than some against others."""
+    helps = pair.flip_helps_share
+    agree = "" if helps is None else f"; reversed polarity sums better at {helps:.0%} of them"
+    because = f"it was worked out at {pair.hits} kicks, as they are and with the bass flipped and moved{agree}"
+    return ("high" if pair.hits >= MANY_HITS and (helps is None or helps >= NEARLY_ALL) else "medium"), because
 
 
 @rule(
@@ -77,10 +96,11 @@ def check(elements: Elements, t: Limits) -> Finding | NotApplicable | None:
     if pair.sum_gain_db >= -t.loss_db or not ways:
         return None
     won_db, words, remedy = ways[0]
+    confidence, sure_because = sureness(pair)
     return Finding(
         excess=past(-pair.sum_gain_db, t.loss_db, 1.0),
-        confidence="high" if pair.hits >= MANY_HITS else "medium",
-        sure_because=f"it was worked out at {pair.hits} kicks, as they are and with the bass flipped and moved",
+        confidence=confidence,
+        sure_because=sure_because,
         numbers={"hits": pair.hits, "kick": called(pair.kick), "bass": called(pair.bass), "loss_db": -pair.sum_gain_db,
                  "move_short": "flipping the bass" if remedy.kind == "polarity" else "moving the bass", "won_db": won_db, "move": words},
         cause="polarity",

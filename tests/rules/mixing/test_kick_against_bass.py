@@ -43,9 +43,17 @@ def test_fires_with_the_delay_where_flipping_does_not_help(delay_ms: float, word
     assert finding.others == ()
 
 
-@pytest.mark.parametrize(("hits", "confidence"), [(8, "medium"), (16, "high")])
-def test_fires_more_surely_on_many_kicks(hits: int, confidence: str) -> None:
-    assert fired(against(hits=hits)).confidence == confidence
+@pytest.mark.parametrize(
+    ("hits", "helps_share", "confidence"),
+    [(8, None, "medium"), (16, None, "high"), (15, 1.0, "medium"), (16, 0.85, "high"), (300, 0.84, "medium")],
+)
+def test_fires_more_surely_on_many_kicks_that_agree(hits: int, helps_share: float | None, confidence: str) -> None:
+    assert fired(against(hits=hits, flip_helps_share=helps_share)).confidence == confidence
+
+
+def test_fires_with_the_delay_alone_where_too_few_kicks_want_the_other_polarity() -> None:
+    assert fired(against(flip_helps_share=0.64)).remedy == Remedy("delay", "bass", delay_ms=4.0)
+    assert fired(against(flip_helps_share=0.65)).remedy == Remedy("polarity", "bass")
 
 
 @pytest.mark.parametrize(
