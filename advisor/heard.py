@@ -33,11 +33,6 @@ class Heard:
         return any(card.rule.id in {one.rule.id, *(other.id for other, _ in one.also)} for one in self.judged.cards)
 
 
-def change(before: float | None, after: float | None) -> float | None:
-    """Return after minus before, or None when either is missing."""
-    return None if before is None or after is None else after - before
-
-
 def heard(records: dict[type[Measurement], Measurement], judged: Judged) -> Heard:
     """Pick what trials compare out of the records."""
     outlook, level = records.get(Outlook), records.get(Level)
