@@ -31,7 +31,7 @@ def riff(notes_hz: tuple[float, ...], seconds: float, rate_hz: int, seed: int) -
     order = np.random.default_rng(seed).choice(notes_hz, int(seconds * 4) + 1)
     pitch = order[(time * 4).astype(int)]
     phase = 2 * np.pi * np.cumsum(pitch) / rate_hz
-    wave = np.sum([np.sin(number * phase) / number**1.5 for number in range(1, 6)], axis=0) * np.exp(-3 * (time * 4 % 1.0))
+    wave = np.sum([np.sin(number * phase) / number**1.5 for number in range(1, 6)], axis=0) * np.exp(-(time * 4 % 1.0))
     return np.asarray(wave, np.float64)
 
 
