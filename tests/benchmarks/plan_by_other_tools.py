@@ -31,12 +31,12 @@ from advisor.excerpt import choose, take
 from advisor.heard import Heard, heard
 from advisor.judge import judge
 from advisor.listening import listener, trial_rules
-from advisor.measure import measure_again
+from advisor.measure import measure
 from advisor.progress import Quiet
 from advisor.remedy_words import remedy_sentence
 from advisor.report.tried import readings
 from features.load import open_source
-from features.measurements import Span
+from features.measurements import File, Span
 from features.signal import Signal
 from rules.remedy import Remedy
 from tests.benchmarks import planting
@@ -130,8 +130,9 @@ def compared(kind: str, by_whom: str, promised: dict[str, Any], found: Heard) ->
     )
 
 
-def whole(sound: Signal, settings: Settings) -> Heard:
-    again = measure_again(sound, settings, Quiet())
+def whole(sound: Signal, file: File, settings: Settings) -> Heard:
+    """Measure as a new critique of the delivered mix does."""
+    again = measure(sound, file, lambda: 0, settings, Quiet())
     return heard(dict(again.records), judge(again, settings, trial_rules()))
 
 
@@ -146,7 +147,7 @@ class Asked:
     all_faults: bool
 
 
-def check(report: dict[str, Any], sound: Signal, asked: Asked) -> Iterator[tuple[str, list[Row]]]:
+def check(report: dict[str, Any], sound: Signal, file: File, asked: Asked) -> Iterator[tuple[str, list[Row]]]:
     """Yield each step in words with its rows."""
     spans = [Span(one["start_s"], one["end_s"]) for one in report["tried_on"] or ()]
     listen = listener(asked.settings)
@@ -155,7 +156,7 @@ def check(report: dict[str, Any], sound: Signal, asked: Asked) -> Iterator[tuple
         done = put_in_place(Remedy(**step["remedy"]), now, asked.tool)
         now = done.sound
         rows = [compared("stretches", done.by_whom, step["after"], listen(take(now, spans).signal))]
-        found = whole(now, asked.settings)
+        found = whole(now, file, asked.settings)
         rows.append(Row("whole", done.by_whom, (step["outlook_after_lufs"], found.clean_lufs)))
         if step is report["plan"][-1]:
             rows.append(compared("plan", done.by_whom, report["plan_check"]["after"], found))
@@ -218,9 +219,9 @@ def report_on(path: Path, asked: Asked, *, with_moves: bool) -> list[Row]:
     """Critique one mix, check its plan and print it."""
     report = critique(path, asked.settings, path.with_suffix("")).report
     with open_source(path) as opened:
-        sound = Signal(np.ascontiguousarray(opened.source.read(0, opened.source.frames)), opened.source.rate_hz)
+        file, sound = opened.file, Signal(np.ascontiguousarray(opened.source.read(0, opened.source.frames)), opened.source.rate_hz)
     rows: list[Row] = []
-    for words, some in chain(check(report, sound, asked), check_moves(report, sound, asked) if with_moves else ()):
+    for words, some in chain(check(report, sound, file, asked), check_moves(report, sound, asked) if with_moves else ()):
         print(f"  {words}")
         for row in some:
             print(f"    {row.kind:9} {row.by_whom:8} {row.words()}", flush=True)
