@@ -1,6 +1,5 @@
 """What the rules about an element's level share: signs that must agree, since songs differ in it by several dB."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 from features.element_records import Element, Elements
@@ -11,6 +10,7 @@ from rules.readings import past, within
 MOST_OF_IT = 0.7  # of how far it seems off: part of any distance is the song's own
 LEAST_DB = 1.5
 MOST_DB = 9.0
+UNKNOWN_DB = 4.0  # where only masking speaks, which says nothing about how far
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,10 +43,18 @@ class LoudLimits(Limits):
     """What may be set in mixproof.toml."""
 
     hidden_share: float = limit(
-        0.2, unit="share hidden", low=0.05, high=0.9, source="judgement", says="an element it hides this much of counts as covered by it"
+        0.2,
+        unit="share hidden",
+        low=0.05,
+        high=0.9,
+        source="masking-survey",
+        says="an element it hides this much of counts as covered by it",
     )
     fewest_covered: float = limit(
-        2.0, unit="elements", low=1.0, high=10.0, source="judgement", says="covering this many others is one sign"
+        2.0, unit="elements", low=1.0, high=10.0, source="masking-survey", says="covering this many others is one sign"
+    )
+    covered_alone: float = limit(
+        3.0, unit="elements", low=1.0, high=20.0, source="judgement", says="covering this many others is reported for itself"
     )
 
 
@@ -55,17 +63,20 @@ class QuietLimits(Limits):
     """What may be set in mixproof.toml."""
 
     heard_share: float = limit(
-        0.35, unit="share heard", low=0.1, high=0.9, source="judgement", says="an element of which less is heard shows one sign"
+        0.35, unit="share heard", low=0.1, high=0.9, source="masking-survey", says="an element of which less is heard shows one sign"
+    )
+    heard_alone: float = limit(
+        0.22, unit="share heard", low=0.05, high=0.9, source="masking-survey", says="less than this is reported for itself"
     )
 
 
 @dataclass(frozen=True, slots=True)
 class Sign:
-    """One sign: the clause that states it, how far past its limit, and by how many dB the level seems off, if it says so."""
+    """One sign: the clause that states it, how far past its limit, and past the limit from which it is enough by itself."""
 
     words: str
     excess: float
-    off_db: float | None = None
+    alone: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +106,8 @@ def too_loud(one: Element, elements: Elements, t: LoudLimits) -> Verdict | None:
     covered = _covered_by(one, elements, t)
     masks = None
     if len(covered) >= t.fewest_covered:
-        masks = Sign(f"it covers {listed(covered)}", past(len(covered), t.fewest_covered - 1.0, 1.0))
+        alone = past(len(covered), t.covered_alone - 1.0, 2.0)
+        masks = Sign(f"it covers {listed(covered)}", past(len(covered), t.fewest_covered - 1.0, 1.0), alone)
     return _weigh(one, masks, t, louder=True)
 
 
@@ -106,7 +118,7 @@ def too_quiet(one: Element, t: QuietLimits) -> Verdict | None:
         return None
     masks = None
     if share is not None and share < t.heard_share:
-        masks = Sign(f"only {share:.0%} of it is heard", past(-share, -t.heard_share, 0.1))
+        masks = Sign(f"only {share:.0%} of it is heard", past(-share, -t.heard_share, 0.1), past(-share, -t.heard_alone, 0.05))
     return _weigh(one, masks, t, louder=False)
 
 
@@ -122,47 +134,54 @@ def _covered_by(one: Element, elements: Elements, t: LoudLimits) -> list[str]:
 
 
 def _weigh(one: Element, masks: Sign | None, t: Limits, *, louder: bool) -> Verdict | None:
-    role, plan = _role_sign(one, t, louder=louder), _plan_sign(one, t, louder=louder)
-    signs = tuple(sign for sign in (role, masks, plan) if sign is not None)
+    role_db, plan_db = _off_role(one, louder=louder), _off_plan(one, louder=louder)
+    found = (_role_sign(one, role_db, t, louder=louder), masks, _plan_sign(one, plan_db, t, louder=louder))
+    signs = tuple(sign for sign in found if sign is not None)
+    off = [each for each in (role_db, plan_db) if each is not None and each > 0.0]
+    off_db = sum(off) / len(off) if off else UNKNOWN_DB
     if len(signs) >= 2:
-        return Verdict(
-            signs, sum(sign.excess for sign in signs) / len(signs), "medium",
+        because = (
             f"{'three' if len(signs) > 2 else 'two'} signs agree, but it is told against what such elements usually do, "
-            "and songs differ in that by 3 to 7 dB", _mean_off(signs),
-        )  # fmt: skip
-    alone = one.level_plan.usual_spread_lu
-    if role is None or role.off_db is None or not alone:
+            "and songs differ in that by 3 to 7 dB"
+        )
+        return Verdict(signs, sum(sign.excess for sign in signs) / len(signs), "medium", because, off_db)
+    if not signs or signs[0].alone <= 0.0:
         return None
-    excess = past(role.off_db / alone, t.spreads_alone, 1.0)
     because = "it only lies far from what such elements usually do; nothing else speaks for it"
-    return Verdict(signs, excess, "low", because, role.off_db) if excess > 0.0 else None
+    if signs[0] is masks:
+        because = "only masking speaks for it; its level lies within what such elements usually do"
+    return Verdict(signs, signs[0].alone, "low", because, off_db)
 
 
-def _role_sign(one: Element, t: Limits, *, louder: bool) -> Sign | None:
-    level, usual, spread = one.level.in_mix_lu, one.level_plan.usual_lu, one.level_plan.usual_spread_lu
-    if level is None or usual is None or not spread:
+def _off_role(one: Element, *, louder: bool) -> float | None:
+    """Return how far an element lies from the usual level of its role, positive on the side asked for."""
+    level, usual = one.level.in_mix_lu, one.level_plan.usual_lu
+    if level is None or usual is None:
         return None
-    off_db = level - usual if louder else usual - level
-    if off_db <= t.spreads * spread:
-        return None
-    side = "above" if louder else "below"
-    words = f"it is {off_db:.0f} LU {side} what its role usually has ({one.role}: {usual:.0f} ± {spread:.0f} LU against the mix)"
-    return Sign(words, past(off_db / spread, t.spreads, 1.0), off_db)
+    return level - usual if louder else usual - level
 
 
-def _plan_sign(one: Element, t: Limits, *, louder: bool) -> Sign | None:
+def _off_plan(one: Element, *, louder: bool) -> float | None:
+    """Return how far an element stands from the others against noise, positive on the side asked for."""
     plan = one.level_plan
     wanted_db = plan.target_fader_db if plan.target_fader_db is not None else plan.pink_fader_db
     if wanted_db is None:
         return None
-    off_db = -wanted_db if louder else wanted_db
-    if off_db <= t.plan_db:
+    return -wanted_db if louder else wanted_db
+
+
+def _role_sign(one: Element, off_db: float | None, t: Limits, *, louder: bool) -> Sign | None:
+    usual, spread = one.level_plan.usual_lu, one.level_plan.usual_spread_lu
+    if off_db is None or not spread or off_db <= t.spreads * spread:
         return None
-    noise = "noise with the target's spectrum" if plan.target_fader_db is not None else "pink noise"
+    side = "above" if louder else "below"
+    words = f"it is {off_db:.0f} LU {side} what its role usually has ({one.role}: {usual:.0f} ± {spread:.0f} LU against the mix)"
+    return Sign(words, past(off_db / spread, t.spreads, 1.0), past(off_db / spread, t.spreads_alone, 1.0))
+
+
+def _plan_sign(one: Element, off_db: float | None, t: Limits, *, louder: bool) -> Sign | None:
+    if off_db is None or off_db <= t.plan_db:
+        return None
+    noise = "noise with the target's spectrum" if one.level_plan.target_fader_db is not None else "pink noise"
     words = f"against {noise} it stands {off_db:.0f} dB {'above' if louder else 'below'} the others"
-    return Sign(words, past(off_db, t.plan_db, 2.5), off_db)
-
-
-def _mean_off(signs: Sequence[Sign]) -> float:
-    stated = [sign.off_db for sign in signs if sign.off_db is not None]
-    return sum(stated) / len(stated)
+    return Sign(words, past(off_db, t.plan_db, 2.5))

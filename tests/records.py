@@ -222,7 +222,7 @@ ORDINARY_ELEMENTS: dict[str, tuple[Role, GroupName, float, float, float, float, 
 
 def cover(by: str, **changes: object) -> Cover:
     """Return an element that hides a little of another."""
-    ordinary = Cover(by, share=0.2, band_hz=(400.0, 1200.0), band_share=0.6, excess_db=5.0, essential=True, where=Span(125.0, 130.0))
+    ordinary = Cover(by, share=0.1, band_hz=(400.0, 1200.0), band_share=0.6, excess_db=5.0, essential=True, where=Span(125.0, 130.0))
     return replace(ordinary, **changes)  # type: ignore[arg-type]
 
 

@@ -17,7 +17,7 @@ Loop the named passage and mute the cover: if the other suddenly has a tone it d
 The two are layers of one sound, or one is meant as the bed on which the other lies.
 
 ## Sources
-hafezi-reiss-2015, judgement, masking-of-elements, wakefield-dewey-2015
+hafezi-reiss-2015, judgement, masking-of-elements, masking-survey, wakefield-dewey-2015
 """
 
 from dataclasses import dataclass
@@ -38,7 +38,7 @@ class Limits:
     """What may be set in mixproof.toml."""
 
     hidden_share: float = limit(
-        0.35, unit="share hidden", low=0.1, high=0.9, source="judgement", says="an element of which one other hides more is reported"
+        0.35, unit="share hidden", low=0.1, high=0.9, source="masking-survey", says="an element of which one other hides more is reported"
     )
     band_share: float = limit(
         0.4, unit="share", low=0.1, high=0.95, source="judgement", says="less than this in one band is spread too wide for an equaliser"

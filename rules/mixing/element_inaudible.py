@@ -18,7 +18,7 @@ Mute it in the named passage and bring it back several times with your eyes clos
 It only thickens another sound, such as a doubled part or a reverb, and the difference is heard when it is muted.
 
 ## Sources
-judgement, masking-of-elements
+judgement, masking-of-elements, masking-survey
 """
 
 from dataclasses import dataclass
@@ -50,7 +50,12 @@ class Limits:
     """What may be set in mixproof.toml."""
 
     audible_share: float = limit(
-        INAUDIBLE_SHARE, unit="share heard", low=0.02, high=0.5, source="judgement", says="an element of which less is heard is reported"
+        INAUDIBLE_SHARE,
+        unit="share heard",
+        low=0.02,
+        high=0.5,
+        source="masking-survey",
+        says="an element of which less is heard is reported",
     )
     most_db: float = limit(9.0, unit="dB", low=3.0, high=18.0, source="judgement", says="the most that is advised at once")
 

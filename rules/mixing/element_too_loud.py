@@ -1,8 +1,9 @@
 """An element that seems too loud against the others.
 
 ## What it means
-At least two of three signs agree: it lies above what an element of its kind usually has in a mix, it covers several others, and it stands
-above the others when each is held against noise with the target's spectrum.
+Two of three signs agree, or one of them is strong by itself: it lies above what its role usually has in a mix, it covers several others,
+and it stands above the others when each is held against noise with the target's spectrum. That is told against what such elements
+usually do; songs differ in it.
 
 ## Why it matters
 Everything it covers asks for more level in turn, and the mix grows loud and thick instead of clear. It also takes the room
@@ -19,7 +20,7 @@ Play the song very softly: what you still hear when nearly everything is gone is
 It is the centre of the song, or you know the style to carry it this far in front.
 
 ## Sources
-element-levels, judgement, level-practice, masking-of-elements
+element-levels, judgement, level-practice, masking-of-elements, masking-survey
 """
 
 from features.element_records import Element, Elements

@@ -1,8 +1,9 @@
 """An element that seems too quiet against the others.
 
 ## What it means
-At least two of three signs agree: it lies below what an element of its kind usually has in a mix, it is mostly covered, and it stands below
-the others when each is held against noise with the target's spectrum.
+Two of three signs agree, or one of them is strong by itself: it lies below what its role usually has in a mix, it is mostly covered,
+and it stands below the others when each is held against noise with the target's spectrum. That is told against what such elements
+usually do; songs differ in it.
 
 ## Why it matters
 What can only be guessed at costs attention and adds little; a part that carries rhythm or harmony leaves a hole there.
@@ -17,7 +18,7 @@ Loop its busiest passage and try to hum its line along. Where you lose it, raise
 It is meant as a colour behind the others, such as a reverb or a pad one misses only when it is gone.
 
 ## Sources
-element-levels, judgement, level-practice, masking-of-elements
+element-levels, judgement, level-practice, masking-of-elements, masking-survey
 """
 
 from features.element_records import Element, Elements

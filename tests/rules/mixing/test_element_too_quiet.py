@@ -50,11 +50,17 @@ def test_fires_weakly_on_the_role_alone_when_it_is_far_outside() -> None:
     assert finding.excess == pytest.approx(0.5)
 
 
+def test_fires_weakly_on_what_is_heard_alone_when_that_is_little() -> None:
+    finding = fired(quiet(-9.0, 0.17, 0.0))
+    assert (finding.confidence, finding.numbers["signs"]) == ("low", "only 17% of it is heard")
+    assert finding.excess == pytest.approx(1.0)
+
+
 def test_fires_with_no_more_than_is_sensible_at_once() -> None:
     assert fired(quiet(-60.0, 0.2, 40.0)).numbers["change_db"] == 9.0
 
 
-@pytest.mark.parametrize("one", [quiet(-17.8, 0.8, 0.0), quiet(-9.0, 0.2, 0.0), quiet(-9.0, 0.8, 12.0), quiet(-13.5, 0.35, 5.0)])
+@pytest.mark.parametrize("one", [quiet(-17.8, 0.8, 0.0), quiet(-9.0, 0.22, 0.0), quiet(-9.0, 0.8, 12.0), quiet(-13.5, 0.35, 5.0)])
 def test_quiet_when_one_sign_stands_alone(one: Element) -> None:
     assert element_too_quiet.check(records.elements(one), LIMITS) is None
 
