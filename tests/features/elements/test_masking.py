@@ -40,7 +40,8 @@ def test_of_two_pads_that_overlap_the_softer_is_covered_in_the_shared_band() -> 
     assert 600 < cover.band_hz[0] < 850
     assert 1000 < cover.band_hz[1] < 1500
     assert cover.excess_db > 6
-    assert found["soft"].audible_share == pytest.approx(0.6, abs=0.2)
+    # Free are 5 of its 9 Cam (300-700 Hz), less one into which the loud one spreads, and the upper ones are louder: somewhat under 0.45.
+    assert found["soft"].audible_share == pytest.approx(0.42, abs=0.08)
     assert all(one.by != "far" or one.share < 0.05 for one in found["soft"].covered_by)
     assert found["loud"].audible_share == pytest.approx(1.0, abs=0.05)
     assert found["far"].audible_share == pytest.approx(1.0, abs=0.02)
