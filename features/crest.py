@@ -27,6 +27,9 @@ CHUNK_S, MARGIN_S = 3, 0.25
 SKIRT_OCTAVES = 0.25
 FLOOR_POWER = 1e-10  # -100 dBFS: below this a band holds nothing
 GATE_DB = 25.0  # a band plays while its level is within this of its loud moments
+AFTER_STEPS = 12
+BEFORE_STEPS = (8, 2)
+LEAST_HITS = 8
 
 SILENT_POWER = 1e-10  # -100 dBFS
 
@@ -184,20 +187,28 @@ def _hit_variation_db(energy: Floats, hit_times_s: tuple[float, ...]) -> float |
     Level at a hit: loudest 30 ms within the 120 ms after it. Hits more than 25 dB below the loud ones are left out.
     """
     smooth = np.convolve(np.pad(energy, 1), np.full(3, 1.0 / 3.0), mode="valid")
-    levels: list[float] = []
-    for time in hit_times_s:
-        at = round(time * STEPS_PER_S)
-        after = smooth[max(at, 0) : at + 12]
-        before = smooth[max(at - 8, 0) : max(at - 2, 0)]
-        if after.size < 12 or after.max() < FLOOR_POWER:
-            continue
-        if before.size == 0 or after.max() >= 2.0 * before.mean():
-            levels.append(float(after.max()))
-    if len(levels) < 8:
+    at = np.rint(np.array(hit_times_s, np.float64) * STEPS_PER_S).astype(np.int64)
+    at = at[(at >= 0) & (at + AFTER_STEPS <= smooth.size)]
+    if at.size < LEAST_HITS:
         return None
-    in_db = _decibels(np.array(levels))
+    highest = np.lib.stride_tricks.sliding_window_view(smooth, AFTER_STEPS)[at].max(axis=1)
+    levels = highest[(highest >= FLOOR_POWER) & (highest >= 2.0 * _before_hits(smooth, at))]
+    if levels.size < LEAST_HITS:
+        return None
+    in_db = _decibels(levels)
     in_db = in_db[in_db > np.quantile(in_db, 0.95) - GATE_DB]
-    return float(np.std(in_db, ddof=1)) if in_db.size >= 8 else None
+    return float(np.std(in_db, ddof=1)) if in_db.size >= LEAST_HITS else None
+
+
+def _before_hits(smooth: Floats, at: NDArray[np.int64]) -> Floats:
+    """Return the mean of the steps from 80 to 20 ms before each hit, as far as there are any, else 0."""
+    first, last = BEFORE_STEPS
+    means = np.zeros(at.size)
+    full = at >= first
+    means[full] = np.lib.stride_tricks.sliding_window_view(smooth, first - last)[at[full] - first].mean(axis=1)
+    for number in np.flatnonzero(~full & (at > last)):
+        means[number] = smooth[: at[number] - last].mean()
+    return means
 
 
 def _widest_jump(energy: Floats, sections: Sections | None) -> Moment | None:
@@ -255,7 +266,7 @@ def measure_crest(trace: CrestTrace, level_trace: LevelTrace, hit_times_s: tuple
         absent.append(Absence("crest_db", "no band holds sound above -100 dBFS"))
     elif None in crest:
         absent.append(Absence("crest_db", "bands without a value hold no sound, or lie above half the sampling rate"))
-    if len(hit_times_s) < 8:
+    if len(hit_times_s) < LEAST_HITS:
         absent.append(Absence("hit_variation_db", "fewer than 8 hits"))
     peaks = measure_peaks(level_trace)
     return Crest(

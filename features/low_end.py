@@ -213,20 +213,30 @@ def _course(spectrogram: Spectrogram) -> Course:
 
 def _uneven(level: Course) -> tuple[Moment, ...]:
     """Return where the mean level of 4 s differs most from that of the 4 s before, at most 5, 3 dB or more."""
-    values = np.array([np.nan if one is None else one for one in level.values])
+    values = np.array([np.nan if one is None else one for one in level.values], np.float64)
     half = round(JUMP_WINDOW_S / level.step_s)
-    jumps: list[tuple[float, float]] = []
-    for at in range(half, len(values) - half + 1):
-        before, after = values[at - half : at], values[at : at + half]
-        if np.isfinite(before).mean() > 0.5 and np.isfinite(after).mean() > 0.5:
-            jumps.append((abs(float(np.nanmean(after) - np.nanmean(before))), level.start_s + (at - 0.5) * level.step_s))
+    jumps = _jumps(values, half, level)
     found: list[Moment] = []
     for jump, first_s in sorted(jumps, reverse=True):
+        if jump < JUMP_DB or len(found) == MOST:
+            break
         middle_s = _middle(jumps, jump, first_s)
-        apart = all(abs(middle_s - JUMP_WINDOW_S - one.start_s) >= 2 * JUMP_WINDOW_S for one in found)
-        if jump >= JUMP_DB and apart and len(found) < MOST:
+        if all(abs(middle_s - JUMP_WINDOW_S - one.start_s) >= 2 * JUMP_WINDOW_S for one in found):
             found.append(Moment(middle_s - JUMP_WINDOW_S, middle_s + JUMP_WINDOW_S, jump))
     return tuple(found)
+
+
+def _jumps(values: Floats, half: int, level: Course) -> list[tuple[float, float]]:
+    """Return the steps between the means of ``half`` values before and after, and when: where more than half of both sound."""
+    if len(values) < 2 * half:
+        return []
+    windows = np.lib.stride_tricks.sliding_window_view(values, half)
+    sounding = np.isfinite(windows)
+    enough = sounding.mean(axis=1) > 0.5
+    means = np.where(sounding, windows, 0.0).sum(axis=1) / np.maximum(sounding.sum(axis=1), 1)
+    at = half + np.flatnonzero(enough[:-half] & enough[half:])
+    steps = np.abs(means[at] - means[at - half])
+    return [(float(step), level.start_s + (float(place) - 0.5) * level.step_s) for step, place in zip(steps, at, strict=True)]
 
 
 def _middle(jumps: list[tuple[float, float]], jump: float, around_s: float) -> float:
