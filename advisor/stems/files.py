@@ -51,7 +51,7 @@ class Found:
         return hashlib.sha256("".join(one.file.sha256 for one in self.opened).encode()).hexdigest()
 
 
-def find_files(folder: Path, mix_path: Path | None) -> Listing:
+def find_files(folder: Path, mix_path: Path | None, *, with_settings: bool = True) -> Listing:
     """List the stems of a folder: its sound files, without the mix itself and without what stems.toml leaves out."""
     _check_folder(folder)
     try:
@@ -71,7 +71,8 @@ def find_files(folder: Path, mix_path: Path | None) -> Listing:
         if not paths:
             raise RequestError(f"The folder “{folder.name}” holds nothing but the mix itself; put one file for each element there.")
     names = element_names(paths)
-    settings = read_settings(folder, {path.name: name for path, name in zip(paths, names, strict=True)})
+    known = {path.name: name for path, name in zip(paths, names, strict=True)}
+    settings = read_settings(folder, known) if with_settings else StemSettings()
     kept = [number for number, name in enumerate(names) if name not in settings.leave_out]
     if not kept:
         raise RequestError(f"stems.toml leaves out every stem in “{folder.name}”; take some names off its leave_out.")

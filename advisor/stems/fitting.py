@@ -25,10 +25,11 @@ A_LITTLE_DB = 1.0
 MUTED_DB = -30.0
 
 
-class _DamagedError(Exception):
+class DamagedError(Exception):
     """A stem cannot be read to its end."""
 
     def __init__(self, number: int, words: str) -> None:
+        """Take the number of the source and the sentence."""
         super().__init__(words)
         self.number = number
 
@@ -53,7 +54,7 @@ def fit_stems(found: Found, mix: Source | None, progress: Progress) -> Fitted:
     while True:
         try:
             return _Fitting(found, mix, progress).done()
-        except _DamagedError as error:
+        except DamagedError as error:
             if len(found.opened) == 1:
                 raise RequestError(f"{error} It is the only stem, so there is nothing to go on with.") from None
             found = found.without(error.number, f"{error} It was left out; bounce or copy it again.")
@@ -211,4 +212,4 @@ def _read(number: int, source: Source, start: int) -> Samples:
     try:
         return source.read(start, BLOCK_FRAMES)
     except LoadError as error:
-        raise _DamagedError(number, str(error)) from None
+        raise DamagedError(number, str(error)) from None

@@ -100,8 +100,8 @@ def open_stems(folder: Path, mix: Opened | None, progress: Progress, *, mix_path
         rest = None
         if mix is not None and (fitted.mixture.residual_db or 0.0) > EXACT_DB:
             rest = Summed([mix.source, *(one.source for one in stems)], fitted.channels, [1.0] + [-1.0] * len(stems))
-        earlier, words = compare_earlier(settings, stems, total if mix is None else mix.source, progress)
-        notes = (*found.notes, *fitted.notes, *words)
+        earlier = compare_earlier(settings.earlier, stems, None if mix is None else mix.source, progress)
+        notes = (*found.notes, *fitted.notes, *(() if earlier is None else (earlier.words,)))
         return OpenedStems(
             stems, groups, fitted.mixture, notes, total, _file(folder, found, total), rest, fitted.channels, settings, earlier,
             stack.pop_all(),

@@ -27,7 +27,7 @@ def loudest(envelope: Singles, step_s: float, rate_hz: int) -> tuple[int, int]:
     return round(start * step_s * rate_hz), round(steps * step_s * rate_hz)
 
 
-def common_offset(sources: Sequence[Aligned], mix: Source, trace: GramTrace, used: Flags) -> int:
+def common_offset(sources: Sequence[Source], mix: Source, trace: GramTrace, used: Flags) -> int:
     """Return by how many frames all stems must be moved; 0 when nothing else is clear."""
     numbers = [int(one) for one in np.flatnonzero(used)]
     envelope: Singles = np.stack([trace.sketches[one].envelope for one in numbers]).sum(axis=0, dtype=np.float32)
@@ -81,7 +81,7 @@ def _place(stem: Aligned, trace: GramTrace, number: int, mix: Source, trusted: S
     return lag.frames - reach if usual / PLAUSIBLE < gain < usual * PLAUSIBLE else 0
 
 
-def _sum(sources: Sequence[Aligned], numbers: Sequence[int], start: int, length: int) -> Samples:
+def _sum(sources: Sequence[Source], numbers: Sequence[int], start: int, length: int) -> Samples:
     channels = max(sources[one].channels for one in numbers)
     total = np.zeros((channels, min(length, sources[0].frames - start)), np.float32)
     for one in numbers:

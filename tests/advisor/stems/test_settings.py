@@ -1,0 +1,88 @@
+"""stems.toml: what it sets, and how it complains."""
+
+from pathlib import Path
+
+import pytest
+
+from advisor.errors import RequestError
+from advisor.progress import Quiet
+from advisor.stems.folder import open_stems
+from advisor.stems.settings import StemSettings, read_settings
+from tests import stem_song
+from tests.stem_song import write
+
+FILES = {"inst3.wav": "inst3", "pad.wav": "pad", "old bounce.wav": "old bounce", "kick.flac": "kick"}
+GOOD = """
+leave_out = ["old bounce.wav"]
+bus_gain_db = -3.0
+earlier = "../bounce-3"
+
+[roles]
+inst3 = "bass"
+"pad.wav" = "Strings"
+
+[groups]
+inst3 = "music"
+
+[essential_hz]
+inst3 = [80, 250]
+"""
+
+
+def read(tmp_path: Path, text: str) -> StemSettings:
+    folder = tmp_path / "stems"
+    folder.mkdir(exist_ok=True)
+    (folder / "stems.toml").write_text(text, encoding="utf-8")
+    return read_settings(folder, FILES)
+
+
+def test_everything_is_read(tmp_path: Path) -> None:
+    (tmp_path / "bounce-3").mkdir()
+    found = read(tmp_path, GOOD)
+    assert found.roles == {"inst3": "bass", "pad": "strings"}
+    assert found.groups == {"inst3": "music"}
+    assert found.essential_hz == {"inst3": (80.0, 250.0)}
+    assert found.leave_out == {"old bounce"}
+    assert found.bus_gain_db == -3.0
+    assert found.earlier == (tmp_path / "bounce-3").resolve()
+
+
+def test_no_file_says_nothing(tmp_path: Path) -> None:
+    assert read_settings(tmp_path, FILES) == StemSettings()
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("[rolls]\ninst3 = 'bass'", "no setting “rolls”.*Did you mean “roles”"),
+        ("[roles]\ninst4 = 'bass'", "names “inst4”, and no stem is called that. Did you mean “inst3”"),
+        ("[roles]\ninst3 = 'bas'", "none of the roles. Did you mean “bass”"),
+        ("[roles]\ninst3 = 3", "none of the roles"),
+        ("[groups]\ninst3 = 'drum'", "none of the groups. Did you mean “drums”"),
+        ("roles = 'bass'", "roles in .* must be a table"),
+        ("leave_out = 'old bounce.wav'", "must be a list of file names"),
+        ("leave_out = ['nothing.wav']", "leave_out in .* names “nothing.wav”"),
+        ("bus_gain_db = 'loud'", "must be a number of dB"),
+        ("bus_gain_db = 70", "must be a number of dB"),
+        ("earlier = '../gone'", "is not there"),
+        ("earlier = 3", "must be the path"),
+        ("[essential_hz]\ninst3 = [250, 80]", "two frequencies in Hz, the lower first"),
+        ("[essential_hz]\ninst3 = 80", "two frequencies in Hz"),
+        ("[roles\n", "cannot be read"),
+    ],
+)
+def test_mistakes_are_named_in_one_sentence(tmp_path: Path, text: str, words: str) -> None:
+    with pytest.raises(RequestError, match=words) as caught:
+        read(tmp_path, text)
+    assert "\n" not in str(caught.value)
+
+
+def test_the_user_decides(tmp_path: Path) -> None:
+    folder = write(tmp_path / "stems", stem_song.stems(2.0))
+    (folder / "stems.toml").write_text('leave_out = ["pad"]\n[roles]\npluck = "lead"\nhats = "vocal"\n[groups]\nsnare = "music"\n')
+    with open_stems(folder, None, Quiet()) as stems:
+        who = {one.name: one.identity for one in stems.stems}
+    assert "pad" not in who
+    assert (who["pluck"].role, who["pluck"].role_from, who["pluck"].group) == ("lead", "you", "music")
+    assert (who["hats"].role, who["hats"].group) == ("vocal", "vocals")
+    assert (who["snare"].role, who["snare"].role_from, who["snare"].group) == ("snare", "name", "music")
