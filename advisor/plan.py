@@ -5,17 +5,12 @@ from dataclasses import dataclass, field
 
 from advisor.heard import Heard
 from advisor.judge import STAGES, WEIGHT, Card
-from advisor.trials import Apply, Listen, Trial, try_card
+from advisor.trials import EFFORT, Apply, Listen, Trial, try_card
 from features.signal import Signal
 from rules.remedy import Remedy
 
 MOST_STEPS = 5
 MOST_TRIED = 8  # cards of one stage that are tried; those further down weigh too little to change a plan
-EFFORT = {
-    "gain": 1.0, "polarity": 1.0, "side_gain": 1.0, "pan": 2.0, "bell": 2.0, "low_shelf": 2.0, "high_shelf": 2.0, "high_pass": 2.0,
-    "low_pass": 2.0, "mono_below": 2.0, "delay": 2.0, "dynamic_bell": 3.0, "compressor": 3.0, "parallel": 3.0, "peak_limiter": 3.0,
-    "saturation": 3.0, "waveshaper": 3.0, "none": 5.0,
-}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +37,17 @@ class Plan:
     def remedies(self) -> list[Remedy]:
         """The moves in order."""
         return [step.remedy for step in self.steps]
+
+    def trial_of(self, card: Card) -> Trial | None:
+        """Return the first trial of a card; None where it was not tried."""
+        return self.trials.get(key(card))
+
+
+def key(card: Card) -> str:
+    """Return what tells a card from the others: its rule, and its element or band where it has one."""
+    band = card.finding.band_hz
+    about = card.finding.stem or ("" if band is None else f"{band[0]:.0f}-{band[1]:.0f} Hz")
+    return f"{card.rule.id} {about}".rstrip()
 
 
 def priority(trial: Trial) -> float:
@@ -78,7 +84,7 @@ def _best(
         trial = try_card(card, sound, now, apply, listen)
         if trial is None:
             continue
-        plan.trials.setdefault(card.rule.id, trial)
+        plan.trials.setdefault(key(card), trial)
         if trial.helps and (best is None or priority(trial) > priority(best)):
             best = trial
     return best
@@ -86,7 +92,7 @@ def _best(
 
 def _promise(card: Card, plan: Plan) -> float:
     """Return the priority of the card's first trial, 0 when that did not help; a card not tried yet comes first."""
-    trial = plan.trials.get(card.rule.id)
+    trial = plan.trials.get(key(card))
     if trial is None:
         return float("inf")
     return priority(trial) if trial.helps else 0.0

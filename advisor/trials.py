@@ -18,6 +18,12 @@ FACTORS = (1.0, 0.5, 1.6)  # amounts tried, as multiples of what the rule propos
 STEPPED = frozenset({"compressor", "peak_limiter", "parallel", "dynamic_bell"})
 ONLY_LESS = frozenset({"peak_limiter"})  # lower than proposed it would work on every hit, not on the strays
 THRESHOLD_STEP_DB = 3.0
+UNTRIED = frozenset({"none", "pan"})
+EFFORT = {
+    "gain": 1.0, "polarity": 1.0, "side_gain": 1.0, "pan": 2.0, "bell": 2.0, "low_shelf": 2.0, "high_shelf": 2.0, "high_pass": 2.0,
+    "low_pass": 2.0, "mono_below": 2.0, "delay": 2.0, "dynamic_bell": 3.0, "compressor": 3.0, "parallel": 3.0, "peak_limiter": 3.0,
+    "saturation": 3.0, "waveshaper": 3.0, "none": 5.0,
+}  # fmt: skip
 
 Listen = Callable[[Signal], Heard]
 Apply = Callable[[Remedy, Signal], Signal]
@@ -39,8 +45,13 @@ class Trial:
 
     @property
     def helps(self) -> bool:
-        """Whether the drop is worth a move."""
-        return self.benefit >= WORTH
+        """Whether the drop is worth a move, or the finding, which weighs enough in the whole song, is gone and nothing got worse."""
+        return self.benefit >= WORTH or (self.card.weight >= WORTH and self.benefit > 0.0 and self.mends)
+
+    @property
+    def mends(self) -> bool:
+        """Whether the excerpt showed the finding before, and does not any more."""
+        return self.before.shows(self.card) and not self.after.shows(self.card)
 
 
 def scaled(remedy: Remedy, factor: float) -> Remedy:
@@ -68,27 +79,39 @@ def candidates(remedy: Remedy) -> list[Remedy]:
 
 
 def try_card(card: Card, sound: Signal, before: Heard, apply: Apply, listen: Listen) -> Trial | None:
-    """Search the amount of the card's remedy; None when it has no remedy that can be tried.
+    """Search the remedy of a card and its amount; None when it has none that can be tried.
 
-    Where the proposed amount removes nearly all of what can be removed, half of it is tried; where it leaves much, more is; where it
-    does harm, half of it is.
+    Where a finding names several remedies, the easiest of those that get most of the best benefit is taken.
     """
-    remedy = card.finding.remedy
-    if remedy is None or remedy.kind in ("none", "pan"):
-        return None
+    remedies = [one for one in (card.finding.remedy, *card.finding.others) if one is not None and one.kind not in UNTRIED]
+    best_amounts = [_try_remedy(card, one, sound, before, apply, listen) for one in remedies]
+    return min(_most_of_it(best_amounts), key=lambda one: EFFORT[one.remedy.kind], default=None)
+
+
+def _try_remedy(card: Card, remedy: Remedy, sound: Signal, before: Heard, apply: Apply, listen: Listen) -> Trial:
+    """Search the amount of one remedy.
+
+    Where the proposed amount removes the finding, half of it is tried; where it leaves it, more is; where it does harm, half of it is.
+    An amount that follows from a reading is taken as it is, unless it does harm.
+    """
     proposed, *others = candidates(remedy)
     tried = [Trial(card, proposed, before, listen(apply(proposed, sound)))]
-    enough = tried[0].benefit <= 0.0 or not tried[0].after.shows(card)
+    if card.finding.exact and tried[0].helps:
+        return tried[0]
+    enough = card.finding.exact or tried[0].benefit <= 0.0 or not tried[0].after.shows(card)
     gentler_or_stronger = [one for one in others if (_strength(one) < _strength(proposed)) == enough]
     tried.extend(Trial(card, amount, before, listen(apply(amount, sound))) for amount in gentler_or_stronger)
     return smallest_that_does(tried)
 
 
+def _most_of_it(tried: list[Trial]) -> list[Trial]:
+    best = max((one.benefit for one in tried), default=0.0)
+    return [one for one in tried if one.benefit >= MOST_OF_IT * best] or tried
+
+
 def smallest_that_does(tried: list[Trial]) -> Trial:
     """Return the gentlest trial that gets most of the best benefit."""
-    best = max(one.benefit for one in tried)
-    good = [one for one in tried if one.benefit >= MOST_OF_IT * best] or tried
-    return min(good, key=lambda one: (_strength(one.remedy), -one.benefit))
+    return min(_most_of_it(tried), key=lambda one: (_strength(one.remedy), -one.benefit))
 
 
 def _strength(remedy: Remedy) -> float:

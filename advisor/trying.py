@@ -30,7 +30,7 @@ def try_remedies(source: Source, measured: Measured, judged: Judged, settings: S
         return None
     duration_s = source.frames / source.rate_hz
     excerpt = take(source, choose(sections.densest, worst_places(judged), duration_s))
-    plan = make_plan(cards, excerpt.signal, apply, listener(settings), progress.step)
+    plan = make_plan(cards, excerpt.signal, apply, listener(settings, measured), progress.step)
     rules = trial_rules()
     before = heard(dict(measured.records), judge(measured, settings, rules))
     after = None

@@ -37,6 +37,7 @@ class Finding:
     1 one tolerance past it, at most 4. ``sure_because`` is one sentence on why the confidence is what it is.
     Findings with the same ``cause`` and ``stem`` whose bands overlap become one card. ``stem`` is the element it is about;
     ``None`` for the mix. ``others`` are remedies to try where the first is not the best; of equal help the easier one is taken.
+    ``exact`` says that the remedy's amount follows from a reading, so that less of it would leave the fault half mended.
     """
 
     excess: float
@@ -50,6 +51,7 @@ class Finding:
     title: str | None = None
     stem: str | None = None
     others: tuple[Remedy, ...] = ()
+    exact: bool = False
 
 
 @dataclass(frozen=True, slots=True)

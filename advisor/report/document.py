@@ -11,8 +11,10 @@ from advisor.audition.records import Audition
 from advisor.config import Settings
 from advisor.judge import Card, Judged
 from advisor.measured import Measured
+from advisor.report.elements import mixture_document, stems_document
 from advisor.report.tried import Tried, band_edges, check_document, plan_document, remedy_document, trial_document
 from advisor.verdict import Verdict
+from features.element_records import Elements
 from features.measurements import File, Measurement, Outlook
 from rules.base import Finding, Rule
 
@@ -39,6 +41,7 @@ def build(
 ) -> Document:
     """Put everything a report needs into one document."""
     records = measured.records
+    elements = records.get(Elements)
     return {
         "schema_version": SCHEMA_VERSION,
         "tool": {"name": "mixproof", "version": tool_version()},
@@ -47,7 +50,7 @@ def build(
         "notes": [*notes, *audition.notes],
         "verdict": asdict(verdict),
         "outlook": _record(records.get(Outlook)),
-        "measurements": {_family(kind): _record(record) for kind, record in records.items() if kind not in (Outlook, File)},
+        "measurements": _measurements(records),
         "findings": [_finding(rank, card, tried) for rank, card in enumerate(judged.cards, 1)],
         "plan": [] if tried is None else with_clips(plan_document(tried), audition),
         "audition": marked_document(audition),
@@ -59,9 +62,18 @@ def build(
         "not_applicable": [{"rule": one.id, "title": one.title, "reason": reason} for one, reason in judged.not_applicable],
         "failed": [{"rule": name, "error": error} for name, error in judged.failed]
         + [{"rule": one.family, "error": one.error} for one in audition.failures],
-        "stems": None,
+        "stems": stems_document(elements if isinstance(elements, Elements) else None),
         "references": None,
         "history": None,
+    }
+
+
+def _measurements(records: Mapping[type[Measurement], Measurement]) -> Document:
+    """Return one object for each family; the single elements stand under `stems`."""
+    return {
+        _family(kind): mixture_document(record) if isinstance(record, Elements) else _record(record)
+        for kind, record in records.items()
+        if kind not in (Outlook, File)
     }
 
 
@@ -103,7 +115,7 @@ def _finding(rank: int, card: Card, tried: Tried | None) -> Document:
         "check_by_ear": one.sections["Check by ear"],
         "fine_if": one.sections["Leave it alone when"],
         "also": [_told(other, its) for other, its in card.also],
-        "trial": None if tried is None else trial_document(tried.plan.trials.get(one.id)),
+        "trial": None if tried is None else trial_document(tried.plan.trial_of(card)),
     }
 
 

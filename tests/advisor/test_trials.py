@@ -67,6 +67,40 @@ def test_side_effects_count_against_a_remedy() -> None:
     assert not trial.helps
 
 
+def test_an_amount_that_was_read_is_taken_as_it_is_unless_it_does_harm() -> None:
+    def exact(gain_db: float) -> Card:
+        one = card("a", gain_db)
+        return replace(one, finding=replace(one.finding, exact=True))
+
+    taken = try_card(exact(-4.0), sound(a=4.0), listen(sound(a=4.0)), apply, listen)
+    halved = try_card(exact(-8.0), sound(a=4.0), listen(sound(a=4.0)), apply, listen)
+    assert taken is not None
+    assert halved is not None
+    assert (taken.remedy.gain_db, halved.remedy.gain_db) == (-4.0, -4.0)
+
+
+def test_the_easiest_of_several_remedies_that_do_alike_is_taken() -> None:
+    def with_others(first: Remedy, *others: Remedy) -> Card:
+        one = card("a")
+        return replace(one, finding=replace(one.finding, remedy=first, others=others))
+
+    bell, fader, weak = Remedy("bell", "a", gain_db=-2.0), Remedy("gain", "a", gain_db=-1.9), Remedy("gain", "a", gain_db=-0.2)
+    easier = try_card(with_others(bell, fader), sound(a=2.0), listen(sound(a=2.0)), apply, listen)
+    better = try_card(with_others(weak, bell), sound(a=2.0), listen(sound(a=2.0)), apply, listen)
+    assert easier is not None
+    assert better is not None
+    assert (easier.remedy.kind, better.remedy.kind) == ("gain", "bell")
+
+
+def test_a_small_drop_helps_where_the_finding_is_gone() -> None:
+    mended = Trial(card("a", excess=1.0), Remedy("bell", "a"), listen(sound(a=0.6)), listen(sound()))
+    assert mended.benefit == pytest.approx(0.1)
+    assert mended.helps
+    slight = card("a", excess=0.1)
+    assert not replace(mended, card=slight).helps, "the whole song shows it no more clearly"
+    assert not replace(mended, after=listen(sound(a=0.55))).helps, "it is still there"
+
+
 def test_nothing_is_tried_without_a_remedy() -> None:
     one = finding()
     assert try_card(Card(rule_that(one), one), sound(), listen(sound()), apply, listen) is None
@@ -116,9 +150,12 @@ def test_the_same_sound_gives_the_same_plan() -> None:
 
 
 def test_what_does_not_help_stays_out_of_the_plan_but_its_trial_is_kept() -> None:
-    plan = make_plan([card("a", +2.0)], sound(a=2.0), apply, listen, lambda _: None)
+    one = card("a", +2.0)
+    plan = make_plan([one], sound(a=2.0), apply, listen, lambda _: None)
     assert plan.steps == []
-    assert not plan.trials["mixing/a"].helps
+    trial = plan.trial_of(one)
+    assert trial is not None
+    assert not trial.helps
 
 
 def test_the_gentlest_of_equals_wins() -> None:
