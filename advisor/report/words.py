@@ -16,7 +16,7 @@ TOPICS = {
     "low-end": "Low end",
     "tone": "Tone",
     "space": "Space and width",
-    "masking": "Hits and what covers them",
+    "masking": "What covers what",
     "dynamics": "Dynamics",
     "distortion": "Distortion",
     "loudness": "Loudness",

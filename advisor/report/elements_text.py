@@ -1,0 +1,210 @@
+"""Your elements, in report.md: who they are, how loud and how audible, their faders by the methods for setting levels, and their groups."""
+
+from collections.abc import Iterator
+from typing import Any
+
+from advisor.report.words import clock, frequency, number, plain, sentence
+
+Document = dict[str, Any]
+
+ROLE_FROM = {"name": "", "sound": " (by its sound)", "you": " (set by you)"}
+WHO = (
+    "In the mix: its loudness minus the mix's. Of it heard: the share of its own loudness that stays audible over all the others, by a "
+    "masking model; a voice is picked out better than the model knows. A role that is wrong is set in `stems.toml` in the folder of the "
+    "stems."
+)
+METHOD = (
+    "The pink-noise method: noise runs at the mix's loudness, and each fader comes up until its element is just audible over it. Over "
+    "noise: how far the element stands above that now. Fader: what would even it out with the others. It is common practice and no study "
+    "has checked it; pink noise is brighter than released music, so the second pair of columns uses noise shaped like finished songs. "
+    "Offsets to try, not orders: taste, and cymbals most of all, depart from it. Usual: what elements of this role have in hobby "
+    "productions, mean and spread."
+)
+CLOSE = (
+    "Close mixes keep them within about 3 dB (common practice, no published source); elements that sit close let a limiter work unheard."
+)
+LEAD = (
+    "-4.5 to -1.5 LU is ordinary for a lead voice (several studies of released music and of mixing engineers; there is no single right "
+    "value)."
+)
+ROOM = (
+    "How much louder the limiter could make the densest stretch, unheard. Plus: this element takes more room than it gives loudness. "
+    "Minus: it is part of what makes the mix loud."
+)
+STATES = {
+    "raw": "could use compression",
+    "finished": "leave it uncompressed",
+    "over-compressed": "over-compressed already",
+    "unclear": "no clear sign",
+}
+
+
+def elements_text(report: Document) -> Iterator[str]:
+    """Write the section on elements; nothing without stems."""
+    stems = report["stems"]
+    if not stems:
+        return
+    mixture = report["measurements"]["elements"]
+    yield "## Your elements"
+    yield ""
+    yield plain(sentence(mixture["mixture"]["meaning"]))
+    yield ""
+    yield from _who(stems)
+    yield from _levels(stems, mixture)
+    yield from _headroom(stems)
+    yield from _compression(stems)
+    yield from _groups(mixture["groups"])
+    yield from _kick_and_bass(mixture["kick_and_bass"])
+
+
+def _who(stems: list[Document]) -> Iterator[str]:
+    yield "| element | plays | group | in the mix | of it heard | covered mostly by |"
+    yield "|---|---|---|---:|---:|---|"
+    for one in stems:
+        yield (
+            f"| {plain(one['name'])} | {_role(one)} | {one['group']} | {number(one['in_mix_lu'], 1, 'LU')} | "
+            f"{_share(one['audible_share'])} | {_cover(one)} |"
+        )
+    yield ""
+    yield WHO
+    yield ""
+
+
+def _role(one: Document) -> str:
+    said = f"{one['role']}{ROLE_FROM[one['role_from']]}"
+    if one["silent"]:
+        return f"{said}, silent"
+    return f"{said}, a copy of {plain(one['copy_of'])}" if one["copy_of"] else said
+
+
+def _share(share: float | None) -> str:
+    return "-" if share is None else f"{share:.0%}"
+
+
+def _cover(one: Document) -> str:
+    if not one["covered_by"]:
+        return "-"
+    cover = one["covered_by"][0]
+    low, high = cover["band_hz"]
+    return f"{plain(cover['by'])} ({cover['share']:.0%}, {frequency(low)}-{frequency(high)}, most at {clock(cover['where']['start_s'])})"
+
+
+def _levels(stems: list[Document], mixture: Document) -> Iterator[str]:
+    rows = [one for one in stems if one["pink_fader_db"] is not None or one["target_fader_db"] is not None]
+    if not rows:
+        return
+    yield "### Setting levels"
+    yield ""
+    if mixture["closeness_db"] is not None:
+        names = ", ".join(plain(name) for name in mixture["main"])
+        yield (f"Your main elements ({names}) lie within {number(mixture['closeness_db'])} dB of one another while they play. {CLOSE}")
+        yield ""
+    if mixture["lead_lu"] is not None:
+        yield (
+            f"The lead, {plain(mixture['lead'])}, stands at {number(mixture['lead_lu'])} LU against the whole mix while it plays; {LEAD}"
+        )
+        yield ""
+    yield "| element | over pink noise | fader by it | over noise shaped like songs | fader by it | usual for its role |"
+    yield "|---|---:|---:|---:|---:|---:|"
+    for one in rows:
+        yield (
+            f"| {plain(one['name'])} | {number(one['over_pink_db'], 1, 'dB')} | {_move(one['pink_fader_db'])} | "
+            f"{number(one['over_target_db'], 1, 'dB')} | {_move(one['target_fader_db'])} | {_usual(one)} |"
+        )
+    yield ""
+    yield METHOD
+    yield ""
+
+
+def _move(fader_db: float | None) -> str:
+    return "-" if fader_db is None else f"{round(fader_db, 1) + 0.0:+.1f} dB"
+
+
+def _usual(one: Document) -> str:
+    if one["usual_lu"] is None:
+        return "-"
+    return f"{number(one['usual_lu'])} ± {number(one['usual_spread_lu'])} LU"
+
+
+def _headroom(stems: list[Document]) -> Iterator[str]:
+    costs = [one for one in stems if one["headroom_lu_per_db"] is not None or one["headroom_lu_out"] is not None]
+    if not costs:
+        return
+    yield "### What uses up the headroom"
+    yield ""
+    yield "| element | clean loudness with it 1 dB down | with it out |"
+    yield "|---|---:|---:|"
+    for one in sorted(costs, key=lambda each: -(each["headroom_lu_per_db"] or 0.0)):
+        yield f"| {plain(one['name'])} | {_lu(one['headroom_lu_per_db'], 2)} | {_lu(one['headroom_lu_out'], 1)} |"
+    yield ""
+    yield ROOM
+    yield ""
+
+
+def _lu(value: float | None, digits: int) -> str:
+    return "-" if value is None else f"{round(value, digits) + 0.0:+.{digits}f} LU"
+
+
+def _compression(stems: list[Document]) -> Iterator[str]:
+    known = [one for one in stems if one["dynamics"] is not None and not one["silent"]]
+    if not known:
+        return
+    yield "### Does it need compression?"
+    yield ""
+    for one in known:
+        found = one["dynamics"]
+        signs = "; ".join(plain(sign) for sign in found["signs"])
+        line = f"- **{plain(one['name'])}**: {STATES[found['state']]}{f' ({signs})' if signs else ''}."
+        if found["threshold_dbfs"] is not None:
+            line += (
+                f" Found on this audio: threshold {number(found['threshold_dbfs'])} dBFS, {number(found['ratio'])}:1, "
+                f"attack {number(found['attack_ms'], 0)} ms, release {number(found['release_ms'], 0)} ms, "
+                f"which takes {number(found['reduction_db'])} dB off the loud moments."
+            )
+        yield line
+    yield ""
+
+
+def _groups(groups: list[Document]) -> Iterator[str]:
+    if not groups:
+        return
+    yield "### Groups"
+    yield ""
+    for one in groups:
+        members = ", ".join(plain(name) for name in one["members"])
+        yield f"- **{one['name'].capitalize()}** ({members}), {number(one['integrated_lufs'], 1, 'LUFS')}: {' '.join(_bus(one))}"
+    yield ""
+
+
+def _bus(one: Document) -> Iterator[str]:
+    if one["glue_2_dbfs"] is not None:
+        yield (
+            f"Glue of about 2 dB at 30 ms attack and 100 ms release: threshold {number(one['glue_2_dbfs'])} dBFS at 2:1, or "
+            f"{number(one['glue_4_dbfs'])} dBFS at 4:1 for aggressive songs."
+        )
+    if one["stray_peaks"] and one["ceiling_dbfs"] is not None:
+        yield (
+            f"{number(one['stray_peaks_per_minute'])} stray peaks a minute: a limiter with its ceiling at "
+            f"{number(one['ceiling_dbfs'])} dBFS catches only those and rests {one['resting_share']:.1%} of the time."
+        )
+    else:
+        yield "No stray peaks."
+    if one["parallel_blend_db"] is not None:
+        yield (
+            f"Parallel compression, threshold {number(one['parallel_threshold_dbfs'])} dBFS, blended in at "
+            f"{number(one['parallel_blend_db'])} dB: quiet parts up by {number(one['parallel_lift_db'])} dB, "
+            f"peak by {number(one['parallel_peak_rise_db'])} dB."
+        )
+
+
+def _kick_and_bass(found: Document | None) -> Iterator[str]:
+    if found is None:
+        return
+    yield "### Kick and bass"
+    yield ""
+    yield (
+        f"At {found['hits']} kicks under which {plain(found['bass'])} plays, both together have {number(found['sum_gain_db'])} dB "
+        f"against the sum of their powers below 150 Hz (0 is unrelated, below -1 they cancel, above +2 they pile up); "
+        f"with the polarity of {plain(found['bass'])} reversed {number(found['flipped_gain_db'])} dB."
+    )
+    yield ""
