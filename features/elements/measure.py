@@ -1,0 +1,127 @@
+"""From the traces of stems to the record of a song's elements."""
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+
+from features.element_records import Element, ElementLevel, ElementMasking, Elements, LevelPlan, Mixture
+from features.elements.covers import measure_masking
+from features.elements.identity import Identity
+from features.elements.level_plan import LEFT_OUT, plan_levels
+from features.elements.levels import measure_level
+from features.elements.masking import mask
+from features.elements.meter import ElementTrace
+from features.measurements import Absence, Target
+
+NOT_COMPARED = Mixture(0.0, 0.0, None, None, None, "The stems were not compared with a mix.")
+SHORTEST_S = 0.4
+
+
+def measure_elements(
+    identities: Sequence[Identity],
+    traces: Mapping[str, ElementTrace],
+    mix: ElementTrace,
+    rest: ElementTrace | None,
+    target: Target,
+    since_earlier: Mapping[str, float] | None = None,
+    *,
+    mixture: Mixture = NOT_COMPARED,
+) -> Elements:
+    """Measure levels, masking and level plan of all elements.
+
+    Parameters
+    ----------
+    identities
+        Who the stems are.
+    traces
+        Of each, by name, in mix time, at the mix's rate and at its level in the mix.
+    mix, rest
+        Traces of the mix, and of what it holds beyond the stems; None when that is negligible.
+    target
+        The spectrum that shapes the second kind of noise.
+    since_earlier
+        Change of each element's level against an earlier bounce, in dB, by name.
+    mixture
+        How well the stems sum to the mix.
+
+    Returns
+    -------
+    Elements
+        Without dynamics, headroom, groups, and kick and bass. A silent element has its record too, of ``None`` with reasons in
+        ``absent``, where fields are called ``elements.NAME.level.integrated_lufs`` and so on. A copy of another element is judged
+        together with it, and neither covers the other.
+    """
+    own = [traces[one.name] for one in identities]
+    levels = [measure_level(trace, mix) for trace in own]
+    maskings = _maskings(identities, own, rest)
+    plans = plan_levels(identities, own, levels, mix, target, since_earlier)
+    elements = tuple(
+        Element(
+            name=one.name, role=one.role, group=one.group, role_from=one.role_from, channels=one.channels, rate_hz=one.rate_hz,
+            offset_s=one.offset_s, gain_db=one.gain_db, silent=one.silent or trace.silent, copy_of=one.copy_of,
+            level=level, masking=masking, level_plan=plan,
+        )
+        for one, trace, level, masking, plan in zip(identities, own, levels, maskings, plans.plans, strict=True)
+    )  # fmt: skip
+    absent = [absence for one, trace in zip(elements, own, strict=True) for absence in _absences(one, trace, plans.main)]
+    if plans.closeness_db is None:
+        absent.append(Absence("closeness_db", "there are fewer than two main elements"))
+    if plans.lead is None:
+        absent += [Absence(name, "no vocal and no lead plays a quarter of the song or more") for name in ("lead", "lead_lu")]
+    return Elements(
+        elements=elements,
+        mixture=mixture,
+        groups=(),
+        kick_and_bass=None,
+        closeness_db=plans.closeness_db,
+        main=plans.main,
+        lead=plans.lead,
+        lead_lu=plans.lead_lu,
+        absent=tuple(absent),
+    )
+
+
+def _maskings(identities: Sequence[Identity], traces: Sequence[ElementTrace], rest: ElementTrace | None) -> tuple[ElementMasking, ...]:
+    """Return what is heard of each element; copies sound as one with what they are copies of."""
+    names = {one.name for one in identities}
+    owner = {one.name: one.copy_of if one.copy_of in names and one.copy_of is not None else one.name for one in identities}
+    amplitude = dict.fromkeys(owner.values(), 0.0)
+    by_name = {one.name: trace for one, trace in zip(identities, traces, strict=True)}
+    for name, trace in by_name.items():
+        whole = float(by_name[owner[name]].energy.mean(axis=0).sum())
+        amplitude[owner[name]] += (float(trace.energy.mean(axis=0).sum()) / whole) ** 0.5 if whole > 0 else 0.0
+    if not amplitude:
+        return ()
+    gains_db = [20 * math.log10(factor) if factor > 0 else 0.0 for factor in amplitude.values()]
+    masked = mask([by_name[name] for name in amplitude], rest, gains_db)
+    found = dict(zip(amplitude, measure_masking(masked, tuple(amplitude)), strict=True))
+    return tuple(found[owner[one.name]] for one in identities)
+
+
+def _missing(record: ElementLevel | ElementMasking | LevelPlan) -> Iterator[str]:
+    for name in record.__dataclass_fields__:
+        if getattr(record, name) is None:
+            yield name
+
+
+def _absences(element: Element, trace: ElementTrace, main: Sequence[str]) -> Iterator[Absence]:
+    parts: dict[str, ElementLevel | ElementMasking | LevelPlan] = {
+        "level": element.level,
+        "masking": element.masking,
+        "level_plan": element.level_plan,
+    }
+    for part, record in parts.items():
+        for name in _missing(record):
+            yield Absence(f"elements.{element.name}.{part}.{name}", _reason(name, element, trace, main))
+
+
+def _reason(name: str, element: Element, trace: ElementTrace, main: Sequence[str]) -> str:
+    fader = name in {"pink_fader_db", "target_fader_db"}
+    reasons = (
+        (name == "since_earlier_db", "no earlier bounce was compared"),
+        (element.silent, "the stem is silent"),
+        (name == "pan_db" and trace.channels == 1, "the stem is mono"),
+        (fader and element.role in LEFT_OUT, "hats and effects are left as they are by this method"),
+        ((fader or name == "stands_out_db") and len(main) < 2, "there are fewer than two main elements"),
+        (trace.duration_s < SHORTEST_S, f"the sound is shorter than {SHORTEST_S} s"),
+    )
+    return next((reason for holds, reason in reasons if holds), "the element or the mix is nowhere louder than -70 LUFS")
