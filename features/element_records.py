@@ -92,6 +92,8 @@ class ElementDynamics:
     release_ms: Annotated[float | None, Reading("ms", "Its release.")]
     reduction_db: Annotated[float | None, Reading("dB", "Gain reduction this gives in the loud moments (P95).")]
     where: Annotated[tuple[Span, ...], Reading("s", "Where the sign shows most.")]
+    jumps_db: Annotated[float | None, Reading("dB", "How far its notes jump: standard deviation of their level.")] = None
+    jumps_after_db: Annotated[float | None, Reading("dB", "The same with that compressor, computed.")] = None
 
 
 @dataclass(frozen=True, slots=True)
