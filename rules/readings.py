@@ -2,7 +2,7 @@
 
 from math import log10, sqrt
 
-from features.measurements import Bell, Course, Measurement, Moment, Span, Spectrum, Target
+from features.measurements import Balance, Bell, Course, Measurement, Moment, Span, Spectrum, Target
 from rules.base import Confidence, NotApplicable
 from rules.words import PARTS
 
@@ -46,6 +46,27 @@ def bell_edges(frequency_hz: float, q: float) -> tuple[float, float]:
     """
     half = 0.5 / q
     return frequency_hz * (sqrt(1.0 + half * half) - half), frequency_hz * (sqrt(1.0 + half * half) + half)
+
+
+EDGE = 0.5  # spreads from the target at which a cut stops: inside what songs do, with some room for error
+MOST_OVER = 1.25  # of the rise that was read: the rest is slope, and another rule's
+MOST_CUT_DB = 12.0
+
+
+def bell_cut_db(balance: Balance, target: Target, frequency_hz: float, q: float, rise_db: float) -> float:
+    """Return the cut that brings the middle of a rise inside the target's tolerance, at least about half of the rise.
+
+    Levels are relative to their mean over 200 Hz-5 kHz, which the cut lowers as well: by the bell's mean over those bands.
+    """
+    shape = [1.0 / (1.0 + (q * (hz / frequency_hz - frequency_hz / hz)) ** 2) for hz in balance.third_octave_hz]
+    lowered = mean_between(balance.third_octave_hz, tuple(shape), 199.0, 5100.0) or 0.0
+    around = (frequency_hz / 1.15, frequency_hz * 1.15)
+    above_db = mean_between(balance.third_octave_hz, balance.deviation_db, *around)
+    spread_db = mean_between(target.third_octave_hz, target.spread_db, *around)
+    half_db = min(0.5 * rise_db, 4.0)
+    if above_db is None or spread_db is None:
+        return half_db
+    return min(within((above_db - EDGE * spread_db) / (1.0 - lowered), half_db, MOST_OVER * rise_db), MOST_CUT_DB)
 
 
 def extreme_stretch(course: Course, length_s: float, *, highest: bool) -> tuple[Span, ...]:

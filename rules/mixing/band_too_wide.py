@@ -50,10 +50,16 @@ class Limits:
     )
 
 
-def carries(stereo: Stereo, place: int, t: Limits) -> bool:
-    """Return whether a band lies above the low end, holds enough of the song, and loses enough of it in mono to matter."""
-    loses_db = stereo.band_mono_loss_db[place] or 0.0
-    return stereo.band_hz[place] > LOWEST_HZ and stereo.band_energy_share[place] >= t.energy_share and loses_db > t.loss_db
+def how_far(stereo: Stereo, place: int, t: Limits) -> float:
+    """Return how far a band lies past its limits, 0 unless past all of them: the reading that is least past its own decides.
+
+    A band against itself does harm only as far as it carries part of the song and loses it in mono.
+    """
+    share, loses_db = stereo.band_negative_share[place], stereo.band_mono_loss_db[place]
+    if share is None or loses_db is None or stereo.band_hz[place] <= LOWEST_HZ:
+        return 0.0
+    carries = past(stereo.band_energy_share[place], t.energy_share, 0.02)
+    return min(past(share, t.negative_share, 0.15), past(loses_db, t.loss_db, 1.0), carries)
 
 
 @rule(
@@ -68,19 +74,15 @@ def check(stereo: Stereo, t: Limits) -> Finding | NotApplicable | None:
         return missing(stereo, "correlation")
     if stereo.polarity_inverted:
         return NotApplicable("one channel is upside down as a whole")
-    wide = [
-        (share, place)
-        for place, share in enumerate(stereo.band_negative_share)
-        if share is not None and share > t.negative_share and carries(stereo, place, t)
-    ]
-    if not wide:
+    excess, place = max((how_far(stereo, place, t), place) for place in range(len(stereo.band_hz)))
+    share = stereo.band_negative_share[place]
+    if excess <= 0.0 or share is None:
         return None
-    share, place = max(wide)
     loss_db = stereo.band_mono_loss_db[place] or 0.0
     hz, where = stereo.band_hz[place], stereo.band_worst[place]
     cut_db = within(loss_db / 2.0, 1.0, 4.0)
     return Finding(
-        excess=past(share, t.negative_share, 0.15),
+        excess=excess,
         confidence="medium",
         sure_because="it is the sustained share that counts here, not a passing moment",
         numbers={"frequency": hertz(hz), "share": share, "loss_db": loss_db},

@@ -8,7 +8,8 @@ A region that stands out covers what lies beside it, and if it is low, it also u
 
 ## What to do
 If the rise stands in everything alike, the listening room or the speakers are the usual cause: cut it on the mix bus. If it stands in one
-part only, lower or cut the track that brings it. Halve the rise first and listen again; take back the cut where the sound turns hollow.
+part only, lower or cut the track that brings it. The cut named brings the region to where most songs have it; set half of it first and
+listen, and take it back where the sound turns hollow.
 
 ## Check by ear
 Loop the loudest of the passages and switch the cut on and off at the same loudness: what was covered must step forward, and nothing may
@@ -18,16 +19,18 @@ turn thin.
 That region is the song's character, such as a lead instrument that is meant to fill it.
 
 ## Sources
-song-spread, toole-olive-1988
+planted-faults, song-spread, toole-olive-1988
 """
 
 from dataclasses import dataclass
 
-from features.measurements import Balance, Target
+from features.measurements import Balance, Bell, Target
 from rules.base import Finding, limit, rule
-from rules.readings import MOST_SPANS, bell_edges, past, standing_of, sure_of_bell, within
+from rules.readings import MOST_SPANS, bell_cut_db, bell_edges, past, standing_of, sure_of_bell
 from rules.remedy import Remedy
 from rules.words import PARTS, hertz, region
+
+MOST_RISES = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,19 +57,22 @@ class Limits:
     message="The {region} stand about {rise_db:.1f} dB too high around {frequency}, against {target_label}; {standing}.",
     advice="Cut {cut_db:.1f} dB around {frequency}, Q {q:.1f}, on {part}; stop when other sounds step forward, before it turns thin.",
 )
-def check(balance: Balance, target: Target, t: Limits) -> Finding | None:
-    """Report the strongest broad rise, held to a lower limit when every part of the mix has it."""
+def check(balance: Balance, target: Target, t: Limits) -> tuple[Finding, ...] | None:
+    """Report the strongest broad rises, held to a lower limit when every part of the mix has one."""
     rises = [
         (past(bell.strength, t.strength_everywhere if bell.parts_agree else t.strength, 0.5), bell)
         for bell in balance.bells
         if bell.gain_db >= t.audible_db
     ]
-    excess, bell = max(rises, key=lambda each: each[0], default=(0.0, None))
-    if bell is None or excess <= 0.0:
-        return None
+    clear = sorted((each for each in rises if each[0] > 0.0), key=lambda each: -each[0])
+    return tuple(finding_of(excess, bell, balance, target) for excess, bell in clear[:MOST_RISES]) or None
+
+
+def finding_of(excess: float, bell: Bell, balance: Balance, target: Target) -> Finding:
+    """Describe one rise, with the cut that brings it inside the target's tolerance."""
     part = "mix" if bell.parts_agree else bell.part
     confidence, sure_because = sure_of_bell(target, bell, clear=excess >= 1.0)
-    cut_db = within(bell.gain_db / 2.0, 1.0, 4.0)
+    cut_db = bell_cut_db(balance, target, bell.frequency_hz, bell.q, bell.gain_db)
     return Finding(
         excess=excess,
         confidence=confidence,
@@ -78,4 +84,5 @@ def check(balance: Balance, target: Target, t: Limits) -> Finding | None:
         band_hz=bell_edges(bell.frequency_hz, bell.q),
         remedy=Remedy(kind="bell", part=part, frequency_hz=bell.frequency_hz, gain_db=-cut_db, q=bell.q),
         title=f"Too much around {hertz(bell.frequency_hz)}",
+        exact=True,
     )  # fmt: skip

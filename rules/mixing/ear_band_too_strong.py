@@ -19,15 +19,18 @@ much.
 The song is meant to be aggressive and its listeners expect that.
 
 ## Sources
-iso-226, tone-survey, toole-olive-1988
+iso-226, planted-faults, tone-survey, toole-olive-1988
 """
 
 from dataclasses import dataclass
 
 from features.measurements import Balance, Ear, Target
 from rules.base import Finding, NotApplicable, limit, rule
-from rules.readings import extreme_stretch, mean_between, missing, past, sure_of_tone, within
+from rules.readings import bell_cut_db, extreme_stretch, mean_between, missing, past, sure_of_tone
 from rules.remedy import Remedy
+
+FREQUENCY_HZ = 3200.0
+Q = 0.9
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +59,7 @@ def check(ear: Ear, balance: Balance, target: Target, t: Limits) -> Finding | No
     if ear.share_2k_5k <= t.share or above_db < t.above_target_db:
         return None
     confidence, sure_because = sure_of_tone(target, clear=above_db >= 2.0 * t.above_target_db)
-    cut_db = within(above_db / 2.0, 1.0, 3.0)
+    cut_db = bell_cut_db(balance, target, FREQUENCY_HZ, Q, above_db)
     return Finding(
         excess=past(ear.share_2k_5k, t.share, 0.03),
         confidence=confidence,
@@ -65,5 +68,6 @@ def check(ear: Ear, balance: Balance, target: Target, t: Limits) -> Finding | No
         cause="excess",
         where=extreme_stretch(ear.share, 10.0, highest=True),
         band_hz=(2000.0, 5000.0),
-        remedy=Remedy(kind="bell", frequency_hz=3200.0, gain_db=-cut_db, q=0.9),
+        remedy=Remedy(kind="bell", frequency_hz=FREQUENCY_HZ, gain_db=-cut_db, q=Q),
+        exact=True,
     )

@@ -30,6 +30,7 @@ from rules.remedy import Remedy
 
 FREQUENCY_HZ = 3200.0
 MOST_CUT_DB = 3.0
+CLEAR_TIMES = 2.0
 ABOVE_USUAL_DB = 3.0
 
 
@@ -38,7 +39,7 @@ class Limits:
     """What may be set in mixproof.toml."""
 
     rise: float = limit(
-        0.1,
+        0.15,
         unit="share of the loudness",
         low=0.03,
         high=0.3,
@@ -46,7 +47,7 @@ class Limits:
         says="a moment counts when this far above the song's median",
     )
     share: float = limit(
-        0.35, unit="share of the loudness", low=0.15, high=0.6, source="tone-survey", says="a moment counts only above this share"
+        0.42, unit="share of the loudness", low=0.15, high=0.6, source="tone-survey", says="a moment counts only above this share"
     )
     total_s: float = limit(2.0, unit="s", low=0.5, high=60.0, source="judgement", says="fewer seconds of it in all are not reported")
 
@@ -70,8 +71,8 @@ def check(ear: Ear, spectrum: Spectrum, t: Limits) -> Finding | NotApplicable | 
     worst = max(moment.value for moment in harsh)
     level_dbfs = band_level_dbfs(spectrum, 1950.0, 5100.0)
     return Finding(
-        excess=past(worst - usual, t.rise, 0.05),
-        confidence="medium",
+        excess=past(worst - usual, t.rise, 0.1),
+        confidence="medium" if worst - usual >= CLEAR_TIMES * t.rise else "low",
         sure_because="the song is compared with itself, but a change of arrangement may be meant",
         numbers={"total_s": total_s, "share": worst, "usual": usual, "frequency_hz": FREQUENCY_HZ, "cut_db": MOST_CUT_DB},
         cause="excess",

@@ -36,7 +36,7 @@ class Limits:
     """What may be set in mixproof.toml."""
 
     side_level_db: float = limit(
-        -9.0, unit="dB", low=-30.0, high=0.0, source="low-end-survey", says="more side signal than this is reported"
+        -4.5, unit="dB", low=-30.0, high=0.0, source="low-end-survey", says="more side signal than this is reported"
     )
 
 

@@ -38,12 +38,12 @@ class Limits:
     """What may be set in mixproof.toml."""
 
     note_spread_db: float = limit(
-        22.0, unit="dB", low=4.0, high=40.0, source="low-end-survey", says="notes that differ by more are unsteady"
+        14.5, unit="dB", low=4.0, high=40.0, source="low-end-survey", says="notes that differ by more are unsteady"
     )
-    hit_variation_db: float = limit(8.0, unit="dB", low=1.5, high=15.0, source="low-end-survey", says="hits that vary by more are unsteady")
-    jump_db: float = limit(6.0, unit="dB", low=2.0, high=20.0, source="judgement", says="a larger jump is unsteady")
+    hit_variation_db: float = limit(9.0, unit="dB", low=1.5, high=15.0, source="low-end-survey", says="hits that vary by more are unsteady")
+    jump_db: float = limit(10.0, unit="dB", low=2.0, high=20.0, source="low-end-survey", says="a larger jump is unsteady")
     rest_db: float = limit(
-        12.0, unit="dB", low=6.0, high=40.0, source="low-end-survey", says="a jump this large is a rest, not unsteadiness"
+        14.0, unit="dB", low=6.0, high=40.0, source="low-end-survey", says="a jump this large is a rest, not unsteadiness"
     )
     signs_needed: float = limit(2.0, unit="signs of three", low=1.0, high=3.0, source="judgement", says="fewer of them are not reported")
 
@@ -84,7 +84,7 @@ def check(low_end: LowEnd, crest: Crest, spectrum: Spectrum, t: Limits) -> Findi
     level_dbfs = band_level_dbfs(spectrum, *LOW_HZ)
     return Finding(
         excess=max(excess for excess, _ in seen),
-        confidence="high" if len(seen) == 3 else "medium" if len(seen) == 2 else "low",
+        confidence="medium" if len(seen) == 3 else "low",
         sure_because=f"{len(seen)} of three signs agree: spread of notes, variation of hits, jumps within a part",
         numbers={"what": ", and ".join(words for _, words in seen), "ratio": RATIO},
         cause="unsteady",

@@ -18,18 +18,22 @@ struck.
 The song is made for large systems, and its style carries that much sub.
 
 ## Sources
-low-end-survey, song-spread
+low-end-survey, planted-faults, song-spread
 """
 
 from dataclasses import dataclass
+from math import log10
 
 from features.measurements import Balance, LowEnd, Spectrum, Target
 from rules.base import Finding, NotApplicable, limit, rule
-from rules.readings import loudest_of, mean_between, missing, past, sure_of_tone, within
+from rules.readings import EDGE, MOST_CUT_DB, loudest_of, mean_between, missing, past, sure_of_tone, within
 from rules.remedy import Remedy
 
 SUB_HZ = (20.0, 60.0)
 SHELF_HZ = 60.0
+SHELF_REACH = 0.85  # of the shelf's gain, on average from 20 to 60 Hz
+USUAL_SHARE = 0.7  # of the limit: where a cut for the sake of the share stops
+LEAST_CUT_DB = 1.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +55,14 @@ class Limits:
         0.7, unit="spreads between songs", low=0.0, high=4.0, source="low-end-survey", says="how much earlier: from here above the target"
     )
     audible_db: float = limit(3.0, unit="dB", low=1.5, high=12.0, source="song-spread", says="unless it is this much, nothing is said")
+
+
+def cut_to(spreads: float, share: float, spread_db: float, t: Limits) -> float:
+    """Return the cut that brings the sub inside what songs do, in level and in its share of the energy."""
+    by_level_db = (spreads - EDGE) * spread_db
+    usual = USUAL_SHARE * t.share
+    by_share_db = 10.0 * log10(share / (1.0 - share) * (1.0 - usual) / usual) if usual < share < 1.0 else 0.0
+    return within(max(by_level_db, by_share_db) / SHELF_REACH, LEAST_CUT_DB, MOST_CUT_DB)
 
 
 @rule(
@@ -75,7 +87,7 @@ def check(balance: Balance, target: Target, spectrum: Spectrum, low_end: LowEnd,
     confidence, sure_because = sure_of_tone(target, clear=spreads >= t.spreads + 1.0)
     if target.songs == 0 and spreads <= t.spreads:
         confidence, sure_because = "low", "it takes much of the energy, but without references many good songs stand as high"
-    cut_db = within(above_db / 3.0, 1.5, 4.0)
+    cut_db = cut_to(spreads, share, spread_db, t)
     return Finding(
         excess=excess,
         confidence=confidence,
@@ -86,4 +98,5 @@ def check(balance: Balance, target: Target, spectrum: Spectrum, low_end: LowEnd,
         where=loudest_of(spectrum, 19.0, 57.0),
         band_hz=SUB_HZ,
         remedy=Remedy(kind="low_shelf", frequency_hz=SHELF_HZ, gain_db=-cut_db, q=0.7),
+        exact=True,
     )  # fmt: skip

@@ -25,6 +25,8 @@ from features.measurements import Balance, Spectrum, Target
 from rules.base import Finding, NotApplicable, rule
 from rules.slope import MESSAGE, Limits, leaning
 
+__all__ = ["Limits", "check"]
+
 
 @rule(
     topic="tone",

@@ -36,7 +36,7 @@ def fired() -> Finding:
 def test_fires_with_the_region_how_long_and_what_it_loses() -> None:
     finding = fired()
     assert finding.numbers == {"frequency": "1 kHz", "share": 0.7, "loss_db": 5.0}
-    assert finding.excess == pytest.approx(2.0)
+    assert finding.excess == pytest.approx(0.5)  # (0.06 - 0.05) / 0.02 of the energy is less than (0.7 - 0.4) / 0.15 of the time
     assert finding.confidence == "medium"
     assert finding.where == (records.WORST[MIDS],)
     assert finding.band_hz == pytest.approx((707.1, 1414.2), abs=0.1)
@@ -44,6 +44,11 @@ def test_fires_with_the_region_how_long_and_what_it_loses() -> None:
 
 def test_fires_with_less_side_in_that_region_alone() -> None:
     assert fired().remedy == Remedy(kind="bell", part="side", frequency_hz=records.BANDS_HZ[MIDS], gain_db=-2.5, q=1.4)
+
+
+@pytest.mark.parametrize(("changes", "excess"), [({"energy": 0.2}, 2.0), ({"energy": 0.2, "loss_db": 3.5}, 0.5), ({"energy": 0.051}, 0.05)])
+def test_fires_as_far_as_the_reading_that_is_least_past_its_limit(changes: dict[str, Any], excess: float) -> None:
+    assert found(band_too_wide.check(stereo(**changes), LIMITS)).excess == pytest.approx(excess)
 
 
 @pytest.mark.parametrize("changes", [{"share": 0.4}, {"energy": 0.049}, {"loss_db": 3.0}, {"place": 6}])

@@ -1,4 +1,4 @@
-"""The strongest broad rise that songs seldom have."""
+"""The strongest broad rises that songs seldom have, and the cut that brings each inside the tolerance."""
 
 import pytest
 
@@ -7,7 +7,7 @@ from rules.base import Finding
 from rules.mixing import broad_excess
 from rules.remedy import Remedy
 from tests import records
-from tests.rule_cases import found
+from tests.rule_cases import found_all
 
 LIMITS = broad_excess.Limits()
 
@@ -20,7 +20,7 @@ def bell(
 
 def fired(*bells: Bell, songs: int = 8) -> Finding:
     balance = records.balance(bells=bells or (bell(3.0),))
-    return found(broad_excess.check(balance, records.target(songs=songs), LIMITS))
+    return found_all(broad_excess.check(balance, records.target(songs=songs), LIMITS))[0]
 
 
 def test_fires_with_frequency_amount_and_the_part_that_has_it() -> None:
@@ -38,9 +38,20 @@ def test_fires_on_the_whole_mix_at_a_lower_limit_when_every_part_has_it() -> Non
     assert finding.remedy.part == "mix"
 
 
-def test_fires_on_the_one_that_lies_furthest_past_its_limit() -> None:
-    finding = fired(bell(2.6, frequency_hz=3000.0), bell(2.5, frequency_hz=100.0, agree=True))
-    assert finding.numbers["frequency"] == "100 Hz"
+def test_fires_on_the_two_that_lie_furthest_past_their_limits() -> None:
+    rises = (bell(2.6, frequency_hz=3000.0), bell(2.5, frequency_hz=100.0, agree=True), bell(2.55, frequency_hz=700.0))
+    findings = found_all(broad_excess.check(records.balance(bells=rises), records.target(), LIMITS))
+    assert [one.numbers["frequency"] for one in findings] == ["100 Hz", "3 kHz"]
+
+
+@pytest.mark.parametrize(("above_db", "cut_db"), [(0.0, 3.0), (5.0, 4.41), (30.0, 7.5)])
+def test_fires_with_a_cut_that_reaches_the_tolerance(above_db: float, cut_db: float) -> None:
+    """The spread is 3.5 dB at 250 Hz, half of it is aimed at; a bell of Q 1 there lowers the mean over 200 Hz-5 kHz by 0.263 per dB."""
+    balance = records.balance(bells=(bell(3.0),), deviation_db=(above_db,) * len(records.BANDS_HZ))
+    finding = found_all(broad_excess.check(balance, records.target(), LIMITS))[0]
+    assert finding.exact
+    assert finding.remedy is not None
+    assert finding.remedy.gain_db == pytest.approx(-cut_db, abs=0.01)
 
 
 @pytest.mark.parametrize(

@@ -7,7 +7,7 @@ from rules.base import Finding
 from rules.mixing import broad_excess, broad_lack
 from rules.remedy import Remedy
 from tests import records
-from tests.rule_cases import found
+from tests.rule_cases import found, found_all
 
 LIMITS = broad_lack.Limits()
 
@@ -35,7 +35,7 @@ def test_fires_on_the_whole_mix_at_a_lower_limit_when_every_part_has_it() -> Non
 
 
 def test_fires_later_and_weighs_less_than_a_rise_of_the_same_strength() -> None:
-    rise = found(broad_excess.check(records.balance(bells=(bell(3.5, +5.0),)), records.target(), broad_excess.Limits()))
+    rise = found_all(broad_excess.check(records.balance(bells=(bell(3.5, +5.0),)), records.target(), broad_excess.Limits()))[0]
     assert fired(bell(3.5)).excess < rise.excess
 
 

@@ -9,7 +9,7 @@ from tests import records
 from tests.rule_cases import found, reason
 
 LIMITS = harsh_moments.Limits()
-WORST = Moment(80.0, 82.0, 0.45)
+WORST = Moment(80.0, 82.0, 0.5)
 
 
 def fired(*moments: Moment) -> Finding:
@@ -17,10 +17,15 @@ def fired(*moments: Moment) -> Finding:
 
 
 def test_fires_with_the_worst_share_the_usual_one_and_the_seconds() -> None:
-    finding = fired(WORST, Moment(100.0, 101.0, 0.39), Moment(110.0, 115.0, 0.36))
-    assert (finding.numbers["share"], finding.numbers["usual"], finding.numbers["total_s"]) == (0.45, 0.27, 3.0)
+    finding = fired(WORST, Moment(100.0, 101.0, 0.44), Moment(110.0, 115.0, 0.41))
+    assert (finding.numbers["share"], finding.numbers["usual"], finding.numbers["total_s"]) == (0.5, 0.27, 3.0)
     assert finding.where == (Span(80.0, 82.0), Span(100.0, 101.0))
-    assert finding.excess == pytest.approx((0.45 - 0.27 - 0.1) / 0.05)
+    assert finding.excess == pytest.approx((0.5 - 0.27 - 0.15) / 0.1)
+
+
+@pytest.mark.parametrize(("worst", "confidence"), [(0.56, "low"), (0.58, "medium")])
+def test_fires_more_surely_at_twice_the_limit(worst: float, confidence: str) -> None:
+    assert fired(Moment(80.0, 82.0, worst)).confidence == confidence
 
 
 def test_fires_with_a_band_that_acts_3_db_above_its_usual_level() -> None:
@@ -32,7 +37,7 @@ def test_fires_with_a_band_that_acts_3_db_above_its_usual_level() -> None:
     assert remedy.threshold_dbfs == pytest.approx(-29.9 + 3.0, abs=0.1)
 
 
-@pytest.mark.parametrize("moments", [(), (Moment(80.0, 95.0, 0.36),), (Moment(80.0, 81.9, 0.45),)])
+@pytest.mark.parametrize("moments", [(), (Moment(80.0, 95.0, 0.41),), (Moment(80.0, 81.9, 0.5),)])
 def test_quiet_when_they_are_small_or_short(moments: tuple[Moment, ...]) -> None:
     assert harsh_moments.check(records.ear(harsh_moments=moments), records.spectrum(), LIMITS) is None
 

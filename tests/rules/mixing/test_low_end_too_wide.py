@@ -12,13 +12,13 @@ from tests.rule_cases import found, reason
 LIMITS = low_end_too_wide.Limits()
 
 
-def fired(side_level_db: float = -6.0, mono_loss_db: float = 1.2) -> Finding:
+def fired(side_level_db: float = -1.5, mono_loss_db: float = 1.2) -> Finding:
     return found(low_end_too_wide.check(records.low_end(side_level_db=side_level_db, mono_loss_db=mono_loss_db), records.stereo(), LIMITS))
 
 
 def test_fires_with_the_level_of_the_sides_and_what_mono_loses() -> None:
     finding = fired()
-    assert (finding.numbers["side_db"], finding.numbers["loss_db"], finding.excess) == (-6.0, 1.2, 1.0)
+    assert (finding.numbers["side_db"], finding.numbers["loss_db"], finding.excess) == (-1.5, 1.2, 1.0)
     assert finding.remedy == Remedy(kind="mono_below", part="side", frequency_hz=120.0)
     assert finding.cause == "width"
 
@@ -28,7 +28,7 @@ def test_fires_more_surely_when_mono_loses_something(loss_db: float, confidence:
     assert fired(mono_loss_db=loss_db).confidence == confidence
 
 
-@pytest.mark.parametrize("side_level_db", [-9.0, -40.0])
+@pytest.mark.parametrize("side_level_db", [-4.5, -40.0])
 def test_quiet_at_the_limit_and_when_narrow(side_level_db: float) -> None:
     assert low_end_too_wide.check(records.low_end(side_level_db=side_level_db), records.stereo(), LIMITS) is None
 

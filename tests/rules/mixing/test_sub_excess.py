@@ -31,8 +31,18 @@ def test_fires_with_amount_and_share_and_a_low_shelf_down() -> None:
     assert finding.numbers["above_db"] == pytest.approx(15.0)
     assert finding.numbers["share"] == pytest.approx(0.158, abs=0.001)  # -8 dB
     assert finding.excess == pytest.approx((15.0 / SPREAD_DB - 1.5) / 0.5)
-    assert finding.remedy == Remedy(kind="low_shelf", frequency_hz=60.0, gain_db=-4.0, q=0.7)
+    # half a spread of 8.1 dB is aimed at, and the shelf reaches 0.85 of its gain there: (15 - 4.05) / 0.85 is more than 12 dB
+    assert finding.remedy == Remedy(kind="low_shelf", frequency_hz=60.0, gain_db=-12.0, q=0.7)
+    assert finding.exact
     assert (finding.cause, finding.where) == ("excess", (Span(60.0, 65.0),))
+
+
+@pytest.mark.parametrize(("gain_db", "share_db", "cut_db"), [(13.0, -8.0, 10.53), (0.8 * SPREAD_DB, -3.0, 6.34)])
+def test_fires_with_a_cut_by_level_or_by_share(gain_db: float, share_db: float, cut_db: float) -> None:
+    """0.5 of the energy against 0.224 (0.7 of the limit): 10 log10(1 / (0.224 / 0.776)) = 5.40 dB, over 0.85."""
+    remedy = found(judge(gain_db, share_db=share_db)).remedy
+    assert remedy is not None
+    assert remedy.gain_db == pytest.approx(-cut_db, abs=0.04)
 
 
 @pytest.mark.parametrize(("gain_db", "songs", "confidence"), [(22.0, 8, "high"), (15.0, 8, "medium"), (22.0, 0, "medium")])
