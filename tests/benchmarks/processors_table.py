@@ -7,7 +7,8 @@ folder of songs, each song is also driven 12 dB into the limiter (past the point
 all three of its settings, and the true peak of what comes out is read at eight-fold over-sampling, three times:
 
 - with scipy's polyphase resampler and its own filter: may not pass the ceiling;
-- with the filter of a usual converter, flat up to 0.45 of the rate and 100 dB down from 0.55 on: may not pass it either;
+- with the filter of a usual converter, flat up to 0.45 of the rate and 100 dB down from 0.55 on: may pass it by 0.05 dB,
+  since good filters differ by that much just below half the rate;
 - with the whole song's Fourier transform, a filter of endless length and steepness, which no converter has: shown, not judged. On sound
   that is as strong just below half the rate as in its middle it reads up to half a decibel more than any converter plays.
 
@@ -79,7 +80,7 @@ def song_lines(path: Path) -> Iterator[Line]:
     for name, samples in limited(song, polyphase_dbtp(song.samples)):
         settings = f"{path.stem[:20]}, {DRIVE_DB:g} dB"
         yield Line(name, settings, "ceiling; 8x polyphase", CEILING_DBTP, polyphase_dbtp(samples), 0.0, "dBTP", at_most=True)
-        yield Line(name, settings, "ceiling; 8x converter", CEILING_DBTP, converter_dbtp(samples), 0.0, "dBTP", at_most=True)
+        yield Line(name, settings, "ceiling; 8x converter", CEILING_DBTP, converter_dbtp(samples), 0.05, "dBTP", at_most=True)
         yield Line(name, settings, "8x endless filter", CEILING_DBTP, fourier_dbtp(samples), np.inf, "dBTP", at_most=True)
 
 
