@@ -7,7 +7,8 @@ Glue: ffmpeg's `acompressor` with the same attack, release, knee and ratio (its 
 curve, ours the reduction after it; both of its detectors are shown. What is read is the needle of `features.elements.glue`: the median over
 half seconds of the highest reduction. Wanted: 2 dB, give or take 0.5, with RMS detection.
 
-Stray peaks: eight hits a minute of the drums, chosen at random among the strong ones, raised by 6 to 8 dB, three times for each song.
+Stray peaks: eight hits a minute of the drums, chosen at random among the strong ones, raised by 6 to 8 dB, three times for each song. The
+limiter then runs on the sound itself: how long it works, and how much of that away from the planted hits.
 """
 
 import argparse
@@ -24,6 +25,7 @@ from features.elements.groups import GroupMeter, loudest_stretch, measure_group
 from features.elements.strays import find_peaks, find_strays
 from features.load import open_source
 from features.processors.compressor import Curve, reduction_db
+from features.processors.peak_limiter import peak_limiter
 from features.signal import Samples, Signal
 
 Floats = NDArray[np.float64]
@@ -118,6 +120,19 @@ def planted(drums: Samples, rate_hz: int, seed: int) -> tuple[Samples, Floats]:
     return (drums * 10 ** (gain_db / 20)).astype(np.float32), np.array(sorted(chosen)) / 1000
 
 
+def limiter_at_work(sound: Signal, ceiling_dbfs: float | None, times_s: Floats) -> tuple[float, float]:
+    """Return for how long a limiter on the sound itself takes off 0.1 dB or more, and how much of that is away from the planted hits."""
+    if ceiling_dbfs is None:
+        return 0.0, 0.0
+    loud = np.abs(sound.samples) > 1e-4
+    ratio = np.where(loud, peak_limiter(sound, ceiling_dbfs).samples / np.where(loud, sound.samples, 1.0), 1.0).min(axis=0)
+    width = sound.rate_hz // 1000
+    works = ratio[: len(ratio) // width * width].reshape(-1, width).min(axis=1) < 10 ** (-0.1 / 20)
+    at_s = np.flatnonzero(works) * width / sound.rate_hz
+    away = np.array([np.abs(times_s - time).min() > 0.4 for time in at_s], bool)
+    return float(works.sum()) * width / sound.rate_hz, float(away.sum()) * width / sound.rate_hz
+
+
 def show_strays(song: str, drums: Samples, rate_hz: int) -> tuple[int, int, int]:
     caught = total = false = 0
     for seed in range(PLANTS):
@@ -128,8 +143,14 @@ def show_strays(song: str, drums: Samples, rate_hz: int) -> tuple[int, int, int]
         found = np.array([moment.start_s + 0.05 for moment in group.stray_peaks])
         hit = sum(bool(len(found)) and np.abs(found - time).min() < 0.15 for time in times_s)
         wrong = sum(np.abs(times_s - time).min() > 0.25 for time in found)
+        worked_s, astray_s = limiter_at_work(Signal(sound, rate_hz), group.ceiling_dbfs, times_s)
         ceiling = "   -" if group.ceiling_dbfs is None else f"{group.ceiling_dbfs:5.1f}"
-        print(f"{song:15} {hit:2d} of {len(times_s):2d} caught, {wrong} others; ceiling {ceiling}, resting {group.resting_share}")
+        resting = 1.0 - worked_s * rate_hz / sound.shape[1]
+        told = 1.0 if group.resting_share is None else group.resting_share
+        print(
+            f"{song:15} {hit:2d} of {len(times_s):2d} caught, {wrong} others; ceiling {ceiling}; "
+            f"rests {resting:.3f} (told {told:.3f}), {astray_s * 1000:.0f} ms of work away from them"
+        )
         caught, total, false = caught + hit, total + len(times_s), false + wrong
     return caught, total, false
 
