@@ -285,11 +285,21 @@ def whole_mix(trace: GramTrace, used: Flags) -> tuple[int, ...]:
     return tuple(found)
 
 
+def _positive_gains(total: Floats, free: Flags) -> Floats:
+    """Return gains as `own_gains`, none below 0: the most negative one is taken out until none is left."""
+    kept = free.copy()
+    gains = own_gains(total, kept)
+    while gains.min() < 0.0:
+        kept[int(np.argmin(gains))] = False
+        gains = own_gains(total, kept)
+    return gains
+
+
 def _parts_of(products: Floats, stem: int, others: Flags) -> tuple[int, ...]:
     joined = np.append(np.arange(len(others)), stem)
     total = products[np.ix_(joined, joined)]
     heard = np.diag(products) * SUM_OF_OTHERS  # of parts too soft to tell
-    coefficients = own_gains(total, others)
+    coefficients = _positive_gains(total, others)
     parts = [int(one) for one in np.flatnonzero(np.abs(coefficients) > LEAST_COEFFICIENT) if products[one, one] > heard[stem]]
     if len(parts) < 2:
         return ()

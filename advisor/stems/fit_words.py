@@ -128,9 +128,9 @@ def is_a_copy(name: str, original: str) -> str:
     return f"“{name}” is a copy of “{original}”, and your mix holds that sound only once; it was left out."
 
 
-def is_not_heard(name: str) -> str:
-    """Say that a stem is not in the mix."""
-    return f"“{name}” is not heard in your mix (muted there?); it was left out."
+def is_not_heard(names: Sequence[str]) -> str:
+    """Say that stems are not in the mix."""
+    return f"{listed(names)} {_is(names)} not heard in your mix (muted there?) and {_was(names)} left out."
 
 
 def clock(time_s: float) -> str:

@@ -181,10 +181,12 @@ class _Fitting:
 
     def _mute(self, state: _State) -> None:
         """Leave out stems that the mix holds next to nothing of."""
-        for number in state.fit.own:
-            if alignment.gain_db(state.fit.gains[number] / state.fit.common) < MUTED_DB:
-                self._drop(number, words.is_not_heard(self._found.names[number]))
-                state.fit = self._fit(state.trace)
+        fit = state.fit
+        unheard = [one for one in fit.own if alignment.gain_db(fit.gains[one] / fit.common) < MUTED_DB]
+        if unheard:
+            self._used[unheard] = False
+            self._notes.append(words.is_not_heard([self._found.names[one] for one in sorted(unheard)]))
+            state.fit = self._fit(state.trace)
 
 
 def in_mix_time(opened: Sequence[Opened], mix: Source | None) -> tuple[list[Aligned], int]:
