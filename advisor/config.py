@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from advisor.errors import RequestError
+from advisor.history.records import SetAside
 from rules.base import Rule, all_rules
 
 FILE_NAME = "mixproof.toml"
@@ -38,6 +39,7 @@ class Settings:
     limits: Mapping[str, object] = field(default_factory=dict)
     disabled: frozenset[str] = frozenset()
     changes: tuple[LimitChange, ...] = ()
+    set_aside: tuple[SetAside, ...] = ()  # what the project means to be so
 
     def limits_of(self, one: Rule) -> object:
         """Return the rule's limits with the user's changes."""

@@ -108,18 +108,19 @@ def _finding(rank: int, card: Card, tried: Tried | None) -> Document:
     one, finding = card.rule, card.finding
     return {
         "rank": rank,
-        **_told(one, finding),
+        **told(one, finding),
         "sure_because": finding.sure_because,
         "cause": finding.cause,
         "why": one.sections["Why it matters"],
         "check_by_ear": one.sections["Check by ear"],
         "fine_if": one.sections["Leave it alone when"],
-        "also": [_told(other, its) for other, its in card.also],
+        "also": [told(other, its) for other, its in card.also],
         "trial": None if tried is None else trial_document(tried.plan.trial_of(card)),
     }
 
 
-def _told(one: Rule, finding: Finding) -> Document:
+def told(one: Rule, finding: Finding) -> Document:
+    """Return a finding with its rule's words."""
     return {
         "rule": one.id,
         "stage": one.stage,

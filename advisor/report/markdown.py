@@ -7,6 +7,7 @@ from advisor.report import numbers
 from advisor.report.audition_text import audition_text
 from advisor.report.elements_text import elements_text
 from advisor.report.plan_text import advice_text, plan_text, trial_text
+from advisor.report.since_text import since_text
 from advisor.report.words import STAGES, STOPPED_BY, TOPICS, bars, clock, course_points, frequency, number, plain, sentence, spans
 
 Document = dict[str, Any]
@@ -28,7 +29,21 @@ CAUTIONS = (
 
 def render(report: Document) -> str:
     """Return the whole report as Markdown."""
-    parts = (_head, plan_text, _moves, audition_text, _findings, elements_text, _good, _course, _outlook, numbers.table, _open, _cautions)
+    parts = (
+        _head,
+        plan_text,
+        _moves,
+        audition_text,
+        _findings,
+        elements_text,
+        _good,
+        _course,
+        _outlook,
+        since_text,
+        numbers.table,
+        _open,
+        _cautions,
+    )
     return "\n".join(line for part in parts for line in part(report)) + "\n"
 
 

@@ -1,0 +1,218 @@
+"""Whether a move that was advised was made: judged by measuring the later bounce against the earlier one.
+
+Each kind of move is looked for where it works: an equaliser in the spectrum around its frequency, at matched loudness; a side that is
+turned down in the balance of the sides; and so on. What has no reading of its own is judged by its finding.
+"""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from math import isfinite, log10
+from typing import Any, Literal
+
+import numpy as np
+
+from advisor.history.promised import Promise, curve_db
+from advisor.history.reading import value
+from advisor.history.spectral import shares
+from rules.base import Confidence
+
+Document = Mapping[str, Any]
+Verdict = Literal["done", "partly", "not done", "overdone", "not measurable"]
+
+DONE, PARTLY, OVERDONE = 0.7, 0.3, 1.5  # shares of what was promised
+SURE, LIKELY = 0.12, 0.3  # standard error of such a share
+SMALL = 1.0  # tolerances: a finding that was less than this past its limit says little about a move by going away
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """What was measured of one move: promised and measured change in ``unit``, read from what, and how far off the share may be."""
+
+    promised: float
+    measured: float
+    unit: str
+    reading: str
+    error: float
+    can_overdo: bool = True
+
+    @property
+    def share(self) -> float:
+        """Which share of the promised change is there."""
+        return self.measured / self.promised
+
+
+@dataclass(frozen=True, slots=True)
+class Followed:
+    """What became of one move."""
+
+    promise: Promise
+    verdict: Verdict
+    sure: Confidence
+    because: str
+    found: Found | None = None
+
+
+def verdict_of(share: float, *, can_overdo: bool = True) -> Verdict:
+    """Return the word for a share of what was promised.
+
+    >>> [verdict_of(share) for share in (-0.5, 0.2, 0.5, 0.7, 1.4, 1.6)]
+    ['not done', 'not done', 'partly', 'done', 'done', 'overdone']
+    """
+    if share > OVERDONE and can_overdo:
+        return "overdone"
+    if share >= DONE:
+        return "done"
+    return "partly" if share >= PARTLY else "not done"
+
+
+def follow_up(
+    promised: Sequence[Promise], earlier: Document, later: Document, excess_now: Sequence[float | None], *, judged: Sequence[bool]
+) -> tuple[Followed, ...]:
+    """Judge all moves of one plan; ``excess_now`` is what is left of each move's finding, ``judged`` whether it could be found again."""
+    tones = _tones(promised, earlier, later)
+    done = []
+    for place, one in enumerate(promised):
+        found = _direct(one, earlier, later) or tones.get(place)
+        left = excess_now[place]
+        if found is None and judged[place] and one.excess > 0.0:
+            found = _by_finding(one, left or 0.0)
+        if found is None:
+            done.append(Followed(one, "not measurable", "low", "nothing that this move changes was measured in both bounces"))
+            continue
+        done.append(_judged(one, found, left, can_tell=judged[place]))
+    return tuple(done)
+
+
+def _judged(one: Promise, found: Found, left: float | None, *, can_tell: bool) -> Followed:
+    verdict = verdict_of(found.share, can_overdo=found.can_overdo)
+    sure: Confidence = "high" if found.error <= SURE else "medium" if found.error <= LIKELY else "low"
+    because = {
+        "high": "measured directly",
+        "medium": "measured, though other changes may reach into it",
+        "low": "other changes in the same place may have done as much",
+    }[sure]
+    if can_tell and found.unit != "":
+        gone = left is None or left < 0.5 * one.excess
+        if gone and verdict == "not done":
+            sure, because = _lower(sure), "its finding is gone all the same, so something else may have done it"
+        elif not gone and verdict in ("done", "overdone"):
+            sure, because = _lower(sure), "the change is there, but its finding is not gone"
+    return Followed(one, verdict, sure, because, found)
+
+
+def _lower(sure: Confidence) -> Confidence:
+    return "medium" if sure == "high" else "low"
+
+
+def _by_finding(one: Promise, left: float) -> Found:
+    """Read a move from its finding alone: that it is gone says that something was done, not that it was this."""
+    error = 0.25 if one.excess >= SMALL else 0.5
+    return Found(one.excess, one.excess - left, "", "its finding alone", error, can_overdo=False)
+
+
+Reader = Callable[[Promise, Document, Document], Found | None]
+
+
+def _change(earlier: Document, later: Document, family: str, field: str) -> float | None:
+    old, new = value(earlier, family, field), value(later, family, field)
+    return None if old is None or new is None else new - old
+
+
+def ratio_db(share: float | None) -> float | None:
+    """Return a share of the whole against the rest, in dB."""
+    return None if share is None or not 0.0 < share < 1.0 else 10.0 * log10(share / (1.0 - share))
+
+
+def _in_db(promised: float, measured: float | None, reading: str, usual_db: float) -> Found | None:
+    """Return a change in dB; ``usual_db`` is what that reading changes by when other things are changed."""
+    if measured is None or abs(promised) < 1e-6 or not isfinite(measured):
+        return None
+    return Found(promised, measured, "dB", reading, usual_db / abs(promised))
+
+
+def _gain(one: Promise, earlier: Document, later: Document) -> Found | None:
+    part, gain_db = one.remedy.part, one.remedy.gain_db or 0.0
+    if part in ("left", "right"):
+        return _in_db(
+            gain_db if part == "left" else -gain_db, _change(earlier, later, "stereo", "balance_db"), "the balance of left and right", 0.15
+        )
+    if part == "percussive":
+        old, new = (ratio_db(value(each, "hits", "percussive_share")) for each in (earlier, later))
+        moved = None if old is None or new is None else new - old
+        return _in_db(gain_db, moved, "the level of what strikes against what sustains", 1.0)
+    if part == "mix":
+        return _in_db(gain_db, _change(earlier, later, "level", "integrated_lufs"), "the loudness", 0.3)
+    return _in_db(gain_db, _element_change(part, earlier, later), "the element's loudness against the mix", 0.4)
+
+
+def _element_change(part: str, earlier: Document, later: Document) -> float | None:
+    """Return the change of an element's, or a group's, loudness against the mix; None without stems of both."""
+    changes = []
+    for old in earlier.get("stems") or ():
+        if part in (old["name"], old.get("group")):
+            new = next((one for one in later.get("stems") or () if one["name"] == old["name"]), None)
+            if new is not None and old.get("in_mix_lu") is not None and new.get("in_mix_lu") is not None:
+                changes.append(new["in_mix_lu"] - old["in_mix_lu"])
+    return float(np.median(changes)) if changes else None
+
+
+def _side(one: Promise, earlier: Document, later: Document) -> Found | None:
+    old, new = (ratio_db(value(each, "stereo", "side_share")) for each in (earlier, later))
+    moved = None if old is None or new is None else new - old
+    return _in_db(one.remedy.gain_db or 0.0, moved, "the side signal against the middle", 0.5)
+
+
+def _mono_below(_one: Promise, earlier: Document, later: Document) -> Found | None:
+    old, new = value(earlier, "low_end", "side_level_db"), value(later, "low_end", "side_level_db")
+    if old is None or new is None:
+        return None
+    before, after = (100.0 / (1.0 + 10.0 ** (-level / 10.0)) for level in (old, new))
+    return Found(-before, after - before, "% of the low end", "the sides below 120 Hz", 0.05, can_overdo=False)
+
+
+def _limited(one: Promise, earlier: Document, later: Document) -> Found | None:
+    ceiling, ordinary = one.remedy.ceiling_dbfs, value(earlier, "crest", "ordinary_peak_dbfs")
+    height, moved = value(earlier, "crest", "stray_height_db"), _change(earlier, later, "crest", "stray_height_db")
+    if one.remedy.part != "mix" or ceiling is None or ordinary is None or height is None or moved is None:
+        return None
+    promised = min(ceiling - ordinary - height, 0.0)
+    return _in_db(promised, moved, "the height of the highest peak over ordinary ones", 0.4) if promised < -0.5 else None
+
+
+def _delay(one: Promise, earlier: Document, later: Document) -> Found | None:
+    old = value(earlier, "stereo", "delay_ms")
+    if one.remedy.part not in ("left", "right") or old is None:
+        return None
+    return Found(-old, (value(later, "stereo", "delay_ms") or 0.0) - old, "ms", "the delay between the channels", 0.05)
+
+
+DIRECT: dict[str, Reader] = {
+    "gain": _gain,
+    "side_gain": _side,
+    "mono_below": _mono_below,
+    "peak_limiter": _limited,
+    "delay": _delay,
+}
+
+
+def _direct(one: Promise, earlier: Document, later: Document) -> Found | None:
+    reader = DIRECT.get(one.remedy.kind)
+    return None if reader is None else reader(one, earlier, later)
+
+
+def _tones(promised: Sequence[Promise], earlier: Document, later: Document) -> dict[int, Found]:
+    """Read all moves of an equaliser together, by their place in the plan."""
+    old, new = earlier["measurements"].get("spectrum"), later["measurements"].get("spectrum")
+    if not old or not new or old.get("level_db") is None or new.get("level_db") is None:
+        return {}
+    count = min(len(old["third_octave_db"]), len(new["third_octave_db"]))
+    change = np.asarray(new["third_octave_db"][:count]) - np.asarray(old["third_octave_db"][:count])
+    curves = {place: curve_db(one, old["third_octave_hz"][:count]) for place, one in enumerate(promised)}
+    seen = {place: curve for place, curve in curves.items() if curve is not None and float(np.abs(curve).max()) >= 0.3}
+    if not seen:
+        return {}
+    found = {}
+    for (place, curve), (share, error) in zip(seen.items(), shares(change, list(seen.values())), strict=True):
+        deepest = float(curve[np.argmax(np.abs(curve))])
+        found[place] = Found(deepest, share * deepest, "dB", "the spectrum around it, at matched loudness", error)
+    return found

@@ -1,0 +1,110 @@
+"""What each step of a plan promised to change: read from the plan, and from a remedy's own curve."""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, fields
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from advisor.history.reading import mark_of, told
+from advisor.history.records import Mark
+from features.processors import eq
+from rules.remedy import Remedy
+
+Document = Mapping[str, Any]
+Floats = NDArray[np.float64]
+
+RATE_HZ = 192000.0  # high enough that the curve is the analogue one up to 20 kHz
+PLACES = 10.0 ** (np.linspace(-0.05, 0.05, 7)[1:-1])  # inside a third octave
+THIRDS = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Promise:
+    """One move that was advised: its remedy, whose finding it is, and what its trial changed (None where it was not tried)."""
+
+    step: int
+    title: str
+    move: str
+    remedy: Remedy
+    mark: Mark
+    excess: float
+    octaves_db: tuple[float, ...] | None = None
+
+
+def remedy_of(document: Document) -> Remedy:
+    """Return the remedy a report holds; settings that this version does not know are left out."""
+    known = {each.name for each in fields(Remedy)}
+    return Remedy(**{name: value for name, value in document.items() if name in known})
+
+
+def promises(report: Document) -> tuple[Promise, ...]:
+    """Return the steps of a report's plan."""
+    by_rule: dict[str, list[Document]] = {}
+    for one in told(report):
+        by_rule.setdefault(one["rule"], []).append(one)
+    return tuple(_promise(step, by_rule.get(step["rule"], [])) for step in report["plan"] if step.get("remedy"))
+
+
+def _promise(step: Document, findings: Sequence[Document]) -> Promise:
+    same = [one for one in findings if one["title"] == step["title"]] or list(findings)
+    finding = same[0] if same else None
+    before, after = step["before"].get("bands_db") or (), step["after"].get("bands_db") or ()
+    octaves = tuple(new - old for old, new in zip(before, after, strict=True)) if before and len(before) == len(after) else None
+    mark = Mark(step["rule"]) if finding is None else mark_of(finding)
+    excess = 0.0 if finding is None else float(finding["excess"])
+    return Promise(int(step["step"]), step["title"], step["move"], remedy_of(step["remedy"]), mark, excess, octaves)
+
+
+def advised(report: Document, move_of: Mapping[str, str] | None = None) -> tuple[Promise, ...]:
+    """Return the moves that the findings of a report ask for, as their rules propose them, untried."""
+    found = [one for one in told(report) if one.get("remedy") and one["remedy"]["kind"] != "none"]
+    moves = move_of or {}
+    return tuple(
+        Promise(place, one["title"], moves.get(one["title"], one["advice"]), remedy_of(one["remedy"]), mark_of(one), float(one["excess"]))
+        for place, one in enumerate(found, 1)
+    )
+
+
+SECTIONS: dict[str, Callable[[Remedy, float], Floats]] = {
+    "bell": lambda r, hz: eq.bell_sections(RATE_HZ, hz, r.gain_db or 0.0, r.q or 1.0),
+    "low_shelf": lambda r, hz: eq.low_shelf_sections(RATE_HZ, hz, r.gain_db or 0.0, r.q or eq.SHELF_Q),
+    "high_shelf": lambda r, hz: eq.high_shelf_sections(RATE_HZ, hz, r.gain_db or 0.0, r.q or eq.SHELF_Q),
+    "high_pass": lambda r, hz: eq.high_pass_sections(RATE_HZ, hz, r.order or 2),
+    "low_pass": lambda r, hz: eq.low_pass_sections(RATE_HZ, hz, r.order or 2),
+}
+
+
+def _response_db(sections: Floats, hz: Floats) -> Floats:
+    z = np.exp(-2j * np.pi * hz / RATE_HZ)
+    power = np.ones(hz.shape)
+    for b0, b1, b2, a1, a2 in sections:
+        power *= np.abs((b0 + b1 * z + b2 * z * z) / (1.0 + a1 * z + a2 * z * z)) ** 2
+    return np.asarray(10.0 * np.log10(np.maximum(power, 1e-6)))
+
+
+def curve_db(promise: Promise, third_octave_hz: Sequence[float]) -> Floats | None:
+    """Return what the move does to the mix's third octaves; None where it is no equaliser.
+
+    Where the trial showed how much of it reaches the mix (a move on one part reaches it only partly), the curve is scaled to that.
+    """
+    make, hz = SECTIONS.get(promise.remedy.kind), promise.remedy.frequency_hz
+    if make is None or hz is None:
+        return None
+    sections = make(promise.remedy, hz)
+    centres = np.asarray(third_octave_hz)
+    power = 10.0 ** (_response_db(sections, centres[:, None] * PLACES[None, :]) / 10.0)
+    curve: Floats = 10.0 * np.log10(power.mean(axis=1))
+    return curve * _reach(curve, promise)
+
+
+def _reach(curve: Floats, promise: Promise) -> float:
+    """Return which share of the curve the trial found in the mix."""
+    if promise.octaves_db is None:
+        return 1.0
+    octaves = curve[1 : 1 + THIRDS * (len(curve[1:]) // THIRDS)].reshape(-1, THIRDS).mean(axis=1)
+    count = min(len(octaves), len(promise.octaves_db))
+    own, found = octaves[:count], np.asarray(promise.octaves_db[:count])
+    size = float(np.sum(own * own))
+    return min(max(float(np.sum(own * found)) / size, 0.0), 1.2) if size > 0.0 else 1.0

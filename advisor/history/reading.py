@@ -1,0 +1,73 @@
+"""Reads a report's document back into the plain records that bounces are compared by."""
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from advisor.history.records import SIDES, Looked, Mark, Seen
+from advisor.judge import WEIGHT
+
+Document = Mapping[str, Any]
+
+
+def told(report: Document) -> Iterator[Document]:
+    """Yield every finding of a report, also those that share a card with a stronger one."""
+    for card in report["findings"]:
+        yield card
+        yield from card["also"]
+
+
+def side_of(remedy: Document | None) -> str | None:
+    """Return the side a fault leans to, told by what its remedy works on."""
+    part = None if remedy is None else remedy.get("part")
+    return part if part in SIDES else None
+
+
+def mark_of(finding: Document) -> Mark:
+    """Return what tells a finding of a report from the others."""
+    band = finding.get("band_hz")
+    return Mark(finding["rule"], finding.get("stem"), None if band is None else (band[0], band[1]), side_of(finding.get("remedy")))
+
+
+def seen_of(finding: Document, *, aside: bool = False) -> Seen:
+    """Return a finding of a report as a record."""
+    return Seen(mark_of(finding), finding["title"], float(finding["excess"]), aside)
+
+
+def asides(report: Document) -> list[Document]:
+    """Return the findings that were set aside when this report was written."""
+    return list((report.get("history") or {}).get("set_aside") or [])
+
+
+def looked(report: Document, number: int) -> Looked:
+    """Return what a report's critique saw, and what it could judge."""
+    findings = tuple(seen_of(one) for one in told(report))
+    kept = tuple(seen_of(one, aside=True) for one in asides(report))
+    rules = {one.mark.rule for one in (*findings, *kept)} | set(report["passed"])
+    elements = frozenset(str(one["name"]) for one in report.get("stems") or ())
+    return Looked(number, (*findings, *kept), frozenset(rules), elements)
+
+
+def total_excess(report: Document) -> float:
+    """Return how much is in the way in all: the sum over all findings of how far past the limit, times how sure."""
+    return sum(float(one["excess"]) * WEIGHT[one["confidence"]] for one in told(report))
+
+
+def value(report: Document, family: str, field: str) -> float | None:
+    """Return one reading of a report; None when it, or its family, is absent."""
+    record = report["outlook"] if family == "outlook" else report["measurements"].get(family)
+    found = None if record is None else record.get(field)
+    return None if found is None else float(found)
+
+
+def settings_that_judge(report: Document) -> dict[str, Any]:
+    """Return the settings that decide what is found; what is tried or written does not."""
+    settings = report["settings"]
+    limits = sorted([one["rule"], one["limit"], one["value"]] for one in settings.get("changed_limits", ()))
+    return {
+        "target_lufs": settings["target_lufs"],
+        "ceiling_dbtp": settings["ceiling_dbtp"],
+        "disabled_rules": sorted(settings.get("disabled_rules", ())),
+        "changed_limits": limits,
+        "stems": report.get("stems") is not None,
+        "references": report.get("references") is not None,
+    }

@@ -1,0 +1,152 @@
+"""What a report says about the bounces before it: pure functions from documents to a document."""
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from advisor.compare.reporting import EXCESS_STEP, STEPS, Step
+from advisor.history.followed import Followed, follow_up
+from advisor.history.harm import may_have_caused
+from advisor.history.matching import aside_of, distance, follow, through
+from advisor.history.promised import promises
+from advisor.history.reading import looked, mark_of, told, total_excess, value
+from advisor.history.records import Became, Looked, SetAside
+
+Document = Mapping[str, Any]
+
+MOST_FALLEN_LU = 0.3  # a larger loss of clean loudness is warned of
+COMPARED = (
+    "clean_lufs", "plr_db", "loudness_range_lu", "tilt_db_per_octave", "share_2k_5k", "audible_share_median", "sub_share_db",
+    "bass_share_db", "side_level_db", "balance_db",
+)  # fmt: skip
+
+
+def tell(
+    report: Document, number: int, before: Sequence[tuple[int, Document]], set_asides: Sequence[SetAside], aside_now: Sequence[Document]
+) -> dict[str, Any]:
+    """Return what became of findings and advice in bounce ``number``.
+
+    Parameters
+    ----------
+    report
+        The new report, its ``history`` not yet filled in.
+    number
+        The bounce's number.
+    before
+        Number and report of every bounce before it, in order.
+    set_asides
+        What the project has set aside.
+    aside_now
+        The findings that were left out of the new report for that reason, as documents.
+    """
+    now = looked({**report, "history": {"set_aside": list(aside_now)}}, number)
+    became, _ = follow(through(looked(one, place) for place, one in before), now)
+    earlier = before[-1][1] if before else None
+    followed = [] if earlier is None else steps_of(earlier, report, now)
+    return {
+        "findings": [_finding(one, set_asides) for one in became] if before else [_finding(one, ()) for one in became],
+        "steps": [_step(one) for one in followed],
+        "readings": [] if earlier is None else readings(earlier, report),
+        "excess": [None if earlier is None else total_excess(earlier), total_excess(report)],
+        "warnings": [] if earlier is None else warnings(followed, became, earlier, report),
+        "set_aside": [_aside(one, set_asides) for one in aside_now],
+    }
+
+
+def steps_of(earlier: Document, later: Document, now: Looked) -> tuple[Followed, ...]:
+    """Judge the steps of the earlier bounce's plan."""
+    promised = promises(earlier)
+    seen = [next((one.excess for one in now.findings if distance(one.mark, each.mark) is not None), None) for each in promised]
+    return follow_up(promised, earlier, later, seen, judged=[now.could_see(each.mark) for each in promised])
+
+
+def _finding(one: Became, set_asides: Sequence[SetAside]) -> dict[str, Any]:
+    decision = aside_of(one.mark, set_asides) if one.state in ("came back", "set aside") else None
+    return {
+        "rule": one.mark.rule,
+        "stem": one.mark.stem,
+        "band_hz": None if one.mark.band_hz is None else list(one.mark.band_hz),
+        "side": one.mark.side,
+        "title": one.title,
+        "state": one.state,
+        "before": one.before,
+        "after": one.after,
+        "first": one.first,
+        "solved": one.solved,
+        "because": None if decision is None else decision.because,
+    }
+
+
+def _aside(finding: Document, set_asides: Sequence[SetAside]) -> dict[str, Any]:
+
+    decision = aside_of(mark_of(finding), set_asides)
+    return {
+        **finding,
+        "because": "" if decision is None else decision.because,
+        "since": None if decision is None else decision.since,
+        "excess_then": None if decision is None else decision.excess,
+    }
+
+
+def _step(one: Followed) -> dict[str, Any]:
+    found = one.found
+    return {
+        "step": one.promise.step,
+        "rule": one.promise.mark.rule,
+        "title": one.promise.title,
+        "move": one.promise.move,
+        "verdict": one.verdict,
+        "sure": one.sure,
+        "sure_because": one.because,
+        "share": None if found is None else found.share,
+        "reading": None if found is None else found.reading,
+        "promised": None if found is None else found.promised,
+        "measured": None if found is None else found.measured,
+        "unit": None if found is None else found.unit,
+    }
+
+
+def changed(step: Step, earlier: Document, later: Document) -> dict[str, Any] | None:
+    """Return the change of one reading, where it is beyond its reporting step."""
+    old, new = value(earlier, step.family, step.field), value(later, step.family, step.field)
+    if old is None or new is None or abs(new - old) < step.step:
+        return None
+    return {
+        "family": step.family,
+        "field": step.field,
+        "name": step.name,
+        "unit": step.unit,
+        "digits": step.digits,
+        "before": old * step.scale,
+        "after": new * step.scale,
+    }
+
+
+def readings(earlier: Document, later: Document) -> list[dict[str, Any]]:
+    """Return the readings that changed beyond their reporting steps, of those that a bounce is followed by."""
+    found = (changed(step, earlier, later) for step in STEPS if step.field in COMPARED)
+    return [one for one in found if one is not None]
+
+
+def warnings(followed: Sequence[Followed], became: Sequence[Became], earlier: Document, later: Document) -> list[dict[str, Any]]:
+    """Return where a move that was made may have made something else worse, and what was overdone."""
+    made = [one for one in followed if one.verdict in ("done", "partly", "overdone")]
+    told_of = {(one["rule"], one["title"]): one for one in told(later)}
+    found: list[dict[str, Any]] = []
+    for one in became:
+        if one.state not in ("new", "worse", "came back") or (one.after or 0.0) - (one.before or 0.0) < EXCESS_STEP:
+            continue
+        finding = told_of.get((one.mark.rule, one.title))
+        guilty = [each for each in made if finding is not None and may_have_caused(each.promise, finding)]
+        found.extend(_warning("finding", each, one.title) for each in guilty[:1])
+    old, new = value(earlier, "outlook", "clean_lufs"), value(later, "outlook", "clean_lufs")
+    if old is not None and new is not None and new <= old - MOST_FALLEN_LU:
+        found.append({"kind": "loudness", "step": None, "move": None, "title": None, "before": old, "after": new})
+    named = {one["step"] for one in found}
+    found.extend(
+        _warning("overdone", one, one.promise.title) for one in made if one.verdict == "overdone" and one.promise.step not in named
+    )
+    return found
+
+
+def _warning(kind: str, followed: Followed, title: str) -> dict[str, Any]:
+    return {"kind": kind, "step": followed.promise.step, "move": followed.promise.title, "title": title, "before": None, "after": None}
