@@ -94,7 +94,7 @@ def open_stems(folder: Path, mix: Opened | None, progress: Progress, *, mix_path
         progress.step("Fitting the stems to the mix" if mix is not None else "Listening through the stems")
         fitted = fit_stems(found, None if mix is None else mix.source, progress)
         found = fitted.found
-        stems, settings = _told_from_groups(_stems(found, fitted), found.settings)
+        stems, settings = _told_from_groups(_stems(found, fitted)), found.settings
         groups = _groups(stems)
         total = Summed([one.source for one in stems], fitted.channels)
         rest = None
@@ -129,7 +129,7 @@ def _role(name: str, settings: StemSettings, sketch: Sketch) -> tuple[Role, Lite
     return (settings.roles[name], "you") if name in settings.roles else guess(name, sketch)
 
 
-def _told_from_groups(stems: tuple[Stem, ...], settings: StemSettings) -> tuple[tuple[Stem, ...], StemSettings]:
+def _told_from_groups(stems: tuple[Stem, ...]) -> tuple[Stem, ...]:
     """Rename elements that are called like a group and are not that group."""
     groups = _groups(stems)
     clashes = [one.name for one in stems if one.name in GROUPS and groups.get(one.name) != (one.name,)]
@@ -142,8 +142,7 @@ def _told_from_groups(stems: tuple[Stem, ...], settings: StemSettings) -> tuple[
         identity = replace(one.identity, name=told(one.name), copy_of=None if copied is None else told(copied))
         return Stem(identity.name, one.source, identity)
 
-    bands = {told(name): band for name, band in settings.essential_hz.items()}
-    return tuple(renamed(one) for one in stems), replace(settings, essential_hz=bands)
+    return tuple(renamed(one) for one in stems)
 
 
 def _groups(stems: Sequence[Stem]) -> dict[str, tuple[str, ...]]:

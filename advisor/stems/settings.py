@@ -12,7 +12,7 @@ from advisor.stems.roles import GROUPS, ROLES
 from features.element_records import GroupName, Role
 
 FILE_NAME = "stems.toml"
-TABLES = ("roles", "groups", "essential_hz")
+TABLES = ("roles", "groups")
 KEYS = (*TABLES, "leave_out", "bus_gain_db", "earlier")
 MOST_BUS_GAIN_DB = 40.0
 Word = TypeVar("Word", bound=str)
@@ -20,11 +20,10 @@ Word = TypeVar("Word", bound=str)
 
 @dataclass(frozen=True, slots=True)
 class StemSettings:
-    """Roles, groups and essential bands by element; files to leave out; the gain of the mix bus; where an earlier bounce is."""
+    """Roles and groups by element; files to leave out; the gain of the mix bus; where an earlier bounce is."""
 
     roles: Mapping[str, Role] = field(default_factory=dict)
     groups: Mapping[str, GroupName] = field(default_factory=dict)
-    essential_hz: Mapping[str, tuple[float, float]] = field(default_factory=dict)
     leave_out: frozenset[str] = frozenset()
     bus_gain_db: float | None = None
     earlier: Path | None = None
@@ -77,10 +76,6 @@ def _settings(table: dict[str, Any], names: _Names) -> StemSettings:
     return StemSettings(
         roles=_chosen(table.get("roles", {}), "roles", ROLES, names),
         groups=_chosen(table.get("groups", {}), "groups", GROUPS, names),
-        essential_hz={
-            names.element(name, "essential_hz"): _band(name, value, names.path)
-            for name, value in _table(table, "essential_hz", names).items()
-        },
         leave_out=frozenset(names.element(one, "leave_out") for one in _list(table.get("leave_out", []), names.path)),
         bus_gain_db=_gain(table.get("bus_gain_db"), names.path),
         earlier=_earlier(table.get("earlier"), names.path),
@@ -105,14 +100,6 @@ def _chosen(value: object, key: str, known: tuple[Word, ...], names: _Names) -> 
             )
         found[element] = match
     return found
-
-
-def _band(name: str, value: object, path: Path) -> tuple[float, float]:
-    if isinstance(value, list) and len(value) == 2 and all(isinstance(one, int | float) and not isinstance(one, bool) for one in value):
-        low, high = float(value[0]), float(value[1])
-        if 10.0 <= low < high <= 96000.0:
-            return low, high
-    raise RequestError(f"essential_hz of “{name}” in {path} must be two frequencies in Hz, the lower first, for example [80, 250].")
 
 
 def _list(value: object, path: Path) -> list[str]:

@@ -23,9 +23,6 @@ inst3 = "bass"
 
 [groups]
 inst3 = "music"
-
-[essential_hz]
-inst3 = [80, 250]
 """
 
 
@@ -41,7 +38,6 @@ def test_everything_is_read(tmp_path: Path) -> None:
     found = read(tmp_path, GOOD)
     assert found.roles == {"inst3": "bass", "pad": "strings"}
     assert found.groups == {"inst3": "music"}
-    assert found.essential_hz == {"inst3": (80.0, 250.0)}
     assert found.leave_out == {"old bounce"}
     assert found.bus_gain_db == -3.0
     assert found.earlier == (tmp_path / "bounce-3").resolve()
@@ -66,8 +62,6 @@ def test_no_file_says_nothing(tmp_path: Path) -> None:
         ("bus_gain_db = 70", "must be a number of dB"),
         ("earlier = '../gone'", "is not there"),
         ("earlier = 3", "must be the path"),
-        ("[essential_hz]\ninst3 = [250, 80]", "two frequencies in Hz, the lower first"),
-        ("[essential_hz]\ninst3 = 80", "two frequencies in Hz"),
         ("[roles\n", "cannot be read"),
     ],
 )
