@@ -1,6 +1,6 @@
 """The main job on one page: load, measure, judge, try, plan, let hear, write."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -8,14 +8,15 @@ from advisor.audition.document import NOTHING_TO_HEAR
 from advisor.audition.make import make_audition
 from advisor.audition.names import FOLDER
 from advisor.config import Settings
+from advisor.history.recorder import Recorder, recorded
 from advisor.judge import Card, Judged, judge
+from advisor.material import attach_stems, open_material
 from advisor.measure import measure
 from advisor.progress import Progress, Quiet
 from advisor.report import document, files
 from advisor.report.tried import Tried
 from advisor.trying import try_remedies
 from advisor.verdict import verdict
-from features.load import open_source
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,36 +28,63 @@ class Critique:
     folder: Path
 
 
-def default_folder(mix: Path) -> Path:
-    """Return the folder beside the mix that its report goes to."""
-    return mix.with_name(f"{mix.stem}-critique")
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """What is given beside the mix: its stems, and the project it is recorded in."""
+
+    stems: Path | None = None
+    project: Recorder | None = None
+
+
+NOTHING_BESIDE = Beside()
+
+
+def default_folder(mix: Path | None, stems: Path | None = None) -> Path:
+    """Return the folder that the report goes to: beside the mix, or beside the stems where there is no mix."""
+    if mix is not None:
+        return mix.with_name(f"{mix.stem}-critique")
+    whole = (stems or Path()).absolute()
+    return whole.with_name(f"{whole.name}-critique")
 
 
 def critique(
-    mix: Path, settings: Settings, folder: Path | None = None, progress: Progress | None = None, first_words: str = ""
+    mix: Path | None,
+    settings: Settings,
+    folder: Path | None = None,
+    progress: Progress | None = None,
+    first_words: str = "",
+    beside: Beside = NOTHING_BESIDE,
 ) -> Critique:
-    """Critique one mix and write the report and what there is to listen to; ``first_words`` are said once the file is open."""
+    """Critique one mix and write the report and what there is to listen to; ``first_words`` are said once the file is open.
+
+    Without a mix, the sum of the stems is the mix.
+    """
     show = progress or Quiet()
-    folder = default_folder(mix) if folder is None else folder
+    if beside.project is not None:
+        settings = replace(settings, set_aside=beside.project.set_asides)
+    folder = default_folder(mix, beside.stems) if folder is None else folder
     files.check_writable(folder)
-    files.check_apart(mix, folder)
-    show.step(f"Opening {mix.name}")
-    with open_source(mix) as opened:
+    if mix is not None:
+        files.check_apart(mix, folder)
+    with open_material(mix, beside.stems, show) as material:
         if first_words:
             show.announce(first_words)
-        measured = measure(opened.source, opened.file, lambda: opened.not_finite, settings, show)
+        measured = measure(material.source, material.file, material.not_finite, settings, show)
+        measured, song = attach_stems(material, measured, settings, show)
         show.step("Judging")
         judged = judge(measured, settings)
-        tried = None if settings.quick else try_remedies(opened.source, measured, judged, settings, show)
+        tried = None if settings.quick else try_remedies(song, measured, judged, settings, show)
         with files.aside(folder) as place:
             heard = NOTHING_TO_HEAR
             if settings.audition:
                 plan = None if tried is None else tried.plan
-                heard = make_audition(opened.source, measured, judged, plan, place / FOLDER, show)
+                heard = make_audition(song, measured, judged, plan, place / FOLDER, show)
             said = verdict(dict(measured.records), judged, first_planned(tried))
-            report = document.build(measured, judged, said, settings, opened.notes, tried, heard)
+            report = document.build(measured, judged, said, settings, material.notes, tried, heard)
             show.step("Writing the report")
-            files.write(report, folder, place)
+            aside = [document.told(one.rule, one.finding) for one in judged.set_aside]
+            with recorded(report, aside, beside.project):
+                files.write(report, folder, place)
     show.step("")
     return Critique(report, judged, folder)
 

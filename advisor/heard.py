@@ -29,8 +29,9 @@ class Heard:
     bands_db: tuple[float, ...] = ()
 
     def shows(self, card: Card) -> bool:
-        """Whether the card's rule still finds something."""
-        return any(card.rule.id in {one.rule.id, *(other.id for other, _ in one.also)} for one in self.judged.cards)
+        """Whether the card's rule still finds something, on the same element where it is about one."""
+        about = (card.rule.id, card.finding.stem)
+        return any(about in one.told() for one in self.judged.cards)
 
 
 def heard(records: dict[type[Measurement], Measurement], judged: Judged) -> Heard:

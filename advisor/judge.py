@@ -5,6 +5,8 @@ from dataclasses import dataclass, field
 from math import log2
 
 from advisor.config import Settings
+from advisor.history.matching import stays_aside
+from advisor.history.records import SIDES, Mark
 from advisor.measured import Measured
 from features.element_records import Elements
 from features.measurements import Measurement
@@ -30,6 +32,10 @@ class Card:
         own = self.finding.excess * WEIGHT[self.finding.confidence]
         return own + sum(0.25 * other.excess * WEIGHT[other.confidence] for _, other in self.also)
 
+    def told(self) -> set[tuple[str, str | None]]:
+        """Return the rules on this card, each with the element it speaks of."""
+        return {(one.id, its.stem) for one, its in ((self.rule, self.finding), *self.also)}
+
 
 @dataclass(frozen=True, slots=True)
 class Judged:
@@ -40,11 +46,13 @@ class Judged:
     not_applicable: tuple[tuple[Rule, str], ...]
     failed: tuple[tuple[str, str], ...]
     disabled: tuple[str, ...] = field(default=())
+    set_aside: tuple[Card, ...] = field(default=())
 
 
 def judge(measured: Measured, settings: Settings, rules: tuple[Rule, ...] | None = None) -> Judged:
     """Run every enabled rule over the records it asks for."""
     found: list[Card] = []
+    aside: list[Card] = []
     passed: list[Rule] = []
     skipped: list[tuple[Rule, str]] = []
     failed = [(f"measurement/{one.family}", one.error) for one in measured.failures]
@@ -61,11 +69,12 @@ def judge(measured: Measured, settings: Settings, rules: tuple[Rule, ...] | None
             skipped.append((one, outcome.reason))
             continue
         clear = [each for each in outcome if each.excess >= BARELY]
-        found.extend(Card(one, each) for each in clear)
+        for each in clear:
+            (aside if _meant(one, each, settings) else found).append(Card(one, each))
         if not clear:
             passed.append(one)
     disabled = tuple(sorted(settings.disabled))
-    return Judged(tuple(rank(merge(found))), tuple(passed), tuple(skipped), tuple(failed), disabled)
+    return Judged(tuple(rank(merge(found))), tuple(passed), tuple(skipped), tuple(failed), disabled, tuple(rank(aside)))
 
 
 def _run(one: Rule, records: Mapping[type[Measurement], Measurement], settings: Settings) -> tuple[Finding, ...] | NotApplicable:
@@ -82,6 +91,13 @@ def _run(one: Rule, records: Mapping[type[Measurement], Measurement], settings: 
         one.message.format(**each.numbers)  # a placeholder without its number is this rule's failure, not the report's
         one.advice.format(**each.numbers)
     return findings
+
+
+def _meant(one: Rule, finding: Finding, settings: Settings) -> bool:
+    """Whether the user has set this finding aside, and it has not clearly grown since."""
+    part = None if finding.remedy is None else finding.remedy.part
+    mark = Mark(one.id, finding.stem, finding.band_hz, part if part in SIDES else None)
+    return stays_aside(mark, finding.excess, settings.set_aside)
 
 
 def _overlap(first: Finding, second: Finding) -> bool:

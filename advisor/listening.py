@@ -1,6 +1,5 @@
 """Listening to an excerpt: measure it, judge it by every rule that can be asked of a stretch of music, and keep what trials compare."""
 
-from collections.abc import Callable
 from dataclasses import replace
 
 from advisor.config import Settings
@@ -20,21 +19,32 @@ def trial_rules() -> tuple[Rule, ...]:
     return tuple(one for one in all_rules() if one.stage != "delivery" and not set(one.looks_at) & set(WHOLE_SONG))
 
 
-def listener(settings: Settings, song: Measured | None = None) -> Callable[[Signal], Heard]:
-    """Return the function that trials listen with; given the measured song, it must hear the untouched excerpt first."""
-    rules = trial_rules()
-    shifts: list[float] = []
+class Listener:
+    """Listens to excerpts of one song; given the measured song, it must hear the untouched excerpt first."""
 
-    def listen(sound: Signal) -> Heard:
-        measured = measure_excerpt(sound, settings)
+    def __init__(self, settings: Settings, song: Measured | None = None) -> None:
+        """Take what was measured on the whole song."""
+        self._settings, self._song = settings, song
+        self._rules = trial_rules()
+        self._shift_db: float | None = None
+
+    def __call__(self, sound: Signal) -> Heard:
+        """Measure and judge a sound."""
+        return self.judged(measure_excerpt(sound, self._settings))
+
+    def judged(self, measured: Measured) -> Heard:
+        """Judge what was measured on an excerpt."""
         records = dict(measured.records)
         crest = records.get(Crest)
-        if song is not None and isinstance(crest, Crest):
-            shifts.append(_shift_db(crest, song.records.get(Crest)))
-            records[Crest] = against_the_song(crest, shifts[0])
-        return heard(records, judge(Measured(records, measured.failures), settings, rules))
+        if self._song is not None and isinstance(crest, Crest):
+            if self._shift_db is None:
+                self._shift_db = _shift_db(crest, self._song.records.get(Crest))
+            records[Crest] = against_the_song(crest, self._shift_db)
+        return self.judged_song(Measured(records, measured.failures))
 
-    return listen
+    def judged_song(self, measured: Measured) -> Heard:
+        """Judge what was measured on a whole song."""
+        return heard(dict(measured.records), judge(measured, self._settings, self._rules))
 
 
 def _shift_db(excerpt: Crest, song: Measurement | None) -> float:

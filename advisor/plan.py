@@ -5,8 +5,7 @@ from dataclasses import dataclass, field
 
 from advisor.heard import Heard
 from advisor.judge import STAGES, WEIGHT, Card
-from advisor.trials import EFFORT, Apply, Listen, Trial, try_card
-from features.signal import Signal
+from advisor.trials import EFFORT, Apply, Listen, SoundT, Trial, try_card
 from rules.remedy import Remedy
 
 MOST_STEPS = 5
@@ -55,7 +54,7 @@ def priority(trial: Trial) -> float:
     return trial.benefit * WEIGHT[trial.card.finding.confidence] / EFFORT[trial.remedy.kind]
 
 
-def make_plan(cards: list[Card], sound: Signal, apply: Apply, listen: Listen, say: Callable[[str], None]) -> Plan:
+def make_plan(cards: list[Card], sound: SoundT, apply: Apply[SoundT], listen: Listen[SoundT], say: Callable[[str], None]) -> Plan:
     """Choose the moves greedily on the excerpt ``sound``; the same sound and cards give the same plan."""
     plan = Plan(listen(sound))
     now = plan.before
@@ -72,7 +71,13 @@ def make_plan(cards: list[Card], sound: Signal, apply: Apply, listen: Listen, sa
 
 
 def _best(
-    waiting: list[Card], sound: Signal, now: Heard, plan: Plan, apply: Apply, listen: Listen, say: Callable[[str], None]
+    waiting: list[Card],
+    sound: SoundT,
+    now: Heard,
+    plan: Plan,
+    apply: Apply[SoundT],
+    listen: Listen[SoundT],
+    say: Callable[[str], None],
 ) -> Trial | None:
     """Return the trial with the highest priority; cards whose earlier trial promised less than it are not tried again."""
     best: Trial | None = None

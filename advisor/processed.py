@@ -15,7 +15,7 @@ TAIL_S = 0.3  # read after it: look-ahead and separation see past its end
 KEPT_CHUNKS = 2  # the outlook reads the densest stretch again
 
 
-def states(source: Source, remedies: Sequence[Remedy], apply: Apply, start: int, count: int) -> Iterator[Samples]:
+def states(source: Source, remedies: Sequence[Remedy], apply: Apply[Signal], start: int, count: int) -> Iterator[Samples]:
     """Yield frames ``start`` to ``start + count`` of the song as they are, then with one remedy more in place each time."""
     lead = min(round(LEAD_S * source.rate_hz), start)
     rest = count + round(TAIL_S * source.rate_hz)
@@ -30,7 +30,7 @@ def states(source: Source, remedies: Sequence[Remedy], apply: Apply, start: int,
 class Processed:
     """`Source` of a song after remedies, made chunk by chunk."""
 
-    def __init__(self, source: Source, remedies: Sequence[Remedy], apply: Apply) -> None:
+    def __init__(self, source: Source, remedies: Sequence[Remedy], apply: Apply[Signal]) -> None:
         """Take the song, the remedies in their order, and what applies them."""
         self.rate_hz, self.channels, self.frames = source.rate_hz, source.channels, source.frames
         self._source, self._remedies, self._apply = source, tuple(remedies), apply

@@ -6,10 +6,10 @@ searched: the smallest that gets most of what can be had.
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from typing import TypeVar
 
 from advisor.heard import Heard
 from advisor.judge import Card
-from features.signal import Signal
 from rules.remedy import Remedy
 
 WORTH = 0.15  # a smaller drop of the total excess is no help; one tolerance of one sure finding is 1.0
@@ -18,15 +18,15 @@ FACTORS = (1.0, 0.5, 1.6)  # amounts tried, as multiples of what the rule propos
 STEPPED = frozenset({"compressor", "peak_limiter", "parallel", "dynamic_bell"})
 ONLY_LESS = frozenset({"peak_limiter"})  # lower than proposed it would work on every hit, not on the strays
 THRESHOLD_STEP_DB = 3.0
-UNTRIED = frozenset({"none", "pan"})
 EFFORT = {
     "gain": 1.0, "polarity": 1.0, "side_gain": 1.0, "pan": 2.0, "bell": 2.0, "low_shelf": 2.0, "high_shelf": 2.0, "high_pass": 2.0,
     "low_pass": 2.0, "mono_below": 2.0, "delay": 2.0, "dynamic_bell": 3.0, "compressor": 3.0, "parallel": 3.0, "peak_limiter": 3.0,
     "saturation": 3.0, "waveshaper": 3.0, "none": 5.0,
 }  # fmt: skip
 
-Listen = Callable[[Signal], Heard]
-Apply = Callable[[Remedy, Signal], Signal]
+SoundT = TypeVar("SoundT")  # an excerpt of the song: a signal, or with stems a stack of them
+Listen = Callable[[SoundT], Heard]
+Apply = Callable[[Remedy, SoundT], SoundT]
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +59,7 @@ def scaled(remedy: Remedy, factor: float) -> Remedy:
 
     Gains are multiplied; thresholds and ceilings move by 3 dB for each doubling, down for more.
     """
-    if remedy.kind in STEPPED:
+    if remedy.kind in STEPPED and remedy.key is None:
         shift = -THRESHOLD_STEP_DB * (factor - 1.0)
         moved = {
             name: round(value + shift, 1)
@@ -78,17 +78,17 @@ def candidates(remedy: Remedy) -> list[Remedy]:
     return list(dict.fromkeys(scaled(remedy, factor) for factor in factors))
 
 
-def try_card(card: Card, sound: Signal, before: Heard, apply: Apply, listen: Listen) -> Trial | None:
+def try_card(card: Card, sound: SoundT, before: Heard, apply: Apply[SoundT], listen: Listen[SoundT]) -> Trial | None:
     """Search the remedy of a card and its amount; None when it has none that can be tried.
 
     Where a finding names several remedies, the easiest of those that get most of the best benefit is taken.
     """
-    remedies = [one for one in (card.finding.remedy, *card.finding.others) if one is not None and one.kind not in UNTRIED]
+    remedies = [one for one in (card.finding.remedy, *card.finding.others) if one is not None and one.kind != "none"]
     best_amounts = [_try_remedy(card, one, sound, before, apply, listen) for one in remedies]
     return min(_most_of_it(best_amounts), key=lambda one: EFFORT[one.remedy.kind], default=None)
 
 
-def _try_remedy(card: Card, remedy: Remedy, sound: Signal, before: Heard, apply: Apply, listen: Listen) -> Trial:
+def _try_remedy(card: Card, remedy: Remedy, sound: SoundT, before: Heard, apply: Apply[SoundT], listen: Listen[SoundT]) -> Trial:
     """Search the amount of one remedy.
 
     Where the proposed amount removes the finding, half of it is tried; where it leaves it, more is; where it does harm, half of it is.

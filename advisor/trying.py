@@ -1,19 +1,19 @@
 """Try: from a judged song to a plan that was measured on it."""
 
-from advisor.apply import apply
+from typing import TypeVar
+
 from advisor.config import Settings
-from advisor.excerpt import choose, take
-from advisor.heard import heard
-from advisor.judge import Judged, judge
-from advisor.listening import listener, trial_rules
+from advisor.excerpt import choose
+from advisor.judge import Judged
 from advisor.measure import measure_again
 from advisor.measured import Measured
 from advisor.plan import MOST_TRIED, make_plan
-from advisor.processed import Processed
 from advisor.progress import Progress
 from advisor.report.tried import Tried
+from advisor.song import Song
 from features.measurements import Sections, Span
-from features.signal import Source
+
+SoundT = TypeVar("SoundT")
 
 
 def worst_places(judged: Judged) -> list[Span]:
@@ -22,20 +22,18 @@ def worst_places(judged: Judged) -> list[Span]:
     return [card.finding.where[0] for card in cards[:MOST_TRIED] if card.finding.where]
 
 
-def try_remedies(source: Source, measured: Measured, judged: Judged, settings: Settings, progress: Progress) -> Tried | None:
+def try_remedies(song: Song[SoundT], measured: Measured, judged: Judged, settings: Settings, progress: Progress) -> Tried | None:
     """Try every remedy on an excerpt, choose the plan, and run it once over the whole song; None when nothing can be measured."""
     sections = measured.records.get(Sections)
     cards = [card for card in judged.cards if card.finding.remedy is not None]
     if not isinstance(sections, Sections) or not cards:
         return None
-    duration_s = source.frames / source.rate_hz
-    excerpt = take(source, choose(sections.densest, worst_places(judged), duration_s))
-    plan = make_plan(cards, excerpt.signal, apply, listener(settings, measured), progress.step)
-    rules = trial_rules()
-    before = heard(dict(measured.records), judge(measured, settings, rules))
+    spans = choose(sections.densest, worst_places(judged), song.source.frames / song.source.rate_hz)
+    plan = make_plan(cards, song.excerpt(spans), song.apply, song.listen, progress.step)
+    before = song.judged(measured)
     after = None
     if plan.steps:
         progress.step("Running the finished plan over the whole song")
-        again = measure_again(Processed(source, plan.remedies, apply), settings, progress)
-        after = heard(dict(again.records), judge(again, settings, rules))
-    return Tried(excerpt.spans, plan, before, after)
+        again = measure_again(song.after(plan.remedies), settings, progress)
+        after = song.judged(song.complete(again, plan.remedies))
+    return Tried(spans, plan, before, after)

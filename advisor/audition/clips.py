@@ -2,7 +2,7 @@
 
 import io
 from collections import deque
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 
 import soundfile
@@ -11,19 +11,19 @@ from advisor.audition.matching import BITS, match
 from advisor.audition.names import clip_name
 from advisor.audition.records import Clips
 from advisor.audition.wav import Shape, Whole, single, write
-from advisor.processed import states
-from advisor.trials import Apply
 from features.measurements import Span
 from features.signal import Samples, Source
 from rules.remedy import Remedy
 
+States = Callable[[Sequence[Remedy], int, int], Iterator[Samples]]  # frames of the song as they are, then after each remedy more
 
-def make_clips(source: Source, remedies: Sequence[Remedy], apply: Apply, where: Span, folder: Path) -> Clips | None:
+
+def make_clips(source: Source, remedies: Sequence[Remedy], states: States, where: Span, folder: Path) -> Clips | None:
     """Write the clips of the last of ``remedies`` into ``folder``; None when there is next to nothing to hear. Raises OSError."""
     rate_hz = source.rate_hz
     start = round(where.start_s * rate_hz)
     count = min(round(where.end_s * rate_hz), source.frames) - start
-    song, *others = _heard(source, remedies, apply, start, count)
+    song, *others = _heard(remedies, states, start, count)
     before, after = others if len(others) == 2 else (song, others[0])
     pair = match(song, before, after, rate_hz)
     if pair is None:
@@ -35,9 +35,9 @@ def make_clips(source: Source, remedies: Sequence[Remedy], apply: Apply, where: 
     return Clips(names[0], names[1], start / rate_hz, (start + count) / rate_hz, pair.lufs, pair.same)
 
 
-def _heard(source: Source, remedies: Sequence[Remedy], apply: Apply, start: int, count: int) -> list[Samples]:
+def _heard(remedies: Sequence[Remedy], states: States, start: int, count: int) -> list[Samples]:
     """Return the song's stretch, the one before the last remedy where that differs from it, and the one after."""
-    passing = states(source, remedies, apply, start, count)
+    passing = states(remedies, start, count)
     song = next(passing)
     return [song, *deque(passing, maxlen=2)]
 

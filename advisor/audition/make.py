@@ -1,9 +1,8 @@
 """Everything to listen to, made in a folder aside: the clips of each step, and the copy of the mix with markers."""
 
 from pathlib import Path
-from typing import cast
+from typing import TypeVar, cast
 
-from advisor.apply import apply
 from advisor.audition.clips import make_clips
 from advisor.audition.marked import bits_for, cues, write_marked
 from advisor.audition.names import marked_name
@@ -13,17 +12,19 @@ from advisor.judge import Card, Judged
 from advisor.measured import Failure, Measured
 from advisor.plan import Plan
 from advisor.progress import Progress
+from advisor.song import Song
 from features.measurements import File, Level, Sections, Span
 from features.signal import Source
 
+SoundT = TypeVar("SoundT")
 TOO_LONG = "There is no copy of the mix with markers: it would pass 4 GiB, which is more than a WAV file can hold."
 
 
-def make_audition(source: Source, measured: Measured, judged: Judged, plan: Plan | None, folder: Path, progress: Progress) -> Audition:
+def make_audition(song: Song[SoundT], measured: Measured, judged: Judged, plan: Plan | None, folder: Path, progress: Progress) -> Audition:
     """Write all of it into ``folder``, which is made; raises OSError when there is no room or no permission."""
     folder.mkdir()
-    failures: list[Failure] = []
-    clips = _clips(source, measured, plan, folder, progress, failures)
+    source, failures = song.source, list[Failure]()
+    clips = _clips(song, measured, plan, folder, progress, failures)
     marks = cues(judged.cards, source)
     if not marks:
         return Audition(clips, failures=tuple(failures))
@@ -43,15 +44,15 @@ def _highest(level: object) -> float:
 
 
 def _clips(
-    source: Source, measured: Measured, plan: Plan | None, folder: Path, progress: Progress, failures: list[Failure]
+    song: Song[SoundT], measured: Measured, plan: Plan | None, folder: Path, progress: Progress, failures: list[Failure]
 ) -> tuple[Clips | None, ...]:
     made: list[Clips | None] = []
     steps = [] if plan is None else plan.steps
     for number, step in enumerate(steps, 1):
         progress.step(f"Making the clips for step {number} of {len(steps)}")
-        where = _where(step.trial.card, measured, source)
+        where = _where(step.trial.card, measured, song.source)
         try:
-            made.append(make_clips(source, [one.remedy for one in steps[:number]], apply, where, folder))
+            made.append(make_clips(song.source, [one.remedy for one in steps[:number]], song.states, where, folder))
         except OSError:
             raise
         except Exception as error:  # noqa: BLE001 - a crash here costs the clips of one step, not the critique

@@ -1,16 +1,26 @@
 """`mixproof critique`: the main job."""
 
+from datetime import UTC, datetime
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
 from advisor.audition.names import FOLDER
 from advisor.cli.common import progress, settings_folders, show
 
+if TYPE_CHECKING:
+    from advisor.history.recorder import Recorder
 
-def command(
-    mix: Annotated[Path, typer.Argument(help="The bounce of your mix: WAV, AIFF, FLAC, OGG, MP3 and more.")],
+
+def command(  # noqa: PLR0913, PLR0917 - one parameter for each option
+    mix: Annotated[
+        Path | None, typer.Argument(help="The bounce of your mix: WAV, AIFF, FLAC, OGG, MP3 and more. With --stems it may be left out.")
+    ] = None,
+    stems: Annotated[Path | None, typer.Option(help="Folder of stems, one file for each element, all with the same start.")] = None,
+    project: Annotated[
+        str | None, typer.Option(help="Record this bounce in the project of that name, and compare it with the one before.")
+    ] = None,
     target: Annotated[float | None, typer.Option(help="Loudness the master should reach, in LUFS (default -13).")] = None,
     ceiling: Annotated[float | None, typer.Option(help="Highest true peak of the master, in dBTP (default -1).")] = None,
     out: Annotated[Path | None, typer.Option(help="Folder for the report (default: NAME-critique beside the mix).")] = None,
@@ -27,12 +37,21 @@ def command(
     from advisor.config import load_settings  # noqa: PLC0415 - keeps --help quick
 
     options = {"target_lufs": target, "ceiling_dbtp": ceiling, "quick": quick, "audition": False if no_audition else None}
-    settings = load_settings(settings_folders(mix), options)
-    from advisor.critique import critique  # noqa: PLC0415
+    settings = load_settings(settings_folders(mix or stems or Path()), options)
+    from advisor.critique import Beside, critique  # noqa: PLC0415
 
-    done = critique(mix, settings, out, progress(), first_words())
+    done = critique(mix, settings, out, progress(), first_words(), Beside(stems, recorder(project)))
     print_summary(done.report, done.folder)
     return int(fail_on is not None and any(one["stage"] == fail_on for one in done.report["findings"]))
+
+
+def recorder(project: str | None) -> "Recorder | None":
+    """Return what records a bounce in the project of that name; None without a project."""
+    if project is None:
+        return None
+    from advisor.history.recorder import Recorder  # noqa: PLC0415 - keeps --help quick
+
+    return Recorder(project, lambda: datetime.now(UTC))
 
 
 def first_words() -> str:
@@ -45,6 +64,8 @@ def first_words() -> str:
 def print_summary(report: dict[str, Any], folder: Path) -> None:
     """Print the verdict, the plan or what to do first, and where the report is."""
     show(report["verdict"]["sentence"])
+    if report["history"]:
+        _print_history(report)
     if report["plan"]:
         show()
         show("The plan, each move tried on your audio:")
@@ -60,6 +81,14 @@ def print_summary(report: dict[str, Any], folder: Path) -> None:
     what = audible(report)
     if what:
         show(f"To listen to: {folder / FOLDER} ({what})")
+
+
+def _print_history(report: dict[str, Any]) -> None:
+    from advisor.report.since_text import since_lines  # noqa: PLC0415
+
+    show()
+    for line in since_lines(report):
+        show(line)
 
 
 def audible(report: dict[str, Any]) -> str:

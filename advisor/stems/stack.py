@@ -181,3 +181,27 @@ class StackSource(Chunked):
         named = {one.part for one in self._remedies} | {one.key for one in self._remedies if one.key is not None}
         members = {member for group, names in self._opened.groups.items() if group in named for member in names}
         return (named | members) & {one.name for one in self._opened.stems}
+
+
+class PartSource(Chunked):
+    """One element after its own remedies, or one group after its own, over the whole song; only what it needs is read."""
+
+    def __init__(self, opened: OpenedStems, remedies: Sequence[Remedy], part: str) -> None:
+        """Take the stems, the remedies in their order, and the element or group that is wanted."""
+        self._opened, self._remedies, self._part = opened, tuple(remedies), part
+        members = opened.groups.get(part, (part,))
+        keys = [one.key for one in self._remedies if one.key is not None and one.part in {part, *members}]
+        needed = {name for key in (part, *members, *keys) for name in opened.groups.get(key, (key,))}
+        self._stems = [one for one in opened.stems if one.name in needed]
+        wide = part in opened.groups or any(one.kind == "pan" and one.part == part for one in self._remedies)
+        own = next((one.source.channels for one in opened.stems if one.name == part), 1)
+        super().__init__(opened.sum_source.rate_hz, opened.channels if wide else own, opened.sum_source.frames, CHUNK_S)
+
+    def make(self, start: int, count: int) -> Samples:
+        """Return processed frames, read with a lead and a tail that are thrown away."""
+        lead = min(round(LEAD_S * self.rate_hz), start)
+        length = min(lead + count + round(TAIL_S * self.rate_hz), self.frames - (start - lead))
+        parts = {one.name: Signal(np.array(one.source.read(start - lead, length), np.float32), self.rate_hz) for one in self._stems}
+        stack = Stack(parts, self._opened.groups, None, self._remedies, self._opened.channels, Kept(0))
+        found = stack.group(self._part) if self._part in self._opened.groups else stack.element(self._part)
+        return found.samples[:, lead : lead + count].copy()

@@ -109,7 +109,8 @@ def test_unknown_setting_and_rule(tmp_path: Path, refused: Refused) -> None:
 
 def test_wrong_use_of_the_command_line(refused: Refused) -> None:
     assert "critiqe" in refused("critiqe", "x.wav")
-    assert "--help" in refused("critique")
+    assert "--stems" in refused("critique")
+    assert "--help" in refused("explain")
 
 
 def test_a_truncated_file_is_read_as_far_as_it_goes(tmp_path: Path) -> None:

@@ -30,7 +30,7 @@ from advisor.critique import critique
 from advisor.excerpt import choose, take
 from advisor.heard import Heard, heard
 from advisor.judge import judge
-from advisor.listening import listener, trial_rules
+from advisor.listening import Listener, trial_rules
 from advisor.measure import measure
 from advisor.progress import Quiet
 from advisor.remedy_words import remedy_sentence
@@ -150,7 +150,7 @@ class Asked:
 def check(report: dict[str, Any], sound: Signal, file: File, asked: Asked) -> Iterator[tuple[str, list[Row]]]:
     """Yield each step in words with its rows."""
     spans = [Span(one["start_s"], one["end_s"]) for one in report["tried_on"] or ()]
-    listen = listener(asked.settings)
+    listen = Listener(asked.settings)
     now = sound
     for step in report["plan"]:
         done = put_in_place(Remedy(**step["remedy"]), now, asked.tool)
@@ -199,7 +199,7 @@ def check_moves(report: dict[str, Any], sound: Signal, asked: Asked) -> Iterator
     """Yield one move of each kind with its row: what our trial of it hears, and what the tool delivers."""
     densest = report["measurements"]["sections"]["densest"]
     spans = choose(Span(densest["start_s"], densest["end_s"]), (), sound.duration_s)
-    excerpt, listen = take(sound, spans).signal, listener(asked.settings)
+    excerpt, listen = take(sound, spans).signal, Listener(asked.settings)
     for remedy in moves(report["measurements"]["crest"]["ordinary_peak_dbfs"] or -12.0):
         promised = readings(listen(apply(remedy, excerpt)))
         done = put_in_place(remedy, sound, asked.tool)

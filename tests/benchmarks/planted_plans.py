@@ -24,13 +24,12 @@ import numpy as np
 import pyloudnorm
 from numpy.typing import NDArray
 
-from advisor.apply import apply
 from advisor.config import Settings
 from advisor.judge import Judged, judge
 from advisor.measure import measure, measure_again
 from advisor.plan import Step
-from advisor.processed import Processed
 from advisor.progress import Quiet
+from advisor.song import MixedSong
 from advisor.trying import try_remedies
 from features.load import open_source
 from features.measurements import Balance, Crest, Hits, Measurement, Target
@@ -76,10 +75,11 @@ def run(samples: NDArray[np.float64], rate_hz: int, *, advise: bool = True) -> R
             settings = Settings()
             measured = measure(opened.source, opened.file, lambda: opened.not_finite, settings, Quiet())
             judged = judge(measured, settings)
-            tried = try_remedies(opened.source, measured, judged, settings, Quiet()) if advise else None
+            song = MixedSong(opened.source, measured, settings)
+            tried = try_remedies(MixedSong(opened.source, measured, settings), measured, judged, settings, Quiet()) if advise else None
             steps = () if tried is None else tuple(tried.plan.steps)
             remedies = [step.remedy for step in steps]
-            after = measure_again(Processed(opened.source, remedies, apply), settings, Quiet()).records if steps else measured.records
+            after = measure_again(song.after(remedies), settings, Quiet()).records if steps else measured.records
     return Run(dict(measured.records), judged, steps, dict(after))
 
 

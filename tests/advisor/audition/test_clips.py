@@ -1,5 +1,7 @@
 """Clips of a step: equally loud by an independent reader, never above the song, in time with it, whole at every rate."""
 
+from collections.abc import Iterator, Sequence
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -12,6 +14,7 @@ from advisor.apply import apply
 from advisor.audition.clips import make_clips
 from advisor.audition.matching import FADE_S, alike, match
 from advisor.audition.records import Clips
+from advisor.processed import states
 from features.decibels import db_to_amplitude
 from features.measurements import Span
 from features.signal import Samples, Signal
@@ -35,10 +38,18 @@ def song(seconds: float, rate_hz: int = RATE_HZ, channels: int = 2, peak: float 
     return Signal((np.rint(sound / np.abs(sound).max() * peak * 2**23) / 2**23).astype(np.float32), rate_hz)
 
 
+def states_of(sound: Signal, remedies: Sequence[Remedy], start: int, count: int) -> Iterator[Samples]:
+    return states(sound, remedies, apply, start, count)
+
+
+def clips_alone(sound: Signal, remedy: Remedy, folder: Path) -> Clips | None:
+    return make_clips(sound, [remedy], partial(states_of, sound), Span(0.0, 6.0), folder)
+
+
 def clips_of(sound: Signal, steps: list[Remedy], folder: Path, where: Span | None = None) -> tuple[Clips, Samples, Samples, Samples]:
     """Return the record, both clips as read from their files, and the song's stretch."""
     where = where or Span(0.0, sound.duration_s)
-    made = make_clips(sound, steps, apply, where, folder)
+    made = make_clips(sound, steps, partial(states_of, sound), where, folder)
     assert made is not None
     clips = [
         np.ascontiguousarray(soundfile.read(folder / name, dtype="float32", always_2d=True)[0].T) for name in (made.before, made.after)
@@ -169,9 +180,9 @@ def test_a_mix_above_full_scale_is_not_cut(tmp_path: Path) -> None:
 
 def test_next_to_nothing_makes_no_clips_and_no_endless_gain(tmp_path: Path) -> None:
     for peak in (0.0, 1e-5):
-        assert make_clips(Signal(floating(peak), RATE_HZ), [BELL], apply, Span(0.0, 6.0), tmp_path) is None
+        assert clips_alone(Signal(floating(peak), RATE_HZ), BELL, tmp_path) is None
     away = Remedy("gain", gain_db=-200.0)
-    assert make_clips(song(6.0), [away], apply, Span(0.0, 6.0), tmp_path) is None
+    assert clips_alone(song(6.0), away, tmp_path) is None
     assert list(tmp_path.iterdir()) == []
 
 

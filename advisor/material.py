@@ -1,0 +1,67 @@
+"""What a critique has in front of it: the mix, its stems where they are given, and from them the song that remedies are tried on."""
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from advisor.config import Settings
+from advisor.errors import RequestError
+from advisor.measured import Failure, Measured
+from advisor.progress import Progress
+from advisor.song import MixedSong, Song
+from advisor.stems.folder import OpenedStems, open_stems
+from advisor.stems.measuring import measure_stems, trace_song
+from advisor.stems.song import StemmedSong
+from features.element_records import Elements
+from features.load import open_source
+from features.measurements import File
+from features.signal import Source
+
+
+@dataclass(frozen=True, slots=True)
+class Material:
+    """An open song: the mix (or the sum of the stems where there is none), and its stems."""
+
+    source: Source
+    file: File
+    notes: tuple[str, ...]
+    not_finite: Callable[[], int]
+    stems: OpenedStems | None
+
+
+@contextmanager
+def open_material(mix: Path | None, stems: Path | None, progress: Progress) -> Iterator[Material]:
+    """Open the mix, its stems, or both; raises `RequestError` or `LoadError` with one plain sentence."""
+    if mix is not None:
+        progress.step(f"Opening {mix.name}")
+        with open_source(mix) as opened:
+            if stems is None:
+                yield Material(opened.source, opened.file, opened.notes, lambda: opened.not_finite, None)
+                return
+            with open_stems(stems, opened, progress, mix_path=mix) as beside:
+                yield Material(opened.source, opened.file, (*opened.notes, *beside.notes), lambda: opened.not_finite, beside)
+        return
+    if stems is None:
+        message = "There is nothing to critique. Give the bounce of your mix, or the folder of its stems with --stems; `mixproof critique --help` says more."
+        raise RequestError(message)
+    with open_stems(stems, None, progress) as alone:
+        yield Material(alone.sum_source, alone.sum_file, alone.notes, lambda: 0, alone)
+
+
+def attach_stems(material: Material, measured: Measured, settings: Settings, progress: Progress) -> tuple[Measured, Song[Any]]:
+    """Add what the stems say to what was measured on the mix, and return it with the song that remedies are tried on.
+
+    A crash in here costs what the stems would have told, not the critique.
+    """
+    if material.stems is None:
+        return measured, MixedSong(material.source, measured, settings)
+    try:
+        traces = trace_song(material.stems, material.source, progress)
+        elements = measure_stems(material.stems, material.source, traces, measured.records, settings, progress)
+    except Exception as error:  # noqa: BLE001 - told in the report
+        failed = Measured(measured.records, (*measured.failures, Failure("elements", f"{type(error).__name__}: {error}")))
+        return failed, MixedSong(material.source, failed, settings)
+    complete = Measured({**measured.records, Elements: elements}, measured.failures)
+    return complete, StemmedSong(material.source, material.stems, traces, complete, settings)

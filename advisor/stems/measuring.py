@@ -1,0 +1,170 @@
+"""Measuring the elements: every stem is read once, block by block, for the meters of its element and of its group."""
+
+from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, replace
+from typing import cast
+
+import numpy as np
+
+from advisor.config import Settings
+from advisor.progress import Progress
+from advisor.stems.aligned import Summed
+from advisor.stems.folder import OpenedStems, Stem
+from features.element_records import Element, ElementHeadroom, Elements, GroupName, KickAndBass
+from features.elements.dynamics import measure_dynamics
+from features.elements.envelope import EnvelopeMeter, EnvelopeTrace
+from features.elements.groups import GroupMeter, GroupTrace, loudest_stretch, measure_group
+from features.elements.headroom import measure_headroom
+from features.elements.kick_and_bass import measure_kick_and_bass
+from features.elements.measure import measure_elements
+from features.elements.meter import ElementMeter, ElementTrace
+from features.measurements import Hits, Measurement, Outlook, Span
+from features.signal import BLOCK_FRAMES, Samples, Signal, Source
+from features.target import general_target
+
+
+@dataclass(frozen=True, slots=True)
+class Traces:
+    """What one pass over the stems leaves: per element, per group, and for the mix and what the stems leave of it."""
+
+    elements: Mapping[str, ElementTrace]
+    envelopes: Mapping[str, EnvelopeTrace]
+    groups: Mapping[str, GroupTrace]
+    mix: ElementTrace
+    rest: ElementTrace | None
+
+
+class _Meters:
+    """All meters of one pass."""
+
+    def __init__(self, stems: OpenedStems, mix: Source) -> None:
+        rate = mix.rate_hz
+        self.elements = {one.name: ElementMeter(rate, one.source.channels) for one in stems.stems}
+        self.envelopes = {one.name: EnvelopeMeter(rate, one.source.channels) for one in stems.stems}
+        self.groups = {name: GroupMeter(rate, stems.channels) for name in stems.groups}
+        self.mix = ElementMeter(rate, mix.channels)
+        self.rest = None if stems.rest is None else ElementMeter(rate, stems.rest.channels)
+
+    def finish(self) -> Traces:
+        return Traces(
+            {name: meter.finish() for name, meter in self.elements.items()},
+            {name: meter.finish() for name, meter in self.envelopes.items()},
+            {name: meter.finish() for name, meter in self.groups.items()},
+            self.mix.finish(),
+            None if self.rest is None else self.rest.finish(),
+        )
+
+
+def trace_song(stems: OpenedStems, mix: Source, progress: Progress) -> Traces:
+    """Read every stem once, two at a time, and feed all meters."""
+    meters = _Meters(stems, mix)
+
+    def push(stem: Stem, start: int) -> Samples:
+        block = stem.source.read(start, BLOCK_FRAMES)
+        meters.elements[stem.name].push(block)
+        meters.envelopes[stem.name].push(block)
+        return block
+
+    progress.step(f"Listening through {len(stems.stems)} stems")
+    with ThreadPoolExecutor(2) as pool:
+        for start in range(0, mix.frames, BLOCK_FRAMES):
+            blocks = dict(zip(meters.elements, pool.map(push, stems.stems, [start] * len(stems.stems)), strict=True))
+            _push_sums(meters, stems, mix, blocks, start)
+            progress.advance(min((start + BLOCK_FRAMES) / mix.frames, 1.0))
+    return meters.finish()
+
+
+def _push_sums(meters: _Meters, stems: OpenedStems, mix: Source, blocks: Mapping[str, Samples], start: int) -> None:
+    for name, members in stems.groups.items():
+        meters.groups[name].push(summed([blocks[one] for one in members], stems.channels))
+    whole = mix.read(start, BLOCK_FRAMES)
+    meters.mix.push(whole)
+    if meters.rest is not None:
+        meters.rest.push(whole - summed(list(blocks.values()), stems.channels))
+
+
+def summed(blocks: Sequence[Samples], channels: int) -> Samples:
+    """Return the sum of blocks of one length; mono ones go to both channels."""
+    total = np.zeros((channels, blocks[0].shape[1]), np.float32)
+    for block in blocks:
+        total += block
+    return total
+
+
+def measure_stems(
+    stems: OpenedStems,
+    mix: Source,
+    traces: Traces,
+    records: Mapping[type[Measurement], Measurement],
+    settings: Settings,
+    progress: Progress,
+) -> Elements:
+    """Measure everything about the elements of a song."""
+    progress.step("Working out what covers what")
+    groups = {name: _group_sound(stems, name, traces.groups[name]) for name in stems.groups}
+    found = elements_of(stems, traces, since_earlier(stems), groups.get)
+    progress.step("Finding out what uses up the headroom")
+    costs = _headroom(stems, mix, records, settings)
+    return replace(found, elements=tuple(replace(one, headroom=costs.get(one.name)) for one in found.elements))
+
+
+def since_earlier(stems: OpenedStems) -> Mapping[str, float]:
+    """Return what stems.toml's earlier bounce says about levels; empty without one."""
+    return {} if stems.earlier is None else stems.earlier.changes_db
+
+
+def elements_of(
+    stems: OpenedStems, traces: Traces, changes_db: Mapping[str, float], group_sound: Callable[[str], Signal | None]
+) -> Elements:
+    """Turn traces into records; groups whose sound is None are measured without compressors."""
+    identities = [one.identity for one in stems.stems]
+    found = measure_elements(
+        identities, traces.elements, traces.mix, traces.rest, general_target().record, changes_db, mixture=stems.mixture
+    )
+    elements = tuple(
+        replace(one, dynamics=measure_dynamics(traces.envelopes[one.name], one.level.plays, one.role)) for one in found.elements
+    )
+    groups = tuple(
+        measure_group(cast("GroupName", name), stems.groups[name], traces.groups[name], group_sound(name)) for name in stems.groups
+    )
+    return replace(found, elements=elements, groups=groups, kick_and_bass=_kick_and_bass(elements, traces.envelopes))
+
+
+def _group_sound(stems: OpenedStems, name: str, trace: GroupTrace) -> Signal | None:
+    span = loudest_stretch(trace)
+    if span is None:
+        return None
+    members = set(stems.groups[name])
+    total = Summed([one.source for one in stems.stems if one.name in members], stems.channels)
+    return stretch_of(total, span)
+
+
+def stretch_of(source: Source, span: Span) -> Signal:
+    """Read a stretch into memory."""
+    start = round(span.start_s * source.rate_hz)
+    return Signal(np.array(source.read(start, round(span.end_s * source.rate_hz) - start), np.float32), source.rate_hz)
+
+
+def _kick_and_bass(elements: Sequence[Element], envelopes: Mapping[str, EnvelopeTrace]) -> KickAndBass | None:
+    kick, bass = _loudest(elements, "kick"), _loudest(elements, "bass")
+    return None if kick is None or bass is None else measure_kick_and_bass(envelopes[kick], envelopes[bass], kick, bass)
+
+
+def _loudest(elements: Sequence[Element], role: str) -> str | None:
+    """Return the loudest element of a role."""
+    playing = [(one.level.integrated_lufs, one.name) for one in elements if one.role == role and one.level.integrated_lufs is not None]
+    return max(playing)[1] if playing else None
+
+
+def _headroom(
+    stems: OpenedStems, mix: Source, records: Mapping[type[Measurement], Measurement], settings: Settings
+) -> dict[str, ElementHeadroom]:
+    outlook, hits = records.get(Outlook), records.get(Hits)
+    if not isinstance(outlook, Outlook) or outlook.clean_lufs is None:
+        return {}
+    span = outlook.excerpt
+    times = hits.times_s if isinstance(hits, Hits) else ()
+    inside = tuple(time - span.start_s for time in times if span.start_s <= time < span.end_s)
+    parts = {one.name: stretch_of(one.source, span).samples for one in stems.stems if not one.identity.silent}
+    return measure_headroom(stretch_of(mix, span), parts, inside, settings.target_lufs, settings.ceiling_dbtp)
