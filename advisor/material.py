@@ -44,7 +44,10 @@ def open_material(mix: Path | None, stems: Path | None, progress: Progress) -> I
                 yield Material(opened.source, opened.file, (*opened.notes, *beside.notes), lambda: opened.not_finite, beside)
         return
     if stems is None:
-        message = "There is nothing to critique. Give the bounce of your mix, or the folder of its stems with --stems; `mixproof critique --help` says more."
+        message = (
+            "There is nothing to critique. Give the bounce of your mix, or the folder of its stems with --stems; "
+            "`mixproof critique --help` says more."
+        )
         raise RequestError(message)
     with open_stems(stems, None, progress) as alone:
         yield Material(alone.sum_source, alone.sum_file, alone.notes, lambda: 0, alone)
