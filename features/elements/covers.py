@@ -15,9 +15,10 @@ Floats = NDArray[np.float64]
 MOST_COVERS = 4
 LEAST_SHARE = 0.02  # of an element's loudness: who hides less is not named
 BAND_SHARE = 0.7  # of what is hidden, in the narrowest run of bands
-ESSENTIAL_SHARE = 0.6  # of the cover's own loudness, in its strongest bands
+ESSENTIAL_SHARE = 0.5  # of the cover's own loudness, in its strongest bands
 WINDOW_BLOCKS = 4  # 6 s
 BURIED = 0.5
+LOWEST_HZ = 20.0
 PLAYING = 0.3  # of its usual loudness there must be in a window for it to count
 MOST_MOMENTS = 5
 
@@ -58,7 +59,7 @@ def _edges_hz(band_hz: Floats, first: int, last: int) -> tuple[float, float]:
     """Return the outer edges of a run of bands one Cam wide."""
     numbers = erb_number(band_hz[[first, last - 1]]) + np.array([-0.5, 0.5])
     low, high = erb_frequency(numbers)
-    return float(max(low, 0.0)), float(high)
+    return float(max(low, LOWEST_HZ)), float(high)
 
 
 def _windows(values: Floats) -> Floats:
@@ -121,7 +122,7 @@ def measure_masking(masked: Masked, names: Sequence[str]) -> tuple[ElementMaskin
     Notes
     -----
     A cover's band is the narrowest run of bands that holds 70 % of what it hides. It is essential to the cover when most of that
-    lies in the cover's strongest bands, those that together carry 60 % of its own loudness: there a cut would thin the cover
+    lies in the cover's strongest bands, those that together carry half of its own loudness: there a cut would thin the cover
     (the idea, though not the ranking, is that of Hafezi and Reiss, JAES 63, 2015). Buried moments are stretches of 6 s
     in which less than half is heard, none overlapping. A silent element has no share.
     """

@@ -193,7 +193,7 @@ def _lead(identities: Sequence[Identity], levels: Sequence[ElementLevel], loud: 
         fit = [
             (found, number)
             for number, (identity, level, found) in enumerate(zip(identities, levels, loud, strict=True))
-            if identity.role == role and found is not None and _is_main(identity, level)
+            if identity.role == role and found is not None and identity.copy_of is None and level.plays_share >= MAIN_SHARE
         ]
         if fit:
             return max(fit)[1]

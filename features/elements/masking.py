@@ -21,6 +21,7 @@ CROSSTALK = 0.25  # power of the far loudspeaker at each ear, relative to the ne
 FLOOR_DB = -30.0  # what lies further below an element's own loud moments adds nothing to it (room, noise, the bands' skirts)
 LOUD_SHARE = 0.9  # its loud moments: this quantile of its frames' power, while it sounds
 SOUNDS_DB = -40.0
+QUIET_DB = -55.0  # in each band, below the mix's loud moments: a room of 40 dB under music of 80; without it all is heard in pauses
 CONTOUR_PHON = 60.0  # music heard at moderate level, per band
 CONTOUR_SHARE = 0.5  # of the contour, in dB: with all of it kicks are judged by their clicks, with nothing of it pads by their lows
 
@@ -70,6 +71,7 @@ def _mask(  # noqa: C901, PLR0913, PLR0917 - one pass over frames, bands and sou
     excited: Singles,
     past: Floats,
     weight: Floats,
+    quiet: Floats,
     floor: Floats,
     limits: tuple[float, float, float],
     sums: tuple[Floats, Floats],
@@ -100,7 +102,7 @@ def _mask(  # noqa: C901, PLR0913, PLR0917 - one pass over frames, bands and sou
                 for ear_ in range(ears):
                     own = np.float64(excited[i, ear_, frame, band])
                     power += own / ears
-                    masker = max(total[ear_] - past[i, ear_, band], 1e-30)
+                    masker = max(total[ear_] - past[i, ear_, band], 0.0) + quiet[band]
                     if own / masker > best:
                         best, at, others = own / masker, ear_, masker
                 loud = np.sqrt(np.sqrt(weight[band] * power)) - floor[i]
@@ -177,6 +179,7 @@ def mask(
     Excitation: power in bands one Cam wide, spread as in `features.masking`, held with its forward decay. At each ear (the near
     loudspeaker, and the far one 6 dB lower) a cell of an element is heard when it stands above the sum of all others less 4 dB,
     in a step 6 dB wide; the better ear counts. What is hidden is shared out among the others by their part of that sum.
+    The quiet of a room masks too: in each band, by the ear's sensitivity, 55 dB below the sum of all loud moments.
     Cells weigh as ``(sensitivity power) ** 0.25``, less the value 30 dB below the element's own loud moments.
     Waveforms are taken as unrelated: powers add. Gains change nothing but the powers, so a trial need only measure again what it changed.
     """
@@ -192,6 +195,8 @@ def mask(
     floor[floor == 0.0] = np.inf
     count, hop_s = max(len(one.left) for one in sounds), traces[0].hop_s
     spread, weight = ear(rate_hz, bands).spread, loudness_weights(bands.centre_hz)
+    everything = sum(loud) + (loud_power(rest) if rest is not None else 0.0)
+    quiet = np.maximum(everything * 10 ** (QUIET_DB / 10) / weight, 1e-30)
     n, blocks, m = len(traces), -(-count // BLOCK_FRAMES), len(bands)
     loudness, heard, band_loudness = np.zeros((blocks, n)), np.zeros((blocks, n)), np.zeros((n, m))
     pairs = (np.zeros((n, n + 1, m)), np.zeros((n, n, m)), np.zeros((n, n, m)))
@@ -203,7 +208,7 @@ def mask(
             rows = slice(block * BLOCK_FRAMES, min((block + 1) * BLOCK_FRAMES, count))
             excited = _excited(sounds, gains, rows, ears) @ spread
             sums = (loudness[block : block + 1], heard[block : block + 1])
-            _mask(excited, past, weight, floor, limits, sums, band_loudness, pairs, hidden_when[block])
+            _mask(excited, past, weight, quiet, floor, limits, sums, band_loudness, pairs, hidden_when[block])
     return Masked(
         bands.centre_hz, BLOCK_FRAMES * hop_s, max(one.duration_s for one in sounds), loudness, heard, band_loudness, pairs[0],
         hidden_when, pairs[1], pairs[2],

@@ -182,6 +182,8 @@ def test_the_lead_is_the_loudest_vocal_or_else_the_lead() -> None:
     played = planned(c=("lead", steady(-20.0, 3)), d=("pad", steady(-20.0, 4)))
     assert played.lead == "c"
     assert played.lead_lu == pytest.approx(-3.0, abs=0.3)
+    buried = planned(c=("lead", steady(-60.0, 3)), d=("pad", steady(-20.0, 4)))
+    assert buried.lead == "c"  # a lead that is hardly there is what one wants to hear of
     assert LEAD_LU[0] < -3.0 < LEAD_LU[1]
 
 

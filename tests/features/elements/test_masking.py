@@ -123,11 +123,22 @@ def test_what_has_just_sounded_still_masks() -> None:
     for second in range(1, 7):
         at = second * RATE_HZ
         burst[at : at + 9600] = noise[at : at + 9600]
-        soft[at + 14400 : at + 15400] = 0.003 * noise[:1000]  # 100 ms after the burst's end
-        soft[at + 33600 : at + 34600] = 0.003 * noise[:1000]  # half a second after it
+        soft[at + 14400 : at + 15400] = 0.02 * noise[:1000]  # 100 ms after the burst's end
+        soft[at + 33600 : at + 34600] = 0.02 * noise[:1000]  # half a second after it
     masked = mask([traced(signals.mono(soft)), traced(signals.mono(burst))])
     half = masked.heard[:, 0].sum() / masked.loudness[:, 0].sum()
     assert 0.4 < half < 0.9
+
+
+def test_in_the_pauses_of_the_others_only_what_clears_the_quiet_of_a_room_is_heard() -> None:
+    """That lies 55 dB below the loud moments in each band: 25 dB below them is heard between the bursts, 65 dB below is not."""
+    loud, steady = band(500, 4000, -14, 1), band(500, 4000, -14, 2)
+    loud[:, 2 * RATE_HZ : 6 * RATE_HZ] = 0.0
+    others = traced(loud)
+    near, far = (audible_shares([traced(steady), others], None, [gain, 0.0])[0] for gain in (-25.0, -65.0))
+    assert near == pytest.approx(0.5, abs=0.1)
+    assert far is not None
+    assert far < 0.05
 
 
 def test_the_rest_masks_and_is_not_named() -> None:
