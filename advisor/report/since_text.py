@@ -147,7 +147,8 @@ def _steps(history: Document) -> Iterator[str]:
 def warning_words(warning: Document) -> str:
     """Return one warning as a sentence."""
     if warning["kind"] == "loudness":
-        return f"the mix now goes less loud before a limiter is heard: {number(warning['before'])} LUFS then, {number(warning['after'])} LUFS now"
+        levels = f"{number(warning['before'])} LUFS then, {number(warning['after'])} LUFS now"
+        return f"the mix now goes less loud before a limiter is heard: {levels}"
     move = f"step {warning['step']} (“{warning['move']}”)"
     if warning["kind"] == "overdone":
         return f"{move} was done by more than half again what was advised; check by ear whether less is better"
@@ -172,10 +173,8 @@ def aside_words(aside: Document) -> str:
     stem = "" if aside["stem"] is None else f" ({aside['stem']})"
     since = "" if aside["since"] is None else f", since bounce {aside['since']}"
     then = "" if aside["excess_then"] is None else f", {number(aside['excess_then'])} when it was set aside"
-    return (
-        f"{aside['title']}{stem}, because “{aside['because']}”{since}; now {number(aside['excess'])} past its limit{then}. It comes back here "
-        "when it grows by more than 1."
-    )
+    now = f"now {number(aside['excess'])} past its limit{then}"
+    return f"{aside['title']}{stem}, because “{aside['because']}”{since}; {now}. It comes back here when it grows by more than 1."
 
 
 def since_lines(report: Document) -> Sequence[str]:
