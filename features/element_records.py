@@ -66,7 +66,7 @@ class LevelPlan:
     over_target_db: Annotated[float | None, Reading("dB", "The same over noise with the target's spectrum.")]
     pink_fader_db: Annotated[float | None, Reading("dB", "Fader change that evens it out with the others over pink noise.")]
     target_fader_db: Annotated[float | None, Reading("dB", "The same over noise with the target's spectrum.")]
-    stands_out_db: Annotated[float | None, Reading("dB", "How far its loudness lies from the middle of the main elements.")]
+    stands_out_db: Annotated[float | None, Reading("dB", "How far its loudness while it plays lies from the middle of the main elements.")]
     usual_lu: Annotated[
         float | None, Reading("LU", "Usual loudness of this role minus the mix's, negative as a rule; the spread is in usual_spread_lu.")
     ]
@@ -187,8 +187,10 @@ class Elements(Measurement):
     mixture: Annotated[Mixture, Reading("", "How well the stems sum to the mix.")]
     groups: Annotated[tuple[ElementGroup, ...], Reading("", "The groups that have members.")]
     kick_and_bass: Annotated[KickAndBass | None, Reading("", "Where kick and bass sound together; None without both.")]
-    closeness_db: Annotated[float | None, Reading("dB", "Span of the main elements' loudness while they play, loudest minus softest.")]
-    main: Annotated[tuple[str, ...], Reading("", "The main elements: they play much of the song and are not effects.")]
+    closeness_db: Annotated[
+        float | None, Reading("dB", "Span of the main elements' loudness against the mix while they play, loudest minus softest.")
+    ]
+    main: Annotated[tuple[str, ...], Reading("", "The main elements: they play much of the song and are neither hats nor effects.")]
     lead: Annotated[str | None, Reading("", "The lead, where one is known.")]
     lead_lu: Annotated[float | None, Reading("LU", "Loudness of the lead minus the mix's while the lead plays.")]
 

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from features.bands import erb_bands, overlap
 from features.element_records import ElementLevel, LevelPlan, Role
 from features.elements.identity import Identity
-from features.elements.levels import integrated_lufs, k_energy, playing_lufs, whole_steps
+from features.elements.levels import integrated_lufs, k_energy, whole_steps
 from features.elements.masking import SOUNDS_DB, loudness_weights
 from features.elements.meter import ElementTrace
 from features.k_weighting import k_weighting
@@ -153,7 +153,7 @@ def over_noise_db(trace: ElementTrace, noise: Floats) -> float | None:
 
 def _is_main(identity: Identity, level: ElementLevel) -> bool:
     heard = level.in_mix_lu is not None and level.in_mix_lu >= MAIN_LU
-    return heard and identity.role != "effects" and identity.copy_of is None and level.plays_share >= MAIN_SHARE
+    return heard and identity.role not in LEFT_OUT and identity.copy_of is None and level.plays_share >= MAIN_SHARE
 
 
 def faders_db(over_db: Sequence[float | None], energy: Floats, evened: Sequence[bool]) -> tuple[float | None, ...]:
@@ -187,13 +187,13 @@ def faders_db(over_db: Sequence[float | None], energy: Floats, evened: Sequence[
     return tuple(None if over is None else float(middle - over + kept_db) for over in over_db)
 
 
-def _lead(identities: Sequence[Identity], levels: Sequence[ElementLevel], loud: Sequence[float | None]) -> int | None:
+def _lead(identities: Sequence[Identity], levels: Sequence[ElementLevel]) -> int | None:
     """Return the element that leads: the loudest vocal that plays a good share of the song; without one, the loudest lead."""
     for role in LEAD_ROLES:
         fit = [
-            (found, number)
-            for number, (identity, level, found) in enumerate(zip(identities, levels, loud, strict=True))
-            if identity.role == role and found is not None and identity.copy_of is None and level.plays_share >= MAIN_SHARE
+            (level.while_playing_lu, number)
+            for number, (identity, level) in enumerate(zip(identities, levels, strict=True))
+            if identity.role == role and level.while_playing_lu is not None and identity.copy_of is None and level.plays_share >= MAIN_SHARE
         ]
         if fit:
             return max(fit)[1]
@@ -210,8 +210,9 @@ def plan_levels(
 ) -> Plans:
     """Return the level plan of every element.
 
-    Main elements play a quarter of the song or more, lie no more than 30 LU below the mix, and are neither effects nor copies. Those of
-    them that are not hats are evened out. A silent element, and a mix too soft or short for a loudness, have no plan.
+    Main elements play a quarter of the song or more, lie no more than 30 LU below the mix, and are neither hats, effects nor copies.
+    They are evened out, and lie as far apart as their loudness against the mix while they play. A silent element, and a mix too
+    soft or short for a loudness, have no plan. A lead may lie as deep as it likes: then that is what there is to say.
     """
     mix_lufs = integrated_lufs(mix.k_energy[: whole_steps(mix)])
     over: list[tuple[float | None, ...]] = [(None,) * len(traces)] * 2
@@ -219,28 +220,26 @@ def plan_levels(
         noises = [noise_bands(mix_lufs, mix.rate_hz, mix.channels, shape) for shape in (None, target)]
         over = [tuple(over_noise_db(trace, noise) for trace in traces) for noise in noises]
     is_main = [_is_main(identity, level) for identity, level in zip(identities, levels, strict=True)]
-    left_out = [identity.role in LEFT_OUT for identity in identities]
-    evened = [main and not left for main, left in zip(is_main, left_out, strict=True)]
     energy = np.array([float(k_energy(trace, mix.channels).sum()) for trace in traces])
-    faders = [faders_db(found, energy, evened) for found in over]
-    loud = [playing_lufs(trace, mix.channels) for trace in traces]
+    faders = [faders_db(found, energy, is_main) for found in over]
+    loud = [level.while_playing_lu for level in levels]
     of_main = [found for found, main in zip(loud, is_main, strict=True) if main and found is not None]
     middle = float(np.median(of_main)) if len(of_main) >= 2 else None
     plans = []
     for number, identity in enumerate(identities):
-        own = loud[number]
+        own, left_out = loud[number], identity.role in LEFT_OUT
         usual_lu, usual_spread_lu = usual_level(identity.role)
         plans.append(
             LevelPlan(
                 over_pink_db=over[0][number], over_target_db=over[1][number],
-                pink_fader_db=None if left_out[number] else faders[0][number],
-                target_fader_db=None if left_out[number] else faders[1][number],
+                pink_fader_db=None if left_out else faders[0][number],
+                target_fader_db=None if left_out else faders[1][number],
                 stands_out_db=None if own is None or middle is None else own - middle,
                 usual_lu=usual_lu, usual_spread_lu=usual_spread_lu,
                 since_earlier_db=None if since_earlier is None else since_earlier.get(identity.name),
             )
         )  # fmt: skip
-    lead = _lead(identities, levels, loud)
+    lead = _lead(identities, levels)
     return Plans(
         plans=tuple(plans),
         closeness_db=max(of_main) - min(of_main) if len(of_main) >= 2 else None,

@@ -9,7 +9,7 @@ from features.bands import third_octaves
 from features.decibels import amplitude_to_db, power_to_db, powers_to_db
 from features.element_records import ElementLevel
 from features.elements.meter import CURVE_FRAMES, STEP_S, ElementTrace
-from features.loudness import energy_at, gated_loudness, loudness, sliding_means
+from features.loudness import energy_at, gated_loudness, sliding_means
 from features.measurements import Span
 
 Floats = NDArray[np.float64]
@@ -80,13 +80,6 @@ def spans_of(mask: Mask, duration_s: float) -> tuple[Span, ...]:
         Span(round(int(first) * STEP_S, 3), min(round(int(last) * STEP_S, 3), duration_s))
         for first, last in zip(edges[::2], edges[1::2], strict=True)
     )
-
-
-def playing_lufs(trace: ElementTrace, channels: int) -> float | None:
-    """Return the loudness in LUFS of an element over all stretches in which it plays, short rests included; None for silence."""
-    energy = k_energy(trace, channels)
-    mask = playing(energy)
-    return loudness(float(energy[mask].mean())) if mask.any() else None
 
 
 def measure_level(trace: ElementTrace, mix: ElementTrace) -> ElementLevel:

@@ -158,6 +158,7 @@ def test_main_elements_and_how_close_they_lie() -> None:
         pad=("pad", steady(-29.0, 3)),
         hit=("percussion", short),
         wind=("effects", steady(-20.0, 5)),
+        tick=("hats", steady(-40.0, 7, 6000.0, 9000.0)),
         whisper=("synth", steady(-70.0, 6)),
         nothing=("other", signals.silence(8.0)),
     )
@@ -167,8 +168,8 @@ def test_main_elements_and_how_close_they_lie() -> None:
     assert found.plans[0].since_earlier_db == 1.5
     assert found.plans[1].since_earlier_db is None
     assert found.plans[4].pink_fader_db is None
-    assert found.plans[6].over_pink_db is None
-    assert found.plans[6].stands_out_db is None
+    assert found.plans[7].over_pink_db is None
+    assert found.plans[7].stands_out_db is None
     bass, pad = found.plans[0].pink_fader_db, found.plans[2].pink_fader_db
     assert bass is not None
     assert pad is not None
