@@ -89,10 +89,11 @@ def _mask(  # noqa: C901, PLR0913, PLR0917 - one pass over frames, bands and sou
     offset, soft, decay = limits
     loudness, heard = sums
     hidden, over, under = pairs
+    total = np.zeros(ears)
     for frame in range(excited.shape[2]):
         for band in range(excited.shape[3]):
-            total = np.zeros(2)
             for ear_ in range(ears):
+                total[ear_] = 0.0
                 for j in range(sounds):
                     past[j, ear_, band] = max(past[j, ear_, band] * decay, np.float64(excited[j, ear_, frame, band]))
                     total[ear_] += past[j, ear_, band]

@@ -82,6 +82,20 @@ def test_every_number_is_finite_and_every_gap_has_its_reason(duration_s: float, 
     assert {one.field for one in found.absent} == missing(found)
 
 
+@pytest.mark.parametrize("rate_hz", [8000, 192000])
+def test_rates_at_both_ends(rate_hz: int) -> None:
+    sounds = {"drums": signals.drums(3.0, rate_hz), "pad": signals.stereo(0.2 * signals.chord_wave(3.0, rate_hz))}
+    identities = [Identity("drums", "drums", "drums", "name", 2, rate_hz), Identity("pad", "pad", "music", "name", 2, rate_hz)]
+    traces = {name: trace_of(signals.signal(samples, rate_hz)) for name, samples in sounds.items()}
+    mix = trace_of(signals.signal(sounds["drums"] + sounds["pad"], rate_hz))
+    found = measure_elements(identities, traces, mix, None, TARGET, mixture=MIXTURE)
+    reference = measured({name: (identity, samples) for name, (identity, samples) in song(3.0).items() if name in sounds})
+    for one, other in zip(found.elements, reference.elements, strict=True):
+        assert all(math.isfinite(number) for number in numbers(one))
+        assert one.level.in_mix_lu == pytest.approx(other.level.in_mix_lu, abs=1.0)
+        assert one.masking.audible_share == pytest.approx(other.masking.audible_share, abs=0.1)
+
+
 def test_silence_says_that_it_is_silent() -> None:
     reasons = {one.field: one.reason for one in measured(song()).absent}
     assert reasons["elements.empty.level.integrated_lufs"] == "the stem is silent"
