@@ -53,3 +53,4 @@ STEPS = (
     Step("health", "noise_floor_dbfs", "noise floor", "dBFS", 3.0, 0),
 )
 BAND_STEP_DB = 0.5  # of a third octave, at matched loudness
+COURSE_STEP_LU = 0.7  # of 3 s of the song, at matched loudness

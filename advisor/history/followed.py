@@ -91,6 +91,8 @@ def _judged(one: Promise, found: Found, left: float | None, *, can_tell: bool) -
         "medium": "measured, though other changes may reach into it",
         "low": "other changes in the same place may have done as much",
     }[sure]
+    if found.share <= -PARTLY and found.unit != "":
+        because += "; it went the other way"
     if can_tell and found.unit != "":
         gone = left is None or left < 0.5 * one.excess
         if gone and verdict == "not done":
@@ -170,15 +172,6 @@ def _mono_below(_one: Promise, earlier: Document, later: Document) -> Found | No
     return Found(-before, after - before, "% of the low end", "the sides below 120 Hz", 0.05, can_overdo=False)
 
 
-def _limited(one: Promise, earlier: Document, later: Document) -> Found | None:
-    ceiling, ordinary = one.remedy.ceiling_dbfs, value(earlier, "crest", "ordinary_peak_dbfs")
-    height, moved = value(earlier, "crest", "stray_height_db"), _change(earlier, later, "crest", "stray_height_db")
-    if one.remedy.part != "mix" or ceiling is None or ordinary is None or height is None or moved is None:
-        return None
-    promised = min(ceiling - ordinary - height, 0.0)
-    return _in_db(promised, moved, "the height of the highest peak over ordinary ones", 0.4) if promised < -0.5 else None
-
-
 def _delay(one: Promise, earlier: Document, later: Document) -> Found | None:
     old = value(earlier, "stereo", "delay_ms")
     if one.remedy.part not in ("left", "right") or old is None:
@@ -190,7 +183,6 @@ DIRECT: dict[str, Reader] = {
     "gain": _gain,
     "side_gain": _side,
     "mono_below": _mono_below,
-    "peak_limiter": _limited,
     "delay": _delay,
 }
 

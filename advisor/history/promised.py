@@ -58,8 +58,8 @@ def _promise(step: Document, findings: Sequence[Document]) -> Promise:
 
 
 def advised(report: Document, move_of: Mapping[str, str] | None = None) -> tuple[Promise, ...]:
-    """Return the moves that the findings of a report ask for, as their rules propose them, untried."""
-    found = [one for one in told(report) if one.get("remedy") and one["remedy"]["kind"] != "none"]
+    """Return the moves that the findings of a report ask for, one for each cause, as their rules propose them, untried."""
+    found = [one for one in report["findings"] if one.get("remedy") and one["remedy"]["kind"] != "none"]
     moves = move_of or {}
     return tuple(
         Promise(place, one["title"], moves.get(one["title"], one["advice"]), remedy_of(one["remedy"]), mark_of(one), float(one["excess"]))

@@ -48,18 +48,22 @@ def with_players(body: str) -> str:
 
 
 def render(report: dict[str, Any]) -> str:
-    """Return the page. Everything that came from files is escaped in the text and cleaned once more here."""
+    """Return the report as a page."""
+    return page(text.render(report), f"Critique of {report['mix']['name']}")
+
+
+def page(written: str, title: str) -> str:
+    """Return a text as a page. Everything that came from files is escaped in the text and cleaned once more here."""
     import markdown  # noqa: PLC0415 - slow to import, wanted only here
     import nh3  # noqa: PLC0415
 
-    body = nh3.clean(markdown.markdown(text.render(report), extensions=["tables"]))
+    body = nh3.clean(markdown.markdown(written, extensions=["tables"]))
     body = with_players(body)
     body = body.replace("<table>", '<div class="wide" tabindex="0" role="region" aria-label="Table"><table>').replace(
         "</table>", "</table></div>"
     )
-    title = nh3.clean_text(f"Critique of {report['mix']['name']}")
     return (
         '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        f"<title>{title}</title>\n<style>{STYLE}</style>\n</head>\n<body>\n<main>\n{body}\n</main>\n</body>\n</html>\n"
+        f"<title>{nh3.clean_text(title)}</title>\n<style>{STYLE}</style>\n</head>\n<body>\n<main>\n{body}\n</main>\n</body>\n</html>\n"
     )

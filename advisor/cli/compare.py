@@ -1,0 +1,38 @@
+"""`mixproof compare`: two bounces of one song."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from advisor.cli.common import progress, settings_folders, show
+
+
+def command(
+    earlier: Annotated[Path, typer.Argument(help="The earlier bounce.")],
+    later: Annotated[Path, typer.Argument(help="The later bounce of the same song.")],
+    target: Annotated[float | None, typer.Option(help="Loudness the master should reach, in LUFS (default -13).")] = None,
+    ceiling: Annotated[float | None, typer.Option(help="Highest true peak of the master, in dBTP (default -1).")] = None,
+    out: Annotated[Path | None, typer.Option(help="Write compare.html, compare.md and compare.json into this folder.")] = None,
+) -> int:
+    """Say what changed from one bounce to the next, at matched loudness, and what that did to each finding."""
+    from advisor.cli.critique import first_words  # noqa: PLC0415 - keeps --help quick
+    from advisor.compare import files, text  # noqa: PLC0415
+    from advisor.compare.compare import compare, measured_pair  # noqa: PLC0415
+    from advisor.config import load_settings  # noqa: PLC0415
+    from advisor.report.files import check_writable  # noqa: PLC0415
+
+    settings = load_settings(settings_folders(later), {"target_lufs": target, "ceiling_dbtp": ceiling})
+    if out is not None:
+        check_writable(out)
+    line = progress()
+    found = compare(measured_pair(earlier, later, settings, line, first_words()))
+    line.step("")
+    if out is not None:
+        files.write(found, out)
+    for words in text.lines(found):
+        show(words)
+    if out is not None:
+        show()
+        show(f"The whole comparison: {out / 'compare.html'} (also compare.md and compare.json)")
+    return 0
