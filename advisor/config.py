@@ -5,11 +5,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, fields, replace
 from difflib import get_close_matches
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from advisor.errors import RequestError
 from advisor.history.records import SetAside
 from rules.base import Rule, all_rules
+
+if TYPE_CHECKING:
+    from features.target import TargetModel
 
 FILE_NAME = "mixproof.toml"
 RANGES = {"target_lufs": (-30.0, -4.0), "ceiling_dbtp": (-6.0, 0.0)}
@@ -40,6 +43,7 @@ class Settings:
     disabled: frozenset[str] = frozenset()
     changes: tuple[LimitChange, ...] = ()
     set_aside: tuple[SetAside, ...] = ()  # what the project means to be so
+    tone: "TargetModel | None" = field(default=None, compare=False)  # made from the references; None: songs in general
 
     def limits_of(self, one: Rule) -> object:
         """Return the rule's limits with the user's changes."""

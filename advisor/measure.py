@@ -11,6 +11,8 @@ from advisor.progress import Progress, Quiet
 from features.balance import measure_balance
 from features.crest import CrestMeter, measure_crest
 from features.ear import measure_ear
+from features.headline import measure_headline, stretch_of
+from features.headline_records import Headline
 from features.health import HealthMeter, measure_health
 from features.hits import HitMeter, measure_hits
 from features.level import LevelMeter, measure_level
@@ -144,8 +146,9 @@ def measure(source: Source, file: File, not_finite: Callable[[], int], settings:
     progress.step("Working out the measurements")
     bench.make(Sections, lambda: measure_sections(bench.trace("level"), bench.trace("spectrogram")))
     _time_families(bench)
-    _tone_families(bench)
+    _tone_families(bench, settings)
     _crest(bench)
+    bench.make(Headline, lambda: _headline(bench))
     _health(bench, file, not_finite())
     bench.keep("outlook")
     progress.step("Driving the mix into the reference limiter")
@@ -156,7 +159,7 @@ def measure(source: Source, file: File, not_finite: Callable[[], int], settings:
 def measure_excerpt(sound: Signal, settings: Settings) -> Measured:
     """Measure what trials compare: everything but the file's health and the song's sections; the outlook with its gentle setting alone."""
     bench = _Bench()
-    _hear_again(bench, sound, Quiet())
+    _hear_again(bench, sound, settings, Quiet())
     whole = Span(0.0, sound.duration_s)
     bench.make(Outlook, lambda: _outlook(bench, sound, whole, settings, thorough=False))
     return Measured(bench.records, tuple(bench.failures))
@@ -165,16 +168,16 @@ def measure_excerpt(sound: Signal, settings: Settings) -> Measured:
 def measure_again(source: Source, settings: Settings, progress: Progress) -> Measured:
     """Measure a whole song after the plan, for what trials compare."""
     bench = _Bench()
-    _hear_again(bench, source, progress)
+    _hear_again(bench, source, settings, progress)
     bench.make(Sections, lambda: measure_sections(bench.trace("level"), bench.trace("spectrogram")))
     bench.make(Outlook, lambda: _outlook(bench, source, bench.record(Sections).densest, settings, thorough=False))
     return Measured(bench.records, tuple(bench.failures))
 
 
-def _hear_again(bench: _Bench, source: Source, progress: Progress) -> None:
+def _hear_again(bench: _Bench, source: Source, settings: Settings, progress: Progress) -> None:
     _feed(bench, _meters(source, None), source, progress)
     _time_families(bench)
-    _tone_families(bench)
+    _tone_families(bench, settings)
     _crest(bench)
 
 
@@ -185,13 +188,22 @@ def _time_families(bench: _Bench) -> None:
     bench.make(LowEnd, lambda: measure_low_end(bench.trace("hits"), bench.trace("spectrogram")))
 
 
-def _tone_families(bench: _Bench) -> None:
-    model = general_target()
+def _tone_families(bench: _Bench, settings: Settings) -> None:
+    model = settings.tone or general_target()
     bench.make(Target, lambda: model.record)
     bench.make(Spectrum, lambda: measure_spectrum(bench.trace("spectrogram"), _parts(bench)))
     bench.make(Balance, lambda: measure_balance(bench.record(Spectrum), model))
     bench.make(Ear, lambda: measure_ear(bench.trace("spectrogram")))
     bench.make(Stereo, lambda: measure_stereo(bench.trace("level"), bench.trace("spectrogram")))
+
+
+def _headline(bench: _Bench) -> Headline:
+    densest = bench.record(Sections).densest
+    found: Headline = measure_headline(
+        bench.record(Spectrum), bench.record(Ear), bench.record(Level), bench.trace("level"), stretch_of(bench.trace("crest"), densest),
+        bench.record(Hits).times_s, densest,
+    )  # fmt: skip
+    return found
 
 
 def _crest(bench: _Bench) -> None:

@@ -131,8 +131,11 @@ def _decibels(power: Floats) -> Floats:
     return np.asarray(10.0 * np.log10(np.maximum(power, 1e-20)), np.float64)
 
 
-def _crest_db(peak: Floats, energy: Floats) -> float | None:
-    """Return peak over RMS of the steps whose 400 ms level is within 25 dB of the band's loud moments."""
+def _crest_db(peak: Floats, energy: Floats, quantile: float = 1.0) -> float | None:
+    """Return peak over RMS of the steps whose 400 ms level is within 25 dB of the band's loud moments.
+
+    ``quantile`` below 1 leaves out rare peaks.
+    """
     width = min(40, energy.size)
     if width == 0:
         return None
@@ -144,7 +147,15 @@ def _crest_db(peak: Floats, energy: Floats) -> float | None:
     playing = np.cumsum(starts[:-1]) > 0
     if not playing.any():
         return None
-    return float(20.0 * np.log10(peak[playing].max()) - _decibels(energy[playing].mean()))
+    return float(20.0 * np.log10(np.quantile(peak[playing], quantile)) - _decibels(energy[playing].mean()))
+
+
+def usual_crest_db(trace: CrestTrace, octave: int, quantile: float) -> float | None:
+    """Return the height of one octave's peaks over its RMS, rare ones left out; ``None`` when it never plays.
+
+    ``octave`` is an index into `OCTAVE_HZ`; ``quantile`` is that of the peaks of the 10 ms steps in which the band plays.
+    """
+    return _crest_db(trace.peak[octave].astype(np.float64), trace.energy[octave].astype(np.float64), quantile)
 
 
 def _dense_steps(level: LevelTrace, steps: int, sections: Sections | None) -> NDArray[np.bool_]:

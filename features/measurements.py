@@ -125,6 +125,16 @@ class Spectrum(Measurement):
 
 
 @dataclass(frozen=True, slots=True)
+class Usual:
+    """What reference songs have in one reading: its name, their median, and the spread of a further song of their kind."""
+
+    name: str
+    median: float
+    spread: float
+    songs: int
+
+
+@dataclass(frozen=True, slots=True)
 class Target(Measurement):
     """The spectrum a song is compared with, and how much good songs differ from it."""
 
@@ -135,6 +145,9 @@ class Target(Measurement):
     spread_db: Annotated[tuple[float, ...], Reading("dB", "Standard deviation between songs, per band.")]
     tilt_db_per_octave: Annotated[float, Reading("dB/oct", "Median slope, 100 Hz-10 kHz.")]
     tilt_spread_db_per_octave: Annotated[float, Reading("dB/oct", "Standard deviation of the slope between songs.")]
+    usual: Annotated[
+        tuple[Usual, ...], Reading("", "What the references have in their headline readings; empty for the general prior.")
+    ] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -151,7 +151,7 @@ def prior(table: SongTable, label: str) -> TargetModel:
     octave = np.log2(table.band_hz[used])
     near = np.exp(-np.abs(octave[:, None] - octave[None, :]) / CORRELATION_OCTAVES)
     correlation = (1 - SHRINKAGE) * table.correlation + SHRINKAGE * near
-    treble = _treble_shelf(table.band_hz[used])
+    treble = treble_shelf(table.band_hz[used])
     covariance = correlation * np.outer(spread[used], spread[used]) + TREBLE_DB**2 * np.outer(treble, treble)
     record = Target(
         label=label,
@@ -177,7 +177,7 @@ def _blend(table: SongTable) -> Floats:
     return centred
 
 
-def _treble_shelf(band_hz: Floats) -> Floats:
+def treble_shelf(band_hz: Floats) -> Floats:
     """Return the shape in dB of a second-order high shelf of 6 dB at 6 kHz, scaled to a plateau of 1."""
     share = 1 / (1 + (TREBLE_HZ / band_hz) ** 4)
     shape: Floats = 10 * np.log10(1 + (10**0.6 - 1) * share) / 6

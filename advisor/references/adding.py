@@ -1,0 +1,191 @@
+"""Putting songs on a shelf: files are found, known ones recognised by their content, the others measured, two at a time.
+
+Each song is one transaction as soon as it is measured, so whoever stops the run, or kills it, loses only the songs under way.
+"""
+
+import os
+from collections.abc import Callable, Iterator
+from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
+from dataclasses import dataclass, field
+from pathlib import Path
+from threading import Event, Lock
+
+from advisor.errors import RequestError
+from advisor.memory import give_back
+from advisor.progress import Progress
+from advisor.references import shelf as shelves
+from advisor.references.measuring import UnfitError, content_hash, measure_song
+from advisor.references.records import Reference, Song
+from advisor.store.database import Database
+from features.load import LoadError
+
+ENDINGS = frozenset(
+    f".{ending}"
+    for ending in (
+        "wav", "wave", "w64", "rf64", "bwf", "aif", "aiff", "aifc", "flac", "ogg", "oga", "opus", "mp3", "mp2", "m4a", "mp4", "aac", "wma",
+        "caf", "au", "snd", "ape", "wv", "mka", "webm",
+    )
+)  # fmt: skip
+AT_ONCE = 2  # threads: decoding and measuring leave Python's lock alone most of the time
+
+
+class _StoppedError(Exception):
+    """The run is being stopped; the song under way is dropped."""
+
+
+@dataclass(slots=True)
+class Added:
+    """What came of it: names of songs that are new, that were there already, and that were skipped, each with the reason."""
+
+    new: list[str] = field(default_factory=list)
+    there: list[str] = field(default_factory=list)
+    skipped: list[tuple[str, str]] = field(default_factory=list)
+    songs: list[Reference] = field(default_factory=list)
+    stopped: bool = False
+    left: int = 0
+
+
+def sound_files(paths: list[Path]) -> list[Path]:
+    """Return the files among ``paths`` and the sound files in folders among them, deeper ones too, sorted and each once."""
+    found: dict[Path, None] = {}
+    for path in paths:
+        if not path.exists():
+            raise RequestError(f"There is no file or folder {path}. Check the spelling; a name with spaces needs quotes.")
+        chosen = sorted(_inside(path)) if path.is_dir() else [path]
+        found.update(dict.fromkeys(one.absolute() for one in chosen))
+    if not found:
+        raise RequestError(f"There are no sound files in {', '.join(str(path) for path in paths)}.")
+    return list(found)
+
+
+def _inside(folder: Path) -> Iterator[Path]:
+    for room, folders, files in os.walk(folder):
+        folders[:] = sorted(name for name in folders if not name.startswith("."))
+        yield from (Path(room) / name for name in files if Path(name).suffix.lower() in ENDINGS and not name.startswith("."))
+
+
+class _Show:
+    """Progress over many songs measured at once."""
+
+    def __init__(self, progress: Progress, songs: int) -> None:
+        self._progress, self._songs, self._done = progress, songs, 0.0
+        self._parts: dict[Path, float] = {}
+        self._lock = Lock()
+        self.stop = Event()
+
+    def under_way(self, path: Path) -> Callable[[float], None]:
+        """Return what a song being measured calls with its share done."""
+
+        def advance(share: float) -> None:
+            if self.stop.is_set():
+                raise _StoppedError
+            with self._lock:
+                self._parts[path] = share
+                self._tell()
+
+        return advance
+
+    def finished(self, path: Path) -> None:
+        """Count one song as done."""
+        with self._lock:
+            self._parts.pop(path, None)
+            self._done += 1
+            self._progress.step(f"Measuring songs ({self._done:.0f} of {self._songs})")
+            self._tell()
+
+    def _tell(self) -> None:
+        self._progress.advance((self._done + sum(self._parts.values())) / max(self._songs, 1))
+
+
+@dataclass(frozen=True, slots=True)
+class _Work:
+    """One file as it was when it was read."""
+
+    path: Path
+    sha256: str
+    song: Song | None
+    state: tuple[int, int]
+
+
+def add(database: Database, shelf: str | None, paths: list[Path], progress: Progress) -> Added:
+    """Measure songs that are not known yet, and put all of them on a shelf (None: on none; they are only remembered).
+
+    ``stopped`` is true after Ctrl-C: everything finished until then is kept.
+    """
+    files = sound_files(paths)
+    added, show = Added(), _Show(progress, len(files))
+    progress.step(f"Measuring songs (0 of {len(files)})")
+    work = [path for path in files if not _known(database, shelf, path, added, show)]
+    with ThreadPoolExecutor(AT_ONCE) as pool:
+        try:
+            _measure_all(database, shelf, work, added, show, pool)
+        except KeyboardInterrupt:
+            added.stopped = True
+    added.left = len(files) - len(added.new) - len(added.there) - len(added.skipped)
+    added.songs.sort(key=lambda one: one.sha256)
+    progress.step("")
+    return added
+
+
+def _known(database: Database, shelf: str | None, path: Path, added: Added, show: _Show) -> bool:
+    """Deal at once with a file that was seen before and whose song is measured."""
+    sha256 = shelves.seen_hash(database, path)
+    song = None if sha256 is None else shelves.known_song(database, sha256)
+    if sha256 is None or song is None:
+        return False
+    _keep(database, shelf, _Work(path, sha256, None, _state(path)), song, added)
+    show.finished(path)
+    return True
+
+
+def _state(path: Path) -> tuple[int, int]:
+    state = path.stat()
+    return state.st_size, state.st_mtime_ns
+
+
+def _measure_all(database: Database, shelf: str | None, work: list[Path], added: Added, show: _Show, pool: ThreadPoolExecutor) -> None:
+    """Hand out one song after another, and keep each as soon as it is there; this thread alone touches the database."""
+    known = shelves.known_hashes(database)
+    waiting = list(reversed(work))
+    running: dict[Future[_Work], Path] = {}
+    try:
+        while waiting or running:
+            while waiting and len(running) < AT_ONCE:
+                path = waiting.pop()
+                running[pool.submit(_measure, path, known, show)] = path
+            done, _ = wait(running, return_when=FIRST_COMPLETED)
+            for future in sorted(done, key=lambda one: str(running[one])):
+                path = running.pop(future)
+                _take(database, shelf, path, future, added)
+                show.finished(path)
+                give_back()
+    finally:
+        show.stop.set()
+
+
+def _measure(path: Path, known: frozenset[str], show: _Show) -> _Work:
+    state = _state(path)
+    sha256 = content_hash(path)
+    return _Work(path, sha256, None if sha256 in known else measure_song(path, show.under_way(path)), state)
+
+
+def _take(database: Database, shelf: str | None, path: Path, future: Future[_Work], added: Added) -> None:
+    """Keep what came of one file, or say why nothing did."""
+    try:
+        work = future.result()
+    except (LoadError, UnfitError, OSError) as error:
+        added.skipped.append((path.name, str(error)))
+        return
+    except Exception as error:  # noqa: BLE001 - one song's crash must not end the run; it is named
+        added.skipped.append((path.name, f"it could not be measured ({type(error).__name__}: {error})"))
+        return
+    song = work.song or shelves.known_song(database, work.sha256)
+    if song is not None:
+        _keep(database, shelf, work, song, added)
+
+
+def _keep(database: Database, shelf: str | None, work: _Work, song: Song, added: Added) -> None:
+    new = shelves.keep(database, work.path, work.sha256, work.song, shelf, work.state)
+    (added.new if new else added.there).append(work.path.name)
+    if all(one.sha256 != work.sha256 for one in added.songs):
+        added.songs.append(Reference(work.sha256, work.path.name, str(work.path), song))

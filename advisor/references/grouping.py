@@ -1,0 +1,215 @@
+"""The groups of a shelf as they are kept with it: read, renewed when the shelf has changed, and used without scikit-learn."""
+
+import hashlib
+import json
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
+from difflib import get_close_matches
+
+import numpy as np
+from numpy.typing import NDArray
+
+from advisor.errors import RequestError
+from advisor.references.comparison import prior_spreads, vector
+from advisor.references.records import MEASURED_BY, Reference
+from features.few_songs import centre_of
+from features.headline_records import FEATURES
+from features.target import general_target
+
+Floats = NDArray[np.float64]
+
+VERSION = 1  # raised when groups are found in another way: models are then made anew
+FEWEST_SONGS = 12
+SHAPE_HZ = (190.0, 8100.0)  # the part of the curve that any format and any sampling rate holds
+PERCUSSIVE_SPREAD = 0.13  # between finished songs (docs/references.md)
+PERCUSSIVE_WEIGHT = 2.0  # one reading beside 17 bands
+SHARED = 0.6  # prior spreads by which a group's median must differ from the others' to be named
+MOST_SHARED = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Tried:
+    """A number of groups that was tried, and why it was taken or not."""
+
+    count: int
+    silhouette: float
+    stability: float
+    smallest: int
+    accepted: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Model:
+    """The groups of a shelf: for each song's hash its group, for each group its middle song's hash; largest group first."""
+
+    key: str
+    labels: dict[str, int]
+    medoids: tuple[str, ...]
+    tried: tuple[Tried, ...]
+    centre: tuple[float, ...]
+    axes: tuple[tuple[float, ...], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """One group: its number from 1, its middle song, all its songs, and what they share against the rest of the shelf."""
+
+    number: int
+    middle: Reference
+    songs: tuple[Reference, ...]
+    shares: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where a mix stands among the groups: its group, whether it lies inside, and how many of the group's songs are further out."""
+
+    group: Group
+    inside: bool
+    nearer_than: int
+    pinned: bool
+
+
+def key_of(songs: Sequence[Reference]) -> str:
+    """Return what a model belongs to: the songs by content, how they were measured, and how groups are found."""
+    text = "\n".join([str(VERSION), str(MEASURED_BY), *sorted(one.sha256 for one in songs)])
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def shape(curve_db: Sequence[float], hz: Sequence[float], percussive_share: float | None) -> list[float]:
+    """Return what songs are grouped by: the curve from 200 Hz to 8 kHz over the general spread, and the percussive share."""
+    general = general_target().record
+    spreads = dict(zip(general.third_octave_hz, general.spread_db, strict=True))
+    values = [
+        value / spreads[round_hz] for value, band, round_hz in zip(curve_db, hz, general.third_octave_hz, strict=False) if _inside(band)
+    ]
+    share = 0.5 if percussive_share is None else percussive_share
+    return [*values, PERCUSSIVE_WEIGHT * share / PERCUSSIVE_SPREAD]
+
+
+def _inside(hz: float) -> bool:
+    return SHAPE_HZ[0] < hz < SHAPE_HZ[1]
+
+
+def _shape_of(reference: Reference) -> list[float]:
+    song = reference.song
+    return shape(song.third_octave_db, song.third_octave_hz, song.percussive_share)
+
+
+def _complete(songs: Sequence[Reference]) -> list[Reference]:
+    """Return the songs whose spectrum reaches 8 kHz, in the order of their hashes."""
+    return sorted((one for one in songs if one.song.third_octave_hz[-1] > SHAPE_HZ[1] * 0.9), key=lambda one: one.sha256)
+
+
+def make_model(songs: Sequence[Reference]) -> Model:
+    """Find the groups of a shelf; the one call that needs scikit-learn."""
+    from advisor.references.groups import find_groups  # noqa: PLC0415 - scikit-learn takes a second to import
+
+    complete = _complete(songs)
+    found = find_groups([_shape_of(one) for one in complete])
+    sizes = [found.labels.count(number) for number in range(len(found.medoids))]
+    order = sorted(range(len(found.medoids)), key=lambda number: (-sizes[number], complete[found.medoids[number]].sha256))
+    return Model(
+        key=key_of(songs),
+        labels={one.sha256: order.index(label) for one, label in zip(complete, found.labels, strict=True)},
+        medoids=tuple(complete[found.medoids[number]].sha256 for number in order),
+        tried=tuple(Tried(**asdict(one)) for one in found.tried),
+        centre=found.centre,
+        axes=found.axes,
+    )
+
+
+def to_json(model: Model) -> str:
+    """Write a model."""
+    return json.dumps(asdict(model), separators=(",", ":"))
+
+
+def from_json(text: str | None, songs: Sequence[Reference]) -> Model | None:
+    """Read a model; None when there is none or it belongs to another state of the shelf."""
+    if text is None:
+        return None
+    try:
+        rows = json.loads(text)
+        if rows["key"] != key_of(songs):
+            return None
+        rows["medoids"], rows["centre"] = tuple(rows["medoids"]), tuple(rows["centre"])
+        rows["axes"] = tuple(tuple(axis) for axis in rows["axes"])
+        rows["tried"] = tuple(Tried(**each) for each in rows["tried"])
+        return Model(**rows)
+    except (ValueError, KeyError, TypeError):
+        return None
+
+
+def groups_of(model: Model, songs: Sequence[Reference]) -> tuple[Group, ...]:
+    """Return the groups with their songs; one group when the shelf does not fall apart."""
+    by_hash = {one.sha256: one for one in songs}
+    made = []
+    for number, medoid in enumerate(model.medoids):
+        inside = tuple(by_hash[sha256] for sha256, label in sorted(model.labels.items()) if label == number)
+        rest = [one for one in songs if model.labels.get(one.sha256, number) != number]
+        made.append(Group(number + 1, by_hash[medoid], inside, _shares(inside, rest)))
+    return tuple(made)
+
+
+def _shares(inside: Sequence[Reference], rest: Sequence[Reference]) -> tuple[str, ...]:
+    """Return in words what a group has more or less of than the other songs, strongest first."""
+    if not inside or not rest:
+        return ()
+    ours, theirs = (centre_of([vector(one.song.headline) for one in songs]) for songs in (inside, rest))
+    found = [
+        ((a - b) / spread, feature.more if a > b else feature.less)
+        for a, b, spread, feature in zip(ours, theirs, prior_spreads(), FEATURES, strict=True)
+        if a is not None and b is not None
+    ]
+    strong = sorted((one for one in found if abs(one[0]) >= SHARED), key=lambda one: -abs(one[0]))
+    return tuple(words for _, words in strong[:MOST_SHARED])
+
+
+def place(model: Model, songs: Sequence[Reference], own: Sequence[float], pinned: Group | None = None) -> Place:
+    """Return the group whose middle song lies nearest to a mix of shape ``own``, or where it stands in a pinned one."""
+    groups = groups_of(model, songs)
+    centre, axes = np.array(model.centre), np.array(model.axes)
+    mix = _point(own, centre, axes)
+    away = [_away(mix, one, centre, axes) for one in groups]
+    chosen = pinned.number - 1 if pinned is not None else int(np.argmin(away))
+    group = groups[chosen]
+    middle = _point(_shape_of(group.middle), centre, axes)
+    members = [_away(middle, one, centre, axes) for one in group.songs]
+    further = sum(distance > away[chosen] for distance in members)
+    return Place(group, further > 0, further, pinned is not None)
+
+
+def _point(row: Sequence[float], centre: Floats, axes: Floats) -> Floats:
+    point: Floats = axes @ (np.array(row) - centre)
+    return point
+
+
+def _away(point: Floats, to: Group | Reference, centre: Floats, axes: Floats) -> float:
+    song = to.middle if isinstance(to, Group) else to
+    return float(np.linalg.norm(point - _point(_shape_of(song), centre, axes)))
+
+
+def pick(groups: Sequence[Group], wanted: str, shelf: str) -> Group:
+    """Return the group with this number or this middle song, or refuse with the nearest name."""
+    if len(groups) < 2:
+        raise RequestError(f"The songs of the shelf '{shelf}' are one group, so ':{wanted}' names nothing. Use --references {shelf}.")
+    if wanted.strip().isdigit() and 1 <= int(wanted) <= len(groups):
+        return groups[int(wanted) - 1]
+    names = {name_of(one).casefold(): one for one in groups}
+    near = get_close_matches(wanted.strip().casefold(), list(names), n=1, cutoff=0.5)
+    if near and near[0] == wanted.strip().casefold():
+        return names[near[0]]
+    hint = f" Did you mean '{name_of(names[near[0]])}'?" if near else ""
+    known = ", ".join(f"{one.number} ({name_of(one)})" for one in groups)
+    raise RequestError(f"The shelf '{shelf}' has no group called '{wanted}'.{hint} There are: {known}.")
+
+
+def name_of(group: Group) -> str:
+    """Return a group's name: its middle song, without the file's ending."""
+    return song_name(group.middle)
+
+
+def song_name(reference: Reference) -> str:
+    """Return a song's file name without its ending."""
+    stem, dot, _ = reference.name.rpartition(".")
+    return stem if dot and stem else reference.name

@@ -1,0 +1,137 @@
+"""Groups among many songs: the one place that uses scikit-learn, and only when a shelf has changed.
+
+Songs come on the scale of how songs in general differ (never on that of a few songs), are centred by their medians and squeezed to
+two principal components, and split by k-medoids, whose centres are real songs. A split counts only where the groups stand apart
+(silhouette), stay the same when any song is left out, and are large enough.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Labels = NDArray[np.int64]
+
+FEWEST_SONGS = 12
+SMALLEST_GROUP = 4
+MOST_GROUPS = 4
+LEAST_SILHOUETTE = 0.40
+LEAST_STABLE = 0.80  # adjusted Rand index of a split with any one song left out against the whole one, 10th percentile
+COMPONENTS = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Split:
+    """A split that was tried: how well its groups stand apart, how stable it is, and its smallest group."""
+
+    count: int
+    silhouette: float
+    stability: float
+    smallest: int
+    accepted: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Grouping:
+    """The groups of a shelf: for each song its group, for each group the place of its middle song, and all splits tried.
+
+    A song's place in the plane that the groups were found in is ``(row - centre) @ axes.T``.
+    """
+
+    labels: tuple[int, ...]
+    medoids: tuple[int, ...]
+    tried: tuple[Split, ...]
+    centre: tuple[float, ...]
+    axes: tuple[tuple[float, ...], ...]
+
+
+def k_medoids(distances: Floats, count: int) -> tuple[Labels, list[int]]:
+    """Split by distances into ``count`` groups around songs of their own; the same whatever the order of equals.
+
+    Greedy build (the song that lowers the sum of distances most), then swaps while any lowers it (PAM: Kaufman and Rousseeuw 1990).
+    """
+    medoids: list[int] = []
+    nearest = np.full(len(distances), np.inf)
+    for _ in range(count):
+        costs = np.minimum(distances, nearest[:, None]).sum(axis=0)
+        costs[medoids] = np.inf
+        medoids.append(int(np.argmin(costs)))
+        nearest = np.minimum(nearest, distances[:, medoids[-1]])
+    best = float(nearest.sum())
+    improved = True
+    while improved:
+        improved = False
+        for place in range(count):
+            others = medoids[:place] + medoids[place + 1 :]
+            rest = distances[:, others].min(axis=1) if others else np.full(len(distances), np.inf)
+            costs = np.minimum(distances, rest[:, None]).sum(axis=0)
+            costs[others] = np.inf
+            swap = int(np.argmin(costs))
+            if costs[swap] < best - 1e-9:
+                best, medoids[place], improved = float(costs[swap]), swap, True
+    return np.argmin(distances[:, sorted(medoids)], axis=1), sorted(medoids)
+
+
+def find_groups(rows: Sequence[Sequence[float]]) -> Grouping:
+    """Return the groups of songs given as rows of readings in units of the prior's spread; one group unless a split holds.
+
+    The rows' order must not depend on names or on the order of adding: shelves give it by content hash.
+    """
+    values = np.array(rows, np.float64)
+    points, centre, axes = _plane(values)
+    labels, medoids, tried = np.zeros(len(values), np.int64), k_medoids(_distances(points), 1)[1], []
+    best = 0.0
+    for count in range(2, MOST_GROUPS + 1) if len(values) >= FEWEST_SONGS else ():
+        found, middles = k_medoids(_distances(points), count)
+        split = _judged(values, points, found, count)
+        tried.append(split)
+        if split.accepted and split.silhouette > best:
+            best, labels, medoids = split.silhouette, found, middles
+    return Grouping(
+        labels=tuple(int(each) for each in labels),
+        medoids=tuple(medoids),
+        tried=tuple(tried),
+        centre=tuple(float(each) for each in centre),
+        axes=tuple(tuple(float(each) for each in axis) for axis in axes),
+    )
+
+
+def _distances(points: Floats) -> Floats:
+    distances: Floats = np.sqrt(((points[:, None, :] - points[None, :, :]) ** 2).sum(axis=2))
+    return distances
+
+
+def _plane(values: Floats) -> tuple[Floats, Floats, Floats]:
+    """Return the songs' places in the plane in which they differ most, its centre, and its axes."""
+    from sklearn.decomposition import PCA  # noqa: PLC0415 - slow to import, wanted only when a shelf has changed
+    from sklearn.pipeline import make_pipeline  # noqa: PLC0415
+    from sklearn.preprocessing import RobustScaler  # noqa: PLC0415
+
+    pipeline = make_pipeline(RobustScaler(with_scaling=False), PCA(min(COMPONENTS, len(values) - 1), svd_solver="full"))
+    points: Floats = pipeline.fit_transform(values)
+    centring, axes = pipeline[0], pipeline[1]
+    return points, centring.center_ + axes.mean_, axes.components_
+
+
+def _judged(values: Floats, points: Floats, labels: Labels, count: int) -> Split:
+    from sklearn.metrics import silhouette_score  # noqa: PLC0415
+
+    smallest = int(np.bincount(labels, minlength=count).min())
+    silhouette = float(silhouette_score(points, labels)) if smallest else -1.0
+    apart = silhouette >= LEAST_SILHOUETTE and smallest >= SMALLEST_GROUP
+    stable = _stability(values, labels, count) if apart else 0.0
+    return Split(count, silhouette, stable, smallest, apart and stable >= LEAST_STABLE)
+
+
+def _stability(values: Floats, labels: Labels, count: int) -> float:
+    """Return how alike the split stays when each song in turn is left out."""
+    from sklearn.metrics import adjusted_rand_score  # noqa: PLC0415
+
+    found = []
+    for out in range(len(values)):
+        rest = np.arange(len(values)) != out
+        again, _ = k_medoids(_distances(_plane(values[rest])[0]), count)
+        found.append(float(adjusted_rand_score(labels[rest], again)))
+    return float(np.quantile(found, 0.10))
