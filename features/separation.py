@@ -177,6 +177,21 @@ def _put_in(window: Singles, count: int, value: float) -> None:
 
 
 @kernel
+def _exchange(window: Singles, count: int, old: float, new: float) -> None:
+    """Put ``new`` where ``old`` was among the first ``count`` entries, and move those between, so that they stay sorted."""
+    slot = 0
+    for k in range(count):
+        slot += window[k] < old
+    while slot + 1 < count and window[slot + 1] < new:
+        window[slot] = window[slot + 1]
+        slot += 1
+    while slot > 0 and window[slot - 1] > new:
+        window[slot] = window[slot - 1]
+        slot -= 1
+    window[slot] = new
+
+
+@kernel
 def running_median(values: Singles, half: int, medians: Singles) -> None:
     """Write the median of ``values[row, i - half : i + half + 1]`` to ``medians[row, i]``; windows are cut at the ends.
 
@@ -188,10 +203,12 @@ def running_median(values: Singles, half: int, medians: Singles) -> None:
         line, result = values[row], medians[row]
         count = 0
         for at in range(-half, columns):
-            if at > half:
+            if at > half and at + half < columns:
+                _exchange(window, count, line[at - half - 1], line[at + half])
+            elif at > half:
                 _take_out(window, count, line[at - half - 1])
                 count -= 1
-            if at + half < columns:
+            elif at + half < columns:
                 _put_in(window, count, line[at + half])
                 count += 1
             if at >= 0:
