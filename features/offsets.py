@@ -12,9 +12,10 @@ Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
 
 WEAKEST = 1e-4  # of the strongest bin's power: what lies below it has a phase of noise
+RIVALS = 0.5  # of the highest: what is lower is no rival
 NEARLY = 0.97  # repeated music fits at several lags; among equals the nearest to home is taken
 STEPS_APART = 2
-TOP_FRAMES = 500  # around it for its top
+TOP_FRAMES = 500  # around a top: what is higher there belongs to it
 CHANCE = 8.0
 RIVAL = 1.5
 
@@ -91,7 +92,21 @@ def _rises(envelope: Singles) -> Floats:
 
 
 def waveform_lag(sound: Samples, reference: Samples, first: int, last: int, home: int = 0) -> Lag:
-    """Return the lag between ``first`` and ``last`` frames at which the sound lies in the reference.
+    """Return the lag at which the sound lies in the reference; of places that fit as well, the nearest to home. See `waveform_lags`.
+
+    Examples
+    --------
+    >>> noise = np.random.default_rng(1).normal(size=(1, 4096)).astype(np.float32)
+    >>> waveform_lag(noise[:, 100:2000], noise, 0, 400).frames
+    100
+    """
+    found = waveform_lags(sound, reference, first, last, home)
+    equals = [one for one in found if one.height >= NEARLY * found[0].height]
+    return min(equals, key=lambda one: abs(one.frames - home))
+
+
+def waveform_lags(sound: Samples, reference: Samples, first: int, last: int, home: int = 0, most: int = 128) -> list[Lag]:
+    """Return the lags between ``first`` and ``last`` frames at which the sound may lie in the reference, the likeliest first.
 
     Parameters
     ----------
@@ -101,18 +116,14 @@ def waveform_lag(sound: Samples, reference: Samples, first: int, last: int, home
         The lags to search, in frames.
     home
         Where the sound is expected.
+    most
+        How many are wanted: music repeats.
 
     Notes
     -----
     Generalised cross-correlation with phase transform (Knapp and Carter 1976): each bin of the cross-spectrum, summed over channels,
     is divided by its magnitude, so that the peak is one sample wide whatever the spectrum. Bins in which the sound has next to
     nothing are left out: there the phase is that of everything else.
-
-    Examples
-    --------
-    >>> noise = np.random.default_rng(1).normal(size=(1, 4096)).astype(np.float32)
-    >>> waveform_lag(noise[:, 100:2000], noise, 0, 400).frames
-    100
     """
     size = fourier.next_fast_len(sound.shape[1] + max(reference.shape[1], last - first), real=True)
     channels = max(sound.shape[0], reference.shape[0])
@@ -126,14 +137,17 @@ def waveform_lag(sound: Samples, reference: Samples, first: int, last: int, home
     magnitude = np.abs(cross)
     heard = (power > WEAKEST * float(power.max(initial=0.0))) & (magnitude > 0.0)
     if not heard.any():
-        return Lag(home, 0.0, 0.0, 0.0)
+        return [Lag(home, 0.0, 0.0, 0.0)]
     phase = np.zeros_like(cross)
     phase[heard] = cross[heard] / magnitude[heard]
     likeness = fourier.irfft(phase, size) * (size / (2.0 * np.count_nonzero(heard)))
-    lags = np.arange(first, last + 1)
-    found = likeness[lags % size]
-    equals = np.flatnonzero(found >= NEARLY * float(found.max()))
-    nearest = int(equals[np.argmin(np.abs(lags[equals] - home))])
-    beside = slice(max(nearest - TOP_FRAMES, 0), nearest + TOP_FRAMES + 1)
-    best = beside.start + int(np.argmax(found[beside]))
-    return Lag(int(lags[best]), float(found[best]), float(likeness[home % size]), float(found.std()))
+    found = likeness[np.arange(first, last + 1) % size].copy()
+    at_home, spread = float(likeness[home % size]), float(found.std())
+    lags: list[Lag] = []
+    while len(lags) < most:
+        best = int(np.argmax(found))
+        if lags and found[best] < RIVALS * lags[0].height:
+            break
+        lags.append(Lag(first + best, float(found[best]), at_home, spread))
+        found[max(best - TOP_FRAMES, 0) : best + TOP_FRAMES + 1] = -np.inf
+    return lags

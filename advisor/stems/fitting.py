@@ -19,7 +19,8 @@ from features.gram import GramMeter, GramTrace, Sketch, one_core
 from features.load import LoadError, Opened
 from features.signal import BLOCK_FRAMES, Samples, Source
 
-POOR_DB = -20.0  # a bus effect leaves less than this; from here on offsets are looked for
+POOR_DB = -20.0  # a bus effect leaves less than this; from here on an offset of all stems is looked for
+MOST_ROUNDS = 4
 FALLEN_DB = 3.0
 A_LITTLE_DB = 1.0
 MUTED_DB = -30.0
@@ -167,10 +168,15 @@ class _Fitting:
             frames = common_offset(state.sources, self._mix, state.trace, self._used)
             if frames:
                 state = self._tried(state, [frames] * len(state.sources), FALLEN_DB)
-        if state.fit.residual.level_db > POOR_DB:
+        for _ in range(MOST_ROUNDS):  # once the loudest is in its place, softer ones come out
+            if state.fit.residual.level_db <= alignment.EXACT_DB:
+                break
             moves = single_offsets(state.sources, self._mix, state.trace, self._used)
+            before = state
             if moves:
                 state = self._tried(state, [moves.get(number, 0) for number in range(len(state.sources))], A_LITTLE_DB)
+            if state is before:
+                break
         return state
 
     def _tried(self, state: _State, moves: Sequence[int], needed_db: float) -> _State:

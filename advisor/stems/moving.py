@@ -1,22 +1,25 @@
 """Where stems lie in the mix, when they do not lie where they start: all together, or single ones."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from advisor.stems.aligned import Aligned, fitted
+from advisor.stems.aligned import Aligned, Summed, fitted
 from features import alignment
 from features.alignment import Flags
 from features.gram import GramTrace, Singles
-from features.offsets import CHANCE, envelope_lags, waveform_lag
-from features.signal import Samples, Source
+from features.offsets import CHANCE, envelope_lags, waveform_lags
+from features.signal import BLOCK_FRAMES, Samples, Source
 
 WINDOW_S = 12.0  # of sound that is looked for
-REACH_S = 10.0  # a single stem may lie this far away; all together any distance
+REACH_S = 10.0  # a single stem may lie this far away
+COMMON_REACH_S = 30.0  # all together; further away where the envelopes point
 NEAR_S = 0.05  # the envelopes' answer is that exact
 TRUSTED = 0.7  # of the usual gain: what fits worse may lie elsewhere
+MATTERS = 0.05  # of the energy that is left
 PLAUSIBLE = 2.0
-CLEARER = 1.1  # lags that fit as well as a nearer one are not preferred to it
+AS_MUCH = 0.999
+MOST_CHECKED_S = 1200.0
 
 
 def loudest(envelope: Singles, step_s: float, rate_hz: int) -> tuple[int, int]:
@@ -31,62 +34,85 @@ def common_offset(sources: Sequence[Source], mix: Source, trace: GramTrace, used
     """Return by how many frames all stems must be moved; 0 when nothing else is clear."""
     numbers = [int(one) for one in np.flatnonzero(used)]
     envelope: Singles = np.stack([trace.sketches[one].envelope for one in numbers]).sum(axis=0, dtype=np.float32)
+    total = Summed([sources[one] for one in numbers], max(sources[one].channels for one in numbers))
     step_s, rate = trace.sketches[0].step_s, mix.rate_hz
     start, length = loudest(envelope, step_s, rate)
-    sound = _sum(sources, numbers, start, length)
-    near = round(NEAR_S * rate)
-    best, height = 0, 0.0
-    for lag_steps in dict.fromkeys((0, *envelope_lags(envelope, trace.sketches[-1].envelope))):
-        before = round(lag_steps * step_s * rate) - near
-        lag = waveform_lag(sound, _stretch(mix, start + before, length + 2 * near), 0, 2 * near, home=min(max(-before, 0), 2 * near))
-        if lag.height > max(CHANCE * lag.spread, CLEARER * height):
-            best, height = lag.frames + before, lag.height
-    return best
+    lags = _lags(total, mix, start, length, round(COMMON_REACH_S * rate))
+    if not lags:  # further away: where the envelopes say, to the sample
+        near = round(NEAR_S * rate)
+        for steps in envelope_lags(envelope, trace.sketches[-1].envelope):
+            lags += _lags(total, mix, start, length, near, round(steps * step_s * rate))
+    found = best_of(total, mix, lags)
+    return found[0] if found else 0
 
 
 def single_offsets(sources: Sequence[Aligned], mix: Source, trace: GramTrace, used: Flags) -> dict[int, int]:
     """Return the stems that lie elsewhere in the mix, with the frames by which they must be moved; loudest first.
 
-    Each is looked for in what the stems that fit leave of the mix.
+    Each is looked for in what the stems that fit leave of the mix. Suspect is what the mix holds clearly less of than of the others,
+    unless it is too soft to matter for what is left.
     """
     own = alignment.own_gains(trace.total, used)
     usual = float(np.quantile(own[used], 0.75))
     if usual <= 0.0:
         return {}
-    suspects = [int(one) for one in np.flatnonzero(used) if own[one] < TRUSTED * usual]
-    trusted = [(sources[one], float(own[one])) for one in map(int, np.flatnonzero(used)) if one not in suspects]
+    left = float(alignment.left_over(trace.total, own))
+    energy = np.diag(trace.total)[:-1] * usual**2
+    suspects = [int(one) for one in np.flatnonzero(used) if own[one] < TRUSTED * usual and energy[one] > MATTERS * left]
+    trusted: list[tuple[Source, float]] = [(sources[one], float(own[one])) for one in map(int, np.flatnonzero(used)) if one not in suspects]
     moves: dict[int, int] = {}
     for number in sorted(suspects, key=lambda one: -trace.sketches[one].power):
-        found = _place(sources[number], trace, number, mix, trusted, usual)
-        if found:
-            moves[number] = found
-            trusted.append((sources[number].moved(sources[number].offset_frames + found, 1.0), usual))
+        stem, sketch = sources[number], trace.sketches[number]
+        rest = Summed([mix, *(source for source, _ in trusted)], mix.channels, [1.0, *(-gain for _, gain in trusted)])
+        start, length = loudest(sketch.envelope, sketch.step_s, mix.rate_hz)
+        found = best_of(stem, rest, _lags(stem, rest, start, length, round(REACH_S * mix.rate_hz)))
+        if found and found[0] and usual / PLAUSIBLE < found[1] < usual * PLAUSIBLE:
+            moves[number] = found[0]
+            trusted.append((stem.moved(stem.offset_frames + found[0], 1.0), found[1]))
     return moves
 
 
-def _place(stem: Aligned, trace: GramTrace, number: int, mix: Source, trusted: Sequence[tuple[Aligned, float]], usual: float) -> int:
-    sketch, rate = trace.sketches[number], mix.rate_hz
-    start, length = loudest(sketch.envelope, sketch.step_s, rate)
-    reach = round(REACH_S * rate)
-    sound = stem.read(start, length)
-    left = _stretch(mix, start - reach, length + 2 * reach).copy()
-    for source, gain in trusted:
-        left -= np.float32(gain) * _stretch(source, start - reach, length + 2 * reach)
-    lag = waveform_lag(sound, left, 0, 2 * reach, home=reach)
-    if not lag.clear:
-        return 0
-    there = left[:, lag.frames : lag.frames + sound.shape[1]]
-    wide = np.broadcast_to(sound, there.shape)
-    gain = float(np.sum(wide * there, dtype=np.float64)) / max(float(np.sum(wide * wide, dtype=np.float64)), 1e-30)
-    return lag.frames - reach if usual / PLAUSIBLE < gain < usual * PLAUSIBLE else 0
+def _lags(sound: Source, reference: Source, start: int, length: int, reach: int, around: int = 0) -> list[int]:
+    """Return the frames by which the sound may have to be moved, as far as its loudest window tells."""
+    window = sound.read(start, length)
+    stretch = _stretch(reference, start + around - reach, length + 2 * reach)
+    lags = waveform_lags(window, stretch, 0, 2 * reach, home=min(max(reach - around, 0), 2 * reach))
+    return [one.frames - reach + around for one in lags if one.height > CHANCE * one.spread]
 
 
-def _sum(sources: Sequence[Source], numbers: Sequence[int], start: int, length: int) -> Samples:
-    channels = max(sources[one].channels for one in numbers)
-    total = np.zeros((channels, min(length, sources[0].frames - start)), np.float32)
-    for one in numbers:
-        total += sources[one].read(start, length)
-    return total
+def best_of(sound: Source, reference: Source, lags: Sequence[int]) -> tuple[int, float] | None:
+    """Return which of the lags explains most of the reference over the whole song, and the sound's gain there.
+
+    A repeated bar fits a window at several places, and the whole song at one. Of lags that explain as much the smallest is taken.
+    """
+    if not lags:
+        return None
+    tried = sorted({0, *lags}, key=abs)
+    frames = min(sound.frames, round(MOST_CHECKED_S * sound.rate_hz))
+    whole = np.concatenate([_folded(block) for block in _blocks(sound, frames)])
+    products, energies = np.zeros(len(tried)), np.zeros(len(tried))
+    for number, block in enumerate(_blocks(reference, frames)):
+        start, wave = number * BLOCK_FRAMES, _folded(block)
+        for place, lag in enumerate(tried):
+            first, last = max(start - lag, 0), min(max(start - lag + wave.size, 0), frames)
+            if last > first:
+                its = whole[first:last]
+                products[place] += float(its @ wave[first + lag - start : last + lag - start])
+                energies[place] += float(its @ its)
+    explained = np.where(products > 0.0, products**2 / np.maximum(energies, 1e-30), 0.0)
+    best = next(place for place in range(len(tried)) if explained[place] >= AS_MUCH * explained.max())
+    return tried[best], float(products[best] / max(energies[best], 1e-30))
+
+
+def _blocks(source: Source, frames: int) -> Iterator[Samples]:
+    for start in range(0, frames, BLOCK_FRAMES):
+        yield source.read(start, min(BLOCK_FRAMES, frames - start))
+
+
+def _folded(block: Samples) -> Singles:
+    """Return one channel in which neither the middle nor the sides vanish."""
+    folded: Singles = block[0] + np.float32(0.5) * block[-1]
+    return folded
 
 
 def _stretch(source: Source, start: int, length: int) -> Samples:
