@@ -12,10 +12,11 @@ Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
 
 WEAKEST = 1e-4  # of the strongest bin's power: what lies below it has a phase of noise
-RIVALS = 0.5  # of the highest: what is lower is no rival
+RIVALS = 0.25  # of the highest: what is lower is no rival
 NEARLY = 0.97  # repeated music fits at several lags; among equals the nearest to home is taken
 STEPS_APART = 2
 TOP_FRAMES = 500  # around a top: what is higher there belongs to it
+FLOOR_SHARE = 0.01  # of the mean power: keeps the division finite
 CHANCE = 8.0
 RIVAL = 1.5
 
@@ -101,8 +102,9 @@ def waveform_lag(sound: Samples, reference: Samples, first: int, last: int, home
     100
     """
     found = waveform_lags(sound, reference, first, last, home)
-    equals = [one for one in found if one.height >= NEARLY * found[0].height]
-    return min(equals, key=lambda one: abs(one.frames - home))
+    clearest = found[0].height / max(found[0].spread, 1e-9)
+    equals = [one for one in found if one.height >= NEARLY * clearest * one.spread]
+    return min(equals, key=lambda one: abs(one.frames - home)) if equals else found[0]
 
 
 def waveform_lags(sound: Samples, reference: Samples, first: int, last: int, home: int = 0, most: int = 128) -> list[Lag]:
@@ -124,6 +126,9 @@ def waveform_lags(sound: Samples, reference: Samples, first: int, last: int, hom
     Generalised cross-correlation with phase transform (Knapp and Carter 1976): each bin of the cross-spectrum, summed over channels,
     is divided by its magnitude, so that the peak is one sample wide whatever the spectrum. Bins in which the sound has next to
     nothing are left out: there the phase is that of everything else.
+
+    A sound that the reference repeats spoils the phase, so the tops of a second curve are returned too: divided by the power of the
+    sound alone (Roth 1971), each repeat keeps a peak of its own.
     """
     size = fourier.next_fast_len(sound.shape[1] + max(reference.shape[1], last - first), real=True)
     channels = max(sound.shape[0], reference.shape[0])
@@ -140,9 +145,16 @@ def waveform_lags(sound: Samples, reference: Samples, first: int, last: int, hom
         return [Lag(home, 0.0, 0.0, 0.0)]
     phase = np.zeros_like(cross)
     phase[heard] = cross[heard] / magnitude[heard]
-    likeness = fourier.irfft(phase, size) * (size / (2.0 * np.count_nonzero(heard)))
-    found = likeness[np.arange(first, last + 1) % size].copy()
-    at_home, spread = float(likeness[home % size]), float(found.std())
+    whitened = fourier.irfft(phase, size) * (size / (2.0 * np.count_nonzero(heard)))
+    weight = np.where(heard, 1.0 / (power + FLOOR_SHARE * float(power[heard].mean())), 0.0).astype(np.float32)
+    repeated = fourier.irfft(cross * weight, size) * (size / (2.0 * float(np.sum(power * weight))))
+    found = [each for likeness in (whitened, repeated) for each in _tops(likeness, first, last, home, most)]
+    return sorted(found, key=lambda one: -one.height / max(one.spread, 1e-9))
+
+
+def _tops(likeness: Singles | Floats, first: int, last: int, home: int, most: int) -> list[Lag]:
+    found = likeness[np.arange(first, last + 1) % likeness.size].copy()
+    at_home, spread = float(likeness[home % likeness.size]), float(found.std())
     lags: list[Lag] = []
     while len(lags) < most:
         best = int(np.argmax(found))

@@ -18,7 +18,7 @@ NEAR_S = 0.05  # the envelopes' answer is that exact
 TRUSTED = 0.7  # of the usual gain: what fits worse may lie elsewhere
 MATTERS = 0.05  # of the energy that is left
 PLAUSIBLE = 2.0
-AS_MUCH = 0.999
+AS_MUCH = 1.0 - 1e-5  # loops repeat nearly exactly, and exactly at one place
 MOST_CHECKED_S = 1200.0
 
 
