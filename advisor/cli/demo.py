@@ -1,18 +1,23 @@
-"""`mixproof demo`: a song of our own, critiqued."""
+"""`mixproof demo`: a song of our own, critiqued twice."""
 
+from datetime import UTC, datetime
 from pathlib import Path
+from shlex import quote
 from typing import Annotated
 
 import typer
 
 from advisor.cli.common import progress, show
+from advisor.store.home import VARIABLE
+
+PROJECT = "Harbour of Small Lights"
 
 
 def command(
     out: Annotated[Path, typer.Option(help="Folder for the song and its report.")] = Path("demo-song"),
     quick: Annotated[bool, typer.Option("--quick", help="Measure and judge only; try nothing on the audio.")] = False,
 ) -> int:
-    """Make a demo song with faults planted in it, critique its first bounce, and say where the report is."""
+    """Make a demo song with faults planted in it, critique both of its bounces, and say where the reports are."""
     from advisor.cli.critique import first_words, print_summary  # noqa: PLC0415 - keeps --help quick
     from advisor.config import load_settings  # noqa: PLC0415
     from advisor.demo.write import write_demo  # noqa: PLC0415
@@ -23,11 +28,20 @@ def command(
     show("Making a song of our own: stems, two bounces and six references (about half a minute) ...")
     paths = write_demo(out, lambda words: line.step(words.capitalize()))
     line.step("")
-    from advisor.critique import critique  # noqa: PLC0415
+    from advisor.critique import Beside, critique  # noqa: PLC0415
+    from advisor.history.recorder import Recorder  # noqa: PLC0415
 
-    done = critique(paths.bounce_a, load_settings([out], {"quick": quick}), None, line, first_words())
-    show(f"The critique of bounce A ({paths.bounce_a}), which has faults planted in it:")
+    told = (
+        ("bounce A", paths.bounce_a, "which has faults planted in it"),
+        ("bounce B", paths.bounce_b, "in which most of them are mended, compared with bounce A"),
+    )
+    for name, bounce, what in told:
+        project = Recorder(PROJECT, lambda: datetime.now(UTC), paths.history)
+        done = critique(bounce, load_settings([out], {"quick": quick}), None, line, first_words(), Beside(project=project))
+        show()
+        show(f"The critique of {name} ({bounce}), {what}:")
+        show()
+        print_summary(done.report, done.folder)
     show()
-    print_summary(done.report, done.folder)
-    show(f"Bounce B, in which most of them are mended: mixproof critique {paths.bounce_b}")
+    show(f"What was advised and what came of it, for both: {VARIABLE}={quote(str(paths.history))} mixproof history {quote(PROJECT)}")
     return 0

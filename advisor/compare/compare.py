@@ -79,7 +79,7 @@ def compare(pair: Pair) -> Document:
         "stretches": differences.stretches(earlier, later, alignment.offset_s) if alignment.same else [],
         "excess": [total_excess(earlier), total_excess(later)],
         "findings": [_finding(one) for one in became],
-        "moves": [_move(one) for one in _moves(earlier, later)],
+        "moves": [_move(one) for one in _moves(earlier, later)] if alignment.same else [],
     }
 
 

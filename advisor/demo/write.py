@@ -18,7 +18,10 @@ from features.signal import Samples
 
 @dataclass(frozen=True, slots=True)
 class DemoPaths:
-    """Where the parts of the demo are; ``stems`` belong to bounce A and sum to it, ``stems_b`` to bounce B."""
+    """Where the parts of the demo are; ``stems`` belong to bounce A and sum to it, ``stems_b`` to bounce B.
+
+    ``history`` is a home of the demo's own, so that it leaves the user's history alone.
+    """
 
     folder: Path
     bounce_a: Path
@@ -26,6 +29,7 @@ class DemoPaths:
     stems: Path
     stems_b: Path
     references: Path
+    history: Path
 
 
 def _write(path: Path, samples: Samples) -> None:
@@ -59,6 +63,7 @@ def write_demo(folder: Path, progress: Callable[[str], None], seed: int = 1, pla
         stems=folder / "stems",
         stems_b=folder / "stems-b",
         references=folder / "references",
+        history=folder / "history",
     )
     for needed in (paths.stems, paths.stems_b, paths.references):
         needed.mkdir(parents=True, exist_ok=True)

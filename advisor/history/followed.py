@@ -20,7 +20,7 @@ Document = Mapping[str, Any]
 Verdict = Literal["done", "partly", "not done", "overdone", "not measurable"]
 
 DONE, PARTLY, OVERDONE = 0.7, 0.3, 1.5  # shares of what was promised
-SURE, LIKELY = 0.12, 0.3  # standard error of such a share
+SURE, LIKELY, OPEN = 0.12, 0.3, 0.6  # standard error of such a share; from the last on nothing can be told
 SMALL = 1.0  # tolerances: a finding that was less than this past its limit says little about a move by going away
 
 
@@ -79,12 +79,16 @@ def follow_up(
         if found is None:
             done.append(Followed(one, "not measurable", "low", "nothing that this move changes was measured in both bounces"))
             continue
+        if found.error > OPEN:
+            done.append(Followed(one, "not measurable", "low", "too much else changed in the same place to tell", found))
+            continue
         done.append(_judged(one, found, left, can_tell=judged[place]))
     return tuple(done)
 
 
 def _judged(one: Promise, found: Found, left: float | None, *, can_tell: bool) -> Followed:
-    verdict = verdict_of(found.share, can_overdo=found.can_overdo)
+    surely_more = found.can_overdo and found.share - found.error > OVERDONE
+    verdict = verdict_of(found.share, can_overdo=surely_more)
     sure: Confidence = "high" if found.error <= SURE else "medium" if found.error <= LIKELY else "low"
     because = {
         "high": "measured directly",

@@ -16,7 +16,7 @@ Document = Mapping[str, Any]
 Floats = NDArray[np.float64]
 
 RATE_HZ = 192000.0  # high enough that the curve is the analogue one up to 20 kHz
-PLACES = 10.0 ** (np.linspace(-0.05, 0.05, 7)[1:-1])  # inside a third octave
+PLACES = 10.0 ** (0.05 * np.linspace(-20.0, 20.0, 21) / 21.0)  # inside a third octave
 THIRDS = 3
 
 

@@ -120,7 +120,7 @@ def _findings(history: Document) -> Iterator[str]:
 
 def measured_words(step: Document) -> str:
     """Return what was measured of one step, against what it promised."""
-    if step["share"] is None:
+    if step["share"] is None or step["verdict"] == "not measurable":
         return sentence(step["sure_because"])
     if step["unit"] == "":
         left = max(step["promised"] - step["measured"], 0.0)

@@ -1,0 +1,56 @@
+"""Reports of bounces made by hand, without sound: what the history's tests are made from."""
+
+import json
+from collections.abc import Sequence
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+from advisor.config import Settings
+from advisor.history.recorder import Recorder
+from rules.base import Finding, Outcome, Rule
+from rules.remedy import Remedy
+from tests import records
+from tests.advisor.samples import finding, report, rule_that
+
+Document = dict[str, Any]
+
+NOON = datetime(2030, 1, 2, 12, 0, 0, tzinfo=UTC)
+
+
+def found(excess: float = 1.0, band: tuple[float, float] | None = None, remedy: Remedy | None = None, stem: str | None = None) -> Finding:
+    """Return a finding with a remedy."""
+    one = finding(excess, band=band)
+    return Finding(
+        one.excess, one.confidence, one.sure_because, one.numbers, "file", one.where, one.band_hz, remedy, stem=stem
+    )  # cause "file": never merged with another
+
+
+def bounce(take: int, *rules: Rule | tuple[str, Outcome], settings: Settings | None = None, **changed: Any) -> Document:  # noqa: ANN401
+    """Return the report of one bounce; ``take`` makes its file differ from the others."""
+    made = [one if isinstance(one, Rule) else rule_that(one[1], one[0]) for one in rules]
+    changed.setdefault("file", records.file(name=f"take-{take}.wav", sha256=f"{take:064x}"))
+    document: Document = json.loads(json.dumps(report(*made, settings=settings, **changed)))
+    return document
+
+
+def planned(document: Document, rule: str, remedy: Remedy, octaves_db: Sequence[float] = ()) -> Document:
+    """Return the report with one more step in its plan, whose trial changed the octaves by so much."""
+    levels = [-30.0] * len(octaves_db)
+    step = {
+        "step": len(document["plan"]) + 1, "rule": rule, "title": f"Title of {rule.split('/')[1]}", "move": "Move it", "confidence": "high",
+        "remedy": {name: value for name in Remedy.__slots__ if (value := getattr(remedy, name)) is not None}, "stop": "",
+        "before": {"bands_db": levels}, "after": {"bands_db": [old + new for old, new in zip(levels, octaves_db, strict=True)]},
+    }  # fmt: skip
+    return {**document, "plan": [*document["plan"], step]}
+
+
+def recorder(folder: Path, name: str = "Harbour", now: datetime = NOON) -> Recorder:
+    """Return what records in a project, at noon."""
+    return Recorder(name, lambda: now, folder)
+
+
+def record(folder: Path, document: Document, name: str = "Harbour", now: datetime = NOON, aside: Sequence[Document] = ()) -> Document:
+    """Record a ready report; return it with its history."""
+    with recorder(folder, name, now).recording(document, aside) as filled:
+        return filled

@@ -1,0 +1,218 @@
+"""The database under stress: killed, crowded, full, old, new, damaged; and names nobody expects."""
+
+import json
+import os
+import random
+import shutil
+import sqlite3
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import pytest
+
+from advisor.errors import RequestError
+from advisor.history import recorder as recorder_module
+from advisor.history import store
+from advisor.store import migrations
+from advisor.store.database import FILE_NAME, open_database
+from tests.advisor.history.bounces import NOON, bounce, found, record, recorder
+
+KILLS = 8
+NAMES = (
+    "it's \"quoted\"", "a/b\\c", "../../etc/passwd", "/absolute", "🎛️ песня 曲", "x" * 300,
+    "'; DROP TABLE bounces; --", "--delete", ".", "%s{0}",
+    "line\nbreak\ttab", "\x1b[31mred\x07",
+)  # fmt: skip
+
+WRITER = """
+import json, sys
+from datetime import UTC, datetime
+from pathlib import Path
+from advisor.history.recorder import Recorder
+folder, report, first, count = Path(sys.argv[1]), json.loads(Path(sys.argv[2]).read_text()), int(sys.argv[3]), int(sys.argv[4])
+print("ready", flush=True)
+for take in range(first, first + count):
+    report["mix"]["sha256"] = f"{take:064x}"
+    report["mix"]["name"] = f"take-{take}.wav"
+    with Recorder("Harbour", lambda: datetime.now(UTC), folder).recording(dict(report), []):
+        pass
+    print(take, flush=True)
+"""
+
+
+def environment() -> dict[str, str]:
+    return {**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)}
+
+
+def writer(folder: Path, report: Path, first: int, count: int) -> subprocess.Popen[str]:
+    command = [sys.executable, "-c", WRITER, str(folder), str(report), str(first), str(count)]
+    return subprocess.Popen(command, stdout=subprocess.PIPE, text=True, env=environment())
+
+
+@pytest.fixture
+def ready(tmp_path: Path) -> Path:
+    path = tmp_path / "report.json"
+    path.write_text(json.dumps(bounce(1, ("one", found(1.0)), ("two", found(2.0)))), encoding="utf-8")
+    return path
+
+
+def whole(folder: Path) -> list[str]:
+    """Check that the database is whole and holds no half bounce; return the names of the files it holds."""
+    with open_database(folder) as opened, opened.reading() as read:
+        assert opened.set_aside is None
+        assert read.execute("PRAGMA integrity_check").fetchone() == ("ok",)
+        assert read.execute("PRAGMA foreign_key_check").fetchall() == []
+        bounces = store.bounces(read, store.find(read, "Harbour"))
+        assert [one.number for one in bounces] == list(range(1, len(bounces) + 1))
+        for one in bounces:
+            report = store.report_of(read, one)
+            assert report["history"]["number"] == one.number
+            told = read.execute("SELECT count(*) FROM findings WHERE bounce = ?", (one.id,)).fetchone()[0]
+            assert told == len(report["history"]["findings"]) == 2
+        return [one.file_name for one in bounces]
+
+
+def test_killed_at_random_moments_it_holds_all_that_was_reported_done(tmp_path: Path, ready: Path) -> None:
+    folder, chance, reported = tmp_path / "home", random.Random(4), 0
+    done: list[str] = []
+    for turn in range(KILLS):
+        run = writer(folder, ready, first=1000 * turn + 1, count=1000)
+        assert run.stdout is not None
+        assert run.stdout.readline() == "ready\n"
+        time.sleep(chance.uniform(0.0, 0.4))
+        run.kill()
+        done += [f"take-{line.strip()}.wav" for line in run.stdout.read().splitlines(keepends=True) if line.endswith("\n")]
+        run.wait()
+        run.stdout.close()
+        if not done:
+            continue
+        held = whole(folder)
+        assert set(done) <= set(held)
+        assert len(held) <= len(done) + turn + 1  # at most one in each run was kept without having been reported
+        reported = len(done)
+    assert reported > KILLS
+
+
+def test_ten_at_once_are_all_recorded_and_each_knows_those_before_it(tmp_path: Path, ready: Path) -> None:
+    runs = [writer(tmp_path / "home", ready, first=number, count=1) for number in range(1, 11)]
+    for run in runs:
+        _, _ = run.communicate(timeout=120)
+        assert run.returncode == 0
+    assert sorted(whole(tmp_path / "home")) == sorted(f"take-{number}.wav" for number in range(1, 11))
+
+
+def _record_many(folder: Path, first: int, done: list[str] | None = None) -> None:
+    for number in range(first, 400):
+        told = record(folder, bounce(number, ("one", found(1.0)), ("two", found(1.0))))
+        if done is not None:
+            done.append(told["mix"]["name"])
+
+
+@contextmanager
+def small_disk(folder: Path) -> Iterator[Path]:
+    """Lend a file system of 300 kB; skip where none can be made."""
+    folder.mkdir()
+    if os.geteuid() != 0 or subprocess.run(["mount", "-t", "tmpfs", "-o", "size=300k", "tmpfs", str(folder)], check=False).returncode != 0:
+        pytest.skip("only the super-user makes a small file system")
+    try:
+        yield folder
+    finally:
+        subprocess.run(["umount", str(folder)], check=True)
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="tmpfs is Linux's")
+def test_a_full_disk_gets_one_sentence_and_the_old_bounces_stay_whole(tmp_path: Path) -> None:
+    with small_disk(tmp_path / "small") as folder:
+        done: list[str] = []
+        with pytest.raises(RequestError) as refused:
+            _record_many(folder, 1, done)
+        assert "disk is full" in str(refused.value)
+        assert len(str(refused.value).splitlines()) == 1
+        assert len(done) > 1
+        for path in folder.glob(f"{FILE_NAME}*"):  # looked at where there is room
+            shutil.copy(path, tmp_path / path.name)
+        assert whole(tmp_path) == done
+
+
+def test_no_more_pages_gets_one_sentence_that_says_the_report_is_written(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    record(tmp_path, bounce(1, ("one", found(1.0)), ("two", found(1.0))))
+
+    def full(folder: Path | None, _now: object) -> object:
+        opened = open_database(folder)
+        pages = opened._connection.execute("PRAGMA page_count").fetchone()[0]
+        opened._connection.execute(f"PRAGMA max_page_count = {pages}")
+        return opened
+
+    monkeypatch.setattr(recorder_module, "open_database", full)
+    with pytest.raises(RequestError, match=r"The report is written, but this bounce was not recorded.*disk is full"):
+        _record_many(tmp_path, 2)
+    monkeypatch.undo()
+    assert whole(tmp_path)[0] == "take-1.wav"
+
+
+def test_a_report_that_cannot_be_written_is_not_recorded(tmp_path: Path) -> None:
+    record(tmp_path, bounce(1, ("one", found(1.0)), ("two", found(1.0))))
+    with pytest.raises(RequestError, match=r"^no room$"), recorder(tmp_path).recording(bounce(2), []):
+        raise RequestError("no room")
+    assert whole(tmp_path) == ["take-1.wav"]
+
+
+def test_a_database_of_the_version_before_is_brought_up_to_date(tmp_path: Path) -> None:
+    old = sqlite3.connect(tmp_path / FILE_NAME)
+    old.executescript(migrations.SHELVES)
+    old.execute("INSERT INTO shelves (name) VALUES ('kept')")
+    old.execute("PRAGMA user_version = 1")
+    old.commit()
+    old.close()
+    record(tmp_path, bounce(1))
+    with open_database(tmp_path) as opened, opened.reading() as read:
+        assert read.execute("SELECT name FROM shelves").fetchone() == ("kept",)
+        assert len(store.projects(read)) == 1
+
+
+def test_a_newer_one_is_refused_before_the_work_and_left_alone(tmp_path: Path) -> None:
+    record(tmp_path, bounce(1))
+    newer = sqlite3.connect(tmp_path / FILE_NAME)
+    newer.execute("PRAGMA user_version = 99")
+    newer.close()
+    before = (tmp_path / FILE_NAME).read_bytes()
+    with pytest.raises(RequestError, match="newer mixproof"):
+        recorder(tmp_path)
+    assert (tmp_path / FILE_NAME).read_bytes() == before
+
+
+def test_a_damaged_one_is_set_aside_unchanged_and_named_in_the_report(tmp_path: Path) -> None:
+    damaged = b"somebody's history, broken" * 100
+    (tmp_path / FILE_NAME).write_bytes(damaged)
+    told = record(tmp_path, bounce(1))
+    (moved,) = tmp_path.glob("*.damaged-*")
+    assert moved.read_bytes() == damaged
+    assert str(moved) in told["notes"][0]
+    assert told["history"]["number"] == 1
+
+
+@pytest.mark.parametrize("name", NAMES, ids=range(len(NAMES)))
+def test_any_name_is_kept_and_found_again_and_makes_no_file(tmp_path: Path, name: str) -> None:
+    home = tmp_path / "a" / "b" / "home"
+    record(home, bounce(1, ("one", found(1.0)), ("two", found(1.0))), name=name)
+    record(home, bounce(2), name=name)
+    with open_database(home) as opened, opened.reading() as read:
+        assert [one.name for one in store.projects(read)] == [name]
+        assert len(store.bounces(read, store.find(read, name))) == 2
+    there = {path.relative_to(tmp_path).as_posix() for path in tmp_path.rglob("*")}
+    assert {each for each in there if FILE_NAME not in each} == {"a", "a/b", "a/b/home"}
+
+
+@pytest.mark.parametrize(("name", "words"), [("", "empty"), ("  \n", "empty"), ("x" * 1001, "1001 characters"), ("\udcff", "no text")])
+def test_names_that_cannot_be_kept_are_refused(tmp_path: Path, name: str, words: str) -> None:
+    with pytest.raises(RequestError, match=words):
+        recorder(tmp_path, name)
+
+
+def test_one_name_written_in_two_ways_is_one_project(tmp_path: Path) -> None:
+    record(tmp_path, bounce(1), name="Café", now=NOON)
+    assert record(tmp_path, bounce(2), name=" Cafe\u0301 ")["history"]["number"] == 2
