@@ -13,7 +13,7 @@ Let the bounce run until all tails are silent, a few seconds more than seems nee
 Play the last two seconds with the volume up: does the tail break off?
 
 ## Leave it alone when
-The song is meant to stop dead, or the file is an excerpt.
+The song is meant to stop dead, or the file is an excerpt or a loop.
 
 ## Sources
 delivery-practice, judgement
@@ -48,7 +48,7 @@ def check(health: Health, file: File, t: Limits) -> Finding | NotApplicable | No
     return Finding(
         excess=max(0.25, past(health.tail_cut_dbfs, t.level_dbfs, 24.0)),
         confidence="medium",
-        sure_because="the last samples still stand in a sound; an excerpt looks the same",
+        sure_because="the last samples still stand in a sound; an excerpt or a loop looks the same",
         numbers={"level_dbfs": health.tail_cut_dbfs},
         cause="file",
         where=(Span(max(file.duration_s - 2.0, 0.0), max(file.duration_s, 0.001)),),

@@ -34,6 +34,7 @@ CUT_DB = 2.5
 USUAL_AUDIBLE = 0.69  # about the middle of finished songs; docs/sources.md, hits-survey
 USUAL_PERCUSSIVE = 0.35
 DB_PER_SHARE = 33.0  # 6 dB on the drums moves the audible share by about 0.18 (hits-trial)
+TWO_DECIBELS = 2.0 / DB_PER_SHARE  # on the drums, as the audible share shows them
 REACHED = 0.6  # of a lift, as the share of the energy shows it: the parts are separated from one mix
 LEAST_LIFT_DB, MOST_LIFT_DB = 2.0, 6.0
 
@@ -43,7 +44,7 @@ class Limits:
     """What may be set in mixproof.toml."""
 
     audible_share: float = limit(
-        0.56, unit="share heard", low=0.2, high=0.95, source="hits-survey", says="when half of the hits are heard less, it is reported"
+        0.6, unit="share heard", low=0.2, high=0.95, source="hits-survey", says="when half of the hits are heard less, it is reported"
     )
     buried_share: float = limit(
         0.45, unit="share of hits", low=0.05, high=0.95, source="hits-survey", says="more hits that are more than half covered are reported"
@@ -79,7 +80,7 @@ def sureness(past_limits: list[float]) -> tuple[Confidence, str]:
     """Return how sure the finding is: readings that agree say more than one."""
     agreeing = sum(each > 0.0 for each in past_limits)
     if agreeing > 1:
-        return "medium", f"{agreeing} readings of three lie past what about nine of ten finished songs have"
+        return "medium", f"{agreeing} readings of three lie past what most finished songs have"
     return "low", "only one of three readings lies past its limit: the usual hit, the share of covered hits, how much of the song strikes"
 
 
@@ -119,7 +120,7 @@ def check(hits: Hits, balance: Balance, t: Limits) -> Finding | NotApplicable | 
     if hits.percussive_share is None:
         return missing(hits, "percussive_share")
     readings = [
-        past(-hits.audible_share_median, -t.audible_share, 0.05),
+        past(-hits.audible_share_median, -t.audible_share, TWO_DECIBELS),
         past(hits.buried_share, t.buried_share, 0.1),
         past(-hits.percussive_share, -t.percussive_share, 0.04),
     ]
@@ -131,7 +132,7 @@ def check(hits: Hits, balance: Balance, t: Limits) -> Finding | NotApplicable | 
     centre_hz = sqrt(low_hz * high_hz)
     q = within(centre_hz / (high_hz - low_hz), 0.5, 1.4)
     too_strong = builds_up(balance, (low_hz, high_hz), t.build_up_db)
-    cuts = too_strong and hits.percussive_share >= t.percussive_share  # soft drums let any region beside them stand out
+    cuts = too_strong and hits.percussive_share >= USUAL_PERCUSSIVE  # soft drums let any region beside them stand out
     confidence, sure_because = sureness(readings)
     raised_db = lift_db(hits.audible_share_median, hits.percussive_share)
     raised = Remedy(kind="gain", part="percussive", gain_db=raised_db)

@@ -42,6 +42,7 @@ class Limits:
     )
     ducks_db: float = limit(1.5, unit="dB", low=0.5, high=6.0, source="judgement", says="a bass that ducks by more already makes room")
     fewest_kicks: float = limit(16.0, unit="kicks", low=4.0, high=200.0, source="judgement", says="with fewer, the rule does not judge")
+    sure_kicks: float = limit(64.0, unit="kicks", low=4.0, high=1000.0, source="judgement", says="from this many on, confidence is medium")
 
 
 @rule(
@@ -64,8 +65,8 @@ def check(low_end: LowEnd, t: Limits) -> Finding | NotApplicable | None:
     if overlap <= t.overlap or lift_db > t.clear_lift_db or ducks or apart:
         return None
     return Finding(
-        excess=past(overlap, t.overlap, 0.1),
-        confidence="medium",
+        excess=min(past(overlap, t.overlap, 0.1), past(-lift_db, -t.clear_lift_db, 1.0)),
+        confidence="medium" if low_end.kick_count >= t.sure_kicks else "low",
         sure_because="from the stereo file kick and bass can only be told apart by how long they sound",
         numbers={"kick_hz": kick_hz, "bass_hz": bass_hz, "overlap": overlap, "lift_db": lift_db, "cut_db": CUT_DB},
         cause="buried",
