@@ -59,7 +59,7 @@ def single_offsets(sources: Sequence[Aligned], mix: Source, trace: GramTrace, us
     left = float(alignment.left_over(trace.total, own))
     energy = np.diag(trace.total)[:-1] * usual**2
     suspects = [int(one) for one in np.flatnonzero(used) if own[one] < TRUSTED * usual and energy[one] > MATTERS * left]
-    trusted: list[tuple[Source, float]] = [(sources[one], float(own[one])) for one in map(int, np.flatnonzero(used)) if one not in suspects]
+    trusted: list[tuple[Source, float]] = [(sources[one], usual) for one in map(int, np.flatnonzero(used)) if one not in suspects]
     moves: dict[int, int] = {}
     for number in sorted(suspects, key=lambda one: -trace.sketches[one].power):
         stem, sketch = sources[number], trace.sketches[number]
