@@ -74,6 +74,10 @@ class LevelPlan:
     since_earlier_db: Annotated[
         float | None, Reading("dB", "Change of its level against the earlier bounce's stems, at matched mix level.")
     ]
+    off_db: Annotated[
+        float | None,
+        Reading("dB", "How far it lies above where such elements usually stand, by its loudness and by what is heard of it, together."),
+    ] = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,7 @@ from math import sqrt
 
 from features.element_records import Cover, Element, Elements, Role
 from features.measurements import Span
-from rules.base import Finding
+from rules.base import Confidence, Finding
 from rules.readings import spans_of, within
 from rules.remedy import Remedy
 
@@ -13,6 +13,8 @@ MOST_FINDINGS = 4
 MOST_LETTERS = 20
 WEIGHT = {"high": 1.0, "medium": 0.7, "low": 0.4}
 INAUDIBLE_SHARE = 0.12  # below this an element is told as inaudible, and by no other rule
+AT_ONCE_DB: dict[Confidence, float] = {"high": 6.0, "medium": 6.0, "low": 4.0}  # then listen and measure again
+LEAST_MOVE_DB = 1.5
 CENTRE_DB = 3.0
 PAN_DB = 6.0
 PAN_FROM_HZ = 200.0  # lower sounds stay in the centre
@@ -81,6 +83,24 @@ def loudest_where(one: Element) -> tuple[Span, ...]:
 def fader(name: str, change_db: float) -> Remedy:
     """Return the move of one fader."""
     return Remedy(kind="gain", part=name, gain_db=round(change_db, 1))
+
+
+def at_once_db(wanted_db: float, confidence: Confidence) -> float:
+    """Return how much of a fader's move, taken without its direction, is advised at once: the less sure, the less.
+
+    >>> at_once_db(11.0, "medium"), at_once_db(11.0, "low"), at_once_db(2.0, "low")
+    (6.0, 4.0, 2.0)
+    """
+    return within(wanted_db, LEAST_MOVE_DB, AT_ONCE_DB[confidence])
+
+
+def in_steps(wanted_db: float, now_db: float) -> str:
+    """Return what to say where more might be needed than is advised at once.
+
+    >>> in_steps(9.0, 6.0), in_steps(6.0, 6.0)
+    (' as a first step', '')
+    """
+    return " as a first step" if abs(wanted_db) > abs(now_db) + 0.5 else ""
 
 
 def cut(name: str, band_hz: tuple[float, float], depth_db: float) -> Remedy:

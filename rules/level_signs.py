@@ -1,187 +1,131 @@
-"""What the rules about an element's level share: signs that must agree, since songs differ in it by several dB."""
+"""What the rules about an element's level share: how far off it seems, why, and how much of that to move at once."""
 
 from dataclasses import dataclass
 
 from features.element_records import Element, Elements
 from rules.base import Confidence, limit
-from rules.elements import inaudible, listed, present
-from rules.readings import past, within
+from rules.elements import at_once_db, inaudible, listed, present
+from rules.readings import past
 
-MOST_OF_IT = 0.7  # of how far it seems off: part of any distance is the song's own
-LEAST_DB = 1.5
-MOST_DB = 9.0
-UNKNOWN_DB = 4.0  # where only masking speaks, which says nothing about how far
+MOST_OF_IT = 0.8  # of how far it seems off: part of any distance is the song's own
+COVERS_SHARE = 0.2  # of another's loudness: who hides this much is named as covering it
+MOST_OF_LOST = 0.5
+STILL_HEARD_DB = 6.0  # above it: with a cover no further up than this, some of an element is heard
+USUAL_HEARD = 0.7
+MOST_NAMED = 3
 
 
 @dataclass(frozen=True, slots=True)
 class Limits:
-    """What may be set in mixproof.toml, for too loud and too quiet alike."""
+    """What may be set in mixproof.toml."""
 
-    spreads: float = limit(
-        1.0,
-        unit="spreads between songs",
-        low=0.5,
-        high=4.0,
-        source="element-levels",
-        says="further from its role's usual level is one sign",
-    )
-    spreads_alone: float = limit(
-        2.0, unit="spreads between songs", low=1.0, high=6.0, source="element-levels", says="beyond this that sign alone is reported"
-    )
-    plan_db: float = limit(
-        5.0,
+    off_db: float = limit(
+        7.5,
         unit="dB",
-        low=2.0,
-        high=15.0,
-        source="level-practice",
-        says="standing this far from the others, each against noise shaped like the target, is one sign",
+        low=3.0,
+        high=25.0,
+        source="element-levels-and-audibility",
+        says="further from where such elements usually stand, by loudness and by what is heard of it together, is reported",
     )
-
-
-@dataclass(frozen=True, slots=True)
-class LoudLimits(Limits):
-    """What may be set in mixproof.toml."""
-
-    hidden_share: float = limit(
-        0.2,
-        unit="share hidden",
-        low=0.05,
-        high=0.9,
-        source="masking-survey",
-        says="an element it hides this much of counts as covered by it",
+    clear_db: float = limit(
+        9.0,
+        unit="dB",
+        low=3.0,
+        high=30.0,
+        source="element-levels-and-audibility",
+        says="from here on, twice what elements differ by anyway, it is more than a hint",
     )
-    fewest_covered: float = limit(
-        2.0, unit="elements", low=1.0, high=10.0, source="masking-survey", says="covering this many others is one sign"
-    )
-    covered_alone: float = limit(
-        3.0, unit="elements", low=1.0, high=20.0, source="judgement", says="covering this many others is reported for itself"
-    )
-
-
-@dataclass(frozen=True, slots=True)
-class QuietLimits(Limits):
-    """What may be set in mixproof.toml."""
-
-    heard_share: float = limit(
-        0.35, unit="share heard", low=0.1, high=0.9, source="masking-survey", says="an element of which less is heard shows one sign"
-    )
-    heard_alone: float = limit(
-        0.22, unit="share heard", low=0.05, high=0.9, source="masking-survey", says="less than this is reported for itself"
-    )
-
-
-@dataclass(frozen=True, slots=True)
-class Sign:
-    """One sign: the clause that states it, how far past its limit, and past the limit from which it is enough by itself."""
-
-    words: str
-    excess: float
-    alone: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """What the signs say together."""
+    """How far an element seems off (without the direction), why, and how sure that is."""
 
-    signs: tuple[Sign, ...]
+    signs: tuple[str, ...]
+    off_db: float
     excess: float
     confidence: Confidence
     sure_because: str
-    off_db: float
 
     @property
     def words(self) -> str:
         """All signs in one clause."""
-        clauses = [one.words for one in self.signs]
-        return clauses[0] if len(clauses) == 1 else f"{', '.join(clauses[:-1])}, and {clauses[-1]}"
+        return self.signs[0] if len(self.signs) == 1 else f"{', '.join(self.signs[:-1])}, and {self.signs[-1]}"
 
     @property
     def change_db(self) -> float:
-        """How far to move the fader, without its direction."""
-        return within(MOST_OF_IT * self.off_db, LEAST_DB, MOST_DB)
+        """How far to move the fader at once, without its direction."""
+        return at_once_db(self.off_db, self.confidence)
 
 
-def too_loud(one: Element, elements: Elements, t: LoudLimits) -> Verdict | None:
+def too_loud(one: Element, elements: Elements, t: Limits) -> Verdict | None:
     """Return what speaks for an element being too loud; None when too little does."""
-    covered = _covered_by(one, elements, t)
-    masks = None
-    if len(covered) >= t.fewest_covered:
-        alone = past(len(covered), t.covered_alone - 1.0, 2.0)
-        masks = Sign(f"it covers {listed(covered)}", past(len(covered), t.fewest_covered - 1.0, 1.0), alone)
-    return _weigh(one, masks, t, louder=True)
+    return _verdict(one, elements, t, louder=True)
 
 
-def too_quiet(one: Element, t: QuietLimits) -> Verdict | None:
+def too_quiet(one: Element, elements: Elements, t: Limits) -> Verdict | None:
     """Return what speaks for an element being too quiet; None when too little does, or when it is not heard at all."""
-    share = one.masking.audible_share
-    if inaudible(one):
+    return None if inaudible(one) or drowned_by(one, elements, t) is not None else _verdict(one, elements, t, louder=False)
+
+
+def drowned_by(one: Element, elements: Elements, t: Limits) -> str | None:
+    """Return the element that is too loud and hides most of what is not heard of this one, so that with it down this one is heard.
+
+    Then the fault is told there, and once. None where there is no such element, or where this one lies further off itself.
+    """
+    own_db = abs(one.level_plan.off_db or 0.0)
+    lost = 1.0 - (one.masking.audible_share if one.masking.audible_share is not None else 1.0)
+    for cover in one.masking.covered_by:
+        other = elements.named(cover.by)
+        verdict = None if other is None or cover.share <= MOST_OF_LOST * lost else too_loud(other, elements, t)
+        if verdict is not None and own_db < verdict.off_db / MOST_OF_IT and cover.excess_db <= verdict.off_db + STILL_HEARD_DB:
+            return cover.by
+    return None
+
+
+def _verdict(one: Element, elements: Elements, t: Limits, *, louder: bool) -> Verdict | None:
+    off_db = one.level_plan.off_db
+    if off_db is None or (off_db > 0.0) != louder or one.name not in _furthest(elements, t):
         return None
-    masks = None
-    if share is not None and share < t.heard_share:
-        masks = Sign(f"only {share:.0%} of it is heard", past(-share, -t.heard_share, 0.1), past(-share, -t.heard_alone, 0.05))
-    return _weigh(one, masks, t, louder=False)
+    far_db = abs(off_db)
+    confidence: Confidence = "medium" if far_db >= t.clear_db and one.role != "effects" else "low"
+    because = (
+        "loudness and what is heard of it were weighed together, and it lies twice as far off as such elements differ between songs"
+        if confidence == "medium"
+        else "loudness and what is heard of it were weighed together; some songs have elements that far off on purpose"
+    )
+    return Verdict(_signs(one, elements, louder=louder), MOST_OF_IT * far_db, past(far_db, t.off_db, 2.5), confidence, because)
 
 
-def _covered_by(one: Element, elements: Elements, t: LoudLimits) -> list[str]:
+def _furthest(elements: Elements, t: Limits) -> list[str]:
+    """Return the elements that lie beyond the limit, furthest first, at most three: the rest is judged again once these are set."""
+    beyond = [
+        (-abs(one.level_plan.off_db), one.name)
+        for one in present(elements)
+        if one.level_plan.off_db is not None and abs(one.level_plan.off_db) > t.off_db and not inaudible(one)
+    ]
+    return [name for _, name in sorted(beyond)[:MOST_NAMED]]
+
+
+def _signs(one: Element, elements: Elements, *, louder: bool) -> tuple[str, ...]:
+    level, plan, share = one.level.while_playing_lu, one.level_plan, one.masking.audible_share
+    found = []
+    if level is not None and plan.usual_lu is not None and plan.usual_spread_lu is not None:
+        found.append(f"it plays at {level:.0f} LU against the mix (usual for {one.role}: {plan.usual_lu:.0f} ± {plan.usual_spread_lu:.0f})")
+    if share is not None:
+        found.append(f"{share:.0%} of it is heard (usual: about {USUAL_HEARD:.0%})")
+    covered = _covered_by(one, elements) if louder else []
+    if covered:
+        found.append(f"it covers {listed(covered)}")
+    return tuple(found) or ("its loudness and what is heard of it",)
+
+
+def _covered_by(one: Element, elements: Elements) -> list[str]:
     """Return the names of the elements it hides much of, most first."""
     hidden = [
         (cover.share, other.name)
         for other in present(elements)
         for cover in other.masking.covered_by
-        if cover.by == one.name and cover.share >= t.hidden_share
+        if cover.by == one.name and cover.share >= COVERS_SHARE
     ]
     return [name for _, name in sorted(hidden, reverse=True)]
-
-
-def _weigh(one: Element, masks: Sign | None, t: Limits, *, louder: bool) -> Verdict | None:
-    role_db, plan_db = _off_role(one, louder=louder), _off_plan(one, louder=louder)
-    found = (_role_sign(one, role_db, t, louder=louder), masks, _plan_sign(one, plan_db, t, louder=louder))
-    signs = tuple(sign for sign in found if sign is not None)
-    off = [each for each in (role_db, plan_db) if each is not None and each > 0.0]
-    off_db = sum(off) / len(off) if off else UNKNOWN_DB
-    if len(signs) >= 2:
-        because = (
-            f"{'three' if len(signs) > 2 else 'two'} signs agree, but it is told against what such elements usually do, "
-            "and songs differ in that by 3 to 7 dB"
-        )
-        return Verdict(signs, sum(sign.excess for sign in signs) / len(signs), "medium", because, off_db)
-    if not signs or signs[0].alone <= 0.0:
-        return None
-    because = "it only lies far from what such elements usually do; nothing else speaks for it"
-    if signs[0] is masks:
-        because = "only masking speaks for it; its level lies within what such elements usually do"
-    return Verdict(signs, signs[0].alone, "low", because, off_db)
-
-
-def _off_role(one: Element, *, louder: bool) -> float | None:
-    """Return how far an element lies from the usual level of its role, positive on the side asked for."""
-    level, usual = one.level.in_mix_lu, one.level_plan.usual_lu
-    if level is None or usual is None:
-        return None
-    return level - usual if louder else usual - level
-
-
-def _off_plan(one: Element, *, louder: bool) -> float | None:
-    """Return how far an element stands from the others against noise, positive on the side asked for."""
-    plan = one.level_plan
-    wanted_db = plan.target_fader_db if plan.target_fader_db is not None else plan.pink_fader_db
-    if wanted_db is None:
-        return None
-    return -wanted_db if louder else wanted_db
-
-
-def _role_sign(one: Element, off_db: float | None, t: Limits, *, louder: bool) -> Sign | None:
-    usual, spread = one.level_plan.usual_lu, one.level_plan.usual_spread_lu
-    if off_db is None or not spread or off_db <= t.spreads * spread:
-        return None
-    side = "above" if louder else "below"
-    words = f"it is {off_db:.0f} LU {side} what its role usually has ({one.role}: {usual:.0f} ± {spread:.0f} LU against the mix)"
-    return Sign(words, past(off_db / spread, t.spreads, 1.0), past(off_db / spread, t.spreads_alone, 1.0))
-
-
-def _plan_sign(one: Element, off_db: float | None, t: Limits, *, louder: bool) -> Sign | None:
-    if off_db is None or off_db <= t.plan_db:
-        return None
-    noise = "noise with the target's spectrum" if one.level_plan.target_fader_db is not None else "pink noise"
-    words = f"against {noise} it stands {off_db:.0f} dB {'above' if louder else 'below'} the others"
-    return Sign(words, past(off_db, t.plan_db, 2.5))

@@ -243,7 +243,7 @@ def element(name: str, **changes: Any) -> Element:  # noqa: ANN401 - fields of s
         masking=ElementMasking(heard, (Moment(126.0, 131.0, heard / 2.0),), (cover("pad" if name == "lead" else "lead"),)),
         level_plan=LevelPlan(
             over_pink_db=12.0, over_target_db=12.0, pink_fader_db=1.0, target_fader_db=1.0, stands_out_db=playing_lu + 5.8,
-            usual_lu=usual_lu, usual_spread_lu=spread_lu, since_earlier_db=0.2,
+            usual_lu=usual_lu, usual_spread_lu=spread_lu, since_earlier_db=0.2, off_db=0.5,
         ),
         dynamics=ElementDynamics("finished", ("its hits differ by 1.5 dB",), 120, 1.5, 4.0, 10.0, None, None, None, None, None, ()),
         headroom=ElementHeadroom(lu_per_db=0.1 if role != "kick" else 0.2, lu_out=0.8),

@@ -2,10 +2,12 @@
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 
 from features.element_records import Element, ElementLevel, ElementMasking, Elements, LevelPlan, Mixture
 from features.elements.covers import measure_masking
 from features.elements.identity import Identity
+from features.elements.joint_level import offs_db
 from features.elements.level_plan import LEFT_OUT, plan_levels
 from features.elements.levels import measure_level
 from features.elements.masking import mask
@@ -54,13 +56,14 @@ def measure_elements(
     levels = [measure_level(trace, mix) for trace in own]
     maskings = _maskings(identities, own, rest)
     plans = plan_levels(identities, own, levels, mix, target, since_earlier)
+    offs = offs_db(identities, levels, maskings, plans.plans)
     elements = tuple(
         Element(
             name=one.name, role=one.role, group=one.group, role_from=one.role_from, channels=one.channels, rate_hz=one.rate_hz,
             offset_s=one.offset_s, gain_db=one.gain_db, silent=one.silent or trace.silent, copy_of=one.copy_of,
-            level=level, masking=masking, level_plan=plan,
+            level=level, masking=masking, level_plan=replace(plan, off_db=off),
         )
-        for one, trace, level, masking, plan in zip(identities, own, levels, maskings, plans.plans, strict=True)
+        for one, trace, level, masking, plan, off in zip(identities, own, levels, maskings, plans.plans, offs, strict=True)
     )  # fmt: skip
     absent = [absence for one, trace in zip(elements, own, strict=True) for absence in _absences(one, trace, plans.main)]
     if plans.closeness_db is None:
@@ -119,9 +122,11 @@ def _reason(name: str, element: Element, trace: ElementTrace, main: Sequence[str
     reasons = (
         (name == "since_earlier_db", "no earlier bounce was compared"),
         (element.silent, "the stem is silent"),
+        (name == "off_db" and element.copy_of is not None, "it is a copy of another element"),
         (name == "pan_db" and trace.channels == 1, "the stem is mono"),
         (fader and element.role in LEFT_OUT, "hats and effects are left as they are by this method"),
         ((fader or name == "stands_out_db") and len(main) < 2, "there are fewer than two main elements"),
+        (name == "off_db" and element.masking.audible_share is not None, "there are fewer than three elements to compare"),
         (trace.duration_s < SHORTEST_S, f"the sound is shorter than {SHORTEST_S} s"),
     )
     return next((reason for holds, reason in reasons if holds), "the element or the mix is nowhere louder than -70 LUFS")

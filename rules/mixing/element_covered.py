@@ -25,7 +25,8 @@ from dataclasses import dataclass
 from features.element_records import Cover, Element, Elements, Role
 from rules.base import Confidence, Finding, limit, rule
 from rules.elements import buried_where, called, cut, fader, inaudible, known, pan_apart, present, titled, worst_first
-from rules.level_signs import LoudLimits, QuietLimits, too_loud, too_quiet
+from rules.level_signs import Limits as LevelLimits
+from rules.level_signs import too_loud, too_quiet
 from rules.readings import past, within
 from rules.words import hertz
 
@@ -72,7 +73,7 @@ def check(elements: Elements, t: Limits) -> tuple[Finding, ...] | None:
     """Report each pair, unless a rule of its own says the same: one is inaudible, too quiet or too loud, or they are kick and bass."""
     found = []
     for one in present(elements):
-        if inaudible(one) or _clearly_quiet(one):
+        if inaudible(one) or too_quiet(one, elements, LevelLimits()) is not None:
             continue
         for cover in one.masking.covered_by:
             other = elements.named(cover.by)
@@ -85,18 +86,12 @@ def _matters(cover: Cover, t: Limits) -> bool:
     return cover.share > t.hidden_share and cover.band_share >= t.band_share and cover.excess_db >= t.least_db
 
 
-def _clearly_quiet(one: Element) -> bool:
-    verdict = too_quiet(one, QuietLimits())
-    return verdict is not None and verdict.confidence != "low"
-
-
 def _told_elsewhere(one: Element, other: Element, cover: Cover, elements: Elements) -> bool:
     pair = elements.kick_and_bass
     in_lows = cover.band_hz[0] < LOWS_HZ / 2.0
     if pair is not None and {one.name, other.name} == {pair.kick, pair.bass} and in_lows:
         return True
-    verdict = too_loud(other, elements, LoudLimits())
-    return verdict is not None and verdict.confidence != "low"
+    return too_loud(other, elements, LevelLimits()) is not None
 
 
 def _finding(one: Element, other: Element, cover: Cover, elements: Elements, t: Limits) -> Finding:

@@ -27,10 +27,12 @@ from features.element_records import Element, Elements
 from rules.base import Confidence, Finding, limit, rule
 from rules.elements import (
     INAUDIBLE_SHARE,
+    at_once_db,
     buried_where,
     called,
     cut,
     fader,
+    in_steps,
     inaudible,
     known,
     listed,
@@ -39,6 +41,8 @@ from rules.elements import (
     titled,
     worst_first,
 )
+from rules.level_signs import Limits as LevelLimits
+from rules.level_signs import drowned_by
 from rules.readings import past, within
 
 LEAST_DB = 3.0
@@ -57,7 +61,7 @@ class Limits:
         source="masking-survey",
         says="an element of which less is heard is reported",
     )
-    most_db: float = limit(9.0, unit="dB", low=3.0, high=18.0, source="judgement", says="the most that is advised at once")
+    most_db: float = limit(9.0, unit="dB", low=3.0, high=18.0, source="judgement", says="the most it is thought to need")
 
 
 def needed_db(one: Element, t: Limits) -> float:
@@ -82,26 +86,28 @@ def sureness(one: Element, share: float, t: Limits) -> tuple[Confidence, str]:
     topic="masking",
     title="An element is hardly heard",
     message="Of {name}, {audible:.0%} is heard in the mix while it plays; {covers} it.",
-    advice="Raise {name} by about {rise_db:.0f} dB, or leave it out of the song; stop as soon as it is heard where it matters.",
+    advice="Raise {name} by about {rise_db:.0f} dB{steps}, or leave it out of the song; stop as soon as it is heard where it matters.",
 )
 def check(elements: Elements, t: Limits) -> tuple[Finding, ...] | None:
-    """Report every element whose audible share lies below the limit."""
-    return worst_first([_finding(one, elements, t) for one in present(elements) if inaudible(one, t.audible_share)])
+    """Report every element whose audible share lies below the limit, unless one that is too loud drowns it, which is told there."""
+    gone = [one for one in present(elements) if inaudible(one, t.audible_share) and drowned_by(one, elements, LevelLimits()) is None]
+    return worst_first([_finding(one, elements, t) for one in gone])
 
 
 def _finding(one: Element, elements: Elements, t: Limits) -> Finding:
     share = one.masking.audible_share or 0.0
     covers = one.masking.covered_by
-    rise_db = needed_db(one, t)
     confidence, sure_because = sureness(one, share, t)
+    wanted_db = needed_db(one, t)
+    rise_db = at_once_db(wanted_db, confidence)
     first = covers[0] if covers else None
     free = first is not None and not first.essential
     return Finding(
-        excess=past(-share, -t.audible_share, 0.03),
+        excess=max(past(-share, -t.audible_share, 0.03), past(-(one.level_plan.off_db or 0.0), LevelLimits().off_db, 2.5)),
         confidence=confidence,
         sure_because=sure_because,
         numbers={
-            "name": called(one.name), "audible": share, "rise_db": rise_db,
+            "name": called(one.name), "audible": share, "rise_db": rise_db, "steps": in_steps(wanted_db, rise_db),
             "covers": f"{listed([each.by for each in covers])} cover{'s' if len(covers) == 1 else ''}" if covers else "the others cover",
         },
         cause="level",

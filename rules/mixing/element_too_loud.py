@@ -1,17 +1,16 @@
 """An element that seems too loud against the others.
 
 ## What it means
-Two of three signs agree, or one of them is strong by itself: it lies above what its role usually has in a mix, it covers several others,
-and it stands above the others when each is held against noise with the target's spectrum. That is told against what such elements
-usually do; songs differ in it.
+Two things are weighed together: how loud it is against the mix while it plays, beside what its role usually has, and how much of it is
+heard next to the others. Together they lie further above the usual than such elements differ between songs anyway.
 
 ## Why it matters
 Everything it covers asks for more level in turn, and the mix grows loud and thick instead of clear. It also takes the room
 the limiter needs.
 
 ## What to do
-Lower its fader in small steps before touching any equaliser. Stop when what it covered is heard again; lower still, and the song loses
-its centre.
+Lower its fader before touching any equaliser, no more than 4 to 6 dB at once; then listen, and have it measured again. Stop when what it
+covered is heard again; lower still, and the song loses its centre.
 
 ## Check by ear
 Play the song very softly: what you still hear when nearly everything is gone is what is loudest. Is it what the song is about?
@@ -20,25 +19,26 @@ Play the song very softly: what you still hear when nearly everything is gone is
 It is the centre of the song, or you know the style to carry it this far in front.
 
 ## Sources
-element-levels, judgement, level-practice, masking-of-elements, masking-survey
+element-levels, element-levels-and-audibility, judgement, masking-of-elements, masking-survey
 """
 
 from features.element_records import Element, Elements
 from rules.base import Finding, rule
-from rules.elements import called, fader, loudest_where, present, titled, worst_first
-from rules.level_signs import LoudLimits, Verdict, too_loud
+from rules.elements import called, fader, in_steps, loudest_where, present, titled, worst_first
+from rules.level_signs import Limits as LevelLimits
+from rules.level_signs import Verdict, too_loud
 
-Limits = LoudLimits
+Limits = LevelLimits
 
 
 @rule(
     topic="balance",
     title="An element seems too loud",
-    message="{name} seems too loud, against what such elements usually do: {signs}.",
-    advice="Lower {name} by about {change_db:.0f} dB; stop when what it covered is heard again and the song still has its centre.",
+    message="{name} seems about {off_db:.0f} dB too loud, against what such elements usually do: {signs}.",
+    advice=("Lower {name} by about {change_db:.0f} dB{steps}; stop when what it covered is heard again and the song still has its centre."),
 )
-def check(elements: Elements, t: LoudLimits) -> tuple[Finding, ...] | None:
-    """Weigh the signs for every element; the worst first."""
+def check(elements: Elements, t: LevelLimits) -> tuple[Finding, ...] | None:
+    """Report those that lie furthest above the usual."""
     verdicts = [(one, too_loud(one, elements, t)) for one in present(elements)]
     return worst_first([_finding(one, verdict) for one, verdict in verdicts if verdict is not None])
 
@@ -48,10 +48,12 @@ def _finding(one: Element, verdict: Verdict) -> Finding:
         excess=verdict.excess,
         confidence=verdict.confidence,
         sure_because=verdict.sure_because,
-        numbers={"name": called(one.name), "signs": verdict.words, "change_db": verdict.change_db},
+        numbers={"name": called(one.name), "off_db": verdict.off_db, "signs": verdict.words, "change_db": verdict.change_db,
+                 "steps": in_steps(verdict.off_db, verdict.change_db)},
         cause="level",
         where=loudest_where(one),
         remedy=fader(one.name, -verdict.change_db),
         title=f"{titled(one.name, 30)} seems too loud",
         stem=one.name,
-    )
+        exact=True,
+    )  # fmt: skip

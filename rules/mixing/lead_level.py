@@ -2,14 +2,15 @@
 
 ## What it means
 While the lead plays, its loudness is compared with that of the whole mix. Three studies of pop music agree that a lead voice is about as
-loud as everything else together, which is about 3 LU below the whole.
+loud as everything else together, which is about 3 LU below the whole. An instrument that leads is only reported when something else says
+so too: little of it is heard, or it lies far from where such elements usually stand.
 
 ## Why it matters
 The lead is what most people follow. Too far back it is not understood; too far in front, the song behind it sounds small.
 
 ## What to do
-Move the lead's fader until it lies within {lowest_lu} to {highest_lu} LU of the mix. Stop when every word or note is understood at low
-volume.
+Move the lead's fader until it lies within {lowest_lu} to {highest_lu} LU of the mix, a voice no more than 6 dB at once, an instrument no
+more than 4; then listen and measure again. Stop when every word or note is understood at low volume.
 
 ## Check by ear
 Listen softly from the next room: the lead should still be followed, and the rhythm too. Start with the version you do not prefer, for the
@@ -20,19 +21,21 @@ The style asks for it: rock and metal carry the lead further back, rap and count
 of which wants the voice louder than the other.
 
 ## Sources
-de-man-2014, gerdes-siedenburg-2023, judgement, pestana-reiss-2014
+de-man-2014, element-levels-and-audibility, gerdes-siedenburg-2023, judgement, pestana-reiss-2014
 """
 
 from dataclasses import dataclass
-from math import log10
+from math import copysign, log10
 
-from features.element_records import Elements
+from features.element_records import Element, Elements, Role
 from rules.base import Confidence, Finding, NotApplicable, limit, rule
-from rules.elements import called, fader, loudest_where, titled
-from rules.readings import missing, past, within
+from rules.elements import at_once_db, called, fader, in_steps, loudest_where, titled
+from rules.level_signs import Limits as LevelLimits
+from rules.level_signs import drowned_by
+from rules.readings import missing, past
 
 INSIDE_LU = 0.5
-MOST_DB = 6.0
+VOICES: tuple[Role, ...] = ("vocal",)
 ALL_OF_IT = 0.98  # of the mix's power: the lead alone
 
 
@@ -45,6 +48,17 @@ class Limits:
         -1.5, unit="LU", low=-4.0, high=0.0, source="gerdes-siedenburg-2023", says="a lead nearer to the mix's own loudness is reported"
     )
     tolerance_lu: float = limit(1.5, unit="LU", low=0.5, high=6.0, source="judgement", says="how far outside counts as one step")
+    heard_share: float = limit(
+        0.5, unit="share heard", low=0.1, high=0.9, source="judgement", says="an instrument is too far back only if less of it is heard"
+    )
+    off_db: float = limit(
+        5.0,
+        unit="dB",
+        low=1.0,
+        high=20.0,
+        source="element-levels-and-audibility",
+        says="or if it lies this far from where such elements usually stand",
+    )
 
 
 def needed_db(now_lu: float, wanted_lu: float) -> float:
@@ -66,7 +80,9 @@ def needed_db(now_lu: float, wanted_lu: float) -> float:
         "{name} lies {lead_lu:+.1f} LU against the whole mix while it plays; from {lowest_lu:.1f} to {highest_lu:.1f} LU is ordinary for "
         "a lead voice in pop music, so it stands {side}."
     ),
-    advice="Move {name} by about {change_db:+.1f} dB; stop when it is understood at low volume and the song around it keeps its size.",
+    advice=(
+        "Move {name} by about {change_db:+.1f} dB{steps}; stop when it is understood at low volume and the song around it keeps its size."
+    ),
 )
 def check(elements: Elements, t: Limits) -> Finding | NotApplicable | None:
     """Compare the lead's loudness with the range that is ordinary."""
@@ -80,21 +96,35 @@ def check(elements: Elements, t: Limits) -> Finding | NotApplicable | None:
     if max(below, above) <= 0.0:
         return None
     wanted_lu = t.lowest_lu + INSIDE_LU if below > 0.0 else t.highest_lu - INSIDE_LU
-    change_db = within(needed_db(lead_lu, wanted_lu), -MOST_DB, MOST_DB)
+    if lead.role not in VOICES and not _second_sign(lead, elements, t, back=below > 0.0):
+        return None
+    confidence, sure_because = _sureness(lead.role in VOICES)
+    wanted_db = needed_db(lead_lu, wanted_lu)
+    change_db = copysign(at_once_db(abs(wanted_db), confidence), wanted_db)
     side = "further back" if below > 0.0 else "further in front"
-    confidence, sure_because = _sureness(lead.role == "vocal")
     return Finding(
         excess=max(below, above),
         confidence=confidence,
         sure_because=sure_because,
         numbers={"name": called(lead.name), "lead_lu": lead_lu, "lowest_lu": t.lowest_lu, "highest_lu": t.highest_lu,
-                 "side": side, "change_db": change_db},
+                 "side": side, "change_db": change_db, "steps": in_steps(wanted_db, change_db)},
         cause="level",
         where=loudest_where(lead),
         remedy=fader(lead.name, change_db),
         title=f"{titled(lead.name, 24)} stands {side} than usual",
         stem=lead.name,
+        exact=True,
     )  # fmt: skip
+
+
+def _second_sign(lead: Element, elements: Elements, t: Limits, *, back: bool) -> bool:
+    """Tell whether something else says so too: the range is that of voices, and an instrument may well lie lower."""
+    off_db, share = lead.level_plan.off_db or 0.0, lead.masking.audible_share
+    if not back:
+        return off_db >= t.off_db
+    if drowned_by(lead, elements, LevelLimits()) is not None:
+        return False
+    return off_db <= -t.off_db or (share is not None and share < t.heard_share)
 
 
 def _sureness(voice: bool) -> tuple[Confidence, str]:

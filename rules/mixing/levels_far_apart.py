@@ -8,8 +8,8 @@ On small speakers and at low volume only what is near the top stays. Mixes that 
 decibels of each other.
 
 ## What to do
-Move the outliers at both ends towards the others, the furthest one first. Stop when each main element is heard at low volume; all at one
-level leaves nothing in front.
+Move the outliers at both ends towards the others, the furthest one first, no more than 4 dB at once. Stop when each main element is
+heard at low volume; all at one level leaves nothing in front.
 
 ## Check by ear
 Turn the song down until only one element is left. Then turn up slowly and note the order in which the others appear.
@@ -22,11 +22,12 @@ element-levels, judgement, level-practice
 """
 
 from dataclasses import dataclass
+from math import copysign
 
 from features.element_records import Element, Elements
 from rules.base import Finding, NotApplicable, limit, rule
-from rules.elements import called, fader, loudest_where, titled
-from rules.readings import missing, past, within
+from rules.elements import at_once_db, called, fader, in_steps, loudest_where, titled
+from rules.readings import missing, past
 
 HALF_WAY = 0.5
 
@@ -39,6 +40,14 @@ class Limits:
         12.0, unit="dB", low=4.0, high=30.0, source="judgement", says="main elements that lie further apart are reported"
     )
     close_db: float = limit(3.0, unit="dB", low=1.0, high=12.0, source="level-practice", says="what close mixes keep; only named beside it")
+    agrees_db: float = limit(
+        4.0,
+        unit="dB",
+        low=0.0,
+        high=20.0,
+        source="judgement",
+        says="unless the outlier lies this far from the usual on the same side, its role simply lies there",
+    )
 
 
 @rule(
@@ -48,7 +57,7 @@ class Limits:
         "Your main elements lie within {closeness_db:.0f} dB, from {loudest} down to {softest}; close mixes of this kind keep them within "
         "{close_db:.0f}."
     ),
-    advice="Move {name} by about {change_db:+.0f} dB, towards the others; stop when each main element is heard at low volume.",
+    advice="Move {name} by about {change_db:+.0f} dB{steps}, towards the others; stop when each main element is heard at low volume.",
 )
 def check(elements: Elements, t: Limits) -> Finding | NotApplicable | None:
     """Compare the span of the main elements with the limit; the one furthest from the middle is the one to move."""
@@ -59,21 +68,23 @@ def check(elements: Elements, t: Limits) -> Finding | NotApplicable | None:
         return None
     loudest, softest = max(main, key=_loudness), min(main, key=_loudness)
     outlier = max((loudest, softest), key=lambda one: abs(one.level_plan.stands_out_db or 0.0))
-    off_db = outlier.level_plan.stands_out_db or 0.0
-    if off_db == 0.0:
+    off_db, beside_usual_db = outlier.level_plan.stands_out_db or 0.0, outlier.level_plan.off_db
+    if off_db == 0.0 or (beside_usual_db is not None and beside_usual_db * off_db < t.agrees_db * abs(off_db)):
         return None
-    change_db = -within(HALF_WAY * off_db, -6.0, 6.0)
+    change_db = -copysign(at_once_db(HALF_WAY * abs(off_db), "low"), off_db)
     return Finding(
         excess=past(elements.closeness_db, t.apart_db, 4.0),
         confidence="low",
         sure_because="how close levels should be is common practice without a study behind it, and songs differ widely",
         numbers={"closeness_db": elements.closeness_db, "loudest": called(loudest.name), "softest": called(softest.name),
-                 "close_db": t.close_db, "name": called(outlier.name), "change_db": change_db},
+                 "close_db": t.close_db, "name": called(outlier.name), "change_db": change_db,
+                 "steps": in_steps(HALF_WAY * off_db, change_db)},
         cause="level",
         where=loudest_where(outlier),
         remedy=fader(outlier.name, change_db),
         title=f"{titled(outlier.name, 24)} lies far from the others in level",
         stem=outlier.name,
+        exact=True,
     )  # fmt: skip
 
 

@@ -31,7 +31,7 @@ def test_an_element_that_is_gone_is_one_card_though_four_rules_might_speak() -> 
     gone = records.element(
         "snare", masking={"audible_share": 0.02, "covered_by": (records.cover("pad", share=0.8, essential=False),)},
         level={"in_mix_lu": -26.0, "while_playing_lu": -25.0},
-        level_plan={"target_fader_db": 12.0, "stands_out_db": -19.0, "since_earlier_db": -15.0},
+        level_plan={"stands_out_db": -19.0, "since_earlier_db": -15.0, "off_db": -18.0},
     )  # fmt: skip
     found = cards(gone, closeness_db=21.5)
     assert [(card.rule.id, card.finding.stem) for card in found] == [("mixing/element_changed", "snare")]
@@ -39,7 +39,7 @@ def test_an_element_that_is_gone_is_one_card_though_four_rules_might_speak() -> 
 
 
 def test_an_element_that_drowns_the_others_is_one_card_and_not_one_for_each_of_them() -> None:
-    loud = records.element("pad", level={"in_mix_lu": 2.0}, level_plan={"target_fader_db": -11.0})
+    loud = records.element("pad", level={"in_mix_lu": 2.0}, level_plan={"off_db": 11.0})
     hidden = [
         records.element(name, masking={"covered_by": (records.cover("pad", share=0.6, excess_db=9.0, essential=False),)})
         for name in ("lead", "snare", "hats")
@@ -54,7 +54,7 @@ def test_a_kick_under_the_bass_is_one_card() -> None:
 
 
 def test_a_lead_that_is_too_quiet_by_two_rules_is_one_card() -> None:
-    lead = records.element("lead", masking={"audible_share": 0.2}, level_plan={"target_fader_db": 8.0})
+    lead = records.element("lead", masking={"audible_share": 0.2}, level_plan={"off_db": -9.0})
     found = cards(lead, lead_lu=-8.0)
     assert len(found) == 1
     assert {found[0].rule.id, *(rule.id for rule, _ in found[0].also)} == {"mixing/element_too_quiet", "mixing/lead_level"}

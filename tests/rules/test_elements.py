@@ -3,9 +3,9 @@
 import pytest
 
 from features.element_records import Role
-from rules.base import Finding
-from rules.elements import called, central, cut, listed, pan_apart, present, titled, worst_first
-from rules.level_signs import LoudLimits, QuietLimits, too_loud, too_quiet
+from rules.base import Confidence, Finding
+from rules.elements import at_once_db, called, central, cut, listed, pan_apart, present, titled, worst_first
+from rules.level_signs import Limits, drowned_by, too_loud, too_quiet
 from rules.remedy import Remedy
 from tests import records
 
@@ -72,27 +72,46 @@ def test_a_pan_leaves_the_lead_where_it_is() -> None:
 
 
 def test_signs_do_not_depend_on_the_order_of_the_stems() -> None:
-    pad = records.element("pad", level={"in_mix_lu": 2.0}, level_plan={"target_fader_db": -9.0})
+    pad = records.element("pad", level_plan={"off_db": 9.0})
     song = records.elements(pad)
     turned = records.elements(elements=tuple(reversed(song.elements)))
-    assert too_loud(pad, song, LoudLimits()) == too_loud(pad, turned, LoudLimits())
+    verdict = too_loud(pad, song, Limits())
+    assert verdict is not None
+    assert verdict == too_loud(pad, turned, Limits())
 
 
-@pytest.mark.parametrize("raised_db", [0.0, 3.0, 6.0, 9.0, 12.0])
-def test_an_element_is_never_too_loud_and_too_quiet_at_once(raised_db: float) -> None:
-    one = records.element(
-        "snare", level={"in_mix_lu": -15.0 + raised_db}, masking={"audible_share": 0.2 + raised_db / 15.0},
-        level_plan={"target_fader_db": 7.0 - raised_db},
-    )  # fmt: skip
+@pytest.mark.parametrize("off_db", [-12.0, -8.0, 0.0, 8.0, 12.0])
+def test_an_element_is_never_too_loud_and_too_quiet_at_once(off_db: float) -> None:
+    one = records.element("snare", level_plan={"off_db": off_db})
     song = records.elements(one)
-    assert too_loud(one, song, LoudLimits()) is None or too_quiet(one, QuietLimits()) is None
+    told = [verdict(one, song, Limits()) is not None for verdict in (too_loud, too_quiet)]
+    assert sum(told) == (abs(off_db) > Limits().off_db)
 
 
 def test_the_louder_it_is_the_further_past() -> None:
     excesses = []
-    for raised_db in (10.0, 13.0, 16.0):
-        one = records.element("snare", level={"in_mix_lu": -9.0 + raised_db}, level_plan={"target_fader_db": -raised_db})
-        verdict = too_loud(one, records.elements(one), LoudLimits())
+    for off_db in (8.0, 10.0, 12.0):
+        one = records.element("snare", level_plan={"off_db": off_db})
+        verdict = too_loud(one, records.elements(one), Limits())
         assert verdict is not None
         excesses.append(verdict.excess)
     assert excesses == sorted(set(excesses))
+
+
+@pytest.mark.parametrize(
+    ("cover_off_db", "share", "excess_db", "drowned"),
+    [(10.0, 0.5, 8.0, True), (7.0, 0.5, 8.0, False), (10.0, 0.3, 8.0, False), (10.0, 0.5, 15.0, False)],
+)
+def test_one_is_drowned_only_by_what_is_too_loud_hides_most_and_would_leave_it_heard(
+    cover_off_db: float, share: float, excess_db: float, drowned: bool
+) -> None:
+    one = records.element("snare", masking={"audible_share": 0.3, "covered_by": (records.cover("pad", share=share, excess_db=excess_db),)})
+    song = records.elements(one, records.element("pad", level_plan={"off_db": cover_off_db}))
+    assert drowned_by(one, song, Limits()) == ("pad" if drowned else None)
+
+
+@pytest.mark.parametrize(
+    ("wanted_db", "confidence", "now_db"), [(20.0, "high", 6.0), (20.0, "low", 4.0), (3.0, "low", 3.0), (0.2, "low", 1.5)]
+)
+def test_the_less_sure_the_less_is_moved_at_once(wanted_db: float, confidence: Confidence, now_db: float) -> None:
+    assert at_once_db(wanted_db, confidence) == now_db

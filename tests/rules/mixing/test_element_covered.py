@@ -95,7 +95,7 @@ def test_quiet_about_kick_and_bass_in_the_lows_which_have_rules_of_their_own() -
 def test_quiet_about_what_is_inaudible_or_clearly_too_quiet_since_that_is_told_once() -> None:
     gone = covered()
     gone = replace(gone, masking=replace(gone.masking, audible_share=0.05))
-    quiet = replace(gone, masking=replace(gone.masking, audible_share=0.2), level_plan=replace(gone.level_plan, target_fader_db=8.0))
+    quiet = replace(gone, masking=replace(gone.masking, audible_share=0.2), level_plan=replace(gone.level_plan, off_db=-9.0))
     for one, rule in ((gone, element_inaudible), (quiet, element_too_quiet)):
         song = records.elements(one)
         assert element_covered.check(song, LIMITS) is None
@@ -103,7 +103,7 @@ def test_quiet_about_what_is_inaudible_or_clearly_too_quiet_since_that_is_told_o
 
 
 def test_quiet_about_a_cover_that_is_clearly_too_loud_since_that_is_told_once() -> None:
-    loud = records.element("pad", level_plan={"target_fader_db": -9.0})
+    loud = records.element("pad", level_plan={"off_db": 9.0})
     song = records.elements(covered(), covered("snare"), loud)
     assert element_covered.check(song, LIMITS) is None
     assert found_all(element_too_loud.check(song, element_too_loud.Limits()))[0].stem == "pad"

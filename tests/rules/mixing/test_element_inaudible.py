@@ -30,13 +30,27 @@ def test_fires_with_the_element_how_much_is_heard_and_who_covers_it() -> None:
 
 
 def test_fires_with_a_fader_move_of_what_the_covers_stand_above_it() -> None:
-    covers = (records.cover("lead", share=0.6, excess_db=8.0), records.cover("bass", share=0.2, excess_db=4.0))
-    assert fired(hidden(covered_by=covers)).remedy == Remedy("gain", "pad", gain_db=7.0)  # (0.6 x 8 + 0.2 x 4) / 0.8
+    covers = (records.cover("lead", share=0.6, excess_db=6.0), records.cover("bass", share=0.2, excess_db=2.0))
+    assert fired(hidden(covered_by=covers)).remedy == Remedy("gain", "pad", gain_db=5.0)  # (0.6 x 6 + 0.2 x 2) / 0.8
 
 
-@pytest.mark.parametrize(("above_db", "advised_db"), [(1.0, 3.0), (20.0, 9.0)])
+@pytest.mark.parametrize(("above_db", "advised_db"), [(1.0, 3.0), (20.0, 6.0)])
 def test_fires_with_a_move_that_is_neither_tiny_nor_huge(above_db: float, advised_db: float) -> None:
-    assert fired(hidden(covered_by=(records.cover("lead", excess_db=above_db),))).numbers["rise_db"] == advised_db
+    finding = fired(hidden(covered_by=(records.cover("lead", excess_db=above_db),)))
+    assert finding.numbers["rise_db"] == advised_db
+    assert bool(finding.numbers["steps"]) == (above_db > advised_db)
+
+
+def test_fires_with_more_weight_where_it_also_lies_far_below_the_usual() -> None:
+    far = records.element("pad", masking={"audible_share": 0.1}, level_plan={"off_db": -15.0})
+    assert fired(far).excess == pytest.approx(3.0)  # (15 - 7.5) / 2.5
+
+
+def test_quiet_where_one_that_is_too_loud_drowns_it_since_that_is_told_there() -> None:
+    loud = records.element("lead", level_plan={"off_db": 12.0})
+    drowned = hidden(covered_by=(records.cover("lead", share=0.7),))
+    assert element_inaudible.check(records.elements(drowned, loud), LIMITS) is None
+    assert fired(hidden(covered_by=(records.cover("lead", share=0.7, excess_db=20.0),))).stem == "pad"
 
 
 def test_fires_without_knowing_who_covers_it() -> None:

@@ -14,8 +14,9 @@ from tests.rule_cases import found, reason
 LIMITS = lead_level.Limits()
 
 
-def led(lead_lu: float | None, role: str = "vocal", **changes: object) -> Elements:
-    return records.elements(records.element("lead", role=role), lead_lu=lead_lu, **changes)
+def led(lead_lu: float | None, role: str = "vocal", heard: float = 0.8, off_db: float = 0.0, **changes: object) -> Elements:
+    lead = records.element("lead", role=role, masking={"audible_share": heard}, level_plan={"off_db": off_db})
+    return records.elements(lead, lead_lu=lead_lu, **changes)
 
 
 def fired(lead_lu: float = -7.5, role: str = "vocal") -> Finding:
@@ -46,8 +47,24 @@ def test_fires_with_a_bounded_move_where_the_lead_is_all_there_is() -> None:
     assert fired(-25.0).numbers["change_db"] == 6.0
 
 
-def test_fires_more_surely_on_a_voice_than_on_an_instrument() -> None:
-    assert (fired().confidence, fired(role="lead").confidence) == ("medium", "low")
+@pytest.mark.parametrize(("heard", "off_db"), [(0.4, 0.0), (0.8, -6.0)])
+def test_fires_on_an_instrument_with_a_second_sign_less_surely_and_in_small_steps(heard: float, off_db: float) -> None:
+    finding = found(lead_level.check(led(-15.0, "lead", heard, off_db), LIMITS))
+    assert (finding.confidence, finding.numbers["change_db"], finding.numbers["steps"]) == ("low", 4.0, " as a first step")
+    assert finding.exact, "no more than that is tried at once"
+    assert fired().confidence == "medium"
+
+
+def test_fires_on_an_instrument_in_front_only_with_a_second_sign() -> None:
+    assert found(lead_level.check(led(-0.5, "lead", 1.0, 6.0), LIMITS)).numbers["side"] == "further in front"
+    assert lead_level.check(led(-0.5, "lead", 1.0, 4.0), LIMITS) is None
+
+
+def test_quiet_about_an_instrument_that_is_heard_where_it_lies_or_drowned_by_what_is_too_loud() -> None:
+    assert lead_level.check(led(-15.0, "lead"), LIMITS) is None
+    hidden = records.element("lead", masking={"audible_share": 0.3, "covered_by": (records.cover("pad", share=0.6),)})
+    song = records.elements(hidden, records.element("pad", level_plan={"off_db": 10.0}), lead_lu=-15.0)
+    assert lead_level.check(song, LIMITS) is None
 
 
 @pytest.mark.parametrize("lead_lu", [-4.5, -3.0, -1.5])

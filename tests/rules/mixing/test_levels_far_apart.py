@@ -13,9 +13,11 @@ from tests.rule_cases import found, reason
 LIMITS = levels_far_apart.Limits()
 
 
-def apart(closeness_db: float = 16.0, *, soft_off_db: float = -12.0, loud_off_db: float = 4.0) -> Elements:
-    soft = records.element("pad", level={"while_playing_lu": -19.5}, level_plan={"stands_out_db": soft_off_db})
-    loud = records.element("lead", level={"while_playing_lu": -3.5}, level_plan={"stands_out_db": loud_off_db})
+def apart(
+    closeness_db: float = 16.0, *, soft_off_db: float = -12.0, loud_off_db: float = 4.0, beside_usual_db: float | None = -5.0
+) -> Elements:
+    soft = records.element("pad", level={"while_playing_lu": -19.5}, level_plan={"stands_out_db": soft_off_db, "off_db": beside_usual_db})
+    loud = records.element("lead", level={"while_playing_lu": -3.5}, level_plan={"stands_out_db": loud_off_db, "off_db": 5.0})
     return records.elements(soft, loud, closeness_db=closeness_db)
 
 
@@ -34,13 +36,22 @@ def test_fires_with_both_ends_and_what_close_mixes_keep() -> None:
 @pytest.mark.parametrize(
     ("soft_off_db", "loud_off_db", "remedy"),
     [
-        (-12.0, 4.0, Remedy("gain", "pad", gain_db=6.0)),
-        (-7.0, 9.0, Remedy("gain", "lead", gain_db=-4.5)),
-        (-30.0, 4.0, Remedy("gain", "pad", gain_db=6.0)),
+        (-7.0, 4.0, Remedy("gain", "pad", gain_db=3.5)),
+        (-5.0, 6.0, Remedy("gain", "lead", gain_db=-3.0)),
+        (-30.0, 4.0, Remedy("gain", "pad", gain_db=4.0)),
     ],
 )
 def test_fires_with_half_of_the_way_for_the_furthest(soft_off_db: float, loud_off_db: float, remedy: Remedy) -> None:
     assert fired(apart(soft_off_db=soft_off_db, loud_off_db=loud_off_db)).remedy == remedy
+
+
+def test_fires_where_the_usual_is_not_known() -> None:
+    assert fired(apart(beside_usual_db=None)).stem == "pad"
+
+
+@pytest.mark.parametrize("beside_usual_db", [-3.9, 0.0, 6.0])
+def test_quiet_where_the_role_of_the_outlier_lies_there_anyway(beside_usual_db: float) -> None:
+    assert levels_far_apart.check(apart(beside_usual_db=beside_usual_db), LIMITS) is None
 
 
 def test_quiet_up_to_the_limit() -> None:
