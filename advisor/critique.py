@@ -13,6 +13,8 @@ from advisor.judge import Card, Judged, judge
 from advisor.material import attach_stems, open_material
 from advisor.measure import measure
 from advisor.progress import Progress, Quiet
+from advisor.references.choosing import choose
+from advisor.references.held import hold
 from advisor.report import document, files
 from advisor.report.tried import Tried
 from advisor.trying import try_remedies
@@ -30,10 +32,11 @@ class Critique:
 
 @dataclass(frozen=True, slots=True)
 class Beside:
-    """What is given beside the mix: its stems, and the project it is recorded in."""
+    """What is given beside the mix: its stems, the project it is recorded in, and the references (a shelf, SHELF:GROUP, or a folder)."""
 
     stems: Path | None = None
     project: Recorder | None = None
+    references: str | None = None
 
 
 NOTHING_BESIDE = Beside()
@@ -66,10 +69,13 @@ def critique(
     files.check_writable(folder)
     if mix is not None:
         files.check_apart(mix, folder)
+    chosen = None if beside.references is None else choose(beside.references, show)
     with open_material(mix, beside.stems, show) as material:
         if first_words:
             show.announce(first_words)
         measured = measure(material.source, material.file, material.not_finite, settings, show)
+        held = hold(chosen, measured, material.source, settings)
+        measured, settings = held.measured, held.settings
         measured, song = attach_stems(material, measured, settings, show)
         show.step("Judging")
         judged = judge(measured, settings)
@@ -80,7 +86,7 @@ def critique(
                 plan = None if tried is None else tried.plan
                 heard = make_audition(song, measured, judged, plan, place / FOLDER, show)
             said = verdict(dict(measured.records), judged, first_planned(tried))
-            report = document.build(measured, judged, said, settings, material.notes, tried, heard)
+            report = document.build(measured, judged, said, settings, material.notes, tried, heard, held.document)
             show.step("Writing the report")
             aside = [document.told(one.rule, one.finding) for one in judged.set_aside]
             with recorded(report, aside, beside.project):

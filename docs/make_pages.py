@@ -13,7 +13,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import fields, is_dataclass
 from pathlib import Path
 from types import NoneType
-from typing import Any, get_args, get_type_hints
+from typing import Any, get_args, get_origin, get_type_hints
 
 from advisor import cli
 from advisor.report.pages import rule_page
@@ -154,7 +154,12 @@ KINDS = {float: "NUMBER", int: "NUMBER", str: "TEXT", Path: "PATH"}
 def commands() -> dict[str, Callable[..., int]]:
     """Return every command by its name, found as the command line finds them."""
     modules = {info.name: importlib.import_module(f"{cli.__name__}.{info.name}") for info in pkgutil.iter_modules(cli.__path__)}
-    return {name: module.command for name, module in sorted(modules.items()) if hasattr(module, "command")}
+    found: dict[str, Callable[..., int]] = {}
+    for name, module in sorted(modules.items()):
+        if hasattr(module, "command"):
+            found[name] = module.command
+        found |= {f"{name} {each}": one for each, one in getattr(module, "commands", {}).items()}
+    return found
 
 
 def value_of(hint: Any) -> str:  # noqa: ANN401 - any annotation
@@ -178,8 +183,9 @@ def command_document(name: str, command: Callable[..., int]) -> Iterator[str]:
         hint, (told, *_) = hints[each.name].__origin__, hints[each.name].__metadata__
         if type(told).__name__ == "ArgumentInfo":
             needed = each.default is inspect.Parameter.empty
-            arguments.append(each.name.upper() if needed else f"[{each.name.upper()}]")
-            rows.append(f"| `{each.name.upper()}` | {cell(told.help)} |")
+            label = f"{each.name.upper()}..." if get_origin(hint) is list else each.name.upper()
+            arguments.append(label if needed else f"[{label}]")
+            rows.append(f"| `{label}` | {cell(told.help)} |")
         else:
             flag = next(iter(told.param_decls or ()), f"--{each.name.replace('_', '-')}")
             rows.append(f"| `{cell(f'{flag} {value_of(hint)}'.strip())}` | {cell(told.help)} |")

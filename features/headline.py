@@ -29,6 +29,7 @@ USUAL_PEAKS = 0.99  # of the 10 ms steps: a single click must not speak for a so
 STEPS_PER_S = 100
 AT_STEPS, BEFORE_STEPS, SLACK_STEPS = 3, 6, 1
 FEWEST_HITS = 8
+HIGHEST_LIFT_DB = 12.0  # a hit that rises further stands alone, and how far out of silence says nothing about it
 FLOOR_POWER = 1e-10
 
 MONO = "the file is mono"
@@ -146,7 +147,8 @@ def _hit_lift_db(trace: LevelTrace, hit_times_s: tuple[float, ...], densest: Spa
     after = (total[at + AT_STEPS] - total[at]) / AT_STEPS
     before = (total[at - SLACK_STEPS] - total[at - SLACK_STEPS - BEFORE_STEPS]) / BEFORE_STEPS
     floor = FLOOR_POWER
-    return float(np.median(10 * np.log10((np.maximum(after, 0) + floor) / (np.maximum(before, 0) + floor))))
+    lift_db = 10 * np.log10((np.maximum(after, 0) + floor) / (np.maximum(before, 0) + floor))
+    return min(float(np.median(lift_db)), HIGHEST_LIFT_DB)
 
 
 def dense_sound(source: Source, sections: Sections) -> tuple[Signal, Span]:

@@ -21,7 +21,7 @@ class Headline(Measurement):
     ]
     hit_lift_db: Annotated[
         float | None,
-        Reading("dB", "Median rise of the K-weighted level at a hit: 30 ms from it over 60 ms up to 10 ms before; densest 30 s."),
+        Reading("dB", "Median rise of the level at a hit, K-weighted, 30 ms over the 60 ms up to 10 ms before, at most 12; densest 30 s."),
     ]
 
 

@@ -105,6 +105,17 @@ def sure_of_tone(target: Target, *, clear: bool) -> tuple[Confidence, str]:
     return "medium", f"it lies outside what your {target.songs} reference songs usually do, but not far"
 
 
+USUAL_SPREADS = 2.0  # nearly all further songs of the references' kind lie within so many spreads of their middle
+
+
+def usual_range(target: Target, name: str) -> tuple[float, float] | None:
+    """Return between what nearly all songs like the references lie in a headline reading; None with fewer than five that have it."""
+    found = next((each for each in target.usual if each.name == name and each.songs >= ENOUGH_SONGS), None)
+    if found is None:
+        return None
+    return found.median - USUAL_SPREADS * found.spread, found.median + USUAL_SPREADS * found.spread
+
+
 CLEAR_WITHOUT_REFERENCES = 2.9  # one false rise in ten songs at this strength; docs/target.md
 
 

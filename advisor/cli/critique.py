@@ -21,6 +21,10 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter for each option
     project: Annotated[
         str | None, typer.Option(help="Record this bounce in the project of that name, and compare it with the one before.")
     ] = None,
+    references: Annotated[
+        str | None,
+        typer.Option(help="Your own songs to compare with: a shelf, one group of it (SHELF:GROUP), or a folder; see mixproof references."),
+    ] = None,
     target: Annotated[float | None, typer.Option(help="Loudness the master should reach, in LUFS (default -13).")] = None,
     ceiling: Annotated[float | None, typer.Option(help="Highest true peak of the master, in dBTP (default -1).")] = None,
     out: Annotated[Path | None, typer.Option(help="Folder for the report (default: NAME-critique beside the mix).")] = None,
@@ -40,7 +44,7 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter for each option
     settings = load_settings(settings_folders(mix or stems or Path()), options)
     from advisor.critique import Beside, critique  # noqa: PLC0415
 
-    done = critique(mix, settings, out, progress(), first_words(), Beside(stems, recorder(project)))
+    done = critique(mix, settings, out, progress(), first_words(), Beside(stems, recorder(project), references))
     print_summary(done.report, done.folder)
     return int(fail_on is not None and any(one["stage"] == fail_on for one in done.report["findings"]))
 

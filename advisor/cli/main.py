@@ -4,10 +4,14 @@ import importlib
 import os
 import pkgutil
 import sys
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from advisor.errors import RequestError
+
+if TYPE_CHECKING:
+    from typer import Typer
 
 IN_THE_WAY = 1
 CANNOT = 2
@@ -74,8 +78,22 @@ def _application() -> object:
     for info in pkgutil.iter_modules(cli.__path__):
         if info.name not in ("main", "common"):
             module = importlib.import_module(f"advisor.cli.{info.name}")
-            application.command(name=info.name)(module.command)
+            several = getattr(module, "commands", None)
+            if several is None:
+                application.command(name=info.name)(module.command)
+            else:
+                application.add_typer(_family(several, str(module.HELP)), name=info.name)
     return application
+
+
+def _family(several: Mapping[str, Callable[..., int]], words: str) -> "Typer":
+    """Return a command that has commands of its own."""
+    import typer  # noqa: PLC0415
+
+    family = typer.Typer(help=words, no_args_is_help=True, rich_markup_mode=None, pretty_exceptions_enable=False)
+    for name, one in several.items():
+        family.command(name=name)(one)
+    return family
 
 
 def run() -> None:

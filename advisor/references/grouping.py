@@ -140,6 +140,15 @@ def from_json(text: str | None, songs: Sequence[Reference]) -> Model | None:
         return None
 
 
+def tried_words(model: Model) -> tuple[str, ...]:
+    """Return in words how well each number of groups held."""
+    return tuple(
+        f"Tried {one.count} groups: apart by {one.silhouette:.2f} (needed: 0.40), {one.stability:.0%} the same when a song is left out "
+        f"(needed: 80%), {one.smallest} songs in the smallest (needed: 4): {'held' if one.accepted else 'did not hold'}."
+        for one in model.tried
+    )
+
+
 def groups_of(model: Model, songs: Sequence[Reference]) -> tuple[Group, ...]:
     """Return the groups with their songs; one group when the shelf does not fall apart."""
     by_hash = {one.sha256: one for one in songs}

@@ -39,7 +39,7 @@ def counts(database: Database) -> list[tuple[str, int]]:
     """Return every shelf's name and number of songs."""
     with database.reading() as read:
         return read.execute(
-            "SELECT name, count(sha256) FROM shelves LEFT JOIN shelf_songs ON shelf = id GROUP BY id ORDER BY name"
+            "SELECT shelves.name, count(sha256) FROM shelves LEFT JOIN shelf_songs ON shelf = id GROUP BY id ORDER BY shelves.name"
         ).fetchall()
 
 

@@ -38,6 +38,7 @@ def build(
     notes: tuple[str, ...],
     tried: Tried | None = None,
     audition: Audition = NOTHING_TO_HEAR,
+    references: Document | None = None,
 ) -> Document:
     """Put everything a report needs into one document."""
     records = measured.records
@@ -63,7 +64,7 @@ def build(
         "failed": [{"rule": name, "error": error} for name, error in judged.failed]
         + [{"rule": one.family, "error": one.error} for one in audition.failures],
         "stems": stems_document(elements if isinstance(elements, Elements) else None),
-        "references": None,
+        "references": references,
         "history": None,
     }
 

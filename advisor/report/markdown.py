@@ -7,6 +7,7 @@ from advisor.report import numbers
 from advisor.report.audition_text import audition_text
 from advisor.report.elements_text import elements_text
 from advisor.report.plan_text import advice_text, plan_text, trial_text
+from advisor.report.references_text import references_text
 from advisor.report.since_text import since_text
 from advisor.report.words import STAGES, STOPPED_BY, TOPICS, bars, clock, course_points, frequency, number, plain, sentence, spans
 
@@ -39,6 +40,7 @@ def render(report: Document) -> str:
         _good,
         _course,
         _outlook,
+        references_text,
         since_text,
         numbers.table,
         _open,

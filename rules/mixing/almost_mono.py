@@ -22,9 +22,11 @@ song-survey
 
 from dataclasses import dataclass
 
-from features.measurements import Health, Stereo
+from features.measurements import Health, Stereo, Target
 from rules.base import Finding, NotApplicable, limit, rule
-from rules.readings import missing, past
+from rules.readings import mean_between, missing, past, usual_range
+
+NARROWEST_DB = -30.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,19 +39,27 @@ class Limits:
     )
 
 
+def as_narrow_as_usual(stereo: Stereo, target: Target) -> bool:
+    """Return whether five references or more are hardly wider; read as theirs: third octaves 200 Hz-8 kHz, none below -30 dB."""
+    usual = usual_range(target, "width_db")
+    sides_db = tuple(NARROWEST_DB if each is None else max(each, NARROWEST_DB) for each in stereo.band_side_db)
+    width_db = mean_between(stereo.band_hz, sides_db, 190.0, 8100.0)
+    return usual is not None and width_db is not None and width_db >= usual[0]
+
+
 @rule(
     topic="space",
     title="Almost mono",
     message="Left and right are nearly the same: {side_share:.1%} of the energy stands beside the centre (correlation {correlation:.2f}).",
     advice="Pan supporting parts apart in pairs, or double chords to the sides; stop while kick, bass and lead still hold the centre.",
 )
-def check(stereo: Stereo, health: Health, t: Limits) -> Finding | NotApplicable | None:
-    """Ask that both correlation and side energy say so; equal channels are a matter of the file."""
+def check(stereo: Stereo, health: Health, target: Target, t: Limits) -> Finding | NotApplicable | None:
+    """Ask that both correlation and side energy say so; equal channels are a matter of the file. As narrow as references is let pass."""
     if health.identical_channels:
         return NotApplicable("left and right are the same, which is said of the file")
     if stereo.correlation is None or stereo.side_share is None:
         return missing(stereo, "correlation")
-    if stereo.correlation <= t.correlation or stereo.side_share >= t.side_share:
+    if stereo.correlation <= t.correlation or stereo.side_share >= t.side_share or as_narrow_as_usual(stereo, target):
         return None
     return Finding(
         excess=past(t.side_share / max(stereo.side_share, 1e-6), 1.0, 6.0),

@@ -26,7 +26,7 @@ from dataclasses import dataclass
 
 from features.measurements import Balance, Ear, Target
 from rules.base import Finding, NotApplicable, limit, rule
-from rules.readings import bell_cut_db, extreme_stretch, mean_between, missing, past, sure_of_tone
+from rules.readings import bell_cut_db, extreme_stretch, mean_between, missing, past, sure_of_tone, usual_range
 from rules.remedy import Remedy
 
 FREQUENCY_HZ = 3200.0
@@ -50,18 +50,20 @@ class Limits:
     advice="Take {cut_db:.1f} dB off around 3.2 kHz with a bell of Q 0.9; stop when it no longer hurts turned up and words stay clear.",
 )
 def check(ear: Ear, balance: Balance, target: Target, t: Limits) -> Finding | NotApplicable | None:
-    """Ask for both: a large share of the loudness, and a level above the target's."""
+    """Ask for both: a large share of the loudness, and a level above the target's; five references or more say what is large."""
     above_db = mean_between(balance.third_octave_hz, balance.deviation_db, 1950.0, 5100.0)
     if ear.share_2k_5k is None:
         return missing(ear, "share_2k_5k")
     if above_db is None:
         return missing(balance, "deviation_db")
-    if ear.share_2k_5k <= t.share or above_db < t.above_target_db:
+    usual = usual_range(target, "ear_share")
+    most = t.share if usual is None else usual[1]
+    if ear.share_2k_5k <= most or above_db < t.above_target_db:
         return None
     confidence, sure_because = sure_of_tone(target, clear=above_db >= 2.0 * t.above_target_db)
     cut_db = bell_cut_db(balance, target, FREQUENCY_HZ, Q, above_db)
     return Finding(
-        excess=past(ear.share_2k_5k, t.share, 0.03),
+        excess=past(ear.share_2k_5k, most, 0.03),
         confidence=confidence,
         sure_because=sure_because,
         numbers={"share": ear.share_2k_5k, "above_db": above_db, "target_label": target.label, "cut_db": cut_db},

@@ -24,7 +24,7 @@ from dataclasses import dataclass
 
 from features.measurements import Balance, Ear, Target
 from rules.base import Finding, NotApplicable, limit, rule
-from rules.readings import extreme_stretch, mean_between, missing, past, sure_of_tone, within
+from rules.readings import extreme_stretch, mean_between, missing, past, sure_of_tone, usual_range, within
 from rules.remedy import Remedy
 
 
@@ -45,18 +45,20 @@ class Limits:
     advice="Lift {lift_db:.1f} dB around 3.2 kHz with a bell of Q 0.9; stop when words and attacks can be followed at low volume.",
 )
 def check(ear: Ear, balance: Balance, target: Target, t: Limits) -> Finding | NotApplicable | None:
-    """Ask for both: a small share of the loudness, and a level below the target's."""
+    """Ask for both: a small share of the loudness, and a level below the target's; five references or more say what is small."""
     deviation_db = mean_between(balance.third_octave_hz, balance.deviation_db, 1950.0, 5100.0)
     if ear.share_2k_5k is None:
         return missing(ear, "share_2k_5k")
     if deviation_db is None:
         return missing(balance, "deviation_db")
-    if ear.share_2k_5k >= t.share or -deviation_db < t.below_target_db:
+    usual = usual_range(target, "ear_share")
+    least = t.share if usual is None else usual[0]
+    if ear.share_2k_5k >= least or -deviation_db < t.below_target_db:
         return None
     confidence, sure_because = sure_of_tone(target, clear=-deviation_db >= 2.0 * t.below_target_db)
     lift_db = within(-deviation_db / 2.0, 1.0, 3.0)
     return Finding(
-        excess=past(-ear.share_2k_5k, -t.share, 0.04),
+        excess=past(-ear.share_2k_5k, -least, 0.04),
         confidence=confidence,
         sure_because=sure_because,
         numbers={"share": ear.share_2k_5k, "below_db": -deviation_db, "target_label": target.label, "lift_db": lift_db},

@@ -23,9 +23,9 @@ low-end-practice, low-end-survey
 
 from dataclasses import dataclass
 
-from features.measurements import LowEnd, Stereo
+from features.measurements import LowEnd, Stereo, Target
 from rules.base import Confidence, Finding, NotApplicable, limit, rule
-from rules.readings import MOST_SPANS, missing, past
+from rules.readings import MOST_SPANS, missing, past, usual_range
 from rules.remedy import Remedy
 
 BELOW_HZ = 120.0
@@ -55,19 +55,21 @@ def sureness(mono_loss_db: float) -> tuple[Confidence, str]:
     message="Below 120 Hz the sides stand at {side_db:+.1f} dB against the middle, and mono loses {loss_db:.1f} dB of low end.",
     advice="Make everything below {below_hz:.0f} Hz mono on the wide track or the mix bus; stop when mono loses no more low end.",
 )
-def check(low_end: LowEnd, stereo: Stereo, t: Limits) -> Finding | NotApplicable | None:
-    """Compare side with mid below 120 Hz; a channel upside down is another rule's."""
+def check(low_end: LowEnd, stereo: Stereo, target: Target, t: Limits) -> Finding | NotApplicable | None:
+    """Compare side with mid below 120 Hz; a channel upside down is another rule's. What five references or more do is let pass."""
     if stereo.polarity_inverted:
         return NotApplicable("one channel is upside down as a whole")
     if low_end.side_level_db is None:
         return missing(low_end, "side_level_db")
     if low_end.mono_loss_db is None:
         return missing(low_end, "mono_loss_db")
-    if low_end.side_level_db <= t.side_level_db:
+    usual = usual_range(target, "low_width_db")
+    most_db = t.side_level_db if usual is None else max(t.side_level_db, usual[1])
+    if low_end.side_level_db <= most_db:
         return None
     confidence, sure_because = sureness(low_end.mono_loss_db)
     return Finding(
-        excess=past(low_end.side_level_db, t.side_level_db, 3.0),
+        excess=past(low_end.side_level_db, most_db, 3.0),
         confidence=confidence,
         sure_because=sure_because,
         numbers={"side_db": low_end.side_level_db, "loss_db": low_end.mono_loss_db, "below_hz": BELOW_HZ},

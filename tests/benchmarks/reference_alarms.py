@@ -46,6 +46,11 @@ class Counts:
     noticed: dict[str, int] = field(default_factory=lambda: dict.fromkeys(PRIORS, 0))
 
 
+def sizes(songs: list[Known]) -> list[int]:
+    """Return the sizes of shelves that leave at least four songs to be held against them."""
+    return [size for size in SIZES if size + 4 <= len(songs)]
+
+
 def draws(songs: list[Known], size: int) -> list[tuple[list[Known], list[Known]]]:
     chance = random.Random(size)
     made = []
@@ -75,7 +80,7 @@ def count_alarms(songs: list[Known], size: int) -> Counts:
 def alarms(songs: list[Known]) -> None:
     print("False alarms on held-out songs of the same set, in % (at most 6):")
     print("songs on the shelf | any 'clearly outside' | worst reading | further out than every reference (chance 1/(n+1))")
-    counted = {size: count_alarms(songs, size) for size in SIZES}
+    counted = {size: count_alarms(songs, size) for size in sizes(songs)}
     for size, one in counted.items():
         worst = max(one.outside, key=lambda name: one.outside[name])
         print(
@@ -83,7 +88,7 @@ def alarms(songs: list[Known]) -> None:
             f" | {100 * one.most_unusual / one.tried:5.1f} ({100 / (size + 1):.1f})"
         )
     print("\nPer reading: 'clearly outside' / 'further than nearly all of them', in % of held-out songs:")
-    print("reading".ljust(22), *(f"n = {size}".rjust(13) for size in SIZES))
+    print("reading".ljust(22), *(f"n = {size}".rjust(13) for size in counted))
     for name in PRIORS:
         cells = [f"{100 * one.outside[name] / one.tried:.1f} / {100 * one.noticed[name] / one.tried:.1f}" for one in counted.values()]
         print(name.ljust(22), *(cell.rjust(13) for cell in cells))
@@ -108,17 +113,16 @@ def planted(songs: list[Known], size: int) -> None:
                     tried += 1
                     noticed += noticeable(found[name].t)
                     outside += clearly_outside(found[name].chance, len(found))
-        print(
-            f"{name:22s} {100 * noticed / tried:5.0f} / {100 * outside / tried:3.0f}   (moved by {sorted(moved_by)[len(moved_by) // 2]:.2f})"
-        )
+        usual = sorted(moved_by)[len(moved_by) // 2]
+        print(f"{name:22s} {100 * noticed / tried:5.0f} / {100 * outside / tried:3.0f}   (moved by {usual:.2f}, median)")
 
 
 def power(songs: list[Known]) -> None:
     print("\nA high shelf at 4 kHz on a held-out song: slope or 2-5 kHz noticed / clearly outside, in %:")
-    print("gain".ljust(8), *(f"n = {size}".rjust(11) for size in SIZES))
+    print("gain".ljust(8), *(f"n = {size}".rjust(11) for size in sizes(songs)))
     for gain_db in PLANTS_DB:
         cells = []
-        for size in SIZES:
+        for size in sizes(songs):
             tried = noticed = outside = 0
             for shelf, held_out in draws(songs, size):
                 others = [row(one) for one in shelf]

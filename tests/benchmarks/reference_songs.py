@@ -38,7 +38,8 @@ def shelf_db(hz: np.ndarray, gain_db: float) -> np.ndarray:
     a, s = 10 ** (gain_db / 40), 1j * hz / SHELF_HZ
     q = np.sqrt(0.5)
     response = a * (a * s**2 + np.sqrt(a) / q * s + 1) / (s**2 + np.sqrt(a) / q * s + a)
-    return 20 * np.log10(np.abs(response))
+    found: np.ndarray = 20 * np.log10(np.abs(response))
+    return found
 
 
 def planted(spectrogram: Spectrogram, gain_db: float) -> Spectrogram:

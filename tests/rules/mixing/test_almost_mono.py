@@ -2,7 +2,7 @@
 
 import pytest
 
-from features.measurements import Absence
+from features.measurements import Absence, Usual
 from rules.base import Finding
 from rules.mixing import almost_mono
 from tests import records
@@ -13,7 +13,7 @@ HEALTH = records.health()
 
 
 def fired(side_share: float = 0.003) -> Finding:
-    return found(almost_mono.check(records.stereo(correlation=0.99, side_share=side_share), HEALTH, LIMITS))
+    return found(almost_mono.check(records.stereo(correlation=0.99, side_share=side_share), HEALTH, records.target(), LIMITS))
 
 
 @pytest.mark.parametrize(("side_share", "excess"), [(0.003, 0.5), (0.0, 4.0)])
@@ -29,11 +29,21 @@ def test_fires_as_a_matter_of_style_without_a_remedy() -> None:
 
 @pytest.mark.parametrize(("correlation", "side_share"), [(0.97, 0.001), (0.99, 0.012), (0.5, 0.2)])
 def test_quiet_at_either_limit(correlation: float, side_share: float) -> None:
-    assert almost_mono.check(records.stereo(correlation=correlation, side_share=side_share), HEALTH, LIMITS) is None
+    assert almost_mono.check(records.stereo(correlation=correlation, side_share=side_share), HEALTH, records.target(), LIMITS) is None
 
 
 def test_not_applicable_where_the_file_is_to_blame_or_has_one_channel() -> None:
-    same = almost_mono.check(records.stereo(correlation=1.0, side_share=0.0), records.health(identical_channels=True), LIMITS)
+    same = almost_mono.check(
+        records.stereo(correlation=1.0, side_share=0.0), records.health(identical_channels=True), records.target(), LIMITS
+    )
     assert reason(same) == "left and right are the same, which is said of the file"
     mono = records.stereo(correlation=None, side_share=None, absent=(Absence("correlation", "the file has one channel"),))
-    assert reason(almost_mono.check(mono, HEALTH, LIMITS)) == "the file has one channel"
+    assert reason(almost_mono.check(mono, HEALTH, records.target(), LIMITS)) == "the file has one channel"
+
+
+@pytest.mark.parametrize(("median_db", "quiet"), [(-22.0, True), (-8.0, False)])
+def test_as_narrow_as_five_references_is_let_pass(median_db: float, quiet: bool) -> None:
+    narrow = records.stereo(correlation=0.99, side_share=0.003)
+    narrow = records.changed(narrow, {"band_side_db": (-25.0,) * len(narrow.band_hz)})
+    target = records.target(usual=(Usual("width_db", median_db, 3.0, 5),))
+    assert (almost_mono.check(narrow, HEALTH, target, LIMITS) is None) is quiet

@@ -2,7 +2,7 @@
 
 import pytest
 
-from features.measurements import Absence, Balance
+from features.measurements import Absence, Balance, Usual
 from rules.base import Finding
 from rules.mixing import ear_band_too_strong
 from rules.remedy import Remedy
@@ -44,3 +44,10 @@ def test_quiet_unless_both_share_and_level_are_past_their_limits(share: float, a
 def test_not_applicable_without_a_share() -> None:
     ear = records.ear(share_2k_5k=None, absent=(Absence("share_2k_5k", "the file is silent"),))
     assert reason(ear_band_too_strong.check(ear, shifted(4.0), records.target(), LIMITS)) == "the file is silent"
+
+
+@pytest.mark.parametrize(("median", "quiet"), [(0.35, True), (0.2, False)])
+def test_five_references_say_what_is_a_lot_or_a_little(median: float, quiet: bool) -> None:
+    target = records.target(usual=(Usual("ear_share", median, 0.03, 5),))
+    outcome = ear_band_too_strong.check(records.ear(share_2k_5k=0.39), shifted(4.0), target, LIMITS)
+    assert (outcome is None) is quiet

@@ -2,7 +2,7 @@
 
 import pytest
 
-from features.measurements import Absence
+from features.measurements import Absence, Usual
 from rules.base import Finding
 from rules.mixing import low_end_too_wide
 from rules.remedy import Remedy
@@ -13,7 +13,11 @@ LIMITS = low_end_too_wide.Limits()
 
 
 def fired(side_level_db: float = -1.5, mono_loss_db: float = 1.2) -> Finding:
-    return found(low_end_too_wide.check(records.low_end(side_level_db=side_level_db, mono_loss_db=mono_loss_db), records.stereo(), LIMITS))
+    return found(
+        low_end_too_wide.check(
+            records.low_end(side_level_db=side_level_db, mono_loss_db=mono_loss_db), records.stereo(), records.target(), LIMITS
+        )
+    )
 
 
 def test_fires_with_the_level_of_the_sides_and_what_mono_loses() -> None:
@@ -30,15 +34,24 @@ def test_fires_more_surely_when_mono_loses_something(loss_db: float, confidence:
 
 @pytest.mark.parametrize("side_level_db", [-4.5, -40.0])
 def test_quiet_at_the_limit_and_when_narrow(side_level_db: float) -> None:
-    assert low_end_too_wide.check(records.low_end(side_level_db=side_level_db), records.stereo(), LIMITS) is None
+    assert low_end_too_wide.check(records.low_end(side_level_db=side_level_db), records.stereo(), records.target(), LIMITS) is None
 
 
 @pytest.mark.parametrize("field", ["side_level_db", "mono_loss_db"])
 def test_not_applicable_to_mono(field: str) -> None:
     mono = records.low_end(**{field: None, "absent": (Absence(field, "the file is mono"),)})
-    assert reason(low_end_too_wide.check(mono, records.stereo(), LIMITS)) == "the file is mono"
+    assert reason(low_end_too_wide.check(mono, records.stereo(), records.target(), LIMITS)) == "the file is mono"
 
 
 def test_not_applicable_when_a_channel_is_upside_down() -> None:
     turned = records.stereo(polarity_inverted=True)
-    assert "upside down" in reason(low_end_too_wide.check(records.low_end(side_level_db=20.0), turned, LIMITS))
+    assert "upside down" in reason(low_end_too_wide.check(records.low_end(side_level_db=20.0), turned, records.target(), LIMITS))
+
+
+def test_what_five_references_do_is_let_pass_and_less_wide_ones_change_nothing() -> None:
+    wide, narrow = (records.target(usual=(Usual("low_width_db", median, 2.0, 5),)) for median in (-4.0, -20.0))
+    low_end = records.low_end(side_level_db=-1.5, mono_loss_db=1.2)
+    assert low_end_too_wide.check(low_end, records.stereo(), wide, LIMITS) is None
+    assert found(low_end_too_wide.check(low_end, records.stereo(), narrow, LIMITS)).excess == 1.0
+    four = records.target(usual=(Usual("low_width_db", -4.0, 2.0, 4),))
+    assert found(low_end_too_wide.check(low_end, records.stereo(), four, LIMITS)).excess == 1.0

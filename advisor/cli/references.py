@@ -1,0 +1,152 @@
+"""`mixproof references`: the user's own shelves of songs to compare with."""
+
+import sys
+from collections.abc import Callable
+from contextlib import AbstractContextManager
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from advisor.cli.common import progress, show
+
+if TYPE_CHECKING:
+    from advisor.references.adding import Added
+    from advisor.references.grouping import Group
+    from advisor.references.shelf import Shelf
+    from advisor.store.database import Database
+
+HELP = "Your own songs to compare with, on shelves: add, list, show, remove, groups."
+INTERRUPTED = 130
+ShelfName = Annotated[str, typer.Argument(help="The shelf's name.")]
+
+
+def _opened() -> "AbstractContextManager[Database]":
+    from advisor.store.database import open_database  # noqa: PLC0415 - keeps --help quick
+
+    return open_database()
+
+
+def add(
+    shelf: Annotated[str, typer.Argument(help="The shelf's name; a new one is made.")],
+    files: Annotated[list[Path], typer.Argument(help="Songs, or folders of songs (deeper folders too).")],
+) -> int:
+    """Measure songs and put them on a shelf. Only numbers are kept, never sound; a song that is known already costs nothing."""
+    from advisor.references.adding import add as put  # noqa: PLC0415
+    from advisor.references.shelf import check_name  # noqa: PLC0415
+
+    name = check_name(shelf)
+    with _opened() as database:
+        _tell_damage(database)
+        added = put(database, name, files, progress())
+    return _tell_added(name, added)
+
+
+def _tell_damage(database: "Database") -> None:
+    if database.set_aside is not None:
+        show(f"The file that keeps the shelves was damaged. It was moved to {database.set_aside}, unchanged; this is a new one.")
+
+
+def _tell_added(name: str, added: "Added") -> int:
+    from advisor.errors import RequestError  # noqa: PLC0415
+
+    for title, reason in added.skipped:
+        show(f"Skipped: {reason}" if title in reason else f"Skipped: “{title}”: {reason}.")
+    there = f", {len(added.there)} there already" if added.there else ""
+    skipped = f", {len(added.skipped)} skipped" if added.skipped else ""
+    show(f"{len(added.new)} added to '{name}'{there}{skipped}.")
+    if added.stopped:
+        show(f"Stopped with {added.left} to go. Everything measured so far is kept; the same command goes on from here.")
+        return INTERRUPTED
+    if not added.new and not added.there:
+        raise RequestError(f"None of these files could be put on '{name}'. The reasons stand above, file by file.")
+    return 0
+
+
+def list_() -> int:
+    """List the shelves and how many songs each holds."""
+    from advisor.references.shelf import counts  # noqa: PLC0415
+
+    with _opened() as database:
+        _tell_damage(database)
+        found = counts(database)
+    for name, songs in found:
+        show(f"{name}: {_songs(songs)}")
+    if not found:
+        show("There are no shelves yet. `mixproof references add SHELF FILES` makes one.")
+    return 0
+
+
+def _songs(count: int) -> str:
+    return "1 song" if count == 1 else f"{count} songs"
+
+
+def show_(shelf: ShelfName) -> int:
+    """Show a shelf: its songs, and what they have in common."""
+    from advisor.references.look import shelf_text  # noqa: PLC0415
+    from advisor.references.shelf import load  # noqa: PLC0415
+
+    with _opened() as database:
+        found = load(database, shelf)
+    show(shelf_text(found))
+    return 0
+
+
+def remove(
+    shelf: ShelfName,
+    song: Annotated[str | None, typer.Argument(help="One song, by its file name; without it the whole shelf goes.")] = None,
+    yes: Annotated[bool, typer.Option("--yes", help="Do not ask.")] = False,
+) -> int:
+    """Remove a song, or a whole shelf, from what is kept; the files themselves are not touched."""
+    from advisor.references.shelf import find_song, load, remove_shelf, remove_song  # noqa: PLC0415
+
+    with _opened() as database:
+        found = load(database, shelf)
+        if song is None:
+            count = len(found.songs) + len(found.to_measure)
+            question = f"Remove the shelf '{found.name}' with {_songs(count)}? The files themselves stay."
+            if yes or _agreed(question):
+                remove_shelf(database, found.name)
+                show(f"The shelf '{found.name}' is gone.")
+            return 0
+        sha256, title = find_song(found, song)
+        if yes or _agreed(f"Remove {title} from the shelf '{found.name}'? The file itself stays."):
+            remove_song(database, found.name, sha256)
+            show(f"{title} is off the shelf '{found.name}'.")
+    return 0
+
+
+def _agreed(question: str) -> bool:
+    from advisor.errors import RequestError  # noqa: PLC0415
+
+    if not sys.stdin.isatty():
+        raise RequestError(f"{question} Nobody is there to answer; add --yes to do it without asking.")
+    agreed = typer.confirm(question)
+    if not agreed:
+        show("Nothing was removed.")
+    return agreed
+
+
+def groups(shelf: ShelfName) -> int:
+    """Show whether the songs of a shelf fall into groups, and what each shares; from twelve songs on."""
+    from advisor.references.look import groups_text  # noqa: PLC0415
+
+    found, made = _grouped(shelf)
+    show(groups_text(found, *made))
+    return 0
+
+
+def _grouped(name: str) -> "tuple[Shelf, tuple[tuple[Group, ...], tuple[str, ...]]]":
+    from advisor.references.choosing import current_model  # noqa: PLC0415
+    from advisor.references.grouping import groups_of, tried_words  # noqa: PLC0415
+    from advisor.references.shelf import load  # noqa: PLC0415
+
+    with _opened() as database:
+        found = load(database, name)
+        if not found.songs:
+            return found, ((), ())
+        model = current_model(database, found)
+    return found, (groups_of(model, found.songs), tried_words(model))
+
+
+commands: dict[str, Callable[..., int]] = {"add": add, "list": list_, "show": show_, "remove": remove, "groups": groups}

@@ -1,0 +1,82 @@
+"""From what is written after `--references` to the songs: a shelf, one group of a shelf, or a folder."""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from advisor.errors import RequestError
+from advisor.progress import Progress
+from advisor.references import shelf as shelves
+from advisor.references.adding import add
+from advisor.references.grouping import Model, from_json, groups_of, make_model, pick, to_json
+from advisor.references.records import Reference
+from advisor.store.database import Database, open_database
+
+
+@dataclass(frozen=True, slots=True)
+class Chosen:
+    """The songs that a mix is compared with.
+
+    ``shelf`` is the shelf's name, None for a folder; ``group`` the number of a pinned group; ``notes`` what the reader should know.
+    """
+
+    shelf: str | None
+    folder: str | None
+    songs: tuple[Reference, ...]
+    model: Model
+    group: int | None
+    notes: tuple[str, ...]
+
+
+def choose(wanted: str, progress: Progress, home: Path | None = None) -> Chosen:
+    """Return the songs meant by SHELF, SHELF:GROUP or a folder; songs of a folder that are not known yet are measured."""
+    with open_database(home) as database:
+        names = {name.casefold() for name, _ in shelves.counts(database)}
+        whole = wanted.strip()
+        shelf, colon, group = whole.partition(":")
+        if whole.casefold() not in names and Path(whole).expanduser().is_dir() and shelf.strip().casefold() not in names:
+            return _from_folder(database, Path(whole).expanduser(), progress)
+        if colon and whole.casefold() not in names:
+            return _from_shelf(database, shelf, group)
+        return _from_shelf(database, whole, None)
+
+
+def _from_folder(database: Database, folder: Path, progress: Progress) -> Chosen:
+    added = add(database, None, [folder], progress)
+    if added.stopped:
+        raise KeyboardInterrupt
+    notes = tuple(f"{name} was left out of the references: {reason}" for name, reason in added.skipped)
+    if not added.songs:
+        raise RequestError(f"None of the files in {folder} can serve as a reference. {' '.join(notes)}")
+    songs = tuple(added.songs)
+    return Chosen(None, folder.name or str(folder), songs, make_model(songs), None, notes)
+
+
+def _from_shelf(database: Database, name: str, group: str | None) -> Chosen:
+    found = shelves.load(database, name)
+    notes = _notes(found)
+    if not found.songs:
+        again = " " + notes[0] if notes else ""
+        raise RequestError(f"The shelf '{found.name}' holds no songs to compare with.{again} `mixproof references add` puts some on it.")
+    model = current_model(database, found)
+    number = None if group is None else pick(groups_of(model, found.songs), group, found.name).number
+    return Chosen(found.name, None, found.songs, model, number, notes)
+
+
+def _notes(found: shelves.Shelf) -> tuple[str, ...]:
+    if not found.to_measure:
+        return ()
+    return (
+        (
+            f"{len(found.to_measure)} of the songs on '{found.name}' were measured by an older version and are left out; add their files "
+            "once more to have them measured anew."
+        ),
+    )
+
+
+def current_model(database: Database, found: shelves.Shelf) -> Model:
+    """Return the groups of a shelf as they are kept; found anew, and kept, when the shelf has changed since."""
+    model = from_json(found.model, found.songs)
+    if model is None:
+        model = make_model(found.songs)
+        shelves.keep_model(database, found.name, to_json(model))
+    return model
