@@ -21,6 +21,7 @@ Verdict = Literal["done", "partly", "not done", "overdone", "not measurable"]
 
 DONE, PARTLY, OVERDONE = 0.7, 0.3, 1.5  # shares of what was promised
 SURE, LIKELY, OPEN = 0.12, 0.3, 0.6  # standard error of such a share; from the last on nothing can be told
+HITS_STEP = 0.02  # of the audible share of hits
 SMALL = 1.0  # tolerances: a finding that was less than this past its limit says little about a move by going away
 
 
@@ -70,20 +71,33 @@ def follow_up(
 ) -> tuple[Followed, ...]:
     """Judge all moves of one plan; ``excess_now`` is what is left of each move's finding, ``judged`` whether it could be found again."""
     tones = _tones(promised, earlier, later)
+    seen = [_direct(one, earlier, later) or tones.get(place) for place, one in enumerate(promised)]
     done = []
     for place, one in enumerate(promised):
-        found = _direct(one, earlier, later) or tones.get(place)
-        left = excess_now[place]
+        found, left = seen[place] or _struck(place, promised, seen, earlier, later), excess_now[place]
         if found is None and judged[place] and one.excess > 0.0:
             found = _by_finding(one, left or 0.0)
         if found is None:
             done.append(Followed(one, "not measurable", "low", "nothing that this move changes was measured in both bounces"))
-            continue
-        if found.error > OPEN:
+        elif found.error > OPEN:
             done.append(Followed(one, "not measurable", "low", "too much else changed in the same place to tell", found))
-            continue
-        done.append(_judged(one, found, left, can_tell=judged[place]))
+        else:
+            done.append(_judged(one, found, left, can_tell=judged[place]))
     return tuple(done)
+
+
+def _struck(place: int, promised: Sequence[Promise], seen: Sequence["Found | None"], earlier: Document, later: Document) -> "Found | None":
+    """Read a lift of what strikes from how much of each hit is heard, less what the other moves that were made do to that.
+
+    No level tells it: a drum's body counts among what sustains. What the move brings was measured in its trial.
+    """
+    one, moved = promised[place], _change(earlier, later, "hits", "audible_share_median")
+    if one.remedy.part != "percussive" or moved is None or one.hits_heard is None or abs(one.hits_heard) < HITS_STEP:
+        return None
+    for other, found in zip(promised, seen, strict=True):
+        if other is not one and found is not None and other.hits_heard is not None:
+            moved -= other.hits_heard * min(max(found.share, 0.0), OVERDONE)
+    return Found(100.0 * one.hits_heard, 100.0 * moved, "%", "how much of the usual hit is heard", HITS_STEP / abs(one.hits_heard))
 
 
 def _judged(one: Promise, found: Found, left: float | None, *, can_tell: bool) -> Followed:
@@ -142,12 +156,10 @@ def _gain(one: Promise, earlier: Document, later: Document) -> Found | None:
         return _in_db(
             gain_db if part == "left" else -gain_db, _change(earlier, later, "stereo", "balance_db"), "the balance of left and right", 0.15
         )
-    if part == "percussive":
-        old, new = (ratio_db(value(each, "hits", "percussive_share")) for each in (earlier, later))
-        moved = None if old is None or new is None else new - old
-        return _in_db(gain_db, moved, "the level of what strikes against what sustains", 1.0)
     if part == "mix":
         return _in_db(gain_db, _change(earlier, later, "level", "integrated_lufs"), "the loudness", 0.3)
+    if part == "percussive":
+        return None
     return _in_db(gain_db, _element_change(part, earlier, later), "the element's loudness against the mix", 0.4)
 
 

@@ -22,7 +22,10 @@ THIRDS = 3
 
 @dataclass(frozen=True, slots=True)
 class Promise:
-    """One move that was advised: its remedy, whose finding it is, and what its trial changed (None where it was not tried)."""
+    """One move that was advised: its remedy, whose finding it is, and what its trial changed (None where it was not tried).
+
+    ``octaves_db`` are the mix's octaves, ``hits_heard`` the audible share of the usual hit.
+    """
 
     step: int
     title: str
@@ -31,6 +34,7 @@ class Promise:
     mark: Mark
     excess: float
     octaves_db: tuple[float, ...] | None = None
+    hits_heard: float | None = None
 
 
 def remedy_of(document: Document) -> Remedy:
@@ -52,9 +56,11 @@ def _promise(step: Document, findings: Sequence[Document]) -> Promise:
     finding = same[0] if same else None
     before, after = step["before"].get("bands_db") or (), step["after"].get("bands_db") or ()
     octaves = tuple(new - old for old, new in zip(before, after, strict=True)) if before and len(before) == len(after) else None
+    old, new = step["before"].get("hits_heard"), step["after"].get("hits_heard")
+    hits = None if old is None or new is None else float(new - old)
     mark = Mark(step["rule"]) if finding is None else mark_of(finding)
     excess = 0.0 if finding is None else float(finding["excess"])
-    return Promise(int(step["step"]), step["title"], step["move"], remedy_of(step["remedy"]), mark, excess, octaves)
+    return Promise(int(step["step"]), step["title"], step["move"], remedy_of(step["remedy"]), mark, excess, octaves, hits)
 
 
 def advised(report: Document, move_of: Mapping[str, str] | None = None) -> tuple[Promise, ...]:

@@ -126,7 +126,7 @@ def measured_words(step: Document) -> str:
         left = max(step["promised"] - step["measured"], 0.0)
         return f"Its finding went from {number(step['promised'])} to {number(left)} past its limit."
     digits = 2 if step["unit"] == "ms" else 0 if step["unit"].startswith("%") else 1
-    return f"{step['measured']:+.{digits}f} {step['unit']} of {step['promised']:+.{digits}f} {step['unit']}, in {step['reading']}."
+    return f"{step['measured']:+.{digits}f} {step['unit']}; promised {step['promised']:+.{digits}f} {step['unit']} ({step['reading']})."
 
 
 def _steps(history: Document) -> Iterator[str]:

@@ -34,13 +34,15 @@ def bounce(take: int, *rules: Rule | tuple[str, Outcome], settings: Settings | N
     return document
 
 
-def planned(document: Document, rule: str, remedy: Remedy, octaves_db: Sequence[float] = ()) -> Document:
-    """Return the report with one more step in its plan, whose trial changed the octaves by so much."""
+def planned(document: Document, rule: str, remedy: Remedy, octaves_db: Sequence[float] = (), hits: float | None = None) -> Document:
+    """Return the report with one more step in its plan, whose trial changed the octaves and the share heard of each hit by so much."""
     levels = [-30.0] * len(octaves_db)
+    after = [old + new for old, new in zip(levels, octaves_db, strict=True)]
     step = {
         "step": len(document["plan"]) + 1, "rule": rule, "title": f"Title of {rule.split('/')[1]}", "move": "Move it", "confidence": "high",
         "remedy": {name: value for name in Remedy.__slots__ if (value := getattr(remedy, name)) is not None}, "stop": "",
-        "before": {"bands_db": levels}, "after": {"bands_db": [old + new for old, new in zip(levels, octaves_db, strict=True)]},
+        "before": {"bands_db": levels, "hits_heard": 0.5},
+        "after": {"bands_db": after, "hits_heard": None if hits is None else 0.5 + hits},
     }  # fmt: skip
     return {**document, "plan": [*document["plan"], step]}
 

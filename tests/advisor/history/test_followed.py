@@ -175,6 +175,27 @@ def test_sides_turned_down_are_read_from_their_share() -> None:
     assert one.found.measured == pytest.approx(-3.0)
 
 
+@pytest.mark.parametrize(("heard", "verdict"), [(0.5, "not done"), (0.54, "partly"), (0.58, "done")])
+def test_a_lift_of_the_drums_is_read_from_what_is_heard_of_them_as_its_trial_was(heard: float, verdict: str) -> None:
+    earlier = planned(
+        bounce(1, ("one", found(1.0)), hits=records.hits(audible_share_median=0.5)),
+        RULE, Remedy("gain", part="percussive", gain_db=5.0), hits=0.08,
+    )  # fmt: skip
+    later = bounce(2, hits=records.hits(audible_share_median=heard))
+    (one,) = follow_up(promises(earlier), earlier, later, [None], judged=[False])
+    assert one.verdict == verdict
+
+
+def test_what_other_moves_do_to_the_hits_is_taken_off_first() -> None:
+    earlier = bounce(1, ("one", found(1.0)), hits=records.hits(audible_share_median=0.5), stereo=records.stereo(balance_db=2.0))
+    earlier = planned(earlier, RULE, Remedy("gain", part="left", gain_db=-2.0), hits=0.06)
+    earlier = planned(earlier, RULE, Remedy("gain", part="percussive", gain_db=5.0), hits=0.08)
+    for balance_db, heard, verdict in ((0.0, 0.56, "not done"), (0.0, 0.64, "done"), (2.0, 0.58, "done")):
+        later = bounce(2, hits=records.hits(audible_share_median=heard), stereo=records.stereo(balance_db=balance_db))
+        _, drums = follow_up(promises(earlier), earlier, later, [None, None], judged=[False, False])
+        assert drums.verdict == verdict
+
+
 def test_an_element_is_read_from_its_stem() -> None:
     earlier, later = bounce(1, ("one", found(1.0, stem="pad"))), bounce(2)
     earlier["stems"] = [{"name": "pad", "group": "music", "in_mix_lu": -8.0}]
