@@ -36,4 +36,7 @@ def try_remedies(song: Song[SoundT], measured: Measured, judged: Judged, setting
         progress.step("Running the finished plan over the whole song")
         again = measure_again(song.after(plan.remedies), settings, progress)
         after = song.judged(song.complete(again, plan.remedies))
+        if after.excess > before.excess:  # what helps the excerpt and harms the song is no advice
+            plan.steps.clear()
+            after = None
     return Tried(spans, plan, before, after)
