@@ -66,6 +66,11 @@ def test_quiet_about_a_kick_that_is_not_heard_at_all_since_that_is_told_elsewher
     assert bass_hides_kick.check(hidden(records.element("kick", masking={"audible_share": 0.05})), LIMITS) is None
 
 
+def test_quiet_where_the_bass_is_too_loud_since_that_is_told_there() -> None:
+    assert bass_hides_kick.check(hidden(records.element("bass", level_plan={"off_db": 9.0})), LIMITS) is None
+    assert fired(hidden(records.element("bass", level_plan={"off_db": 7.0}))).stem == "kick"
+
+
 @pytest.mark.parametrize(
     ("song", "words"),
     [
