@@ -23,8 +23,10 @@ FLOOR_DB = -60.0
 STRETCH_S = 5.0
 STRETCHES = 5
 SEARCH_S = 0.06
-CLEAR = 9.0  # spreads by which the peak of a waveform match stands out; chance alone reaches about 5
-MOST_APART_S = 0.002
+CLEAR = 18.0  # spreads by which the peak of a match stands out: new mixes of one song pass 30, songs of one key and tempo reach 15
+MOST_APART_S = 0.0005
+TOGETHER = 1.03
+CANDIDATES = 8  # a song made of loops agrees with itself at many offsets
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +71,7 @@ def _smooth(level: Floats) -> Floats:
     return smoothed
 
 
-def offsets(first: Floats, second: Floats, most: int = 4) -> list[int]:
+def offsets(first: Floats, second: Floats, most: int = CANDIDATES) -> list[int]:
     """Return the offsets, in steps, at which two courses agree best, the best first."""
     least = round(LEAST_OVERLAP_S / HOP_S)
     if min(len(first), len(second)) < least:
@@ -83,6 +85,7 @@ def offsets(first: Floats, second: Floats, most: int = 4) -> list[int]:
     own = irfft(ones[1] * np.conj(powers[0]), size) * irfft(powers[1] * np.conj(ones[0]), size)
     score = np.where(overlap >= least, cross / np.sqrt(np.maximum(own, 1e-9)), 0.0)
     score *= np.sqrt(np.minimum(overlap / min(len(first), len(second)), 1.0))  # a short overlap agrees by chance
+    score[0] *= TOGETHER  # most bounces start at the same place
     best: list[int] = []
     for _ in range(most):
         peak = int(np.argmax(score))
@@ -95,14 +98,13 @@ def align(first: Source, second: Source) -> Alignment:
     """Find the offset between two files, and whether they hold the same song."""
     courses = course_of(first), course_of(second)
     like_first: Source = second if second.rate_hz == first.rate_hz else Resampled(second, first.rate_hz)
-    best = Alignment(same=False, offset_s=0.0, upside_down=False, matched=0, tried=0)
-    for steps in offsets(*courses):
-        found = _check(first, like_first, steps * HOP_S, courses[0])
-        if found.matched > best.matched or best.tried == 0:
-            best = found
-        if best.matched == best.tried > 0:
-            break
-    return best if best.same else Alignment(same=False, offset_s=0.0, upside_down=False, matched=best.matched, tried=best.tried)
+    checked: list[Alignment] = []
+    for steps in dict.fromkeys((*offsets(*courses), 0)):
+        checked.append(_check(first, like_first, steps * HOP_S, courses[0]))
+        if checked[-1].same:  # the course of the whole song tells loops apart better than any stretch of it
+            return checked[-1]
+    best = max(checked, key=lambda each: each.matched)
+    return Alignment(same=False, offset_s=0.0, upside_down=False, matched=best.matched, tried=best.tried)
 
 
 def _check(first: Source, second: Source, offset_s: float, course: Floats) -> Alignment:
@@ -120,7 +122,8 @@ def _check(first: Source, second: Source, offset_s: float, course: Floats) -> Al
     middle = float(np.median([lag for lag, _, _ in clear]))
     agreed = [each for each in clear if abs(each[0] - middle) <= MOST_APART_S * rate]
     same = 2 * len(agreed) > len(found)
-    return Alignment(same, offset_s + middle / rate, sum(sign for _, _, sign in agreed) < 0.0, len(agreed), len(found))
+    upside_down = sum(sign for _, _, sign in agreed) < 0.0
+    return Alignment(same, offset_s + middle / rate, upside_down, len(agreed), len(found))
 
 
 def _places(low: float, high: float, course: Floats) -> Sequence[float]:

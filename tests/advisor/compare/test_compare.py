@@ -1,0 +1,140 @@
+"""Differences beyond their reporting steps, findings of both, the advised way, and the words: from records, and once from sound."""
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile
+
+from advisor.cli.main import main
+from advisor.compare import differences, text
+from advisor.compare.alignment import Alignment
+from advisor.compare.compare import Pair, compare
+from advisor.compare.reporting import STEPS
+from features.measurements import Course
+from rules.remedy import Remedy
+from tests import records
+from tests.advisor.history.bounces import Document, bounce, found
+from tests.advisor.test_command_line import RATE_HZ, music
+
+SAME = Alignment(same=True, offset_s=0.0, upside_down=False, matched=5, tried=5)
+LEFT_DOWN = Remedy("gain", part="left", gain_db=-2.0)
+
+
+def compared(earlier: Document, later: Document, alignment: Alignment = SAME) -> Document:
+    made = compare(Pair(earlier, later, alignment))
+    again: Document = json.loads(json.dumps(made, allow_nan=False))
+    assert text.render(again) == text.render(made)
+    return again
+
+
+def test_two_like_bounces_differ_in_nothing() -> None:
+    made = compared(bounce(1, ("one", found(1.0))), bounce(2, ("one", found(1.1))))
+    assert (made["readings"], made["bands"], made["stretches"]) == ([], [], [])
+    assert [one["state"] for one in made["findings"]] == ["still there"]
+    for words in ("No third octave changed", "No stretch", "Nothing."):
+        assert words in text.render(made)
+
+
+@pytest.mark.parametrize("step", STEPS, ids=lambda one: f"{one.family}.{one.field}")
+def test_every_reading_is_told_from_its_step_on_and_not_before(step: object) -> None:
+    one = step
+    make = getattr(records, one.family)  # type: ignore[attr-defined]
+    start = getattr(make(), one.field) or 0  # type: ignore[attr-defined]
+    for share, told in ((0.9, False), (1.1, True)):
+        change = one.step * share  # type: ignore[attr-defined]
+        family = {one.family: make(**{one.field: start + change})}  # type: ignore[attr-defined]
+        earlier = {one.family: make(**{one.field: start})}  # type: ignore[attr-defined]
+        names = [each["field"] for each in differences.readings(bounce(1, **earlier), bounce(2, **family))]
+        assert (one.field in names) == told  # type: ignore[attr-defined]
+
+
+def test_every_step_is_of_a_reading_that_exists() -> None:
+    document = bounce(1)
+    for step in STEPS:
+        family = document["outlook"] if step.family == "outlook" else document["measurements"][step.family]
+        assert step.field in family
+        assert step.step > 0.0
+
+
+def test_a_mere_fader_changes_no_tone() -> None:
+    louder = bounce(2, level=records.level(integrated_lufs=-12.0), spectrum=records.spectrum(level_db=-52.0))
+    made = compared(bounce(1), louder)
+    assert made["louder_by_lu"] == pytest.approx(6.0)
+    assert made["bands"] == []
+    assert all(one["fader"] for one in made["readings"] if one["family"] == "level")
+    assert "6.0 LU louder" in text.render(made)
+
+
+def test_neighbouring_bands_that_moved_alike_are_one_region() -> None:
+    change = [3.0 if 190.0 < hz < 420.0 else -2.0 if 3000.0 < hz < 4200.0 else 0.0 for hz in records.BANDS_HZ]
+    curve = tuple(a + b for a, b in zip(records.CURVE_DB, change, strict=True))
+    found_bands = differences.bands(bounce(1), bounce(2, spectrum=records.spectrum(third_octave_db=curve)))
+    assert [(round(one["low_hz"]), round(one["high_hz"]), round(one["change_db"], 1)) for one in found_bands] == [
+        (178, 447, 3.0),
+        (2818, 4467, -2.0),
+    ]
+
+
+def test_a_stretch_that_was_raised_is_found_in_the_later_files_time() -> None:
+    def level(raised_db: float, shift: int) -> Course:
+        values = [-18.0 - 3.0 * (place % 40 > 20) for place in range(200)]
+        values = [value + (raised_db if 60 <= place < 75 else 0.0) for place, value in enumerate(values)]
+        return Course("LUFS", 0.5, 1.0, (*([None] * shift), *values))
+
+    earlier = bounce(1, level=records.level(short_term=level(0.0, 0)))
+    later = bounce(2, level=records.level(short_term=level(3.0, 7)))
+    (one,) = differences.stretches(earlier, later, 7.0)
+    assert (one["start_s"], one["end_s"]) == (67.5, 81.5)
+    assert one["change_lu"] == pytest.approx(3.0)
+
+
+def test_which_findings_each_has_and_which_way_it_went() -> None:
+    earlier = bounce(1, ("one", found(1.0, remedy=LEFT_DOWN)), ("two", found(1.0)), stereo=records.stereo(balance_db=2.0))
+    for balance_db, way in ((0.0, "advised"), (2.0, "neither"), (4.0, "other")):
+        later = bounce(2, ("one", None), ("two", found(2.0)), ("three", found(1.0)), stereo=records.stereo(balance_db=balance_db))
+        made = compared(earlier, later)
+        assert {one["rule"].split("/")[1]: one["state"] for one in made["findings"]} == {
+            "one": "solved",
+            "two": "worse",
+            "three": "only later",
+        }
+        assert [(one["rule"], one["way"]) for one in made["moves"]] == [("mixing/one", way)]
+        assert text.WAYS[way] in text.render(made)
+
+
+def test_two_songs_are_compared_as_two_songs() -> None:
+    other = Alignment(same=False, offset_s=0.0, upside_down=False, matched=0, tried=5)
+    made = compared(bounce(1, ("one", found(1.0, remedy=LEFT_DOWN))), bounce(2), other)
+    assert made["moves"] == []
+    assert made["alignment"]["offset_s"] is None
+    assert "do not seem to hold the same recording" in text.render(made)
+
+
+def test_names_are_shown_never_obeyed() -> None:
+    made = compared(bounce(1), bounce(2, file=records.file(name="<script>|\x1b[2J.wav", sha256="1" * 64)))
+    assert "<script>" not in text.render(made)
+    assert "\x1b" not in "".join(text.lines(made)) + text.render(made)
+
+
+def test_from_sound_through_the_command_line(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The left side 3 dB up, a quarter of a second of silence in front, 4 dB softer: all three are told apart."""
+    sound = music(14.0)
+    later = np.concatenate((np.zeros((RATE_HZ // 4, 2)), sound * (0.9, 0.5))) * 0.63
+    soundfile.write(tmp_path / "a.wav", sound * (0.7, 0.7), RATE_HZ, subtype="PCM_24")
+    soundfile.write(tmp_path / "b.wav", later, RATE_HZ, subtype="PCM_24")
+    assert main(["compare", str(tmp_path / "a.wav"), str(tmp_path / "b.wav"), "--out", str(tmp_path / "out")]) == 0
+    shown = capsys.readouterr().out
+    assert "starts 250.0 ms later in the later file" in shown
+    made = json.loads((tmp_path / "out" / "compare.json").read_text(encoding="utf-8"))
+    assert made["same_song"]
+    balance = next(one for one in made["readings"] if one["field"] == "balance_db")
+    assert balance["after"] - balance["before"] == pytest.approx(20 * np.log10(0.9 / 0.5), abs=0.1)
+    assert sorted(path.name for path in (tmp_path / "out").iterdir()) == ["compare.html", "compare.json", "compare.md"]
+    assert not list(tmp_path.glob("*.sqlite3"))
+
+
+def test_a_missing_file_is_one_sentence(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["compare", str(tmp_path / "no.wav"), str(tmp_path / "none.wav")]) == 2
+    assert len(capsys.readouterr().err.strip().splitlines()) == 1
