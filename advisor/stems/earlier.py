@@ -16,6 +16,7 @@ from advisor.stems.files import find_files, open_files
 from advisor.stems.fit_words import listed
 from advisor.stems.fitting import DamagedError, gather
 from advisor.stems.moving import common_offset
+from advisor.stems.roles import GROUPS
 from features.alignment import left_over, own_gains
 from features.gram import GramTrace
 from features.load import LoadError, open_source
@@ -32,6 +33,7 @@ FOLDS = 10
 HIGHEST_HZ, FAITHFUL_DB = 14500.0, -15.0
 LEAST_SHARE = 0.05  # of an element's energy must lie in such bands
 AT_ONCE = 8
+TOLD_APART = " stem"  # as in `advisor.stems.folder`
 
 
 class Named(Protocol):
@@ -69,20 +71,26 @@ def _with_stems(path: Path, stems: Sequence[Named], progress: Progress) -> Earli
     with ExitStack() as stack:
         found = open_files(find_files(path, None, with_settings=False), stack, hashed=False)
         by_name = {name.lower(): one.source for name, one in zip(found.names, found.opened, strict=True)}
-        pairs = [(one.name, one.source, by_name[one.name.lower()]) for one in stems if one.name.lower() in by_name]
+        pairs = [(one.name, one.source, by_name[_file_name(one)]) for one in stems if _file_name(one) in by_name]
         if not pairs:
             return Earlier({}, f"None of the stems in “{path.name}” is called like one of the present ones, so no levels are compared.")
         changes: dict[str, float] = {}
         for first in range(0, len(pairs), AT_ONCE):
             changes |= _changes_of_pairs(pairs[first : first + AT_ONCE], progress)
     others = [name for name, _, _ in pairs if name not in changes]
-    new = [one.name for one in stems if one.name.lower() not in by_name]
+    new = [one.name for one in stems if _file_name(one) not in by_name]
     words = f"Levels are compared with the stems in “{path.name}”, {len(changes)} of {len(stems)} by name."
     if others:
         words += f" {listed(others)} {'sounds' if len(others) == 1 else 'sound'} different there, so no change of level is given."
     if new:
         words += f" {listed(new)} {'is' if len(new) == 1 else 'are'} not among them."
     return Earlier(against_the_rest(changes), words)
+
+
+def _file_name(one: Named) -> str:
+    """Return the name its file has: an element called like a group is told from it by a word more."""
+    name = one.name.lower()
+    return name.removesuffix(TOLD_APART) if name.removesuffix(TOLD_APART) in GROUPS else name
 
 
 def _changes_of_pairs(pairs: Sequence[tuple[str, Source, Source]], progress: Progress) -> dict[str, float]:

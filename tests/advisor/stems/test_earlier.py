@@ -87,6 +87,16 @@ def test_against_earlier_stems(tmp_path: Path, every_db: float) -> None:
     assert_changes(compared(tmp_path, "../bounce-3/stems"), {"pluck": 2.0, "hats": -1.0}, 0.05)
 
 
+def test_an_element_called_like_a_group_is_found_among_the_earlier_stems(tmp_path: Path) -> None:
+    parts = {"drums": STEMS["kick"], "snare": STEMS["snare"], "pad": STEMS["pad"], "vox": STEMS["vox"]}
+    write(tmp_path / "old", {**parts, "drums": parts["drums"] * np.float32(signals.amplitude(2.0))})
+    folder = write(tmp_path / "stems", parts)
+    (folder / "stems.toml").write_text('earlier = "../old"\n')
+    with open_stems(folder, None, Quiet()) as stems:
+        assert stems.earlier is not None
+        assert stems.earlier.changes_db["drums stem"] == pytest.approx(-2.0, abs=0.05)
+
+
 def test_new_and_different_stems_get_no_number(tmp_path: Path) -> None:
     before = louder({"kick": 2.0})
     del before["pad"]
