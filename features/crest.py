@@ -6,6 +6,7 @@ computed at just the rate that its width needs: its magnitude is the band's enve
 sampling instants fall between the crests of the wave, and a steady sine has a crest factor of exactly 3.01 dB.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -66,14 +67,14 @@ def _band(centre_hz: float, rate_hz: int) -> _Band | None:
 class CrestMeter:
     """Octave-band envelopes of a stream; memory grows by 8 kB per second (10 bands, 100 steps, two numbers)."""
 
-    def __init__(self, rate_hz: int, channels: int) -> None:
-        """Prepare the bands for ``rate_hz`` in Hz."""
+    def __init__(self, rate_hz: int, channels: int, octaves: Sequence[int] = range(OCTAVES)) -> None:
+        """Prepare the bands for ``rate_hz`` in Hz; ``octaves`` are those wanted (indices into `OCTAVE_HZ`), others stay empty."""
         self._rate_hz, self._channels = rate_hz, channels
         self._size = CHUNK_S * rate_hz
         self._edge_steps = round(MARGIN_S * STEPS_PER_S)
         self._core_steps = CHUNK_S * STEPS_PER_S - 2 * self._edge_steps
         margin = round(MARGIN_S * rate_hz)
-        self._bands = [_band(centre, rate_hz) for centre in OCTAVE_HZ]
+        self._bands = [_band(centre, rate_hz) if octave in octaves else None for octave, centre in enumerate(OCTAVE_HZ)]
         self._buffer = np.zeros((channels, self._size), np.float32)
         self._filled = margin  # the song is preceded by silence
         self._frames = 0

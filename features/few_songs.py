@@ -11,7 +11,7 @@ from math import atan2, pi, sqrt
 
 PRIOR_SONGS = 8  # v0: what the prior spread counts as
 FREEDOM = 8  # of t, however many songs: they have heavier tails than a normal distribution (docs/references.md)
-FAMILY = 0.04  # nominal chance of any false "clearly outside" in one comparison; docs/references.md has what it comes to
+FAMILY = 0.05  # nominal chance of any false "clearly outside" in one comparison; docs/references.md has what it comes to
 NOTICEABLE_T = 2.0  # further out than nearly all; less than 1 is like the others
 
 

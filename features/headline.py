@@ -160,8 +160,8 @@ def dense_sound(source: Source, sections: Sections) -> tuple[Signal, Span]:
 
 
 def crest_trace_of(sound: Signal) -> CrestTrace:
-    """Measure the octave bands of a short sound."""
-    meter = CrestMeter(sound.rate_hz, sound.channels)
+    """Measure the octave bands of a short sound that `crest_balance_db` needs."""
+    meter = CrestMeter(sound.rate_hz, sound.channels, (*LOW_OCTAVES, *HIGH_OCTAVES))
     for block in sound.blocks(BLOCK_FRAMES):
         meter.push(block)
     return meter.finish()

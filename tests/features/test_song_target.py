@@ -1,0 +1,106 @@
+"""The target made of reference songs: its middle, its spread, its covariance, and what a song of the shelf looks like against it."""
+
+import math
+
+import numpy as np
+import pytest
+
+from features.balance import bell_db, measure_balance
+from features.few_songs import moderated_spread
+from features.measurements import Usual
+from features.song_target import song_target
+from features.spectrum import middle_mean
+from features.target import Floats, TargetModel, general_target
+from tests import records
+
+GENERAL = general_target()
+HZ = np.array(GENERAL.record.third_octave_hz)
+MIDDLE = np.array(GENERAL.record.third_octave_db)
+
+
+def curve(added: Floats | float = 0.0) -> list[float]:
+    shape = MIDDLE + added
+    return [float(value) for value in shape - middle_mean(shape, HZ)]
+
+
+def scattered(count: int, spread_db: float, seed: int = 3) -> list[list[float]]:
+    """Return curves that differ smoothly, as songs do."""
+    chance = np.random.default_rng(seed)
+    octave = np.log2(HZ / 1000)
+    return [
+        curve(spread_db * (chance.normal() * octave / 2 + chance.normal() * np.sin(octave) + 0.3 * chance.normal(size=HZ.size)))
+        for _ in range(count)
+    ]
+
+
+def target(curves: list[list[float]], tops_hz: list[float | None] | None = None, usual: tuple[Usual, ...] = ()) -> TargetModel:
+    return song_target(curves, tops_hz or [None] * len(curves), [-5.0] * len(curves), "your references", usual)
+
+
+def test_one_song_is_the_target_itself_with_the_general_spread_doubled_in_power() -> None:
+    own = curve(np.sin(np.log2(HZ)))
+    record = target([own]).record
+    assert record.third_octave_db == pytest.approx(own)
+    assert record.spread_db == pytest.approx([value * math.sqrt(2) for value in GENERAL.record.spread_db])
+    assert (record.songs, record.tilt_db_per_octave) == (1, -5.0)
+    assert record.tilt_spread_db_per_octave == pytest.approx(GENERAL.record.tilt_spread_db_per_octave * math.sqrt(2))
+
+
+def test_the_middle_is_the_median_and_the_spread_is_moderated_per_band() -> None:
+    curves = scattered(7, 3.0)
+    record = target(curves).record
+    medians = np.median(np.array(curves), axis=0)
+    assert record.third_octave_db == pytest.approx(medians - middle_mean(medians, HZ))
+    band = 17
+    expected = moderated_spread([one[band] for one in curves], GENERAL.record.spread_db[band]) * math.sqrt(1 + 1 / 7)
+    assert record.spread_db[band] == pytest.approx(expected)
+
+
+def test_many_songs_that_agree_narrow_the_spread_and_the_search() -> None:
+    few, many = (target(scattered(count, 0.5)) for count in (3, 40))
+    assert many.record.spread_db[17] < 0.5 * few.record.spread_db[17]
+    planted = records.spectrum(third_octave_db=tuple(curve(bell_db(HZ, 500.0, 1.0, 5.0))), tilt_db_per_octave=-5.0)
+    strengths = [measure_balance(planted, one).bells[0].strength for one in (few, many)]
+    assert strengths[1] > 1.5 * strengths[0]
+
+
+@pytest.mark.parametrize("count", [1, 2, 3, 8, 60])
+def test_the_covariance_can_be_inverted_and_has_the_spreads(count: int) -> None:
+    model = target(scattered(count, 3.0))
+    values = np.linalg.eigvalsh(model.covariance)
+    assert values.min() > 1e-3
+    assert model.covariance == pytest.approx(model.covariance.T)
+    used = [model.record.spread_db[int(np.argmin(np.abs(HZ - hz)))] for hz in model.model_hz]
+    below_treble = model.model_hz < 1500
+    assert np.sqrt(np.diag(model.covariance))[below_treble] == pytest.approx(np.array(used)[below_treble], rel=0.02)
+
+
+def test_a_song_of_the_shelf_has_no_deviation_from_itself() -> None:
+    own = curve(2 * np.sin(np.log2(HZ)))
+    balance = measure_balance(records.spectrum(third_octave_db=tuple(own), tilt_db_per_octave=-5.0), target([own]))
+    assert balance.deviation_db == pytest.approx([0.0] * HZ.size, abs=1e-9)
+    assert balance.bells == ()
+    assert balance.tilt_deviation_db_per_octave == 0.0
+
+
+def test_a_wall_is_no_choice_of_tone() -> None:
+    whole, cut = curve(), curve(np.where(HZ > 15000, -60.0, 0.0))
+    both = target([whole, cut, cut], [None, 14500.0, 14500.0]).record
+    assert both.third_octave_db[-2] == pytest.approx(whole[-2], abs=0.2)  # 16 kHz: the one song that reaches it
+    alone = target([cut], [14500.0]).record
+    assert alone.third_octave_db[-2] == pytest.approx(whole[-2], abs=0.2)  # none does: the general curve goes on
+
+
+def test_a_lower_sampling_rate_gives_a_shorter_curve_and_no_harm() -> None:
+    record = target([curve()[:28], curve(), curve()]).record
+    assert len(record.third_octave_db) == HZ.size
+    assert np.isfinite(record.spread_db).all()
+
+
+def test_a_band_one_song_lacks_leaves_the_correlation_finite() -> None:
+    assert np.isfinite(target([one[:25] if number else one for number, one in enumerate(scattered(6, 3.0))]).covariance).all()
+
+
+def test_songs_that_do_not_reach_10_khz_take_the_general_slope() -> None:
+    record = song_target([curve()[:25]], [None], [], "your reference").record
+    assert record.tilt_db_per_octave == GENERAL.record.tilt_db_per_octave
