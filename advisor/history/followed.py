@@ -101,7 +101,7 @@ def _struck(place: int, promised: Sequence[Promise], seen: Sequence["Found | Non
 
 
 def _judged(one: Promise, found: Found, left: float | None, *, can_tell: bool) -> Followed:
-    surely_more = found.can_overdo and found.share - found.error > OVERDONE
+    surely_more = found.can_overdo and found.error <= LIKELY and found.share - found.error > OVERDONE * one.room
     verdict = verdict_of(found.share, can_overdo=surely_more)
     sure: Confidence = "high" if found.error <= SURE else "medium" if found.error <= LIKELY else "low"
     because = {

@@ -5,11 +5,12 @@ from math import log2
 from typing import Any
 
 from advisor.history.promised import Promise
+from advisor.history.records import SIDES
 
 NEAR_OCTAVES = 1.0
 EQUALISERS = frozenset({"bell", "low_shelf", "high_shelf", "high_pass", "low_pass", "dynamic_bell"})
 TOUCHES = {
-    "gain": frozenset({"balance", "masking", "dynamics", "loudness", "space"}),
+    "gain": frozenset({"balance", "masking", "dynamics", "loudness"}),
     "pan": frozenset({"space"}),
     "side_gain": frozenset({"space"}),
     "mono_below": frozenset({"space", "low-end"}),
@@ -27,6 +28,8 @@ def may_have_caused(move: Promise, finding: Mapping[str, Any]) -> bool:
     """Whether the move works on what the finding is about: near its band for an equaliser, its topic for everything else."""
     if finding["rule"] == move.mark.rule and finding.get("stem") == move.mark.stem and not _turned(move, finding):
         return False
+    if move.remedy.part in SIDES:  # a side turned down does no more than lean the other way
+        return bool(finding["rule"] == move.mark.rule)
     if move.remedy.kind in EQUALISERS:
         if finding["topic"] not in ("tone", "low-end", "masking"):
             return False

@@ -24,7 +24,8 @@ THIRDS = 3
 class Promise:
     """One move that was advised: its remedy, whose finding it is, and what its trial changed (None where it was not tried).
 
-    ``octaves_db`` are the mix's octaves, ``hits_heard`` the audible share of the usual hit.
+    ``octaves_db`` are the mix's octaves, ``hits_heard`` the audible share of the usual hit. ``room`` is how much more of it the
+    rule itself asked for: the plan takes the smallest amount that does most of the good.
     """
 
     step: int
@@ -35,6 +36,7 @@ class Promise:
     excess: float
     octaves_db: tuple[float, ...] | None = None
     hits_heard: float | None = None
+    room: float = 1.0
 
 
 def remedy_of(document: Document) -> Remedy:
@@ -58,9 +60,18 @@ def _promise(step: Document, findings: Sequence[Document]) -> Promise:
     octaves = tuple(new - old for old, new in zip(before, after, strict=True)) if before and len(before) == len(after) else None
     old, new = step["before"].get("hits_heard"), step["after"].get("hits_heard")
     hits = None if old is None or new is None else float(new - old)
+    remedy = remedy_of(step["remedy"])
     mark = Mark(step["rule"]) if finding is None else mark_of(finding)
     excess = 0.0 if finding is None else float(finding["excess"])
-    return Promise(int(step["step"]), step["title"], step["move"], remedy_of(step["remedy"]), mark, excess, octaves, hits)
+    return Promise(int(step["step"]), step["title"], step["move"], remedy, mark, excess, octaves, hits, _room(remedy, finding))
+
+
+def _room(planned: Remedy, finding: Document | None) -> float:
+    """Return by which factor the rule's own amount is larger than the planned one, at least 1."""
+    asked = None if finding is None or not finding.get("remedy") else remedy_of(finding["remedy"])
+    if asked is None or asked.kind != planned.kind or not asked.gain_db or not planned.gain_db:
+        return 1.0
+    return max(asked.gain_db / planned.gain_db, 1.0)
 
 
 def advised(report: Document, move_of: Mapping[str, str] | None = None) -> tuple[Promise, ...]:

@@ -186,6 +186,16 @@ def test_a_lift_of_the_drums_is_read_from_what_is_heard_of_them_as_its_trial_was
     assert one.verdict == verdict
 
 
+def test_more_than_the_plan_but_no_more_than_the_rule_asked_for_is_not_overdone() -> None:
+    asked = Remedy("gain", part="left", gain_db=-3.0)
+    earlier = bounce(1, ("one", found(1.0, remedy=asked)), stereo=records.stereo(balance_db=3.0))
+    planned_less = planned(earlier, RULE, Remedy("gain", part="left", gain_db=-1.5))
+    for balance_db, verdict in ((0.0, "done"), (-2.0, "overdone")):
+        later = bounce(2, stereo=records.stereo(balance_db=balance_db))
+        (one,) = follow_up(promises(planned_less), planned_less, later, [None], judged=[True])
+        assert one.verdict == verdict
+
+
 def test_what_other_moves_do_to_the_hits_is_taken_off_first() -> None:
     earlier = bounce(1, ("one", found(1.0)), hits=records.hits(audible_share_median=0.5), stereo=records.stereo(balance_db=2.0))
     earlier = planned(earlier, RULE, Remedy("gain", part="left", gain_db=-2.0), hits=0.06)
