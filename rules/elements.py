@@ -18,6 +18,9 @@ LEAST_MOVE_DB = 1.5
 CENTRE_DB = 3.0
 PAN_DB = 6.0
 PAN_FROM_HZ = 200.0  # lower sounds stay in the centre
+PLAYED: frozenset[Role] = frozenset(  # mostly recorded or performed; what is programmed has the dynamics it was given
+    {"vocal", "backing vocal", "guitar", "strings", "keys", "snare", "drums", "percussion"}
+)
 STAY_CENTRED: frozenset[Role] = frozenset({"kick", "bass", "vocal"})
 
 

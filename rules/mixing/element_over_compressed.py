@@ -23,7 +23,7 @@ from dataclasses import dataclass
 
 from features.element_records import Element, ElementDynamics, Elements
 from rules.base import Finding, limit, rule
-from rules.elements import called, present, titled, worst_first
+from rules.elements import PLAYED, called, present, titled, worst_first
 from rules.readings import MOST_SPANS, past
 from rules.remedy import Remedy
 
@@ -59,7 +59,7 @@ def check(elements: Elements, t: Limits) -> tuple[Finding, ...] | None:
 def _finding(one: Element, its: ElementDynamics, t: Limits) -> Finding:
     return Finding(
         excess=past(len(its.signs), t.fewest_signs - 1.0, t.signs_a_step),
-        confidence="medium",
+        confidence="medium" if one.role in PLAYED else "low",
         sure_because=f"{len(its.signs)} signs agree; a sound that is level by nature can look the same",
         numbers={"name": called(one.name), "signs": ", ".join(its.signs)},
         cause="density",

@@ -16,7 +16,8 @@ flat or starts to breathe, take half.
 Loop the named passage and set the fader so that the softest notes are just heard. Do the loud ones now jump out?
 
 ## Leave it alone when
-Its dynamics are the expression of the part, and it stands alone enough to be heard throughout.
+Its dynamics are the expression of the part, and it stands alone enough to be heard throughout. Or it was programmed that way, as
+synthesisers mostly are.
 
 ## Sources
 judgement, level-practice
@@ -26,9 +27,11 @@ from dataclasses import dataclass
 
 from features.element_records import Element, ElementDynamics, Elements
 from rules.base import Finding, limit, rule
-from rules.elements import called, present, titled, worst_first
+from rules.elements import PLAYED, called, present, titled, worst_first
 from rules.readings import MOST_SPANS, past
 from rules.remedy import Remedy
+
+RECORDED = PLAYED | {"kick", "bass"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,13 +66,15 @@ def _finding(one: Element, its: ElementDynamics, t: Limits) -> Finding | None:
         return None
     return Finding(
         excess=past(reduction, t.reduction_db, 2.0),
-        confidence="medium",
-        sure_because=f"{len(its.signs)} signs agree; whether such dynamics are meant, only you know",
+        confidence="medium" if one.role in RECORDED else "low",
+        sure_because=f"{len(its.signs)} signs agree; "
+        + ("whether such dynamics are meant, only you know" if one.role in RECORDED else "a programmed sound mostly has the level it was given"),
         numbers={"name": called(one.name), "signs": ", ".join(its.signs), "ratio": ratio, "threshold_dbfs": threshold,
                  "attack_ms": attack, "release_ms": release, "reduction_db": reduction},
         cause="unsteady",
         where=its.where[:MOST_SPANS],
-        remedy=Remedy(kind="compressor", part=one.name, threshold_dbfs=threshold, ratio=ratio, attack_ms=attack, release_ms=release),
+        remedy=Remedy(kind="compressor", part=one.name, threshold_dbfs=threshold, ratio=ratio, attack_ms=round(attack, 1),
+                      release_ms=round(release)),
         title=f"{titled(one.name, 30)} jumps in level",
         stem=one.name,
     )  # fmt: skip

@@ -35,6 +35,7 @@ from rules.level_signs import drowned_by
 from rules.readings import missing, past
 
 INSIDE_LU = 0.5
+MOST_EXCESS = 1.5  # of an instrument: the range is that of voices
 VOICES: tuple[Role, ...] = ("vocal",)
 ALL_OF_IT = 0.98  # of the mix's power: the lead alone
 
@@ -103,7 +104,7 @@ def check(elements: Elements, t: Limits) -> Finding | NotApplicable | None:
     change_db = copysign(at_once_db(abs(wanted_db), confidence), wanted_db)
     side = "further back" if below > 0.0 else "further in front"
     return Finding(
-        excess=max(below, above),
+        excess=max(below, above) if lead.role in VOICES else min(max(below, above), MOST_EXCESS),
         confidence=confidence,
         sure_because=sure_because,
         numbers={"name": called(lead.name), "lead_lu": lead_lu, "lowest_lu": t.lowest_lu, "highest_lu": t.highest_lu,

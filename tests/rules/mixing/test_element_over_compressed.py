@@ -1,5 +1,7 @@
 """Elements whose dynamics are gone."""
 
+from dataclasses import replace
+
 import pytest
 
 from features.element_records import Element
@@ -31,6 +33,11 @@ def test_fires_with_its_signs_and_no_processor() -> None:
 @pytest.mark.parametrize(("signs", "excess"), [(2, 0.5), (3, 1.0)])
 def test_fires_harder_the_more_signs_agree(signs: int, excess: float) -> None:
     assert fired(flat(signs=SIGNS[:signs])).excess == pytest.approx(excess)
+
+
+@pytest.mark.parametrize(("role", "confidence"), [("vocal", "medium"), ("snare", "medium"), ("bass", "low"), ("pad", "low")])
+def test_fires_less_surely_on_what_is_level_by_nature(role: str, confidence: str) -> None:
+    assert fired(replace(flat(), role=role)).confidence == confidence  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize("changes", [{"signs": SIGNS[:1]}, {"state": "raw"}, {"state": "finished"}, {"state": "unclear"}])

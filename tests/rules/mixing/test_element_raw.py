@@ -1,5 +1,7 @@
 """Elements that jump in level, and the compressor found on them."""
 
+from dataclasses import replace
+
 import pytest
 
 from features.element_records import Element
@@ -37,6 +39,11 @@ def test_fires_with_its_signs_and_the_settings_found_on_it() -> None:
 def test_fires_on_the_one_with_most_to_do_first() -> None:
     song = records.elements(raw("lead", reduction_db=3.0), raw("bass", reduction_db=6.0))
     assert [one.stem for one in found_all(element_raw.check(song, LIMITS))] == ["bass", "lead"]
+
+
+@pytest.mark.parametrize(("role", "confidence"), [("vocal", "medium"), ("bass", "medium"), ("guitar", "medium"), ("synth", "low")])
+def test_fires_more_surely_on_what_is_played_than_on_what_is_programmed(role: str, confidence: str) -> None:
+    assert fired(replace(raw(), role=role)).confidence == confidence  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize(

@@ -51,6 +51,7 @@ def test_fires_with_a_bounded_move_where_the_lead_is_all_there_is() -> None:
 def test_fires_on_an_instrument_with_a_second_sign_less_surely_and_in_small_steps(heard: float, off_db: float) -> None:
     finding = found(lead_level.check(led(-15.0, "lead", heard, off_db), LIMITS))
     assert (finding.confidence, finding.numbers["change_db"], finding.numbers["steps"]) == ("low", 4.0, " as a first step")
+    assert finding.excess == 1.5, "the range is that of voices"
     assert finding.exact, "no more than that is tried at once"
     assert fired().confidence == "medium"
 
