@@ -1,8 +1,9 @@
 """Reads a report's document back into the plain records that bounces are compared by."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
+from advisor.history.matching import distance
 from advisor.history.records import SIDES, Looked, Mark, Seen
 from advisor.judge import WEIGHT
 
@@ -47,9 +48,10 @@ def looked(report: Document, number: int) -> Looked:
     return Looked(number, (*findings, *kept), frozenset(rules), elements)
 
 
-def total_excess(report: Document) -> float:
-    """Return how much is in the way in all: the sum over all findings of how far past the limit, times how sure."""
-    return sum(float(one["excess"]) * WEIGHT[one["confidence"]] for one in told(report))
+def total_excess(report: Document, without: Sequence[Mark] = ()) -> float:
+    """Return how much is in the way in all: the sum over all findings, but some, of how far past the limit, times how sure."""
+    counted = (one for one in told(report) if all(distance(mark_of(one), each) is None for each in without))
+    return sum(float(one["excess"]) * WEIGHT[one["confidence"]] for one in counted)
 
 
 def value(report: Document, family: str, field: str) -> float | None:

@@ -9,7 +9,7 @@ from advisor.history.harm import may_have_caused
 from advisor.history.matching import aside_of, distance, follow, through
 from advisor.history.promised import promises
 from advisor.history.reading import looked, mark_of, told, total_excess, value
-from advisor.history.records import Became, Looked, SetAside
+from advisor.history.records import Became, Looked, Mark, SetAside
 
 Document = Mapping[str, Any]
 
@@ -46,10 +46,15 @@ def tell(
         "findings": [_finding(one, set_asides) for one in became] if before else [_finding(one, ()) for one in became],
         "steps": [_step(one) for one in followed],
         "readings": [] if earlier is None else readings(earlier, report),
-        "excess": [None if earlier is None else total_excess(earlier), total_excess(report)],
+        "excess": [None if earlier is None else total_excess(earlier, without=_left_out(became, aside_now)), total_excess(report)],
         "warnings": [] if earlier is None else warnings(followed, became, earlier, report),
         "set_aside": [_aside(one, set_asides) for one in aside_now],
     }
+
+
+def _left_out(became: Sequence[Became], aside_now: Sequence[Document]) -> list[Mark]:
+    """Return what does not count in the earlier bounce either, since it does not count now: nothing is gained by not looking."""
+    return [*(one.mark for one in became if one.state == "not judged"), *(mark_of(one) for one in aside_now)]
 
 
 def steps_of(earlier: Document, later: Document, now: Looked) -> tuple[Followed, ...]:

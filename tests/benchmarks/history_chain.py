@@ -6,7 +6,7 @@ DIR holds one folder a song with its stems in `stems/`; the mix is their sum. Th
 is critiqued in full, and recorded in one project in a home of its own under the temporary folder. Prints, for each fault, how much of it
 every bounce has, what the history says became of it, and whether that is true; and what became of the plans' steps.
 A fault that a song has by itself, or that the rules do not report in it, is said so and not counted. Where a rule is quiet in one bounce
-although the fault is there ("quiet": it lies inside the rule's limit, beside the other faults), the history can only tell of what was found.
+although the fault is there ("quiet": inside its limit beside the other faults), the history can only tell of what was found.
 """
 
 import argparse

@@ -144,6 +144,17 @@ def test_set_aside_leaves_plan_and_verdict_stays_in_a_line_and_comes_back(tmp_pa
     assert third["history"]["set_aside"] == []
 
 
+def test_setting_aside_or_not_looking_is_no_gain(tmp_path: Path) -> None:
+    first = bounce(1, ("one", found(2.0)), ("two", found(1.0)))
+    record(tmp_path, first)
+    aside(tmp_path, "mixing/one")
+    kept = [one for one in first["findings"] if one["rule"] == "mixing/one"]
+    told = record(tmp_path, bounce(2, ("two", found(1.0))), aside=kept)
+    assert told["history"]["excess"] == [1.0, 1.0]
+    blind = record(tmp_path, bounce(3), aside=kept)
+    assert blind["history"]["excess"] == [0.0, 0.0]
+
+
 def test_the_same_file_is_no_new_bounce_and_more_settings_are(tmp_path: Path) -> None:
     record(tmp_path, bounce(1, ("one", found(1.0))))
     record(tmp_path, bounce(2, ("one", None)))
