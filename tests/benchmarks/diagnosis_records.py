@@ -1,0 +1,142 @@
+"""Measuring planted songs, and keeping what was measured: judging again after a change of rules then takes seconds."""
+
+import hashlib
+import os
+import pickle
+import subprocess
+import tempfile
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal
+
+import numpy as np
+import soundfile
+from scipy import signal
+
+from advisor.config import Settings
+from advisor.judge import judge
+from advisor.measure import measure
+from advisor.measured import Measured
+from advisor.progress import Quiet
+from advisor.report.tried import Tried
+from advisor.song import MixedSong
+from advisor.stems.folder import open_stems
+from advisor.stems.measuring import measure_stems, trace_song
+from advisor.trying import try_remedies
+from features.element_records import Elements
+from features.load import open_source
+from features.measurements import Measurement
+from tests.benchmarks.diagnosis_faults import Fault, Planted, Size
+from tests.benchmarks.diagnosis_sound import edges_softened
+from tests.benchmarks.planting import PEAK_DBFS, Floats, Stems, read_stems
+
+Variant = Literal["plain", "quieter", "48k", "mp3"]
+Records = Mapping[type[Measurement], Measurement]
+CUT_S = (10.0, 40.0)
+QUIETER_DB = -10.0
+
+
+@dataclass(frozen=True, slots=True)
+class Store:
+    """Where records are kept: by what measured them, song, fault, size and variant."""
+
+    root: Path | None
+    tree: str
+
+    def kept(self, *names: str) -> dict[type[Measurement], Measurement] | None:
+        path = self._path(names)
+        if path is None or not path.is_file():
+            return None
+        found: dict[type[Measurement], Measurement] = pickle.loads(path.read_bytes())  # noqa: S301 - written by this file
+        return found
+
+    def keep(self, records: Records, *names: str) -> None:
+        path = self._path(names)
+        if path is not None:
+            path.parent.mkdir(parents=True, exist_ok=True)
+            aside = path.with_suffix(f".{os.getpid()}")
+            aside.write_bytes(pickle.dumps(dict(records)))
+            aside.replace(path)
+
+    def _path(self, names: tuple[str, ...]) -> Path | None:
+        return None if self.root is None else self.root / self.tree / f"{hashlib.sha1('|'.join(names).encode()).hexdigest()}.pickle"  # noqa: S324
+
+
+def features_tree() -> str:
+    """Return what names the state of everything that measures."""
+    found = subprocess.run(["git", "rev-parse", "HEAD:features"], capture_output=True, text=True, check=True)
+    return found.stdout.strip()[:12]
+
+
+def excerpt(folder: Path) -> Stems:
+    """Read a song's stems, cut to 30 s with clean edges."""
+    whole = read_stems(folder)
+    first, last = (round(second * whole.rate_hz) for second in CUT_S)
+    stems = {name: edges_softened(samples[first:last], whole.rate_hz) for name, samples in whole.stems.items()}
+    return Stems(whole.name, whole.rate_hz, stems, whole.drum_stems)
+
+
+def written(folder: Path, planted: Planted, rate_hz: int, variant: Variant) -> Path:
+    """Write mix and stems, all by one gain: the mix peaks at -3 dBFS unless the fault is about its peak."""
+    wanted = 10 ** (PEAK_DBFS / 20) if planted.peak is None else planted.peak
+    gain = wanted / float(np.abs(planted.mix).max()) * (10 ** (QUIETER_DB / 20) if variant == "quieter" else 1.0)
+    if planted.stems is not None and variant == "plain":
+        (folder / "stems").mkdir()
+        for name, samples in planted.stems.items():
+            soundfile.write(folder / "stems" / f"{name}.wav", (samples * gain).astype(np.float32), rate_hz, subtype="FLOAT")
+    mix = planted.mix * gain
+    if variant == "mp3":
+        soundfile.write(folder / "mix.mp3", mix, rate_hz, format="MP3", bitrate_mode="CONSTANT", compression_level=0.0)
+        return folder / "mix.mp3"
+    if variant == "48k":
+        mix, rate_hz = resampled(mix, rate_hz), 48000
+    soundfile.write(folder / "mix.wav", mix.astype(np.float32), rate_hz, subtype="FLOAT")
+    return folder / "mix.wav"
+
+
+def resampled(samples: Floats, rate_hz: int) -> Floats:
+    common = int(np.gcd(rate_hz, 48000))
+    done: Floats = signal.resample_poly(samples, 48000 // common, rate_hz // common, axis=0)
+    return done
+
+
+def measured(planted: Planted, rate_hz: int, variant: Variant = "plain") -> dict[type[Measurement], Measurement]:
+    """Measure a planted song as `critique` does; elements too where its stems are given."""
+    settings, quiet = Settings(), Quiet()
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        with open_source(written(folder, planted, rate_hz, variant)) as opened:
+            found = measure(opened.source, opened.file, lambda: opened.not_finite, settings, quiet)
+            records = dict(found.records)
+            if (folder / "stems").is_dir():
+                with open_stems(folder / "stems", opened, quiet) as stems:
+                    traces = trace_song(stems, opened.source, quiet)
+                    records[Elements] = measure_stems(stems, opened.source, traces, records, settings, quiet)
+    return records
+
+
+def tried(planted: Planted, rate_hz: int) -> Tried | None:
+    """Run the trials on a planted mix, without stems."""
+    settings, quiet = Settings(), Quiet()
+    with tempfile.TemporaryDirectory() as name, open_source(written(Path(name), planted, rate_hz, "plain")) as opened:
+        found = measure(opened.source, opened.file, lambda: opened.not_finite, settings, quiet)
+        return try_remedies(MixedSong(opened.source, found, settings), found, judge(found, settings), settings, quiet)
+
+
+def records_of(store: Store, song: Stems, fault: Fault | None, size: Size, variant: Variant = "plain") -> Measured | None:
+    """Return what is measured of a planted song, or of the song as it is; None where the song cannot have the fault."""
+    names = (
+        song.name,
+        "as it is" if fault is None else f"{fault.id.removesuffix(', stems')}",
+        f"{0 if fault is None else fault.amounts[size]}",
+        variant,
+    )
+    found = store.kept(*names)
+    if found is None:
+        planted = Planted(song.mix, song.stems) if fault is None else fault.plant(song, fault.amounts[size])
+        if planted is None:
+            return None
+        found = measured(planted, song.rate_hz, variant)
+        store.keep(found, *names)
+    return Measured(found, ())

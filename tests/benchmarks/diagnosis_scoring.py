@@ -1,0 +1,160 @@
+"""Whether a planted fault was found, whether its remedy goes the right way, and who else was accused."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from advisor.config import Settings
+from advisor.judge import Card, Judged, judge
+from advisor.measured import Measured
+from features.element_records import Elements
+from rules.base import Finding
+from tests.benchmarks.diagnosis_faults import SIZES, Fault, centre_of
+
+TOP = 3
+SAME_OCTAVES = 2.0 / 3.0
+KEPT_OUT = ("final-step", "pingus-3", "reggaeton-try", "song02")
+SURE = ("medium", "high")
+
+
+@dataclass(frozen=True, slots=True)
+class Score:
+    """One planted song. ``already`` says that the song was accused of this as it is."""
+
+    fault: str
+    size: int
+    song: str
+    broad: bool
+    found: bool
+    told: bool
+    sure: bool
+    already: bool
+    right_way: bool | None
+    new: tuple[str, ...]
+    new_sure: tuple[str, ...]
+    confidence: str
+
+
+def accuse(measured: Measured, *, stems: bool) -> Judged:
+    """Judge, with or without what was measured of the stems."""
+    records = {kind: record for kind, record in measured.records.items() if stems or kind is not Elements}
+    result = judge(Measured(records, ()), Settings())
+    assert not result.failed, result.failed
+    return result
+
+
+def findings(card: Card) -> Iterator[tuple[str, Finding]]:
+    for rule, finding in ((card.rule, card.finding), *card.also):
+        yield rule.id.partition("/")[2], finding
+
+
+def score(fault: Fault, size: int, song: str, elements: frozenset[str], before: Measured, after: Measured) -> Score:
+    """Score one plant against the song as it is."""
+    plain, judged = accuse(before, stems=fault.stems), accuse(after, stems=fault.stems)
+    stage = [card for card in judged.cards if card.rule.stage == fault.stage]
+    hits = [(place, finding) for place, card in enumerate(stage) for name, finding in findings(card) if fault.hit(name, finding, elements)]
+    first = next((finding for place, finding in hits if place < TOP), None)
+    already = any(fault.hit(name, finding, elements) for card in plain.cards for name, finding in findings(card))
+    new = new_accusations(fault, elements, plain, judged)
+    return Score(
+        fault.id, size, song, fault.broad, first is not None, bool(hits), first is not None and first.confidence in SURE, already,
+        right_way(fault, hits), tuple(name for name, _ in new), tuple(name for name, sure in new if sure),
+        "" if first is None else first.confidence,
+    )  # fmt: skip
+
+
+def right_way(fault: Fault, hits: Sequence[tuple[int, Finding]]) -> bool | None:
+    """Whether the first remedy goes the right way; None where there is none, or none is expected."""
+    remedies = [finding.remedy for place, finding in hits if place < TOP and finding.remedy is not None and finding.remedy.kind != "none"]
+    return None if fault.direction is None or not remedies else fault.direction(remedies[0])
+
+
+def new_accusations(fault: Fault, elements: frozenset[str], plain: Judged, judged: Judged) -> list[tuple[str, bool]]:
+    """Return the cards that the song as it is does not have, each with whether it is more than a hint."""
+    before = [pair for card in plain.cards for pair in findings(card)]
+    new = []
+    for card in judged.cards:
+        told = list(findings(card))
+        expected = any(fault.hit(name, finding, elements) or name in fault.follows for name, finding in told)
+        if expected or any(same(one, other) for one in told for other in before):
+            continue
+        name, finding = told[0]
+        label = name if finding.stem is None else f"{name} ({finding.stem})"
+        hz = centre_of(finding) if name in ("broad_excess", "broad_lack", "resonance", "band_too_wide") else None
+        new.append((label if hz is None else f"{label} {hz:.0f} Hz", finding.confidence in SURE))
+    return new
+
+
+def same(one: tuple[str, Finding], other: tuple[str, Finding]) -> bool:
+    """Whether two findings say the same: one rule, one element, and one place where they speak of one."""
+    (name, finding), (other_name, other_finding) = one, other
+    if name != other_name or finding.stem != other_finding.stem:
+        return False
+    here, there = centre_of(finding), centre_of(other_finding)
+    return here is None or there is None or abs(float(np.log2(here / there))) <= SAME_OCTAVES
+
+
+def share(values: Sequence[bool]) -> float | None:
+    return None if not values else sum(values) / len(values)
+
+
+def summary(scores: Sequence[Score]) -> dict[str, Any]:
+    """Return the table's numbers: by fault and size, and over all."""
+    rows: dict[str, Any] = {}
+    for fault in dict.fromkeys(one.fault for one in scores):
+        rows[fault] = {SIZES[size]: row([one for one in scores if one.fault == fault and one.size == size]) for size in range(len(SIZES))}
+    kinds: Mapping[str, list[Score]] = {
+        "not broad tone": [one for one in scores if not one.broad], "broad tone": [one for one in scores if one.broad], "all": list(scores),
+    }  # fmt: skip
+    over_all = {
+        name: {SIZES[size]: row([one for one in chosen if one.size == size]) for size in range(len(SIZES))}
+        for name, chosen in kinds.items()
+    }
+    return {"faults": rows, "over all": over_all}
+
+
+def row(scores: Sequence[Score]) -> dict[str, Any]:
+    ways = [one.right_way for one in scores if one.right_way is not None]
+    return {
+        "songs": len(scores),
+        "found": sum(one.found for one in scores),
+        "told at all": sum(one.told for one in scores),
+        "more than a hint": sum(one.sure for one in scores),
+        "already": sum(one.already for one in scores),
+        "right way": sum(ways),
+        "with a remedy": len(ways),
+        "new": sum(len(one.new) for one in scores),
+        "new, more than a hint": sum(len(one.new_sure) for one in scores),
+    }
+
+
+def table(scores: Sequence[Score]) -> str:
+    """Return the table as text: per size found of songs, more than a hint, already before; new accusations per plant."""
+    numbers = summary(scores)
+    lines = [
+        f"{'':34s}" + "".join(f"{size:>30s}" for size in SIZES),
+        f"{'':34s}" + f"{'found (sure, before) way new/sure':>30s}" * len(SIZES),
+    ]
+    for name, sizes in (*numbers["faults"].items(), *((f"= {key}", value) for key, value in numbers["over all"].items())):
+        lines.append(f"{name:34s}" + "".join(f"{_cell(sizes[size]):>30s}" for size in SIZES))
+    return "\n".join(lines)
+
+
+def _cell(one: Mapping[str, int]) -> str:
+    if not one["songs"]:
+        return "-"
+    way = f"{one['right way']}/{one['with a remedy']}"
+    new = f"{one['new'] / one['songs']:.1f}/{one['new, more than a hint'] / one['songs']:.1f}"
+    return f"{one['found']:2d}/{one['songs']} ({one['more than a hint']}, {one['already']}) {way} {new}"
+
+
+def culprits(scores: Sequence[Score]) -> list[tuple[str, int]]:
+    """Return which rules accuse newly, most often first."""
+    counts: dict[str, int] = {}
+    for one in scores:
+        for name in one.new:
+            rule = name.split(" ")[0]
+            counts[rule] = counts.get(rule, 0) + 1
+    return sorted(counts.items(), key=lambda pair: (-pair[1], pair[0]))

@@ -1,0 +1,134 @@
+"""Scores of the benchmark of the diagnosis: what counts as found, as the right way, and as newly accused."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from advisor.judge import Card, Judged
+from rules.base import Confidence, Finding, all_rules
+from rules.remedy import Remedy
+from tests.benchmarks import diagnosis_faults as faults
+from tests.benchmarks.diagnosis_scoring import Score, new_accusations, right_way, row
+from tests.benchmarks.planting import Stems
+
+BY_ID = {one.id: one for one in all_rules()}
+FAULT = {one.id: one for one in faults.FAULTS}
+RATE_HZ = 8000
+
+
+def finding(
+    hz: float | None = None, gain_db: float = -3.0, stem: str | None = None, confidence: Confidence = "medium", kind: str = "bell"
+) -> Finding:
+    remedy = Remedy(kind=kind, frequency_hz=hz, gain_db=gain_db)  # type: ignore[arg-type]
+    return Finding(1.0, confidence, "", {}, "excess", remedy=remedy, stem=stem)
+
+
+def judged(*cards: tuple[str, Finding]) -> Judged:
+    return Judged(tuple(Card(BY_ID[name], one) for name, one in cards), (), (), ())
+
+
+def song(**stems: float) -> Stems:
+    made = {
+        name: level * np.random.default_rng(number).normal(0.0, 0.1, (RATE_HZ, 2)) for number, (name, level) in enumerate(stems.items())
+    }
+    return Stems("esp", RATE_HZ, made, frozenset({"kick", "snare"} & set(stems)))
+
+
+@pytest.mark.parametrize(("hz", "wanted"), [(300.0, True), (375.0, True), (390.0, False), (235.0, False)])
+def test_a_place_counts_within_a_third_of_an_octave(hz: float, wanted: bool) -> None:
+    assert FAULT["low-mid build-up"].hit("broad_excess", finding(hz), frozenset()) is wanted
+
+
+def test_a_right_place_under_a_wrong_rule_does_not_count() -> None:
+    assert not FAULT["low-mid build-up"].hit("broad_lack", finding(300.0), frozenset())
+
+
+def test_an_element_must_be_the_right_one() -> None:
+    lead = FAULT["lead buried, stems"]
+    assert lead.hit("element_too_quiet", finding(stem="lead"), frozenset(("lead",)))
+    assert not lead.hit("element_too_quiet", finding(stem="pads"), frozenset(("lead",)))
+
+
+def test_the_way_of_the_first_remedy_counts() -> None:
+    fault = FAULT["low-mid build-up"]
+    assert right_way(fault, [(0, finding(300.0, -3.0))]) is True
+    assert right_way(fault, [(0, finding(300.0, 3.0))]) is False
+    assert right_way(fault, [(4, finding(300.0, -3.0))]) is None
+    assert right_way(FAULT["near mono"], [(0, finding())]) is None
+
+
+def test_new_is_what_the_song_as_it_is_was_not_accused_of() -> None:
+    fault = FAULT["low-mid build-up"]
+    before = judged(("mixing/broad_excess", finding(4000.0)))
+    after = judged(
+        ("mixing/broad_excess", finding(300.0)), ("mixing/broad_excess", finding(4200.0)), ("mixing/broad_excess", finding(80.0)),
+        ("mixing/mono_loss", finding(confidence="low")), ("mixing/short_of_target", finding()),
+    )  # fmt: skip
+    assert new_accusations(fault, frozenset(), before, after) == [("broad_excess 80 Hz", True), ("mono_loss", False)]
+
+
+def test_rows_add_up() -> None:
+    one = Score("a", 0, "x", False, True, True, False, False, True, ("b",), (), "low")  # noqa: FBT003
+    two = replace(one, song="y", found=False, already=True, right_way=None, new=())
+    got = row([one, two])
+    assert (got["songs"], got["found"], got["told at all"], got["already"]) == (2, 1, 2, 1)
+    assert (got["right way"], got["with a remedy"], got["new"], got["new, more than a hint"]) == (1, 1, 1, 0)
+
+
+def test_every_rule_a_fault_names_exists() -> None:
+    known = {name.partition("/")[2] for name in BY_ID}
+    for one in faults.FAULTS:
+        assert one.names | one.follows <= known, one.id
+
+
+def test_sizes_grow() -> None:
+    for one in faults.FAULTS:
+        steps = np.diff(one.amounts)
+        assert np.all(steps > 0.0) or np.all(steps < 0.0), one.id
+
+
+def test_a_moved_element_moves_in_its_stem_and_in_the_mix() -> None:
+    plain = song(lead=1.0, pads=0.5)
+    planted = faults.lead_moved(plain, -10.0)
+    assert planted is not None
+    assert planted.stems is not None
+    assert planted.elements == {"lead"}
+    np.testing.assert_allclose(planted.stems["lead"], plain.stems["lead"] * 10**-0.5)
+    np.testing.assert_allclose(planted.mix, plain.mix - plain.stems["lead"] * (1 - 10**-0.5), atol=1e-12)
+
+
+def test_all_drums_and_nothing_else_are_buried() -> None:
+    plain = song(kick=1.0, snare=1.0, pads=0.5)
+    planted = faults.drums_moved(plain, -10.0)
+    assert planted is not None
+    np.testing.assert_allclose(planted.mix, plain.rest + plain.drums * 10**-0.5, atol=1e-12)
+    assert faults.drums_moved(song(lead=1.0, pads=1.0), -10.0) is None
+
+
+@pytest.mark.parametrize("loss_db", [3.0, 6.0, 12.0])
+def test_a_cancelled_kick_loses_its_low_end(loss_db: float) -> None:
+    seconds = np.arange(4 * 44100) / 44100
+    kick = np.stack([np.sin(2 * np.pi * 60 * seconds)] * 2, axis=1)
+    plain = Stems("esp", 44100, {"kick": kick, "bass": np.zeros_like(kick)}, frozenset(("kick",)))
+    planted = faults.kick_cancelled(plain, loss_db)
+    assert planted is not None
+    middle = slice(44100, 3 * 44100)
+    assert 10 * np.log10(np.mean(planted.mix[middle] ** 2) / np.mean(kick[middle] ** 2)) == pytest.approx(-loss_db, abs=0.1)
+
+
+def test_a_side_is_lowered_by_what_is_said() -> None:
+    plain = song(lead=1.0)
+    planted = faults.leaned(plain, 4.0)
+    np.testing.assert_array_equal(planted.mix[:, 0], plain.mix[:, 0])
+    np.testing.assert_allclose(planted.mix[:, 1], plain.mix[:, 1] * 10**-0.2)
+
+
+def test_the_whole_right_channel_is_turned_over_at_a_share_of_one() -> None:
+    plain = song(lead=1.0, pads=0.5)
+    planted = faults.inverted(plain, 1.0)
+    assert planted is not None
+    np.testing.assert_allclose(planted.mix[:, 1], -plain.mix[:, 1], atol=1e-12)
+    part = faults.inverted(plain, 0.15)
+    assert part is not None
+    np.testing.assert_allclose(part.mix[:, 1], plain.stems["lead"][:, 1] - plain.stems["pads"][:, 1], atol=1e-12)
