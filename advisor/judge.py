@@ -9,12 +9,14 @@ from advisor.history.matching import stays_aside
 from advisor.history.records import SIDES, Mark
 from advisor.measured import Measured
 from features.element_records import Elements
+from features.mastering_records import Mastered, Release
 from features.measurements import Measurement
 from rules.base import Finding, NotApplicable, Rule, all_rules
 
 WEIGHT = {"high": 1.0, "medium": 0.7, "low": 0.4}
 STAGES = ("mixing", "mastering", "delivery")
 NEEDS_STEMS = "it looks at single elements, and no stems were given (--stems FOLDER)"
+OF_A_MASTER: tuple[type[Measurement], ...] = (Mastered, Release)
 BARELY = 0.1  # a reading less than a tenth of a tolerance past its limit is as good as at it
 
 
@@ -58,7 +60,7 @@ def judge(measured: Measured, settings: Settings, rules: tuple[Rule, ...] | None
     failed = [(f"measurement/{one.family}", one.error) for one in measured.failures]
     chosen = all_rules() if rules is None else rules
     for one in chosen:
-        if one.id in settings.disabled:
+        if one.id in settings.disabled or not about(one, measured.records):
             continue
         try:
             outcome = _run(one, measured.records, settings)
@@ -75,6 +77,11 @@ def judge(measured: Measured, settings: Settings, rules: tuple[Rule, ...] | None
             passed.append(one)
     disabled = tuple(sorted(settings.disabled))
     return Judged(tuple(rank(merge(found))), tuple(passed), tuple(skipped), tuple(failed), disabled, tuple(rank(aside)))
+
+
+def about(one: Rule, records: Mapping[type[Measurement], Measurement]) -> bool:
+    """Whether a rule has anything to do with what was measured: rules on finished masters are left out of a mix's critique."""
+    return all(kind in records for kind in one.looks_at if kind in OF_A_MASTER)
 
 
 def _run(one: Rule, records: Mapping[type[Measurement], Measurement], settings: Settings) -> tuple[Finding, ...] | NotApplicable:

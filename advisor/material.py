@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -64,7 +64,7 @@ def attach_stems(material: Material, measured: Measured, settings: Settings, pro
         traces = trace_song(material.stems, material.source, progress)
         elements = measure_stems(material.stems, material.source, traces, measured.records, settings, progress)
     except Exception as error:  # noqa: BLE001 - told in the report
-        failed = Measured(measured.records, (*measured.failures, Failure("elements", f"{type(error).__name__}: {error}")))
+        failed = replace(measured, failures=(*measured.failures, Failure("elements", f"{type(error).__name__}: {error}")))
         return failed, MixedSong(material.source, failed, settings)
-    complete = Measured({**measured.records, Elements: elements}, measured.failures)
+    complete = replace(measured, records={**measured.records, Elements: elements})
     return complete, StemmedSong(material.source, material.stems, traces, complete, settings)

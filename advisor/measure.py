@@ -153,7 +153,7 @@ def measure(source: Source, file: File, not_finite: Callable[[], int], settings:
     bench.keep("outlook")
     progress.step("Driving the mix into the reference limiter")
     bench.make(Outlook, lambda: _outlook(bench, source, bench.record(Sections).densest, settings, thorough=True))
-    return Measured(bench.records, tuple(bench.failures))
+    return Measured(bench.records, tuple(bench.failures), bench.traces.get("outlook"))
 
 
 def measure_excerpt(sound: Signal, settings: Settings) -> Measured:
@@ -171,7 +171,7 @@ def measure_again(source: Source, settings: Settings, progress: Progress) -> Mea
     _hear_again(bench, source, settings, progress)
     bench.make(Sections, lambda: measure_sections(bench.trace("level"), bench.trace("spectrogram")))
     bench.make(Outlook, lambda: _outlook(bench, source, bench.record(Sections).densest, settings, thorough=False))
-    return Measured(bench.records, tuple(bench.failures))
+    return Measured(bench.records, tuple(bench.failures), bench.traces.get("outlook"))
 
 
 def _hear_again(bench: _Bench, source: Source, settings: Settings, progress: Progress) -> None:

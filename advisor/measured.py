@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from features.measurements import Measurement
+from features.outlook import OutlookTrace
 
 
 @dataclass(frozen=True, slots=True)
@@ -16,7 +17,8 @@ class Failure:
 
 @dataclass(frozen=True, slots=True)
 class Measured:
-    """Every record that could be made, and what failed."""
+    """Every record that could be made, what failed, and the song per millisecond, which mastering is tried on."""
 
     records: Mapping[type[Measurement], Measurement]
     failures: tuple[Failure, ...]
+    trace: OutlookTrace | None = None

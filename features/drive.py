@@ -87,25 +87,31 @@ def pumping_db(gain: Singles) -> float:
     return float(np.sqrt(np.mean(np.square(moving, dtype=np.float64))))
 
 
-def hit_loss_db(energy: Singles, gain: Singles, hits: NDArray[np.intp]) -> float:
-    """Return how much of the hits' lift the gain takes away: median over the hits, weighted by loudness, in dB; 0 without hits.
+def hit_losses_db(energy: Singles, gain: Singles, hits: NDArray[np.intp]) -> tuple[Floats, Floats, NDArray[np.intp]]:
+    """Return how much lift the gain takes from each hit, in dB, the hit's weight, and its step; hits too near an end are left out.
 
     Lift = energy of the 30 ms from the onset over that of the 60 ms up to 10 ms before it; loss = lift without minus lift with the gain.
     The weights (energy to the power of 0.3, Stevens' law) keep many light hits from hiding the few that carry the song.
-    ``hits`` are steps; those too near an end are left out.
+    ``hits`` are steps.
     """
     inside = hits[(hits >= BEFORE_MS + SLACK_MS) & (hits + HIT_MS <= gain.size)]
-    if not inside.size:
-        return 0.0
     lifts = []
+    at = np.zeros(inside.size)
     for each in (energy * np.square(gain), energy):
         total = np.concatenate(([0.0], np.cumsum(each, dtype=np.float64)))
         at = total[inside + HIT_MS] - total[inside]
         before = total[inside - SLACK_MS] - total[inside - SLACK_MS - BEFORE_MS]
         lifts.append(10 * np.log10((at + FLOOR_POWER) / (before + FLOOR_POWER)))
-    loss = lifts[1] - lifts[0]
+    return lifts[1] - lifts[0], (at + FLOOR_POWER) ** LOUDNESS_EXPONENT, inside
+
+
+def hit_loss_db(energy: Singles, gain: Singles, hits: NDArray[np.intp]) -> float:
+    """Return how much of the hits' lift the gain takes away: median over the hits, weighted by loudness, in dB; 0 without hits."""
+    loss, weights, _ = hit_losses_db(energy, gain, hits)
+    if not loss.size:
+        return 0.0
     order = np.argsort(loss, kind="stable")
-    weight = np.cumsum((at[order] + FLOOR_POWER) ** LOUDNESS_EXPONENT)
+    weight = np.cumsum(weights[order])
     return max(float(loss[order][np.searchsorted(weight, weight[-1] / 2)]), 0.0)
 
 

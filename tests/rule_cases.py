@@ -12,7 +12,7 @@ from pathlib import Path
 
 from features.measurements import Measurement
 from rules.base import Finding, NotApplicable, Outcome
-from tests import records
+from tests import mastering_records, records
 
 ROOT = Path(__file__).parents[1]
 KINDS = ("level", "spectrum", "target", "balance", "ear", "crest", "pumping", "hits", "low_end", "stereo", "health",
@@ -21,7 +21,7 @@ KINDS = ("level", "spectrum", "target", "balance", "ear", "crest", "pumping", "h
 
 def healthy_song() -> dict[type[Measurement], Measurement]:
     """Return every record of the ordinary song, by kind."""
-    song = (getattr(records, kind)() for kind in KINDS)
+    song = (*(getattr(records, kind)() for kind in KINDS), mastering_records.mastered(), mastering_records.release())
     return {type(each): each for each in song}
 
 

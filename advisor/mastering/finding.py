@@ -1,0 +1,155 @@
+"""Finds a mastering chain on one song: each move is tried at the target loudness, and stays only where it lowers the damage."""
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, replace
+
+from advisor.mastering.bench import Bench, Damage, Premaster, Reached
+from advisor.mastering.brightness import ToneStep, tone_of, tone_step
+from advisor.mastering.chain import Chain, Glue
+from features.elements.glue import WANTED_DB, NeedleReader
+from features.processors.limiter import GENTLE
+from features.sweep import MOST_DRIVE_DB
+
+RELEASES_S = (0.010, 0.020, 0.040, 0.080, 0.160)
+RATIOS = (2.0, 4.0)
+SATURATIONS_DB = (1.0, 2.0, 3.0)
+RAISES_DB = (0.5, 1.0, 1.5)
+HELPS = 0.03  # strain that a move must take off to be worth a box in the chain; judgement, no published source
+MOST_STEPS_LU = 6
+SHORT_LU = 0.1
+WANTED_LU = 0.05
+
+
+@dataclass(frozen=True, slots=True)
+class Move:
+    """One move that was tried: the chain without and with it, both at the same loudness, whether it stays, and what it does to tone."""
+
+    kind: str
+    before: Reached
+    after: Reached
+    kept: bool
+    tone: ToneStep
+
+
+@dataclass(frozen=True, slots=True)
+class Mastering:
+    """What was found: the chain at the loudness it reaches, every move tried, the loudest clean level, and what 1 LU more costs."""
+
+    reached: Reached
+    target_lufs: float
+    moves: tuple[Move, ...]
+    tone: ToneStep
+    glue_dbfs: dict[float, float]
+    clean_lufs: float
+    clean: Reached
+    louder: Reached | None
+
+    @property
+    def reaches(self) -> bool:
+        """Whether the target is reached at all, cleanly or not."""
+        return self.reached.lufs >= self.target_lufs - SHORT_LU
+
+    @property
+    def reaches_cleanly(self) -> bool:
+        """Whether it is reached with no reading past its limit."""
+        return self.reaches and self.reached.damage.clean
+
+
+def find_chain(song: Premaster, target_lufs: float, ceiling_dbtp: float) -> Mastering:
+    """Try the moves in the order of the chain, each with those kept before it."""
+    bench = Bench(song, ceiling_dbtp)
+    finder = _Finder(bench, target_lufs)
+    reached = finder.best(Chain(ceiling_dbtp, 0.0, MOST_DRIVE_DB / 3, each) for each in RELEASES_S)
+    thresholds: dict[float, float] = {}
+    if reached.chain.limits:
+        thresholds = glue_thresholds(bench)
+        reached = finder.move("release", finder.reach(replace(reached.chain, release_s=GENTLE.release_s)), [reached])
+        for kind, chains in CHAINS.items():
+            reached = finder.move(kind, reached, [finder.reach(each) for each in chains(bench, reached.chain, thresholds)])
+    return finder.told(reached, thresholds)
+
+
+def glue_thresholds(bench: Bench) -> dict[float, float]:
+    """Return for each ratio the threshold at which a compressor's needle swings to about 2 dB on this song."""
+    reader = NeedleReader(bench.stretch())
+    found = {ratio: reader.threshold(ratio, WANTED_DB) for ratio in RATIOS}
+    return {ratio: threshold for ratio, threshold in found.items() if threshold is not None}
+
+
+def _glues(_bench: Bench, chain: Chain, thresholds: dict[float, float]) -> Iterable[Chain]:
+    return [replace(chain, glue=Glue(threshold, ratio, WANTED_DB)) for ratio, threshold in thresholds.items()]
+
+
+def _saturations(bench: Bench, chain: Chain, _thresholds: dict[float, float]) -> Iterable[Chain]:
+    return [replace(chain, saturation=bench.saturation(chain.glue, drive)) for drive in SATURATIONS_DB]
+
+
+def _shapers(_bench: Bench, chain: Chain, _thresholds: dict[float, float]) -> Iterable[Chain]:
+    return [replace(chain, raise_db=each) for each in RAISES_DB]
+
+
+CHAINS: dict[str, Callable[[Bench, Chain, dict[float, float]], Iterable[Chain]]] = {
+    "glue": _glues,
+    "saturation": _saturations,
+    "waveshaper": _shapers,
+}
+
+
+class _Finder:
+    """Tries chains at one loudness and keeps what was tried."""
+
+    def __init__(self, bench: Bench, target_lufs: float) -> None:
+        self._bench, self._target = bench, target_lufs
+        self._moves: list[Move] = []
+        self._tone = tone_of(bench.mix, bench.rate_hz)
+
+    def reach(self, chain: Chain) -> Reached:
+        return self._bench.reach(chain, self._target)
+
+    def best(self, chains: Iterable[Chain]) -> Reached:
+        """Return the chain of least strain; one that needs no limiting ends the search."""
+        found: list[Reached] = []
+        for chain in chains:
+            started = replace(chain, drive_db=found[-1].chain.drive_db) if found else chain
+            found.append(self.reach(started))
+            if not found[-1].chain.limits:
+                break
+        return min(found, key=lambda one: one.damage.strain)
+
+    def move(self, kind: str, before: Reached, tried: list[Reached]) -> Reached:
+        """Keep the best of what was tried where it helps; note it either way."""
+        if not tried:
+            return before
+        best = min(tried, key=lambda one: one.damage.strain)
+        louder = best.lufs > before.lufs + SHORT_LU  # nearer to a target that is out of reach
+        kept = louder or (best.damage.strain <= before.damage.strain - HELPS and best.lufs >= before.lufs - SHORT_LU)
+        tone = tone_step(*(tone_of(one.sound, self._bench.rate_hz) for one in (before, best)))
+        self._moves.append(Move(kind, before, best, kept, tone))
+        return best if kept else before
+
+    def told(self, reached: Reached, thresholds: dict[float, float]) -> Mastering:
+        clean = reached if reached.damage.clean else self._clean(reached)
+        louder = None
+        if reached.chain.limits and reached.lufs >= self._target - SHORT_LU:
+            louder = self._bench.reach(reached.chain, self._target + 1.0)
+        tone = tone_step(self._tone, tone_of(reached.sound, self._bench.rate_hz))
+        return Mastering(reached, self._target, tuple(self._moves), tone, thresholds, self._loudest(clean, louder), clean, louder)
+
+    def _clean(self, reached: Reached) -> Reached:
+        """Return the chain at the highest loudness at which nothing passes its limit, found by halving."""
+        low = self._bench.reach(reached.chain, reached.lufs - MOST_STEPS_LU)
+        high = reached
+        while high.lufs - low.lufs > 2 * WANTED_LU and low.damage.clean:
+            middle = self._bench.reach(low.chain, 0.5 * (low.lufs + high.lufs))
+            low, high = (middle, high) if middle.damage.clean else (low, middle)
+        return low
+
+    @staticmethod
+    def _loudest(clean: Reached, louder: Reached | None) -> float:
+        """Return the loudest clean level as far as it was looked for: up to 1 LU past the target."""
+        return louder.lufs if louder is not None and louder.damage.clean else clean.lufs
+
+
+def cost_of(before: Damage, after: Damage) -> dict[str, tuple[float, float]]:
+    """Return the readings that grow by more than a tenth of their limits, as shares of them before and after."""
+    return {name: (share, after.shares[name]) for name, share in before.shares.items() if after.shares[name] - share > 0.1}

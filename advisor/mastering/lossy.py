@@ -1,0 +1,119 @@
+"""What lossy formats make of the peaks: the file is encoded and decoded again, and its true peak read as a listener's player has it.
+
+An encoder throws away what is not heard, which moves the wave: a true peak under full scale before is often above it afterwards, and a
+player that decodes to whole numbers clips there.
+"""
+
+import tempfile
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import soundfile
+
+from advisor.stems.aligned import Resampled
+from features.decibels import amplitude_to_db
+from features.level import LevelMeter
+from features.mastering_records import Coded
+from features.measurements import Span
+from features.signal import BLOCK_FRAMES, Samples, Source
+
+MOST_S = 240.0  # longer songs: the four minutes around their densest stretch
+OPUS_HZ = 48000
+CODED_HZ = (44100, 48000)
+OVER_DBTP = 0.05  # an over to the tenth of a dB to which true-peak meters can be trusted
+JOINED_STEPS = 10
+
+
+@dataclass(frozen=True, slots=True)
+class Format:
+    """A format of libsndfile at one rate; ``level`` is the library's compression level, 0 to 1."""
+
+    codec: str
+    container: str
+    subtype: str
+    level: float
+    mode: str | None = None
+
+
+FORMATS = (
+    Format("MP3", "MP3", "MPEG_LAYER_III", 2 / 3, "CONSTANT"),
+    Format("MP3", "MP3", "MPEG_LAYER_III", 0.0, "CONSTANT"),
+    Format("Vorbis", "OGG", "VORBIS", 0.7),
+    Format("Vorbis", "OGG", "VORBIS", 0.2),
+    Format("Opus", "OGG", "OPUS", 0.8),
+    Format("Opus", "OGG", "OPUS", 0.5),
+)
+
+
+def code(source: Source, densest: Span | None, true_peak_dbtp: float) -> tuple[tuple[Coded, ...], float]:
+    """Encode and decode at the usual rates; return what came of each, worst first, and how much of the song was taken, in seconds.
+
+    A format that this installation cannot write is left out.
+    """
+    start, count = _stretch(source, densest)
+    with tempfile.TemporaryDirectory() as folder:
+        found = [one for form in FORMATS if (one := _coded(source, start, count, form, Path(folder) / "coded", true_peak_dbtp)) is not None]
+    return tuple(sorted(found, key=lambda one: -one.true_peak_dbtp)), count / source.rate_hz
+
+
+def _stretch(source: Source, densest: Span | None) -> tuple[int, int]:
+    most = round(MOST_S * source.rate_hz)
+    if source.frames <= most:
+        return 0, source.frames
+    middle = 0.5 * (densest.start_s + densest.end_s) if densest is not None else 0.0
+    start = min(max(round(middle * source.rate_hz) - most // 2, 0), source.frames - most)
+    return start, most
+
+
+def _coded(source: Source, start: int, count: int, form: Format, path: Path, true_peak_dbtp: float) -> Coded | None:
+    wanted_hz = OPUS_HZ if form.subtype == "OPUS" else source.rate_hz if source.rate_hz in CODED_HZ else CODED_HZ[0]
+    ready: Source = source if wanted_hz == source.rate_hz else Resampled(source, wanted_hz)
+    first, last = (round(each * wanted_hz / source.rate_hz) for each in (start, start + count))
+    try:
+        _encode(_blocks(ready, first, last), path, form, wanted_hz, source.channels)
+        peaks = _decoded_peaks(path)
+    except (soundfile.LibsndfileError, ValueError):
+        return None
+    peak_dbtp = amplitude_to_db(float(peaks.max(initial=0.0)))
+    if peak_dbtp is None:
+        return None
+    places = np.flatnonzero(peaks > 10 ** (OVER_DBTP / 20))
+    overs = int(np.count_nonzero(np.diff(places) > JOINED_STEPS)) + 1 if places.size else 0
+    kbps = path.stat().st_size * 8 / 1000 / max(count / source.rate_hz, 1e-3)
+    return Coded(form.codec, kbps, peak_dbtp, peak_dbtp - true_peak_dbtp, overs)
+
+
+def _blocks(source: Source, first: int, last: int) -> Iterator[Samples]:
+    for at in range(first, last, BLOCK_FRAMES):
+        yield source.read(at, min(BLOCK_FRAMES, last - at))
+
+
+def _encode(blocks: Iterable[Samples], path: Path, form: Format, rate_hz: int, channels: int) -> None:
+    with soundfile.SoundFile(
+        path, "w", rate_hz, channels, form.subtype, format=form.container, compression_level=form.level, bitrate_mode=form.mode
+    ) as out:
+        for block in blocks:
+            out.write(np.ascontiguousarray(block.T))
+
+
+def _decoded_peaks(path: Path) -> Samples:
+    """Return the highest true peak of each 10 ms of the decoded file."""
+    with soundfile.SoundFile(path) as file:
+        meter = LevelMeter(file.samplerate, file.channels)
+        while (block := file.read(BLOCK_FRAMES, dtype="float32", always_2d=True)).size:
+            meter.push(np.ascontiguousarray(block.T))
+    peaks: Samples = meter.finish().true_peak.max(axis=0, initial=0.0)
+    return peaks
+
+
+def safe_ceiling_dbtp(coded: tuple[Coded, ...], true_peak_dbtp: float) -> float | None:
+    """Return the highest ceiling, to a tenth of a dB downwards, at which no decoded peak would pass full scale.
+
+    Peaks grow with the level to within some hundredths of a dB, so the worst rise is taken off full scale.
+    """
+    if not coded:
+        return None
+    room = true_peak_dbtp - max(one.true_peak_dbtp for one in coded)
+    return float(np.floor(min(room, 0.0) * 10 + 1e-6) / 10)

@@ -1,0 +1,60 @@
+"""The finished file passes its true-peak ceiling.
+
+## What it means
+The wave between the samples rises above the ceiling that a release keeps to.
+
+## Why it matters
+The room under full scale is for converters and lossy encoders, which raise peaks. Without it they clip.
+
+## What to do
+Lower the limiter's ceiling, or the file, by the difference. Stop when the true peak stays under the ceiling.
+
+## Check by ear
+There is nothing to hear in the file itself; listen to it through a lossy encoder at a low rate.
+
+## Leave it alone when
+The file goes to a medium whose rules allow more.
+
+## Sources
+aes-td1008, ebu-r128, itu-bs1770
+"""
+
+from dataclasses import dataclass
+
+from features.mastering_records import Release
+from features.measurements import Level
+from rules.base import Finding, NotApplicable, limit, rule
+from rules.readings import missing, past
+from rules.remedy import Remedy
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What may be set in mixproof.toml."""
+
+    tolerance_db: float = limit(
+        0.1, unit="dB", low=0.0, high=1.0, source="itu-bs1770", says="a true peak this far above the ceiling is still taken as at it"
+    )
+
+
+@rule(
+    topic="delivery",
+    title="The file passes its true-peak ceiling",
+    message="The true peak is {peak_dbtp:+.1f} dBTP, {over_db:.1f} dB above the ceiling of {ceiling_dbtp:.1f} dBTP.",
+    advice="Set the limiter's ceiling {over_db:.1f} dB lower and bounce again; stop when the true peak stays at {ceiling_dbtp:.1f} dBTP.",
+)
+def check(release: Release, level: Level, t: Limits) -> Finding | NotApplicable | None:
+    """Compare the true peak with the ceiling asked for."""
+    if level.true_peak_dbtp is None:
+        return missing(level, "true_peak_dbtp")
+    over = level.true_peak_dbtp - release.ceiling_dbtp
+    if over <= t.tolerance_db:
+        return None
+    return Finding(
+        excess=past(over, t.tolerance_db, 0.5),
+        confidence="high",
+        sure_because="the wave between the samples was worked out as the standard says",
+        numbers={"peak_dbtp": level.true_peak_dbtp, "over_db": over, "ceiling_dbtp": release.ceiling_dbtp},
+        cause="peaks",
+        remedy=Remedy(kind="gain", gain_db=-round(over + 0.05, 1)),
+    )

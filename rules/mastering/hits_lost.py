@@ -1,0 +1,68 @@
+"""Mastering takes the hits away.
+
+## What it means
+The gain that mastering moved is lower at the drum hits than just before them, so they stand out less than in the mix.
+
+## Why it matters
+Hits carry punch and groove. What is taken from them is not heard as loss of loudness but as a flat, tired song.
+
+## What to do
+Drive the limiter less, or let it let go faster; where the peaks are a few stray hits, take these down in the mix. Stop when the hits stand
+out at the same loudness as they do in the mix.
+
+## Check by ear
+Play the loudest chorus of mix and master at matched loudness and follow only the snare.
+
+## Leave it alone when
+The softer attack is wanted, as in very dense music.
+
+## Sources
+judgement, ronan-2017
+"""
+
+from dataclasses import dataclass
+
+from features.mastering_records import Mastered
+from rules.base import Finding, NotApplicable, limit, rule
+from rules.readings import past, spans_of
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What may be set in mixproof.toml."""
+
+    loss_db: float = limit(3.0, unit="dB", low=0.5, high=9.0, source="judgement", says="a median loss of lift beyond this is reported")
+    share: float = limit(
+        0.25, unit="share of the hits", low=0.05, high=0.9, source="judgement", says="a larger share of hits that lost 3 dB is reported"
+    )
+
+
+@rule(
+    topic="dynamics",
+    title="Mastering takes the hits away",
+    message="{share:.0%} of the hits, counted by loudness, lost 3 dB of lift or more; in the densest part they usually lose "
+    "{loss_db:.1f} dB{heard}.",
+    advice="Drive the limiter about {less_db:.0f} dB less, or set a faster release; stop when the hits stand out as in the mix at the same "
+    "loudness.",
+)
+def check(mastered: Mastered, t: Limits) -> Finding | NotApplicable | None:
+    """Look at how much lift the hits lose and how many of them."""
+    loss, share = mastered.hit_loss_db, mastered.hits_lost_share
+    if loss is None or share is None:
+        return NotApplicable("no hits were found, or master and mix could not be compared")
+    excess = max(past(loss, t.loss_db, 1.5), past(share, t.share, 0.25))
+    if excess <= 0.0:
+        return None
+    before, after = mastered.hits_heard_before, mastered.hits_heard_after
+    known = before is not None and after is not None
+    return Finding(
+        excess=excess,
+        confidence="high" if mastered.explained_share >= 0.9 else "medium",
+        sure_because=f"{mastered.explained_share:.0%} of the master is explained by a still equaliser and the gain that was found",
+        numbers={
+            "share": share, "loss_db": loss, "less_db": max(loss / 2, 1.0),
+            "heard": f"; of each hit {before:.0%} is heard in the mix and {after:.0%} in the master" if known else "",
+        },
+        cause="buried",
+        where=spans_of(mastered.worst_hits),
+    )  # fmt: skip
