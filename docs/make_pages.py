@@ -18,7 +18,7 @@ from typing import Any, get_args, get_origin, get_type_hints
 from advisor import cli
 from advisor.report.pages import rule_page
 from advisor.report.words import TOPICS
-from features import element_records, headline_records, measurements
+from features import element_records, headline_records, mastering_records, measurements
 from features.measurements import Measurement, Reading
 from rules.base import Rule, all_rules
 
@@ -80,7 +80,7 @@ def in_order(rules: list[Rule]) -> list[Rule]:
 
 def record_types() -> list[type[Any]]:
     """Return every record of measurements, in the order in which they are written in their modules."""
-    rooms = (measurements, headline_records, element_records)
+    rooms = (measurements, headline_records, element_records, mastering_records)
     found = [(each, room) for room in rooms for each in vars(room).values() if isinstance(each, type)]
     own = [each for each, room in found if is_dataclass(each) and each.__module__ == room.__name__]
     return [each for each in own if each not in (Measurement, Reading)]
