@@ -52,5 +52,15 @@ STEPS = (
     Step("health", "inter_sample_overs", "places above 0 dBTP", "", 1.0, 0, loudness=True),
     Step("health", "noise_floor_dbfs", "noise floor", "dBFS", 3.0, 0),
 )
+
 BAND_STEP_DB = 0.5  # of a third octave, at matched loudness
 COURSE_STEP_LU = 0.7  # of 3 s of the song, at matched loudness
+
+
+def step_of(family: str, field: str) -> float:
+    """Return one reading's reporting step.
+
+    >>> step_of("level", "integrated_lufs")
+    0.2
+    """
+    return next(one.step for one in STEPS if (one.family, one.field) == (family, field))

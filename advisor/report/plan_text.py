@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from typing import Any
 
+from advisor.compare.reporting import step_of
 from advisor.report.tried import stop_rule
 from advisor.report.words import number, plain, sentence, spans
 
@@ -90,10 +91,10 @@ def _check(report: Document) -> Iterator[str]:
 
 
 EFFECTS = (
-    ("tilt_db_per_octave", 0.1, "tilt {:+.1f} dB/octave", 1.0),
-    ("hits_heard", 0.02, "heard of each hit {:+.0f} %", 100.0),
-    ("mono_loss_db", 0.1, "lost in mono {:+.1f} dB", 1.0),
-    ("integrated_lufs", 0.2, "loudness {:+.1f} LU", 1.0),
+    ("tilt_db_per_octave", step_of("spectrum", "tilt_db_per_octave"), "tilt {:+.1f} dB/octave", 1.0),
+    ("hits_heard", step_of("hits", "audible_share_median"), "heard of each hit {:+.0f} %", 100.0),
+    ("mono_loss_db", step_of("stereo", "mono_loss_db"), "lost in mono {:+.1f} dB", 1.0),
+    ("integrated_lufs", step_of("level", "integrated_lufs"), "loudness {:+.1f} LU", 1.0),
 )
 
 
