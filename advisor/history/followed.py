@@ -5,7 +5,7 @@ turned down in the balance of the sides; and so on. What has no reading of its o
 """
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import isfinite, log10
 from typing import Any, Literal
 
@@ -21,6 +21,7 @@ Verdict = Literal["done", "partly", "not done", "overdone", "not measurable"]
 
 DONE, PARTLY, OVERDONE = 0.7, 0.3, 1.5  # shares of what was promised
 SURE, LIKELY, OPEN = 0.12, 0.3, 0.6  # standard error of such a share; from the last on nothing can be told
+LEAST_DB = 0.3  # a move that changes the mix by less is not to be seen in it
 HITS_STEP = 0.02  # of the audible share of hits
 SMALL = 1.0  # tolerances: a finding that was less than this past its limit says little about a move by going away
 
@@ -208,19 +209,47 @@ def _direct(one: Promise, earlier: Document, later: Document) -> Found | None:
     return None if reader is None else reader(one, earlier, later)
 
 
+Curve = tuple[Sequence[float], Sequence[float]]  # third octaves: centres and levels
+
+
 def _tones(promised: Sequence[Promise], earlier: Document, later: Document) -> dict[int, Found]:
-    """Read all moves of an equaliser together, by their place in the plan."""
-    old, new = earlier["measurements"].get("spectrum"), later["measurements"].get("spectrum")
-    if not old or not new or old.get("level_db") is None or new.get("level_db") is None:
-        return {}
-    count = min(len(old["third_octave_db"]), len(new["third_octave_db"]))
-    change = np.asarray(new["third_octave_db"][:count]) - np.asarray(old["third_octave_db"][:count])
-    curves = {place: curve_db(one, old["third_octave_hz"][:count]) for place, one in enumerate(promised)}
-    seen = {place: curve for place, curve in curves.items() if curve is not None and float(np.abs(curve).max()) >= 0.3}
+    """Read all moves of an equaliser, by their place in the plan: on an element's own stem where both bounces have it, else in the mix."""
+    found: dict[int, Found] = {}
+    for part in dict.fromkeys(one.remedy.part for one in promised):
+        old, new = _stem_curve(earlier, part), _stem_curve(later, part)
+        if old is not None and new is not None:
+            own = {place: replace(one, octaves_db=None) for place, one in enumerate(promised) if one.remedy.part == part}
+            found.update(_shares(own, old, new, "the spectrum of its stem around it"))
+    old, new = _mix_curve(earlier), _mix_curve(later)
+    if old is not None and new is not None:
+        rest = {place: one for place, one in enumerate(promised) if place not in found}
+        found.update(_shares(rest, old, new, "the spectrum around it, at matched loudness"))
+    return found
+
+
+def _mix_curve(report: Document) -> Curve | None:
+    spectrum = report["measurements"].get("spectrum")
+    if not spectrum or spectrum.get("level_db") is None:
+        return None
+    return spectrum["third_octave_hz"], spectrum["third_octave_db"]
+
+
+def _stem_curve(report: Document, name: str) -> Curve | None:
+    stem = next((one for one in report.get("stems") or () if one["name"] == name), None)
+    if stem is None or not stem.get("third_octave_db"):
+        return None
+    return stem["third_octave_hz"], stem["third_octave_db"]
+
+
+def _shares(promised: Mapping[int, Promise], old: Curve, new: Curve, reading: str) -> dict[int, Found]:
+    count = min(len(old[1]), len(new[1]))
+    change = np.asarray(new[1][:count]) - np.asarray(old[1][:count])
+    curves = {place: curve_db(one, old[0][:count]) for place, one in promised.items()}
+    seen = {place: curve for place, curve in curves.items() if curve is not None and float(np.abs(curve).max()) >= LEAST_DB}
     if not seen:
         return {}
     found = {}
     for (place, curve), (share, error) in zip(seen.items(), shares(change, list(seen.values())), strict=True):
         deepest = float(curve[np.argmax(np.abs(curve))])
-        found[place] = Found(deepest, share * deepest, "dB", "the spectrum around it, at matched loudness", error)
+        found[place] = Found(deepest, share * deepest, "dB", reading, error)
     return found

@@ -112,6 +112,23 @@ def test_a_move_on_one_part_is_held_against_what_its_trial_changed_in_the_mix() 
     assert one.found.share == pytest.approx(1.0, abs=0.1)
 
 
+def test_a_move_on_an_element_is_read_from_its_stem_where_both_bounces_have_it() -> None:
+    """In the mix the element's cut hardly shows; in its stem it is plain."""
+    little = [-0.02] * 10
+    on_pad = Remedy("bell", part="pad", frequency_hz=300.0, gain_db=-4.0, q=1.0)
+    earlier = planned(bounce(1, ("one", found(1.0, stem="pad"))), RULE, on_pad, little)
+    later = bounce(2)
+    curve = np.full(len(HZ), -40.0)
+    for share, verdict in ((1.0, "done"), (0.5, "partly"), (0.0, "not done")):
+        for document, levels in ((earlier, curve), (later, curve + share * drawn(BELL))):
+            document["stems"] = [{"name": "pad", "group": "music", "third_octave_hz": list(HZ), "third_octave_db": list(levels)}]
+        (one,) = follow_up(promises(earlier), earlier, later, [None], judged=[False])
+        assert one.verdict == verdict
+    later["stems"] = None
+    (one,) = follow_up(promises(earlier), earlier, later, [None], judged=[False])
+    assert one.verdict == "not measurable"
+
+
 def test_our_curves_are_those_of_the_processors() -> None:
     earlier = planned(planned(bounce(1, ("one", found())), RULE, BELL), RULE, SHELF)
     for promise, remedy in zip(promises(earlier), (BELL, SHELF), strict=True):
