@@ -13,6 +13,7 @@ OUTLIER = 4.0  # spreads: what lies further off is another change and counts for
 ALIKE = 0.08  # moves whose curves agree more than this leaves open share what was found
 TOGETHER = 3.0  # neighbouring third octaves move together: so many count as one
 WORKS = 0.2  # of its deepest point: a move works where its curve reaches that
+CORE = 0.6  # and what changed where it works most counts, whatever the shape: a narrower cut mends the same
 REACH_THIRDS = 4.0  # how far beyond, in third octaves, a neighbour serves as the level it is compared with
 
 
@@ -31,13 +32,14 @@ def _share(change_db: Floats, curves_db: Sequence[Floats], number: int) -> tuple
     size[size == 0.0] = 1.0
     scaled = matrix / size
     near = _near(curves_db[number])
+    core = np.abs(curves_db[number]) >= CORE * np.abs(curves_db[number]).max()
     weight = near * _unmoved(change_db, curves_db, near)
     for _ in range(ROUNDS):
         root = np.sqrt(weight)
         fit = np.linalg.lstsq(scaled * root[:, None], change_db * root, rcond=ALIKE)[0]
         rest = change_db - scaled @ fit
         spread = max(1.4826 * float(np.median(np.abs(rest[near > 0.3]))), LEAST_SPREAD_DB)
-        weight = near * np.maximum(1.0 - (rest / (OUTLIER * spread)) ** 2, 0.0) ** 2
+        weight = near * np.maximum(np.maximum(1.0 - (rest / (OUTLIER * spread)) ** 2, 0.0) ** 2, core)
     error = _error(scaled, weight, rest, number + 1)
     # Places in which the move works but which the fit had to leave out make its share unsure.
     power = curves_db[number] ** 2 * near
