@@ -110,6 +110,8 @@ def _judged(one: Promise, found: Found, left: float | None, *, can_tell: bool) -
         "medium": "measured, though other changes may reach into it",
         "low": "other changes in the same place may have done as much",
     }[sure]
+    if verdict == "overdone":
+        because += "; check by ear whether less is better"
     if found.share <= -PARTLY and found.unit != "":
         because += "; it went the other way"
     if can_tell and found.unit != "":

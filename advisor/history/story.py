@@ -133,7 +133,7 @@ def readings(earlier: Document, later: Document) -> list[dict[str, Any]]:
 
 
 def warnings(followed: Sequence[Followed], became: Sequence[Became], earlier: Document, later: Document) -> list[dict[str, Any]]:
-    """Return where a move that was made may have made something else worse, and what was overdone."""
+    """Return where a move that was made may have made something else worse, and whether clean loudness was lost."""
     made = [one for one in followed if one.verdict in ("done", "partly", "overdone")]
     told_of = {(one["rule"], one["title"]): one for one in told(later)}
     found: list[dict[str, Any]] = []
@@ -142,16 +142,12 @@ def warnings(followed: Sequence[Followed], became: Sequence[Became], earlier: Do
             continue
         finding = told_of.get((one.mark.rule, one.title))
         guilty = [each for each in made if finding is not None and may_have_caused(each.promise, finding)]
-        found.extend(_warning("finding", each, one.title) for each in guilty[:1])
+        found.extend(_warning(each, one.title) for each in guilty[:1])
     old, new = value(earlier, "outlook", "clean_lufs"), value(later, "outlook", "clean_lufs")
     if old is not None and new is not None and new <= old - MOST_FALLEN_LU:
         found.append({"kind": "loudness", "step": None, "move": None, "title": None, "before": old, "after": new})
-    named = {one["step"] for one in found}
-    found.extend(
-        _warning("overdone", one, one.promise.title) for one in made if one.verdict == "overdone" and one.promise.step not in named
-    )
     return found
 
 
-def _warning(kind: str, followed: Followed, title: str) -> dict[str, Any]:
-    return {"kind": kind, "step": followed.promise.step, "move": followed.promise.title, "title": title, "before": None, "after": None}
+def _warning(followed: Followed, title: str) -> dict[str, Any]:
+    return {"kind": "finding", "step": followed.promise.step, "move": followed.promise.title, "title": title, "before": None, "after": None}

@@ -150,8 +150,6 @@ def warning_words(warning: Document) -> str:
         levels = f"{number(warning['before'])} LUFS then, {number(warning['after'])} LUFS now"
         return f"the mix now goes less loud before a limiter is heard: {levels}"
     move = f"step {warning['step']} (“{warning['move']}”)"
-    if warning["kind"] == "overdone":
-        return f"{move} was done by more than half again what was advised; check by ear whether less is better"
     return f"“{warning['title']}” got worse since, and {move} works on the same: take part of that move back and compare at one loudness"
 
 
