@@ -32,6 +32,8 @@ from rules.readings import MOST_SPANS, past
 from rules.remedy import Remedy
 
 RECORDED = PLAYED | {"kick", "bass"}
+MEANT = "whether such dynamics are meant, only you know"
+PROGRAMMED = "what is programmed mostly has the level it was given"
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,8 +69,7 @@ def _finding(one: Element, its: ElementDynamics, t: Limits) -> Finding | None:
     return Finding(
         excess=past(reduction, t.reduction_db, 2.0),
         confidence="medium" if one.role in RECORDED else "low",
-        sure_because=f"{len(its.signs)} signs agree; "
-        + ("whether such dynamics are meant, only you know" if one.role in RECORDED else "a programmed sound mostly has the level it was given"),
+        sure_because=f"{len(its.signs)} signs agree; {MEANT if one.role in RECORDED else PROGRAMMED}",
         numbers={"name": called(one.name), "signs": ", ".join(its.signs), "ratio": ratio, "threshold_dbfs": threshold,
                  "attack_ms": attack, "release_ms": release, "reduction_db": reduction},
         cause="unsteady",

@@ -97,8 +97,8 @@ def show_glue(song: str, group: str, sound: Signal) -> list[float]:
     return read
 
 
-def planted(drums: Samples, rate_hz: int, seed: int) -> tuple[Samples, Floats]:
-    """Return the drums with strong hits raised, and when, in seconds."""
+def stray_gains_db(drums: Samples, rate_hz: int, seed: int) -> tuple[Floats, Floats]:
+    """Return a gain in dB for every frame that raises some strong hits, and when these are, in seconds."""
     random = np.random.default_rng(seed)
     duration_s = drums.shape[1] / rate_hz
     meter = EnvelopeMeter(rate_hz, 2)
@@ -117,7 +117,13 @@ def planted(drums: Samples, rate_hz: int, seed: int) -> tuple[Samples, Floats]:
         start = max(int((place - 40) * rate_hz / 1000), 0)
         piece = gain_db[start : start + len(ramp)]
         piece[:] = np.maximum(piece, ramp[: len(piece)] * random.uniform(6.0, 8.0))
-    return (drums * 10 ** (gain_db / 20)).astype(np.float32), np.array(sorted(chosen)) / 1000
+    return gain_db, np.array(sorted(chosen)) / 1000
+
+
+def planted(drums: Samples, rate_hz: int, seed: int) -> tuple[Samples, Floats]:
+    """Return the drums with strong hits raised, and when, in seconds."""
+    gain_db, times_s = stray_gains_db(drums, rate_hz, seed)
+    return (drums * 10 ** (gain_db / 20)).astype(np.float32), times_s
 
 
 def limiter_at_work(sound: Signal, ceiling_dbfs: float | None, times_s: Floats) -> tuple[float, float]:
