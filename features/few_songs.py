@@ -7,7 +7,7 @@ sample's own covariance are not used: with five songs they cry wolf in a third o
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import atan2, pi, sqrt
+from math import atan2, fsum, pi, sqrt
 
 PRIOR_SONGS = 8  # v0: what the prior spread counts as
 FREEDOM = 8  # of t, however many songs: they have heavier tails than a normal distribution (docs/references.md)
@@ -64,8 +64,8 @@ def sample_variance(values: Sequence[float]) -> float:
     """Return the variance with n - 1 in the denominator; 0 for a single value."""
     if len(values) < 2:
         return 0.0
-    mean = sum(values) / len(values)
-    return sum((value - mean) ** 2 for value in values) / (len(values) - 1)
+    mean = fsum(values) / len(values)
+    return fsum((value - mean) ** 2 for value in values) / (len(values) - 1)  # exact sums: the order of songs changes nothing
 
 
 def moderated_spread(values: Sequence[float], prior_spread: float) -> float:

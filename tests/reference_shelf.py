@@ -77,7 +77,10 @@ def beat(seed: int, duration_s: float = 12.0, rate_hz: int = RATE_HZ) -> NDArray
     pad = np.fft.irfft(spectrum / np.maximum(np.fft.rfftfreq(frames, 1 / rate_hz) / 300.0, 0.3), frames, axis=1)
     since_hit = np.mod(time, 0.5)
     hits = 0.4 * np.exp(-since_hit / 0.05) * (chance.normal(size=frames) * 0.4 + np.sin(2 * np.pi * 55.0 * since_hit))
-    return np.clip(bass + hits + 4.0 * pad, -0.95, 0.95).astype(np.float32)
+    whole = np.fft.rfft(bass + hits + 4.0 * pad, axis=1)
+    whole[:, np.fft.rfftfreq(frames, 1 / rate_hz) > 15000.0] = 0.0  # as most of music, so that no codec takes anything away
+    wave = np.fft.irfft(whole, frames, axis=1)
+    return np.asarray(0.7 * wave / np.abs(wave).max(), np.float32)
 
 
 def write_song(path: Path, seed: int, duration_s: float = 12.0, gain_db: float = 0.0) -> Path:

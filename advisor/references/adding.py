@@ -4,11 +4,14 @@ Each song is one transaction as soon as it is measured, so whoever stops the run
 """
 
 import os
+import signal
 from collections.abc import Callable, Iterator
 from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
-from threading import Event, Lock
+from threading import Event, Lock, current_thread, main_thread
+from types import FrameType
 
 from advisor.errors import RequestError
 from advisor.memory import give_back
@@ -26,6 +29,7 @@ ENDINGS = frozenset(
         "caf", "au", "snd", "ape", "wv", "mka", "webm",
     )
 )  # fmt: skip
+LISTEN_S = 0.2  # how often the end of a run may be asked for
 AT_ONCE = 2  # threads: decoding and measuring leave Python's lock alone most of the time
 
 
@@ -72,6 +76,7 @@ class _Show:
         self._parts: dict[Path, float] = {}
         self._lock = Lock()
         self.stop = Event()
+        self.stopped = False
 
     def under_way(self, path: Path) -> Callable[[float], None]:
         """Return what a song being measured calls with its share done."""
@@ -97,6 +102,25 @@ class _Show:
         self._progress.advance((self._done + sum(self._parts.values())) / max(self._songs, 1))
 
 
+@contextmanager
+def _stopping_at_leisure(stop: Event) -> Iterator[None]:
+    """Let Ctrl-C ask for the end instead of breaking in, so that no song is half kept; a second one breaks in."""
+    if current_thread() is not main_thread():
+        yield
+        return
+    before = signal.getsignal(signal.SIGINT)
+
+    def ask(_number: int, _frame: FrameType | None) -> None:
+        stop.set()
+        signal.signal(signal.SIGINT, before)
+
+    signal.signal(signal.SIGINT, ask)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
+
+
 @dataclass(frozen=True, slots=True)
 class _Work:
     """One file as it was when it was read."""
@@ -116,11 +140,9 @@ def add(database: Database, shelf: str | None, paths: list[Path], progress: Prog
     added, show = Added(), _Show(progress, len(files))
     progress.step(f"Measuring songs (0 of {len(files)})")
     work = [path for path in files if not _known(database, shelf, path, added, show)]
-    with ThreadPoolExecutor(AT_ONCE) as pool:
-        try:
-            _measure_all(database, shelf, work, added, show, pool)
-        except KeyboardInterrupt:
-            added.stopped = True
+    with ThreadPoolExecutor(AT_ONCE) as pool, _stopping_at_leisure(show.stop):
+        _measure_all(database, shelf, work, added, show, pool)
+    added.stopped = show.stopped
     added.left = len(files) - len(added.new) - len(added.there) - len(added.skipped)
     added.songs.sort(key=lambda one: one.sha256)
     progress.step("")
@@ -149,17 +171,18 @@ def _measure_all(database: Database, shelf: str | None, work: list[Path], added:
     waiting = list(reversed(work))
     running: dict[Future[_Work], Path] = {}
     try:
-        while waiting or running:
+        while (waiting or running) and not show.stop.is_set():
             while waiting and len(running) < AT_ONCE:
                 path = waiting.pop()
                 running[pool.submit(_measure, path, known, show)] = path
-            done, _ = wait(running, return_when=FIRST_COMPLETED)
+            done, _ = wait(running, LISTEN_S, return_when=FIRST_COMPLETED)
             for future in sorted(done, key=lambda one: str(running[one])):
                 path = running.pop(future)
                 _take(database, shelf, path, future, added)
                 show.finished(path)
                 give_back()
     finally:
+        show.stopped = show.stop.is_set()
         show.stop.set()
 
 
@@ -173,6 +196,8 @@ def _take(database: Database, shelf: str | None, path: Path, future: Future[_Wor
     """Keep what came of one file, or say why nothing did."""
     try:
         work = future.result()
+    except _StoppedError:
+        return
     except (LoadError, UnfitError, OSError) as error:
         added.skipped.append((path.name, str(error)))
         return

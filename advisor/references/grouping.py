@@ -102,11 +102,14 @@ def _complete(songs: Sequence[Reference]) -> list[Reference]:
 
 
 def make_model(songs: Sequence[Reference]) -> Model:
-    """Find the groups of a shelf; the one call that needs scikit-learn."""
+    """Find the groups of a shelf; the one call that needs scikit-learn, and only from twelve songs on."""
+    complete = _complete(songs)
+    rows = np.array([_shape_of(one) for one in complete])
+    if len(complete) < FEWEST_SONGS or not np.ptp(rows, axis=0).any():
+        return _whole(songs, complete, rows)
     from advisor.references.groups import find_groups  # noqa: PLC0415 - scikit-learn takes a second to import
 
-    complete = _complete(songs)
-    found = find_groups([_shape_of(one) for one in complete])
+    found = find_groups(rows.tolist())
     sizes = [found.labels.count(number) for number in range(len(found.medoids))]
     order = sorted(range(len(found.medoids)), key=lambda number: (-sizes[number], complete[found.medoids[number]].sha256))
     return Model(
@@ -117,6 +120,13 @@ def make_model(songs: Sequence[Reference]) -> Model:
         centre=found.centre,
         axes=found.axes,
     )
+
+
+def _whole(songs: Sequence[Reference], complete: Sequence[Reference], rows: Floats) -> Model:
+    """Return the model of a shelf that is one group, around the song that lies nearest to all others."""
+    middle = int(np.linalg.norm(rows[:, None] - rows[None, :], axis=2).sum(axis=0).argmin()) if complete else 0
+    labels = {one.sha256: 0 for one in complete}
+    return Model(key_of(songs), labels, tuple(one.sha256 for one in complete[middle : middle + 1]), (), (), ())
 
 
 def to_json(model: Model) -> str:
