@@ -32,6 +32,9 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter for each option
     no_audition: Annotated[
         bool, typer.Option("--no-audition", help="Write no clips of the steps and no copy of the mix with markers.")
     ] = False,
+    render: Annotated[
+        bool, typer.Option("--render", help="Write preview-master.wav: the song through the mastering chain that was found, at the target.")
+    ] = False,
     fail_on: Annotated[
         Literal["mixing", "mastering", "delivery"] | None,
         typer.Option(help="End with status 1 when something is found in this stage (for scripts)."),
@@ -40,7 +43,13 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter for each option
     """Say what stands between this mix and a loud, clear, undamaged master."""
     from advisor.config import load_settings  # noqa: PLC0415 - keeps --help quick
 
-    options = {"target_lufs": target, "ceiling_dbtp": ceiling, "quick": quick, "audition": False if no_audition else None}
+    options = {
+        "target_lufs": target,
+        "ceiling_dbtp": ceiling,
+        "quick": quick,
+        "audition": False if no_audition else None,
+        "render": render or None,
+    }
     settings = load_settings(settings_folders(mix or stems or Path()), options)
     from advisor.critique import Beside, critique  # noqa: PLC0415
 
@@ -75,7 +84,7 @@ def print_summary(report: dict[str, Any], folder: Path) -> None:
         show("The plan, each move tried on your audio:")
         for step in report["plan"]:
             stop = f"; {step['stop']}" if step["stop"] else ""
-            show(f"  {step['step']}. {step['title']}: {step['move']}{stop}.")
+            show(f"  {step['step']}. {step['title']}: {step['move']}{stop}.{''.join(f' {one}' for one in step['careful'])}")
     elif report["tried_on"] is None:
         _print_moves(report)
     for note in report["notes"]:

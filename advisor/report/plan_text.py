@@ -25,9 +25,7 @@ def plan_text(report: Document) -> Iterator[str]:
     yield "| step | move | clean loudness after it | still in the way | what else changes |"
     yield "|---:|---|---:|---:|---|"
     for step in report["plan"]:
-        move = sentence(with_stop(step["move"], step["stop"]))
-        if step["confidence"] == "low":
-            move += " This finding is not sure: try it by ear first."
+        move = " ".join([sentence(with_stop(step["move"], step["stop"])), *step["careful"]])
         yield (
             f"| {step['step']} | **{plain(step['title'])}.** {plain(move)} | {number(step['outlook_after_lufs'])} LUFS "
             f"| {number(step['excess_after'])} | {plain(side_effects(step['before'], step['after']))} |"

@@ -5,10 +5,13 @@ from itertools import accumulate, pairwise
 from typing import Any
 
 from advisor.heard import Heard
+from advisor.measured import Measured
 from advisor.plan import Plan
 from advisor.remedy_words import remedy_sentence
+from advisor.report.careful import careful
 from advisor.trials import Trial
 from features.measurements import Span
+from features.signal import Source
 from rules.remedy import Remedy
 
 Document = dict[str, Any]
@@ -24,6 +27,7 @@ class Tried:
     plan: Plan
     whole_before: Heard
     whole_after: Heard | None
+    left: tuple[Source, Measured] | None = None  # the song as the plan leaves it, for mastering
 
 
 def remedy_document(remedy: Remedy | None) -> Document | None:
@@ -101,6 +105,7 @@ def _step(place: int, outlook_lufs: float | None, tried: Tried) -> Document:
         "remedy": remedy_document(trial.remedy),
         "move": remedy_sentence(trial.remedy),
         "stop": stop_rule(card.rule.advice.format(**card.finding.numbers)),
+        "careful": careful(trial.remedy, card.finding.confidence),
         "where": [asdict(one) for one in card.finding.where],
         "outlook_after_lufs": outlook_lufs,
         "excess_after": after.excess,

@@ -2,12 +2,15 @@
 
 from dataclasses import replace
 
+import pytest
+
 from advisor.config import Settings
 from advisor.heard import Heard
 from advisor.judge import Card, Judged, judge
 from advisor.measured import Measured
 from advisor.plan import Plan, Step
 from advisor.report import markdown
+from advisor.report.careful import NOT_SURE, TOO_DEEP, careful
 from advisor.report.document import build
 from advisor.report.tried import Tried
 from advisor.trials import Trial
@@ -63,3 +66,17 @@ def test_a_shortfall_within_the_rules_tolerance_is_not_told_as_one() -> None:
     assert said["ready"] is True
     assert "to -13.1 LUFS unheard" in said["sentence"]
     assert report(outlook=nearly)["verdict"]["ready"] is False
+
+
+@pytest.mark.parametrize(
+    ("remedy", "confidence", "told"),
+    [
+        (Remedy("bell", frequency_hz=250.0, gain_db=-12.0, q=2.0), "medium", [TOO_DEEP]),
+        (Remedy("bell", frequency_hz=250.0, gain_db=-6.0, q=2.0), "medium", []),
+        (Remedy("bell", "pad", frequency_hz=250.0, gain_db=-12.0, q=2.0), "medium", []),
+        (Remedy("gain", gain_db=-12.0), "low", [NOT_SURE]),
+        (Remedy("high_shelf", frequency_hz=8000.0, gain_db=7.0), "low", [NOT_SURE, TOO_DEEP]),
+    ],
+)
+def test_what_to_mind_about_a_move(remedy: Remedy, confidence: Confidence, told: list[str]) -> None:
+    assert careful(remedy, confidence) == told

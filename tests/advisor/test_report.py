@@ -106,7 +106,7 @@ def test_a_failure_while_writing_leaves_the_old_report(tmp_path: Path, monkeypat
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr(Path, "write_text", full)
-    with pytest.raises(RequestError, match="No space left on device.*--no-audition"), files.aside(tmp_path) as place:
+    with pytest.raises(RequestError, match=r"No space left on device.*--no-audition"), files.aside(tmp_path) as place:
         files.write(full_report(), tmp_path, place)
     monkeypatch.undo()
     assert [path.name for path in tmp_path.iterdir()] == ["report.md"]
