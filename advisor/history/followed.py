@@ -128,8 +128,11 @@ def _lower(sure: Confidence) -> Confidence:
 
 
 def _by_finding(one: Promise, left: float) -> Found:
-    """Read a move from its finding alone: that it is gone says that something was done, not that it was this."""
-    error = 0.25 if one.excess >= SMALL else 0.5
+    """Read a move from its finding alone: that it is gone says that something was done, not that it was this.
+
+    That it is there but less says little: what else was changed moves its reading too.
+    """
+    error = 0.25 if left <= 0.0 and one.excess >= SMALL else 0.5
     return Found(one.excess, one.excess - left, "", "its finding alone", error, can_overdo=False)
 
 
