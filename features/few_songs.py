@@ -12,7 +12,7 @@ from math import atan2, fsum, pi, sqrt
 PRIOR_SONGS = 8  # v0: what the prior spread counts as
 FREEDOM = 8  # of t, however many songs: they have heavier tails than a normal distribution (docs/references.md)
 FAMILY = 0.05  # nominal chance of any false "clearly outside" in one comparison; docs/references.md has what it comes to
-NOTICEABLE_T = 2.0  # further out than nearly all; less than 1 is like the others
+LIKE_T, NOTICEABLE_T = 1.0, 2.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,14 +128,19 @@ def standing(value: float, others: Sequence[float], prior_spread: float) -> Stan
     )
 
 
-def clearly_outside(chance: float, readings: int) -> bool:
-    """Tell whether a reading is clearly outside, given how many readings are looked at (Bonferroni)."""
-    return chance * readings < FAMILY
+def level_of(told: Standing, readings: int) -> str:
+    """Return in one word how a reading stands, given how many readings are looked at (Bonferroni).
 
-
-def noticeable(t: float) -> bool:
-    """Tell whether a reading lies further out than nearly all of its kind do."""
-    return abs(t) >= NOTICEABLE_T
+    "like": within one spread; "little": further, as such songs do; "noticeable": further out than nearly all of them; "outside":
+    so far out that of a whole comparison hardly one in twenty would call an ordinary song so. What several of the others do is
+    at most "little", and only what none of them does is "outside".
+    """
+    as_far = told.songs - (told.above if told.difference > 0 else told.below)
+    if abs(told.t) < LIKE_T:
+        return "like"
+    if abs(told.t) < NOTICEABLE_T or as_far > max(1, told.songs // 10):
+        return "little"
+    return "outside" if told.chance * readings < FAMILY and not as_far else "noticeable"
 
 
 def distance(song: Sequence[float | None], centre: Sequence[float | None], scales: Sequence[float]) -> float:

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from advisor.references.records import Reference, Song
-from features.few_songs import Standing, clearly_outside, distance, median_of, more_unusual_than, noticeable, standing
+from features.few_songs import Standing, distance, level_of, median_of, more_unusual_than, standing
 from features.headline import limited_crest_balance
 from features.headline_records import FEATURES, Feature, Headline
 from features.measurements import DrivePoint, Outlook, Usual
@@ -191,11 +191,7 @@ def _rows(headline: Headline, limited: Headline, songs: Sequence[Reference], *, 
 def _level(feature: Feature, told: Standing, readings: int) -> str:
     if told.songs < RANKS_FROM:
         return ""
-    if abs(told.t) < 1.0 or abs(told.difference) < feature.step:
-        return "like"
-    if clearly_outside(told.chance, readings):
-        return "outside"
-    return "noticeable" if noticeable(told.t) else "little"
+    return "like" if abs(told.difference) < feature.step else level_of(told, readings)
 
 
 def pair(mix: Headline, curve_db: Sequence[float], top_hz: float | None, reference: Reference) -> Pair:

@@ -20,6 +20,9 @@ Floats = NDArray[np.float64]
 
 VERSION = 1  # raised when groups are found in another way: models are then made anew
 FEWEST_SONGS = 12
+SMALLEST_GROUP = 4
+LEAST_SILHOUETTE = 0.40
+LEAST_STABLE = 0.80  # adjusted Rand index of a split with any one song left out against the whole one, 10th percentile
 SHAPE_HZ = (190.0, 8100.0)  # the part of the curve that any format and any sampling rate holds
 PERCUSSIVE_SPREAD = 0.13  # between finished songs (docs/references.md)
 PERCUSSIVE_WEIGHT = 2.0  # one reading beside 17 bands
@@ -152,11 +155,18 @@ def from_json(text: str | None, songs: Sequence[Reference]) -> Model | None:
 
 def tried_words(model: Model) -> tuple[str, ...]:
     """Return in words how well each number of groups held."""
-    return tuple(
-        f"Tried {one.count} groups: apart by {one.silhouette:.2f} (needed: 0.40), {one.stability:.0%} the same when a song is left out "
-        f"(needed: 80%), {one.smallest} songs in the smallest (needed: 4): {'held' if one.accepted else 'did not hold'}."
-        for one in model.tried
-    )
+    return tuple(f"Tried {one.count} groups: {_why(one)}" for one in model.tried)
+
+
+def _why(one: Tried) -> str:
+    apart, stable = f"they stand apart by {one.silhouette:.2f}", f"{one.stability:.0%} the same when a song is left out"
+    if one.accepted:
+        return f"{apart} and are {stable}."
+    if one.smallest < SMALLEST_GROUP:
+        return f"no; the smallest would have {one.smallest} of the songs, and {SMALLEST_GROUP} are needed."
+    if one.silhouette < LEAST_SILHOUETTE:
+        return f"no; {apart}, and {LEAST_SILHOUETTE:.2f} are needed (1 is far apart, 0 overlapping)."
+    return f"no; they are {stable}, and {LEAST_STABLE:.0%} are needed."
 
 
 def groups_of(model: Model, songs: Sequence[Reference]) -> tuple[Group, ...]:

@@ -11,14 +11,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from advisor.references.grouping import FEWEST_SONGS, LEAST_SILHOUETTE, LEAST_STABLE, SMALLEST_GROUP
+
 Floats = NDArray[np.float64]
 Labels = NDArray[np.int64]
 
-FEWEST_SONGS = 12
-SMALLEST_GROUP = 4
 MOST_GROUPS = 4
-LEAST_SILHOUETTE = 0.40
-LEAST_STABLE = 0.80  # adjusted Rand index of a split with any one song left out against the whole one, 10th percentile
 COMPONENTS = 2
 
 

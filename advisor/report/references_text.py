@@ -14,7 +14,6 @@ SPREAD = (
     "differ. Within it, a difference means nothing; twice as far is unusual."
 )
 FEW = "With so few references nothing is called unusual; from five songs on the report also says how many of them lie as far out."
-OUTSIDE = "Outside your references is not a fault: every fifth new song by the same hands lies outside the range of eight others."
 
 
 def references_text(report: Document) -> Iterator[str]:
@@ -117,7 +116,10 @@ def _readings(told: Document) -> Iterator[str]:
         yield _row(one, told)
     yield ""
     if told["ranks"]:
-        yield f"{SPREAD} {OUTSIDE}"
+        yield (
+            f"{SPREAD} Outside their range is not a fault: of new songs by the same hands one in {round((count + 1) / 2)} lies outside the "
+            f"range of {count} others."
+        )
         yield ""
     elif count > 1:
         yield FEW

@@ -11,13 +11,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from features.few_songs import Standing, clearly_outside, more_unusual_than, noticeable, sample_variance, standing
+from features.few_songs import Standing, level_of, more_unusual_than, sample_variance, standing
 from features.headline_records import FEATURES
 from features.prior import priors
 from tests.benchmarks.reference_songs import PLANTS_DB, Known, all_known, parser
 
 SIZES = (3, 5, 8, 12, 30)
 DRAWS = 150
+NOTICED = ("noticeable", "outside")
 HELD_OUT = 12
 PRIORS = {name: one.spread for name, one in priors().items()}
 Row = dict[str, float]
@@ -66,14 +67,15 @@ def count_alarms(songs: list[Known], size: int) -> Counts:
         others = [row(one) for one in shelf]
         for song in held_out:
             found = standings(row(song), others)
-            far = [name for name, one in found.items() if clearly_outside(one.chance, len(found))]
+            levels = {name: level_of(one, len(found)) for name, one in found.items()}
+            far = [name for name, level in levels.items() if level == "outside"]
             counts.tried += 1
             counts.any_outside += bool(far)
             vectors = [[one.get(name) for name in PRIORS] for one in (row(song), *others)]
             counts.most_unusual += more_unusual_than(vectors[0], vectors[1:], list(PRIORS.values())) == size
-            for name, one in found.items():
-                counts.outside[name] += name in far
-                counts.noticed[name] += noticeable(one.t)
+            for name, level in levels.items():
+                counts.outside[name] += level == "outside"
+                counts.noticed[name] += level in NOTICED
     return counts
 
 
@@ -111,8 +113,9 @@ def planted(songs: list[Known], size: int) -> None:
                     changed[name] += sign * 3 * own
                     found = standings(changed, others)
                     tried += 1
-                    noticed += noticeable(found[name].t)
-                    outside += clearly_outside(found[name].chance, len(found))
+                    level = level_of(found[name], len(found))
+                    noticed += level in NOTICED
+                    outside += level == "outside"
         usual = sorted(moved_by)[len(moved_by) // 2]
         print(f"{name:22s} {100 * noticed / tried:5.0f} / {100 * outside / tried:3.0f}   (moved by {usual:.2f}, median)")
 
@@ -129,9 +132,10 @@ def power(songs: list[Known]) -> None:
                 for song in held_out:
                     found = standings(row(song, gain_db), others)
                     tone = [found[name] for name in ("tilt_db_per_octave", "ear_share") if name in found]
+                    levels = [level_of(one, len(found)) for one in tone if one.t > 0]
                     tried += 1
-                    noticed += any(noticeable(one.t) and one.t > 0 for one in tone)
-                    outside += any(clearly_outside(one.chance, len(found)) and one.t > 0 for one in tone)
+                    noticed += any(level in NOTICED for level in levels)
+                    outside += "outside" in levels
             cells.append(f"{100 * noticed / tried:.0f} / {100 * outside / tried:.0f}")
         print(f"{gain_db:+.0f} dB".ljust(8), *(cell.rjust(11) for cell in cells))
 

@@ -9,11 +9,10 @@ from scipy import stats
 from features.few_songs import (
     FREEDOM,
     PRIOR_SONGS,
-    clearly_outside,
     distance,
+    level_of,
     moderated_spread,
     more_unusual_than,
-    noticeable,
     sample_variance,
     standing,
     two_sided_chance,
@@ -54,11 +53,20 @@ def test_a_song_like_the_others_stands_in_the_middle() -> None:
     assert (told.t, told.chance, told.above, told.below) == (0.0, 1.0, 1, 1)
 
 
-def test_more_readings_ask_for_more_to_be_clear() -> None:
-    assert clearly_outside(0.02, 1)
-    assert not clearly_outside(0.02, 8)
-    assert noticeable(-2.0)
-    assert not noticeable(1.99)
+@pytest.mark.parametrize(
+    ("value", "readings", "word"),
+    [(0.9, 8, "like"), (1.5, 8, "little"), (3.0, 8, "noticeable"), (3.0, 1, "outside"), (-3.0, 1, "outside"), (4.5, 8, "outside")],
+)
+def test_how_far_out_has_its_word_and_more_readings_ask_for_more(value: float, readings: int, word: str) -> None:
+    others = [-1.0, -0.5, 0.0, 0.5, 1.0] * 4
+    assert level_of(standing(value * moderated_spread(others, 1.0) * math.sqrt(1.05), others, 1.0), readings) == word
+
+
+def test_what_others_do_too_is_never_outside() -> None:
+    crowd = [0.0] * 27
+    assert level_of(standing(9.0, [*crowd, 0.0, 0.0, 0.0], 1.0), 8) == "outside"
+    assert level_of(standing(9.0, [*crowd, 0.0, 0.0, 9.5], 1.0), 8) == "noticeable"
+    assert level_of(standing(9.0, [*[0.0] * 13, 9.0, 9.5, 10.0], 1.0), 8) == "little"
 
 
 @pytest.mark.parametrize("count", [5, 8, 12, 30])
@@ -68,7 +76,7 @@ def test_of_normal_songs_hardly_one_in_twenty_is_called_outside(count: int) -> N
     for _ in range(600):
         songs = chance.normal(size=(count + 1, 8))
         told = [standing(songs[0, k], list(songs[1:, k]), 1.0) for k in range(8)]
-        called += any(clearly_outside(one.chance, 8) for one in told)
+        called += any(level_of(one, 8) == "outside" for one in told)
     assert called <= 0.06 * 600
 
 
