@@ -16,7 +16,9 @@ if TYPE_CHECKING:
 
 FILE_NAME = "mixproof.toml"
 RANGES = {"target_lufs": (-30.0, -4.0), "ceiling_dbtp": (-6.0, 0.0)}
-SWITCHES = ("quick", "audition")
+SWITCHES = ("quick", "audition", "render")
+STREAMING_RANGE = (-30.0, -6.0)
+MOST_STREAMING = 6
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +41,8 @@ class Settings:
     ceiling_dbtp: float = -1.0
     quick: bool = False
     audition: bool = True
+    render: bool = False
+    streaming_lufs: tuple[float, ...] = (-14.0, -16.0)  # what loudness normalisation aims at (AES TD1008)
     limits: Mapping[str, object] = field(default_factory=dict)
     disabled: frozenset[str] = frozenset()
     changes: tuple[LimitChange, ...] = ()
@@ -102,13 +106,29 @@ def _number(name: str, value: object, low: float, high: float, where: str) -> fl
     return float(value)
 
 
+def _switched(settings: Settings, name: str, *, on: bool) -> Settings:
+    if name == "quick":
+        return replace(settings, quick=on)
+    return replace(settings, audition=on) if name == "audition" else replace(settings, render=on)
+
+
+def _levels(value: object, where: str) -> tuple[float, ...]:
+    if not isinstance(value, list) or not 1 <= len(value) <= MOST_STREAMING:
+        raise RequestError(f"streaming_lufs in {where} must be a list of 1 to {MOST_STREAMING} levels, for example [-14.0, -16.0].")
+    return tuple(_number("streaming_lufs", one, *STREAMING_RANGE, where) for one in value)
+
+
 def _set(settings: Settings, name: str, value: object, where: str) -> Settings:
     if name in SWITCHES:
         if not isinstance(value, bool):
             raise RequestError(f"{name} in {where} must be true or false, not {value!r}. Write for example {name} = false.")
-        return replace(settings, quick=value) if name == "quick" else replace(settings, audition=value)
+        return _switched(settings, name, on=value)
+    if name == "streaming_lufs":
+        return replace(settings, streaming_lufs=_levels(value, where))
     if name not in RANGES:
-        raise RequestError(f"There is no setting called '{name}' ({where}).{suggestion(name, [*RANGES, *SWITCHES, 'rules'])}")
+        raise RequestError(
+            f"There is no setting called '{name}' ({where}).{suggestion(name, [*RANGES, *SWITCHES, 'streaming_lufs', 'rules'])}"
+        )
     low, high = RANGES[name]
     number = _number(name, value, low, high, where)
     return replace(settings, target_lufs=number) if name == "target_lufs" else replace(settings, ceiling_dbtp=number)

@@ -1,4 +1,4 @@
-"""The main job on one page: load, measure, judge, try, plan, let hear, write."""
+"""The main job on one page: load, measure, judge, try, plan, master, let hear, write."""
 
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -10,6 +10,7 @@ from advisor.audition.names import FOLDER
 from advisor.config import Settings
 from advisor.history.recorder import Recorder, recorded
 from advisor.judge import Card, Judged, judge
+from advisor.mastering.critiqued import Mastered, check_render, master
 from advisor.material import attach_stems, open_material
 from advisor.measure import measure
 from advisor.progress import Progress, Quiet
@@ -66,6 +67,7 @@ def critique(
     if beside.project is not None:
         settings = replace(settings, set_aside=beside.project.set_asides)
     folder = default_folder(mix, beside.stems) if folder is None else folder
+    check_render(settings)
     files.check_writable(folder)
     if mix is not None:
         files.check_apart(mix, folder)
@@ -80,6 +82,7 @@ def critique(
         show.step("Judging")
         judged = judge(measured, settings)
         tried = None if settings.quick else try_remedies(song, measured, judged, settings, show)
+        stage = Mastered() if settings.quick else master(song, measured, tried, settings, show)
         with files.aside(folder) as place:
             heard = NOTHING_TO_HEAR
             if settings.audition:
@@ -87,6 +90,7 @@ def critique(
                 heard = make_audition(song, measured, judged, plan, place / FOLDER, show)
             said = verdict(dict(measured.records), judged, first_planned(tried))
             report = document.build(measured, judged, said, settings, material.notes, tried, heard, held.document)
+            stage.add_to(report, settings, place, show)
             show.step("Writing the report")
             aside = [document.told(one.rule, one.finding) for one in judged.set_aside]
             with recorded(report, aside, beside.project):

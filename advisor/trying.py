@@ -31,12 +31,13 @@ def try_remedies(song: Song[SoundT], measured: Measured, judged: Judged, setting
     spans = choose(sections.densest, worst_places(judged), song.source.frames / song.source.rate_hz)
     plan = make_plan(cards, song.excerpt(spans), song.apply, song.listen, progress.step)
     before = song.judged(measured)
-    after = None
-    if plan.steps:
-        progress.step("Running the finished plan over the whole song")
-        again = measure_again(song.after(plan.remedies), settings, progress)
-        after = song.judged(song.complete(again, plan.remedies))
-        if after.excess > before.excess:  # what helps the excerpt and harms the song is no advice
-            plan.steps.clear()
-            after = None
-    return Tried(spans, plan, before, after)
+    if not plan.steps:
+        return Tried(spans, plan, before, None)
+    progress.step("Running the finished plan over the whole song")
+    source = song.after(plan.remedies)
+    again = measure_again(source, settings, progress)
+    after = song.judged(song.complete(again, plan.remedies))
+    if after.excess > before.excess:  # what helps the excerpt and harms the song is no advice
+        plan.steps.clear()
+        return Tried(spans, plan, before, None)
+    return Tried(spans, plan, before, after, (source, again))

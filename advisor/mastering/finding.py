@@ -15,6 +15,7 @@ RATIOS = (2.0, 4.0)
 SATURATIONS_DB = (1.0, 2.0, 3.0)
 RAISES_DB = (0.5, 1.0, 1.5)
 HELPS = 0.03  # strain that a move must take off to be worth a box in the chain; judgement, no published source
+MOST_TRADED = 0.25  # of its limit, by which a move may raise one reading while it lowers others; judgement, no published source
 MOST_STEPS_LU = 6
 SHORT_LU = 0.1
 WANTED_LU = 0.05
@@ -69,6 +70,14 @@ def find_chain(song: Premaster, target_lufs: float, ceiling_dbtp: float) -> Mast
     return finder.told(reached, thresholds)
 
 
+def refitted(bench: Bench, chain: Chain, target_lufs: float) -> Reached:
+    """Return the same moves set anew for another state of the song, without trying others."""
+    ratio = None if chain.glue is None else chain.glue.ratio
+    glue = None if ratio is None else Glue(glue_thresholds(bench)[ratio], ratio, WANTED_DB)
+    saturation = None if chain.saturation is None else bench.saturation(glue, chain.saturation.drive_db)
+    return bench.reach(replace(chain, glue=glue, saturation=saturation), target_lufs)
+
+
 def glue_thresholds(bench: Bench) -> dict[float, float]:
     """Return for each ratio the threshold at which a compressor's needle swings to about 2 dB on this song."""
     reader = NeedleReader(bench.stretch())
@@ -120,9 +129,11 @@ class _Finder:
         """Keep the best of what was tried where it helps; note it either way."""
         if not tried:
             return before
-        best = min(tried, key=lambda one: one.damage.strain)
+        fair = [one for one in tried if traded(before.damage, one.damage) <= MOST_TRADED]
+        best = min(fair or tried, key=lambda one: one.damage.strain)
         louder = best.lufs > before.lufs + SHORT_LU  # nearer to a target that is out of reach
-        kept = louder or (best.damage.strain <= before.damage.strain - HELPS and best.lufs >= before.lufs - SHORT_LU)
+        helps = best.damage.strain <= before.damage.strain - HELPS and best.lufs >= before.lufs - SHORT_LU
+        kept = bool(fair) and (louder or helps)
         tone = tone_step(*(tone_of(one.sound, self._bench.rate_hz) for one in (before, best)))
         self._moves.append(Move(kind, before, best, kept, tone))
         return best if kept else before
@@ -150,6 +161,6 @@ class _Finder:
         return louder.lufs if louder is not None and louder.damage.clean else clean.lufs
 
 
-def cost_of(before: Damage, after: Damage) -> dict[str, tuple[float, float]]:
-    """Return the readings that grow by more than a tenth of their limits, as shares of them before and after."""
-    return {name: (share, after.shares[name]) for name, share in before.shares.items() if after.shares[name] - share > 0.1}
+def traded(before: Damage, after: Damage) -> float:
+    """Return by how much of its limit a move raises the reading that it raises most."""
+    return max(after.shares[name] - share for name, share in before.shares.items())

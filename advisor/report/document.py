@@ -63,6 +63,7 @@ def build(
         "not_applicable": [{"rule": one.id, "title": one.title, "reason": reason} for one, reason in judged.not_applicable],
         "failed": [{"rule": name, "error": error} for name, error in judged.failed]
         + [{"rule": one.family, "error": one.error} for one in audition.failures],
+        "mastering": None,
         "stems": stems_document(elements if isinstance(elements, Elements) else None),
         "references": references,
         "history": None,
@@ -84,6 +85,7 @@ def _settings(settings: Settings) -> Document:
         "ceiling_dbtp": settings.ceiling_dbtp,
         "quick": settings.quick,
         "audition": settings.audition,
+        "streaming_lufs": list(settings.streaming_lufs),
         "disabled_rules": sorted(settings.disabled),
         "changed_limits": [asdict(one) for one in settings.changes],
     }

@@ -10,7 +10,7 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
-from advisor.audition.names import CLIP, FOLDER, MARKED
+from advisor.audition.names import CLIP, FOLDER, MARKED, PREVIEW
 from advisor.errors import RequestError
 from advisor.report import html, markdown
 
@@ -42,7 +42,7 @@ def aside(folder: Path) -> Iterator[Path]:
 def write(report: dict[str, Any], folder: Path, place: Path) -> list[Path]:
     """Write report.json, report.md and report.html, and move them and ``place``'s audition into ``folder``.
 
-    What an earlier report left to listen to goes. A failure leaves everything that was there as it was.
+    What an earlier report left to listen to goes, its preview master as well. A failure leaves everything that was there as it was.
     """
     texts = {
         "report.json": json.dumps(report, indent=1, ensure_ascii=False, allow_nan=False) + "\n",
@@ -52,19 +52,29 @@ def write(report: dict[str, Any], folder: Path, place: Path) -> list[Path]:
     for name, text in texts.items():
         (place / name).write_text(text, encoding="utf-8")
     sounds = [f"{FOLDER}/{path.name}" for path in sorted((place / FOLDER).glob("*"))]
-    names = [*sounds, *REPORT]
-    _replace(place, folder, names, [name for name in _earlier(folder) if name not in sounds])
+    previews = [name for name in (PREVIEW,) if (place / name).is_file()]
+    names = [*sounds, *previews, *REPORT]
+    _replace(place, folder, names, [name for name in _earlier(folder) if name not in names])
     return [folder / name for name in names]
 
 
 def _earlier(folder: Path) -> list[str]:
     """Return what an earlier report left to listen to: files of our own names, and the marked copy that it speaks of."""
     there = sorted(path.name for path in (folder / FOLDER).glob("*"))
+    earlier = _told(folder, "audition", "marked_mix")
+    previews = [PREVIEW] if _told(folder, "mastering", "preview", "file") == PREVIEW and (folder / PREVIEW).is_file() else []
+    return [*previews, *(f"{FOLDER}/{name}" for name in there if _ours(folder / FOLDER / name, earlier))]
+
+
+def _told(folder: Path, *keys: str) -> object:
+    """Return what the earlier report in the folder says under some keys; None where it says nothing."""
     try:
-        earlier = json.loads((folder / "report.json").read_text(encoding="utf-8"))["audition"]["marked_mix"]
+        found = json.loads((folder / "report.json").read_text(encoding="utf-8"))
+        for key in keys:
+            found = found[key]
     except (OSError, ValueError, LookupError, TypeError):
-        earlier = None
-    return [f"{FOLDER}/{name}" for name in there if _ours(folder / FOLDER / name, earlier)]
+        return None
+    return found
 
 
 def _ours(path: Path, earlier: object) -> bool:

@@ -6,6 +6,7 @@ from typing import Any
 from advisor.report import numbers
 from advisor.report.audition_text import audition_text
 from advisor.report.elements_text import elements_text
+from advisor.report.mastering_text import mastering_text
 from advisor.report.plan_text import advice_text, plan_text, trial_text
 from advisor.report.references_text import references_text
 from advisor.report.since_text import since_text
@@ -37,6 +38,7 @@ def render(report: Document) -> str:
         audition_text,
         _findings,
         elements_text,
+        mastering_text,
         _good,
         _course,
         _outlook,
@@ -101,7 +103,7 @@ def _findings(report: Document) -> Iterator[str]:
             yield f"### {heading}"
             yield ""
         for card in cards:
-            yield from _card(card, report)
+            yield from card_text(card, report)
 
 
 def _target(report: Document) -> Iterator[str]:
@@ -115,7 +117,8 @@ def _target(report: Document) -> Iterator[str]:
     yield ""
 
 
-def _card(card: Document, report: Document) -> Iterator[str]:
+def card_text(card: Document, report: Document) -> Iterator[str]:
+    """Write one finding."""
     yield f"#### {plain(card['title'])}"
     yield ""
     where = f" Listen at {spans(card['where'])}." if card["where"] else ""

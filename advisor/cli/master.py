@@ -1,0 +1,40 @@
+"""`mixproof master`: a finished master, against its mix and before its release."""
+
+from pathlib import Path
+from typing import Annotated, Literal
+
+import typer
+
+from advisor.cli.common import progress, settings_folders, show
+
+
+def command(
+    master: Annotated[Path, typer.Argument(help="The finished master.")],
+    mix: Annotated[
+        Path | None, typer.Option(help="The mix it was made from; without it, the file alone is checked for its release.")
+    ] = None,
+    ceiling: Annotated[float | None, typer.Option(help="Highest true peak of the master, in dBTP (default -1).")] = None,
+    out: Annotated[Path | None, typer.Option(help="Folder for the report (default: NAME-check beside the master).")] = None,
+    fail_on: Annotated[
+        Literal["mastering", "delivery"] | None,
+        typer.Option(help="End with status 1 when something is found in this stage (for scripts)."),
+    ] = None,
+) -> int:
+    """Say what a master won over its mix and what that cost, and whether the file is fit for release."""
+    from advisor.cli.critique import first_words  # noqa: PLC0415 - keeps --help quick
+    from advisor.config import load_settings  # noqa: PLC0415
+    from advisor.mastering import files  # noqa: PLC0415
+    from advisor.mastering.check import check_master  # noqa: PLC0415
+    from advisor.report.files import check_writable  # noqa: PLC0415
+    from advisor.report.master_text import essence  # noqa: PLC0415
+
+    settings = load_settings(settings_folders(master), {"ceiling_dbtp": ceiling})
+    folder = files.default_folder(master) if out is None else out
+    check_writable(folder)
+    report = check_master(master, mix, settings, progress(), first_words()).report
+    files.write(report, folder)
+    for line in essence(report):
+        show(line)
+    show()
+    show(f"The whole check: {folder / 'master-report.html'} (also master-report.md and master-report.json)")
+    return int(fail_on is not None and any(one["stage"] == fail_on for one in report["findings"]))
