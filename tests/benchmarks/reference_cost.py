@@ -13,6 +13,8 @@ import sys
 import tempfile
 from pathlib import Path
 
+import soundfile
+
 SHELF = 50
 ROUNDS = 5
 
@@ -36,7 +38,8 @@ def main() -> None:
     songs = [path for path in sorted(asked.songs.rglob("*")) if path.suffix in {".ogg", ".flac", ".wav", ".mp3"}][:SHELF]
     with tempfile.TemporaryDirectory() as room:
         home = Path(room)
-        cpu_s([*tool, "references", "add", "shelf", *map(str, songs)], home)
+        folder_s = cpu_s([*tool, "references", "add", "shelf", *map(str, songs)], home)
+        minutes = sum(soundfile.info(path).duration for path in songs) / 60.0
         quick = [*tool, "critique", str(asked.song), "--quick", "--no-audition", "--out", str(home / "report")]
         rows: list[tuple[float, float, float, float]] = []
         for number in range(ROUNDS):
@@ -45,6 +48,10 @@ def main() -> None:
             rows.append((unit, adding, cpu_s(quick, home), cpu_s([*quick, "--references", "shelf"], home)))
     unit, adding, without, with_them = (statistics.median(column) for column in zip(*rows, strict=True))
     more = statistics.median(row[3] - row[2] for row in rows)
+    each = folder_s / minutes * 4.0
+    print(
+        f"{len(songs)} songs, {minutes:.0f} minutes: {folder_s:.1f} s, for four minutes {each:.2f} s = {each / unit:.2f} F, start-up included"
+    )
     print(f"F {unit:.2f} s; adding one song {adding:.2f} s = {adding / unit:.2f} F (goal 1.5)")
     print(f"critique --quick {without:.2f} s, with {len(songs)} references {with_them:.2f} s: {more / unit:+.2f} F (goal 0.2)")
 
