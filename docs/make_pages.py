@@ -159,7 +159,7 @@ def commands() -> dict[str, Callable[..., int]]:
         if hasattr(module, "command"):
             found[name] = module.command
         found |= {f"{name} {each}": one for each, one in getattr(module, "commands", {}).items()}
-    return found
+    return dict(sorted(found.items()))
 
 
 def value_of(hint: Any) -> str:  # noqa: ANN401 - any annotation
