@@ -1,7 +1,8 @@
 """How long a critique takes, beside one pass of ffmpeg's loudness filter over the same file, in pairs.
 
-usage: python tests/benchmarks/speed.py [FILE] [--minutes 4] [--runs 5] [--command critique --quick]
-Without FILE a synthetic mix of the asked length is made. Prints seconds, ratios and peak memory; judges nothing.
+usage: python tests/benchmarks/speed.py [FILE] [--minutes 4] [--runs 5] [--command critique --quick] [--stems DIR]
+Without FILE a synthetic mix of the asked length is made. Prints seconds, ratios and peak memory; judges nothing. With --stems, DIR holds
+the stems of a song; they and their sum are repeated until they are as long as asked for, and the critique gets both.
 """
 
 import argparse
@@ -34,6 +35,24 @@ def synthetic_mix(path: Path, minutes: float) -> None:
             out.write((level * 0.5 * (kick + bass + chord + hats)).T)
 
 
+def long_song(stems: Path, place: Path, minutes: float) -> tuple[Path, Path]:
+    """Write stems repeated to some minutes, 24 bits, and their sum; return the mix and the folder of stems."""
+    folder = place / "stems"
+    folder.mkdir()
+    total = np.zeros((0, 2))
+    rate_hz = RATE_HZ
+    for path in sorted(stems.iterdir()):
+        if path.suffix not in {".wav", ".flac"}:
+            continue
+        sound, rate_hz = soundfile.read(path, always_2d=True)
+        frames = round(minutes * 60 * rate_hz)
+        sound = np.tile(sound, (-(-frames // len(sound)), 1))[:frames]
+        soundfile.write(folder / f"{path.stem}.wav", sound, rate_hz, "PCM_24")
+        total = np.broadcast_to(sound, (frames, 2)) + (total if len(total) else 0.0)
+    soundfile.write(place / "mix.wav", total, rate_hz, "FLOAT")
+    return place / "mix.wav", folder
+
+
 def timed(command: list[str]) -> tuple[float, float, float]:
     """Run a command; return wall seconds, CPU seconds and peak MiB of its process."""
     start = time.perf_counter()
@@ -52,12 +71,17 @@ def main() -> None:
     parser.add_argument("--minutes", type=float, default=4.0)
     parser.add_argument("--runs", type=int, default=5)
     parser.add_argument("--command", nargs="+", default=["critique", "--quick"])
+    parser.add_argument("--stems", type=Path)
     chosen = parser.parse_args()
     with tempfile.TemporaryDirectory() as folder:
         file = chosen.file or Path(folder) / "mix.wav"
-        if chosen.file is None:
+        beside: list[str] = []
+        if chosen.stems is not None:
+            file, stems = long_song(chosen.stems, Path(folder), chosen.minutes)
+            beside = ["--stems", str(stems)]
+        elif chosen.file is None:
             synthetic_mix(file, chosen.minutes)
-        ours = [str(Path(sys.executable).with_name("mixproof")), *chosen.command, str(file), "--out", f"{folder}/out"]
+        ours = [str(Path(sys.executable).with_name("mixproof")), *chosen.command, str(file), *beside, "--out", f"{folder}/out"]
         theirs = ["ffmpeg", "-hide_banner", "-nostats", "-i", str(file), "-af", "ebur128=peak=true:framelog=verbose", "-f", "null", "-"]
         timed(ours)
         pairs = [(timed(theirs), timed(ours)) for _ in range(chosen.runs)]
