@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from features.distortion import FLOOR_DB, WORST_FROM, MaskedMusic, slow_gain
-from features.drive import STEPS_PER_S, Steps, hardest_moments, hit_loss_db, hit_losses_db, pumping_db
+from features.drive import STEPS_PER_S, Steps, hardest_moments, hit_loss_db, hit_losses_db, lost_share, pumping_db
 from features.loudness import energy_at
 from features.mastering_records import Mastered
 from features.measurements import Absence, Ear, Health, Hits, Level, LowEnd, Moment, Span, Spectrum, Stereo
@@ -167,7 +167,7 @@ def _moved(read: Read, parted: tuple[Linear, GainCurve], steps: Steps, densest: 
         "pumping_db": pumping_db(gain[dense]),
         "distortion_nmr_db": pair_distortion_db(read, linear, curve, densest),
         "hit_loss_db": hit_loss_db(energy[dense], gain[dense], hits - first),
-        "hits_lost_share": float(weight[loss >= LOST_DB].sum() / weight.sum()) if loss.size else None,
+        "hits_lost_share": lost_share(loss, weight) if loss.size else None,
         "worst_hits": _worst(loss, at, place.start_s),
         "hardest": tuple(Moment(one.start_s + place.start_s, one.end_s + place.start_s, one.value) for one in hardest_moments(gain)),
         "fade_in_s": fade_in_s,

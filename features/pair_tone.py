@@ -94,7 +94,9 @@ def changes(hz: tuple[float, ...], change_db: tuple[float, ...], least_db: float
         while high < smooth.size - 1 and inside[high + 1]:
             high += 1
         half = 2 ** (1 / 6)
-        found.append(ToneChange(hz[low] / half, hz[high] * half, hz[top], float(smooth[top])))
+        near = np.array(change_db[max(top - 1, 0) : top + 2])
+        gain = float(near[np.argmax(near * np.sign(smooth[top]))])  # smoothing finds the place; the reading is that of the band
+        found.append(ToneChange(hz[low] / half, hz[high] * half, hz[top], gain))
         left[low : high + 1] = 0.0
         while low > 0 and left[low - 1] * smooth[top] > 0:  # the rest of the same slope
             low -= 1

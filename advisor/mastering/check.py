@@ -55,7 +55,7 @@ def check_master(master: Path, mix: Path | None, settings: Settings, progress: P
         if before is not None:
             progress.step("Looking for the mix in the master")
             shared = share(before.source, opened.source, (before.file.name, opened.file.name))
-        measured = _measured(opened, settings, progress)
+        measured = measured_file(opened, settings, progress)
         notes = opened.notes
         if before is not None and shared is not None:
             measured = _against(before, shared, measured, settings, progress)
@@ -77,16 +77,17 @@ def master_rules() -> tuple[Rule, ...]:
     )
 
 
-def _measured(opened: Opened, settings: Settings, progress: Progress) -> Measured:
+def measured_file(opened: Opened, settings: Settings, progress: Progress) -> Measured:
+    """Measure a whole file."""
     return measure(opened.source, opened.file, lambda: opened.not_finite, settings, progress)
 
 
 def _against(before: Opened, shared: Shared, measured: Measured, settings: Settings, progress: Progress) -> Measured:
     """Add what mastering did; a crash in here costs the comparison, not the check for release."""
-    whole_mix = _measured(before, settings, progress)
+    whole_mix = measured_file(before, settings, progress)
     try:
         progress.step("Comparing master and mix")
-        record = _compared(shared, whole_mix, measured, settings, progress)
+        record = compared(shared, whole_mix, measured, settings, progress)
     except RequestError:
         raise
     except Exception as error:  # noqa: BLE001 - told in the report
@@ -94,7 +95,8 @@ def _against(before: Opened, shared: Shared, measured: Measured, settings: Setti
     return replace(measured, records={**measured.records, Mastered: record})
 
 
-def _compared(shared: Shared, mix: Measured, master: Measured, settings: Settings, progress: Progress) -> Mastered:
+def compared(shared: Shared, mix: Measured, master: Measured, settings: Settings, progress: Progress) -> Mastered:
+    """Return what mastering did, given what was measured on both whole files."""
     one = mix if shared.mix.whole else measure_again(shared.mix, settings, progress)
     other = master if shared.master.whole and shared.mix.whole else measure_again(shared.master, settings, progress)
     health = _record(mix, Health)

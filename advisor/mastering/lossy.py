@@ -24,6 +24,7 @@ OPUS_HZ = 48000
 CODED_HZ = (44100, 48000)
 OVER_DBTP = 0.05  # an over to the tenth of a dB to which true-peak meters can be trusted
 JOINED_STEPS = 10
+SILENT_DBTP = -100.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +78,7 @@ def _coded(source: Source, start: int, count: int, form: Format, path: Path, tru
     except (soundfile.LibsndfileError, ValueError):
         return None
     peak_dbtp = amplitude_to_db(float(peaks.max(initial=0.0)))
-    if peak_dbtp is None:
+    if peak_dbtp is None or peak_dbtp < SILENT_DBTP:
         return None
     places = np.flatnonzero(peaks > 10 ** (OVER_DBTP / 20))
     overs = int(np.count_nonzero(np.diff(places) > JOINED_STEPS)) + 1 if places.size else 0

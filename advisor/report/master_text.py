@@ -70,7 +70,7 @@ def _readings(pair: Document) -> list[tuple[str, str, str]]:
         ("gain reduction", number(pair["gain_reduction_p95_db"], 1, "dB"), "passed 5 % of the time"),
         ("distortion", _noise(pair["distortion_nmr_db"]), "against what the music masks, worst moments; heard from +1.5 dB"),
         ("pumping", number(pair["pumping_db"], 2, "dB"), "movement of the gain at the pace of the beat; heard from about 1 dB"),
-        ("hits lost", _percent(pair["hits_lost_share"]), "share of the hits that lost 3 dB of lift or more, by loudness"),
+        ("hits lost", _percent(pair["hits_lost_share"]), "share of the hits that lost about 3 dB of lift or more, by loudness"),
         ("heard of each hit", heard, "median, mix to master"),
         ("above 5 kHz", _signed(pair["bright_change_db"], "dB"), "at matched loudness"),
         ("tilt", _signed(pair["tilt_change_db_per_octave"], "dB/octave", 2), "positive is brighter"),

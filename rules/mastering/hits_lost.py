@@ -33,14 +33,19 @@ class Limits:
 
     loss_db: float = limit(3.0, unit="dB", low=0.5, high=9.0, source="judgement", says="a median loss of lift beyond this is reported")
     share: float = limit(
-        0.25, unit="share of the hits", low=0.05, high=0.9, source="judgement", says="a larger share of hits that lost 3 dB is reported"
+        0.25,
+        unit="share of the hits",
+        low=0.05,
+        high=0.9,
+        source="judgement",
+        says="a larger share of hits that lost about 3 dB is reported",
     )
 
 
 @rule(
     topic="dynamics",
     title="Mastering takes the hits away",
-    message="{share:.0%} of the hits, counted by loudness, lost 3 dB of lift or more; in the densest part they usually lose "
+    message="{share:.0%} of the hits, counted by loudness, lost about 3 dB of lift or more; in the densest part they usually lose "
     "{loss_db:.1f} dB{heard}.",
     advice="Drive the limiter about {less_db:.0f} dB less, or set a faster release; stop when the hits stand out as in the mix at the same "
     "loudness.",

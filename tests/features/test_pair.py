@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from features.drive import STEPS_PER_S, hit_loss_db, hit_losses_db, pumping_db
+from features.drive import STEPS_PER_S, hit_loss_db, hit_losses_db, lost_share, pumping_db
 from features.pair import fades_s, reader
 from features.pair_filter import estimate_filter, half_sample_mode, mid_side
 from features.pair_gain import GainCurve, gain_between, part
@@ -12,29 +12,7 @@ from features.processors import eq
 from features.processors.compressor import Curve, Timing, reduction_db
 from features.processors.limiter import FAST, GENTLE, Setting, limit
 from features.signal import Samples, Signal
-
-RATE = 44100
-SECONDS = 12
-HITS_S = np.cumsum(np.random.default_rng(3).uniform(0.2, 0.6, 30)) + 0.2
-
-
-def song(rate_hz: int = RATE, seconds: int = SECONDS) -> Signal:
-    """Return drums, bass and chords that change, since a song that repeats itself hides a gain at its hits as an equaliser."""
-    rng = np.random.default_rng(7)
-    t = np.arange(rate_hz * seconds) / rate_hz
-    mono = np.zeros(t.size)
-    for number, at in enumerate(HITS_S[seconds - 0.3 > HITS_S]):
-        here = t >= at
-        since = t[here] - at
-        kick = np.sin(2 * np.pi * rng.uniform(50, 90) * since) * np.exp(-since / 0.08)
-        snare = rng.normal(size=since.size) * np.exp(-since / 0.05) * 0.4
-        mono[here] += (kick if number % 2 else snare) * rng.uniform(0.4, 1.0)
-    for start in range(seconds):
-        here = (t >= start) & (t < start + 1)
-        notes = 110 * 2 ** (rng.integers(0, 36, 5) / 12)
-        mono[here] += sum(np.sin(2 * np.pi * note * t[here]) for note in notes) * rng.uniform(0.02, 0.12) * np.hanning(here.sum())
-    air = rng.normal(size=(2, t.size)) * 0.01
-    return Signal((mono + air).astype(np.float32), rate_hz)
+from tests.master_sounds import HITS_S, RATE, SECONDS, song
 
 
 def equalised(signal: Signal) -> Signal:
@@ -76,7 +54,7 @@ def test_glue_and_lost_hits_are_found_together() -> None:
     lost = []
     for gain in (steps(glue * made.gain), found[1].reduction()):
         loss, weight, _ = hit_losses_db(energy, gain, hits)
-        lost.append((hit_loss_db(energy, gain, hits), float(weight[loss > 3.0].sum() / weight.sum())))
+        lost.append((hit_loss_db(energy, gain, hits), lost_share(loss, weight)))
     assert lost[0][0] > 0.5
     assert lost[1][0] == pytest.approx(lost[0][0], abs=0.3)
     assert lost[1][1] == pytest.approx(lost[0][1], abs=0.05)

@@ -1,0 +1,131 @@
+"""The mastering section of report.md: target reached, out of reach, or no limiting needed; and the verdict on masters."""
+
+from typing import Any
+
+from advisor.judge import Card, Judged
+from advisor.mastering.check import master_rules, verdict
+from advisor.mastering.streaming import normalised
+from advisor.measured import Measured
+from advisor.report.mastering_text import mastering_text, tone_words
+from advisor.report.streaming_text import streaming_text
+from features.mastering_records import Mastered
+from tests import mastering_records, records
+from tests.advisor.samples import finding, rule_that
+
+QUIET = {"bright_db": 0.1, "tilt_db_per_octave": 0.0, "ear_share": 0.0, "changes": [], "heard": False}
+BRIGHT = {
+    "bright_db": 0.8, "tilt_db_per_octave": 0.1, "ear_share": 0.0, "heard": True,
+    "changes": [{"low_hz": 6000.0, "high_hz": 12000.0, "centre_hz": 8000.0, "gain_db": 0.9}],
+}  # fmt: skip
+
+
+def reached(lufs: float = -13.0, pumping: float = 0.4, *, clean: bool = True) -> dict[str, Any]:
+    shares = {"distortion": 0.2, "pumping": pumping, "hits": 0.1, "density": 0.4}
+    damage = {
+        "distortion_nmr_db": -12.0, "pumping_db": pumping, "hit_loss_db": 0.3, "density": 0.8, "psr_db": 11.0, "clean": clean,
+        "nearest_limit": "pumping", "shares": shares,
+    }  # fmt: skip
+    return {"lufs": lufs, "drive_db": 4.0, "damage": damage}
+
+
+def chain(**changed: Any) -> dict[str, Any]:  # noqa: ANN401 - any part of it
+    limiter = {"gain_db": 7.0, "drive_db": 4.0, "release_ms": 40.0, "ceiling_dbtp": -1.0}
+    return {"glue": None, "saturation": None, "limiter": limiter, "waveshaper_raise_db": 1.0, "trim_db": -0.2, **changed}
+
+
+GLUE = {"threshold_dbfs": -14.0, "ratio": 2.0, "reduction_db": 2.0, "attack_ms": 30.0, "release_ms": 100.0, "knee_db": 6.0}
+
+
+def report(**changed: Any) -> dict[str, Any]:  # noqa: ANN401 - any part of it
+    moves = [
+        {"kind": "release", "kept": True, "chain": chain(), "before": reached(), "after": reached(pumping=0.3), "tone": QUIET},
+        {"kind": "glue", "kept": False, "chain": chain(glue=GLUE), "before": reached(), "after": reached(pumping=0.7), "tone": QUIET},
+        {"kind": "waveshaper", "kept": True, "chain": chain(), "before": reached(), "after": reached(), "tone": BRIGHT},
+    ]
+    stage = {
+        "after_plan": True, "target_lufs": -13.0, "stretch": {"start_s": 60.0, "end_s": 72.0}, "reaches_target": True,
+        "reaches_cleanly": True, "clean_lufs": -12.0, "worth_most": None, "chain": chain(), "reached": reached(), "tone": QUIET,
+        "glue_dbfs": {"2": -14.0, "4": -12.5}, "moves": moves, "one_lu_more": reached(-12.0, 1.2, clean=False), "as_it_is": None,
+        "streaming": [], "preview": None,
+    }  # fmt: skip
+    return {"mastering": {**stage, **changed}, "plan": [{"title": "Too much around 290 Hz"}]}
+
+
+def text(**changed: Any) -> str:  # noqa: ANN401 - any part of it
+    return "\n".join(mastering_text(report(**changed)))
+
+
+def test_a_chain_is_told_in_order_with_its_numbers() -> None:
+    words = text()
+    assert (
+        words.index("1. **Limiter:** gain 7.0 dB")
+        < words.index("2. **Waveshaper after the limiter:**")
+        < words.index("3. **Trim:** -0.2 dB")
+    )
+    assert "as the plan leaves it" in words
+    assert "| (glue at -14.0 dBFS, 2:1: left out) |" in words
+    assert "Glue compression was left out: pumping would use 70% of its limit instead of 40%." in words
+    assert "-14.0 dBFS at 2:1 or -12.5 dBFS at 4:1" in words
+
+
+def test_a_brighter_step_asks_to_listen() -> None:
+    assert "0.8 dB brighter above 5 kHz, most around 8 kHz (+0.9 dB): listen before you keep it." in text()
+    assert tone_words(BRIGHT).startswith("0.8 dB brighter above 5 kHz")
+
+
+def test_the_next_lu_is_priced() -> None:
+    words = text()
+    assert "**The next 1 LU** (-12.0 LUFS)" in words
+    assert "pumping 40% to 120% of its limit, and it would be heard" in words
+
+
+def test_out_of_reach_names_the_loudest_clean_level_and_the_step_worth_most() -> None:
+    best = {"step": 1, "gain_lu": 1.3}
+    words = text(reaches_cleanly=False, clean_lufs=-14.2, worth_most=best, reached=reached(pumping=1.4, clean=False))
+    assert "out of reach cleanly" in words
+    assert "loudest clean level is -14.2 LUFS" in words
+    assert "step 1 of the plan, too much around 290 Hz: it brings 1.3 LU" in words
+    assert "No step of the plan" in text(reaches_cleanly=False)
+
+
+def test_no_limiting_is_told_as_gain_alone() -> None:
+    quiet = {**reached(), "drive_db": -2.0}
+    words = text(reached=quiet, moves=[], one_lu_more=None)
+    assert "No limiting is needed: turned up by 7.0 dB" in words
+    assert "Waveshaper" not in words
+
+
+def test_without_a_stage_there_is_no_section() -> None:
+    assert list(mastering_text({"mastering": None})) == []
+
+
+def test_streaming_says_what_is_turned_down_and_what_cannot_be_turned_up() -> None:
+    loud = [{name: getattr(one, name) for name in one.__slots__} for one in normalised(-9.0, -0.5, 7.0, (-14.0, -16.0))]
+    words = "\n".join(streaming_text(loud))
+    assert "| -14 LUFS | turned down by 5.0 dB | -14.0 LUFS | -5.5 dBTP | 7.0 dB |" in words
+    soft = [{name: getattr(one, name) for name in one.__slots__} for one in normalised(-18.0, -2.0, 14.0, (-14.0,))]
+    assert soft[0]["gain_db"] == 1.0
+    assert "Turning up ends" in "\n".join(streaming_text(soft))
+
+
+def judged(*cards: Card) -> Judged:
+    return Judged(cards, (), (), ())
+
+
+def test_the_verdict_on_a_master_says_what_was_won_and_what_to_look_at() -> None:
+    measured = Measured({Mastered: mastering_records.mastered(), type(records.health()): records.health()}, ())
+    clean = verdict(measured, judged())
+    assert clean.ready
+    assert clean.sentence == (
+        "The master is 4.0 LU louder than the mix, 3.0 LU of loudness won at equal peaks, and nothing that mastering cost passes what is heard."
+    )
+    faulty = verdict(measured, judged(Card(rule_that(None, stage="mastering"), finding())))
+    assert not faulty.ready
+    assert faulty.sentence.endswith("to look at before release: title of one.")
+
+
+def test_a_master_is_held_to_the_rules_of_mastering_and_of_the_file() -> None:
+    names = {one.id for one in master_rules()}
+    assert {"mastering/hits_lost", "mastering/coded_overs", "delivery/cut_tail"} <= names
+    assert not {name for name in names if name.startswith("mixing/")}
+    assert not names & {"delivery/true_peak_overs", "delivery/copied_stem"}
