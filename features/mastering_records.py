@@ -38,7 +38,10 @@ class Mastered(Measurement):
         float | None, Reading("dB", "Noise-to-mask ratio of what equaliser and slow gain do not explain, densest stretch.")
     ]
     hit_loss_db: Annotated[float | None, Reading("dB", "Lift that the hits lost by the moving gain, median over the densest stretch.")]
-    hits_lost_share: Annotated[float | None, Reading("0-1", "Share of the song's hits, by loudness, that lost about 3 dB of lift: in part from 2 dB, whole from 4 dB.")]
+    hits_lost_share: Annotated[
+        float | None,
+        Reading("0-1", "Share of the song's hits, by loudness, that lost about 3 dB of lift: in part from 2 dB, whole from 4 dB."),
+    ]
     hits_heard_before: Annotated[float | None, Reading("0-1", "Median audible share of the hits in the mix.")]
     hits_heard_after: Annotated[float | None, Reading("0-1", "The same in the master.")]
     worst_hits: Annotated[tuple[Moment, ...], Reading("dB", "Where hits lost most; value = lost lift. Worst first.")]

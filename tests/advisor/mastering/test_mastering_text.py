@@ -117,7 +117,8 @@ def test_the_verdict_on_a_master_says_what_was_won_and_what_to_look_at() -> None
     clean = verdict(measured, judged())
     assert clean.ready
     assert clean.sentence == (
-        "The master is 4.0 LU louder than the mix, 3.0 LU of loudness won at equal peaks, and nothing that mastering cost passes what is heard."
+        "The master is 4.0 LU louder than the mix, 3.0 LU of loudness won at equal peaks, "
+        "and nothing that mastering cost passes what is heard."
     )
     faulty = verdict(measured, judged(Card(rule_that(None, stage="mastering"), finding())))
     assert not faulty.ready
