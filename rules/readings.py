@@ -2,7 +2,7 @@
 
 from math import log10, sqrt
 
-from features.measurements import Balance, Bell, Course, Measurement, Moment, Span, Spectrum, Target
+from features.measurements import Balance, Bell, Course, Health, Measurement, Moment, Span, Spectrum, Target
 from rules.base import Confidence, NotApplicable
 from rules.words import PARTS
 
@@ -46,6 +46,14 @@ def bell_edges(frequency_hz: float, q: float) -> tuple[float, float]:
     """
     half = 0.5 / q
     return frequency_hz * (sqrt(1.0 + half * half) - half), frequency_hz * (sqrt(1.0 + half * half) + half)
+
+
+OFFSET_ALONE_DB = 1.0  # a sound as loud as the offset under it reads 3 dB more
+
+
+def is_offset(health: Health, level_dbfs: float) -> bool:
+    """Return whether a level at the edge of the file is the constant offset alone, which another rule tells."""
+    return any(each is not None and level_dbfs <= each + OFFSET_ALONE_DB for each in health.dc_dbfs)
 
 
 EDGE = 0.5  # spreads from the target at which a cut stops: inside what songs do, with some room for error
@@ -120,9 +128,9 @@ CLEAR_WITHOUT_REFERENCES = 2.9  # one false rise in ten songs at this strength; 
 
 
 def sure_of_bell(target: Target, bell: Bell, *, clear: bool) -> tuple[Confidence, str]:
-    """Return how sure a claim about one broad region is: without references, only a strong one, or one in every part, is of medium."""
+    """Return how sure a claim about one broad region is: without references, only a strong one is of medium."""
     confidence, because = sure_of_tone(target, clear=clear)
-    if target.songs == 0 and not bell.parts_agree and abs(bell.strength) < CLEAR_WITHOUT_REFERENCES:
+    if target.songs == 0 and abs(bell.strength) < CLEAR_WITHOUT_REFERENCES:
         return "low", because
     return confidence, because
 

@@ -26,11 +26,14 @@ from dataclasses import dataclass
 
 from features.measurements import Balance, Bell, Target
 from rules.base import Finding, limit, rule
-from rules.readings import MOST_SPANS, bell_cut_db, bell_edges, past, standing_of, sure_of_bell
+from rules.readings import MOST_SPANS, bell_cut_db, bell_edges, mean_between, past, standing_of, sure_of_bell
 from rules.remedy import Remedy
 from rules.words import PARTS, hertz, region
 
 MOST_RISES = 2
+LEANS_SPREADS = 2.0  # from here on the slope is told of by the rules about it
+DARK_BELOW_HZ, BRIGHT_ABOVE_HZ = 1200.0, 2500.0
+NO_SUB_DB, LOW_END_HZ = 8.0, 200.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,10 +65,19 @@ def check(balance: Balance, target: Target, t: Limits) -> tuple[Finding, ...] | 
     rises = [
         (past(bell.strength, t.strength_everywhere if bell.parts_agree else t.strength, 0.5), bell)
         for bell in balance.bells
-        if bell.gain_db >= t.audible_db
+        if bell.gain_db >= t.audible_db and not shoulder(bell, balance, target)
     ]
     clear = sorted((each for each in rises if each[0] > 0.0), key=lambda each: -each[0])
     return tuple(finding_of(excess, bell, balance, target) for excess, bell in clear[:MOST_RISES]) or None
+
+
+def shoulder(bell: Bell, balance: Balance, target: Target) -> bool:
+    """Return whether a rise is the shoulder of a steep slope, or of lows that are missing: other rules tell these."""
+    lean = balance.tilt_deviation_db_per_octave
+    if lean is not None and abs(lean) >= LEANS_SPREADS * target.tilt_spread_db_per_octave:
+        return bell.frequency_hz < DARK_BELOW_HZ if lean < 0.0 else bell.frequency_hz > BRIGHT_ABOVE_HZ
+    sub_db = mean_between(balance.third_octave_hz, balance.deviation_db, 31.0, 57.0)
+    return sub_db is not None and sub_db <= -NO_SUB_DB and bell.frequency_hz < LOW_END_HZ
 
 
 def finding_of(excess: float, bell: Bell, balance: Balance, target: Target) -> Finding:

@@ -42,9 +42,9 @@ class Limits:
 
 def sureness(mono_loss_db: float) -> tuple[Confidence, str]:
     """Return how sure it is that the width does harm: what is lost in mono decides."""
+    if mono_loss_db >= 3.0:
+        return "high", "it is measured directly, and mono loses as much as with unrelated sides"
     if mono_loss_db >= 2.0:
-        return "high", "it is measured directly, and mono clearly loses low end"
-    if mono_loss_db >= 1.0:
         return "medium", "it is measured directly, and mono loses a noticeable amount"
     return "low", "it is measured directly, but mono loses little, so it may do no harm"
 

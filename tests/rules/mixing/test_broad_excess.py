@@ -64,3 +64,24 @@ def test_fires_as_sure_as_the_references_allow(strength: float, songs: int, conf
 @pytest.mark.parametrize("one", [bell(2.5), bell(2.0, agree=True), bell(2.2, agree=None), bell(4.0, 1.4), bell(4.0, -6.0)])
 def test_quiet_at_the_limits_below_what_is_heard_and_for_a_hollow(one: Bell) -> None:
     assert broad_excess.check(records.balance(bells=(one,)), records.target(), LIMITS) is None
+
+
+def test_fires_as_a_hint_where_every_part_has_it_but_songs_do_too() -> None:
+    assert fired(bell(2.7, agree=True), songs=0).confidence == "low"
+
+
+@pytest.mark.parametrize(
+    ("lean", "frequency_hz", "told"),
+    [(-3.0, 410.0, False), (-3.0, 3000.0, True), (3.0, 5000.0, False), (3.0, 410.0, True), (-1.0, 410.0, True)],
+)
+def test_fires_beside_a_leaning_slope_but_not_on_its_shoulder(lean: float, frequency_hz: float, told: bool) -> None:
+    spread = records.target().tilt_spread_db_per_octave
+    balance = records.balance(bells=(bell(4.0, frequency_hz=frequency_hz),), tilt_deviation_db_per_octave=lean * spread)
+    assert (broad_excess.check(balance, records.target(), LIMITS) is not None) is told
+
+
+@pytest.mark.parametrize(("sub_db", "frequency_hz", "told"), [(-10.0, 155.0, False), (-10.0, 251.0, True), (-5.0, 155.0, True)])
+def test_fires_above_missing_lows_but_not_on_their_edge(sub_db: float, frequency_hz: float, told: bool) -> None:
+    deviation_db = tuple(sub_db if hz < 60.0 else 0.0 for hz in records.BANDS_HZ)
+    balance = records.balance(bells=(bell(4.0, frequency_hz=frequency_hz),), deviation_db=deviation_db)
+    assert (broad_excess.check(balance, records.target(), LIMITS) is not None) is told

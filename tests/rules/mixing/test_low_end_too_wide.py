@@ -27,7 +27,7 @@ def test_fires_with_the_level_of_the_sides_and_what_mono_loses() -> None:
     assert finding.cause == "width"
 
 
-@pytest.mark.parametrize(("loss_db", "confidence"), [(2.0, "high"), (1.0, "medium"), (0.9, "low")])
+@pytest.mark.parametrize(("loss_db", "confidence"), [(3.0, "high"), (2.0, "medium"), (1.9, "low")])
 def test_fires_more_surely_when_mono_loses_something(loss_db: float, confidence: str) -> None:
     assert fired(mono_loss_db=loss_db).confidence == confidence
 
