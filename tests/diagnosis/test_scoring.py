@@ -88,22 +88,31 @@ def test_sizes_grow() -> None:
         assert np.all(steps > 0.0) or np.all(steps < 0.0), one.id
 
 
-def test_a_moved_element_moves_in_its_stem_and_in_the_mix() -> None:
-    plain = song(lead=1.0, pads=0.5)
-    planted = faults.lead_moved(plain, -10.0)
+@pytest.mark.parametrize(("name", "plant", "level_lu"), [("lead", faults.lead_buried, -18.0), ("lead", faults.lead_raised, 6.0)])
+def test_an_element_is_brought_to_its_level_in_its_stem_and_in_the_mix(name: str, plant: faults.Plant, level_lu: float) -> None:
+    plain = song(lead=1.0, pads=1.0)
+    planted = plant(plain, abs(level_lu))
     assert planted is not None
     assert planted.stems is not None
-    assert planted.elements == {"lead"}
-    np.testing.assert_allclose(planted.stems["lead"], plain.stems["lead"] * 10**-0.5)
-    np.testing.assert_allclose(planted.mix, plain.mix - plain.stems["lead"] * (1 - 10**-0.5), atol=1e-12)
+    assert planted.elements == {name}
+    power = [float(np.mean(planted.stems[one] ** 2)) for one in ("lead", "pads")]  # noise of one colour: K-weighting changes both alike
+    assert 10 * np.log10(power[0] / power[1]) == pytest.approx(level_lu, abs=0.2)
+    np.testing.assert_allclose(planted.mix, planted.stems["lead"] + plain.stems["pads"], atol=1e-12)
 
 
 def test_all_drums_and_nothing_else_are_buried() -> None:
-    plain = song(kick=1.0, snare=1.0, pads=0.5)
-    planted = faults.drums_moved(plain, -10.0)
+    plain = song(kick=1.0, snare=1.0, pads=1.0)
+    planted = faults.drums_buried(plain, 13.0)
     assert planted is not None
-    np.testing.assert_allclose(planted.mix, plain.rest + plain.drums * 10**-0.5, atol=1e-12)
-    assert faults.drums_moved(song(lead=1.0, pads=1.0), -10.0) is None
+    assert planted.stems is not None
+    gain = planted.stems["kick"][0, 0] / plain.stems["kick"][0, 0]
+    assert 20 * np.log10(gain) == pytest.approx(-16.0, abs=0.2)  # two drums together began 3 LU above the rest
+    np.testing.assert_allclose(planted.mix, plain.rest + plain.drums * gain, atol=1e-12)
+    assert faults.drums_buried(song(lead=1.0, pads=1.0), 13.0) is None
+
+
+def test_what_lies_deep_already_is_not_buried() -> None:
+    assert faults.drums_buried(song(kick=0.2, pads=1.0), 9.0) is None
 
 
 @pytest.mark.parametrize("loss_db", [3.0, 6.0, 12.0])
