@@ -40,7 +40,7 @@ class Mastered(Measurement):
     hit_loss_db: Annotated[float | None, Reading("dB", "Lift that the hits lost by the moving gain, median over the densest stretch.")]
     hits_lost_share: Annotated[
         float | None,
-        Reading("0-1", "Share of the song's hits, by loudness, that lost about 3 dB of lift: in part from 2 dB, whole from 4 dB."),
+        Reading("0-1", "Share of the hits, by loudness, that lost about 3 dB of lift: in part from 2 dB, whole from 4 dB."),
     ]
     hits_heard_before: Annotated[float | None, Reading("0-1", "Median audible share of the hits in the mix.")]
     hits_heard_after: Annotated[float | None, Reading("0-1", "The same in the master.")]

@@ -31,6 +31,7 @@ def mastering_document(stage: Stage | None, after_plan: bool, settings: Settings
         "chain": chain_document(found.reached.chain),
         "reached": reached_document(found.reached),
         "tone": tone_document(found.tone),
+        "limiter_tone": None if found.limiter_tone is None else tone_document(found.limiter_tone),
         "glue_dbfs": {f"{ratio:g}": threshold for ratio, threshold in found.glue_dbfs.items()},
         "moves": [move_document(one) for one in found.moves],
         "clean": {**reached_document(found.clean), "chain": chain_document(found.clean.chain)},

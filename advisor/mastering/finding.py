@@ -14,7 +14,8 @@ RELEASES_S = (0.010, 0.020, 0.040, 0.080, 0.160)
 RATIOS = (2.0, 4.0)
 SATURATIONS_DB = (1.0, 2.0, 3.0)
 RAISES_DB = (0.5, 1.0, 1.5)
-HELPS = 0.03  # strain that a move must take off to be worth a box in the chain; judgement, no published source
+HELPS = 0.05  # strain that a move must take off to be worth a box in the chain; judgement, no published source
+UNHEARD = 0.25  # strain below which nothing is near to being heard, so that nothing needs help; judgement, no published source
 MOST_TRADED = 0.25  # of its limit, by which a move may raise one reading while it lowers others; judgement, no published source
 MOST_STEPS_LU = 6
 SHORT_LU = 0.1
@@ -40,6 +41,7 @@ class Mastering:
     target_lufs: float
     moves: tuple[Move, ...]
     tone: ToneStep
+    limiter_tone: ToneStep | None
     glue_dbfs: dict[float, float]
     clean_lufs: float
     clean: Reached
@@ -132,7 +134,8 @@ class _Finder:
         fair = [one for one in tried if traded(before.damage, one.damage) <= MOST_TRADED]
         best = min(fair or tried, key=lambda one: one.damage.strain)
         louder = best.lufs > before.lufs + SHORT_LU  # nearer to a target that is out of reach
-        helps = best.damage.strain <= before.damage.strain - HELPS and best.lufs >= before.lufs - SHORT_LU
+        needed = before.damage.strain >= UNHEARD
+        helps = needed and best.damage.strain <= before.damage.strain - HELPS and best.lufs >= before.lufs - SHORT_LU
         kept = bool(fair) and (louder or helps)
         tone = tone_step(*(tone_of(one.sound, self._bench.rate_hz) for one in (before, best)))
         self._moves.append(Move(kind, before, best, kept, tone))
@@ -143,8 +146,12 @@ class _Finder:
         louder = None
         if reached.chain.limits and reached.lufs >= self._target - SHORT_LU:
             louder = self._bench.reach(reached.chain, self._target + 1.0)
-        tone = tone_step(self._tone, tone_of(reached.sound, self._bench.rate_hz))
-        return Mastering(reached, self._target, tuple(self._moves), tone, thresholds, self._loudest(clean, louder), clean, louder)
+        tone, alone = (
+            None if sound is None else tone_step(self._tone, tone_of(sound, self._bench.rate_hz))
+            for sound in (reached.sound, self._moves[0].before.sound if self._moves else None)
+        )
+        assert tone is not None  # noqa: S101 - there is a sound
+        return Mastering(reached, self._target, tuple(self._moves), tone, alone, thresholds, self._loudest(clean, louder), clean, louder)
 
     def _clean(self, reached: Reached) -> Reached:
         """Return the chain at the highest loudness at which nothing passes its limit, found by halving."""

@@ -8,7 +8,9 @@ from advisor.report.words import STOPPED_BY, frequency, number, plain, span
 
 Document = dict[str, Any]
 NAMES = {"release": "limiter release", "glue": "glue compression", "saturation": "saturation", "waveshaper": "waveshaper after the limiter"}
-READINGS = {"distortion": "distortion", "pumping": "pumping", "hits": "lost hits", "density": "density"}
+NEAR = 0.25  # of a limit
+QUICK_MS = 20.0
+READINGS = {"distortion": "distortion", "pumping": "pumping", "hits": "hit loss", "density": "density"}
 
 
 def mastering_text(report: Document) -> Iterator[str]:
@@ -47,6 +49,8 @@ def _outcome(stage: Document, report: Document) -> Iterator[str]:
             f"({worst}). Its loudest clean "
             f"level is {number(stage['clean_lufs'])} LUFS. Master to that, or go back to the mix."
         )
+        clean = stage["clean"]["chain"]["limiter"]
+        yield f"For the clean level set the limiter's gain to {number(clean['gain_db'])} dB and leave the rest as it stands here."
         yield from _worth(stage, report)
     yield ""
     yield (
@@ -121,6 +125,12 @@ def _chain(stage: Document) -> Iterator[str]:
             f"it ends at {ceiling:g} dBTP."
         )
     yield ""
+    if chain["limiter"]["release_ms"] <= QUICK_MS:
+        yield (
+            "Check by ear: a release this quick is read as cleaner because the music covers what it adds; if the bass turns rough on your "
+            "speakers, set it slower."
+        )
+        yield ""
 
 
 def _damage(damage: Document) -> str:
@@ -137,10 +147,12 @@ def _moves(stage: Document) -> Iterator[str]:
     yield "|---|---:|---:|---:|---:|---:|---:|---:|"
     for number_of, move in enumerate(stage["moves"]):
         if number_of == 0:
-            yield f"| limiter alone, release 80 ms | {number(move['before']['drive_db'])} dB | {_damage(move['before']['damage'])} | |"
+            yield (
+                f"| limiter alone, release 80 ms | {number(move['before']['drive_db'])} dB | "
+                f"{_damage(move['before']['damage'])} | {_bright(stage['limiter_tone'])} |"
+            )
         yield (
-            f"| {_tried(move)} | {number(move['after']['drive_db'])} dB | {_damage(move['after']['damage'])} "
-            f"| {move['tone']['bright_db']:+.1f} dB |"
+            f"| {_tried(move)} | {number(move['after']['drive_db'])} dB | {_damage(move['after']['damage'])} | {_bright(move['tone'])} |"
         )
     yield "| *heard from* | | +1.5 dB | 1.00 dB | 3.0 dB | under 0.50 | | |"
     yield ""
@@ -157,6 +169,10 @@ def _moves(stage: Document) -> Iterator[str]:
         )
     if left:
         yield ""
+
+
+def _bright(tone: Document | None) -> str:
+    return "" if tone is None else f"{round(tone['bright_db'], 1) + 0.0:+.1f} dB"
 
 
 def _tried(move: Document) -> str:
@@ -179,6 +195,8 @@ def _why_left(move: Document) -> str:
     ]
     if worse:
         return max(worse)[1]
+    if max(before.values()) < NEAR:
+        return "without it nothing is near to being heard, so nothing needs help"
     return "it would bring too little to be worth a box in the chain"
 
 

@@ -11,7 +11,7 @@ from advisor.config import Settings
 from advisor.mastering.bench import Bench, Damage, Premaster, premaster
 from advisor.mastering.brightness import tone_of, tone_step
 from advisor.mastering.chain import Chain, Glue
-from advisor.mastering.finding import HELPS, MOST_TRADED, find_chain, glue_thresholds, refitted, traded
+from advisor.mastering.finding import HELPS, MOST_TRADED, UNHEARD, find_chain, glue_thresholds, refitted, traded
 from advisor.measure import measure_again
 from advisor.progress import Quiet
 from features.elements.glue import NeedleReader
@@ -109,6 +109,14 @@ def test_every_move_that_stays_lowers_the_damage_and_trades_little() -> None:
             assert traded(before, after) <= MOST_TRADED
     kept = [move.after for move in found.moves if move.kept]
     assert found.reached == (kept[-1] if kept else found.moves[0].before)
+
+
+def test_where_nothing_is_near_to_being_heard_the_limiter_stays_alone() -> None:
+    found = find_chain(ready(), -19.0, CEILING)
+    assert found.moves
+    assert found.moves[0].before.damage.strain < UNHEARD
+    assert not any(move.kept for move in found.moves)
+    assert found.reached.chain.release_s == GENTLE.release_s
 
 
 def test_one_more_lu_costs_more() -> None:

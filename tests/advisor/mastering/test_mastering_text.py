@@ -44,7 +44,8 @@ def report(**changed: Any) -> dict[str, Any]:  # noqa: ANN401 - any part of it
     ]
     stage = {
         "after_plan": True, "target_lufs": -13.0, "stretch": {"start_s": 60.0, "end_s": 72.0}, "reaches_target": True,
-        "reaches_cleanly": True, "clean_lufs": -12.0, "worth_most": None, "chain": chain(), "reached": reached(), "tone": QUIET,
+        "reaches_cleanly": True, "clean_lufs": -12.0, "clean": {"chain": chain()},
+        "limiter_tone": QUIET, "worth_most": None, "chain": chain(), "reached": reached(), "tone": QUIET,
         "glue_dbfs": {"2": -14.0, "4": -12.5}, "moves": moves, "one_lu_more": reached(-12.0, 1.2, clean=False), "as_it_is": None,
         "streaming": [], "preview": None,
     }  # fmt: skip
@@ -66,6 +67,12 @@ def test_a_chain_is_told_in_order_with_its_numbers() -> None:
     assert "| (glue at -14.0 dBFS, 2:1: left out) |" in words
     assert "Glue compression was left out: pumping would use 70% of its limit instead of 40%." in words
     assert "-14.0 dBFS at 2:1 or -12.5 dBFS at 4:1" in words
+
+
+def test_a_quick_release_is_to_be_checked_by_ear() -> None:
+    quick = chain(limiter={**chain()["limiter"], "release_ms": 10.0})
+    assert "if the bass turns rough" in text(chain=quick)
+    assert "if the bass turns rough" not in text()
 
 
 def test_a_brighter_step_asks_to_listen() -> None:
