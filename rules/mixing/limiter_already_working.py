@@ -32,7 +32,7 @@ class Limits:
     """What may be set in mixproof.toml."""
 
     pileup: float = limit(
-        0.06,
+        0.03,
         unit="share of loud moments",
         low=0.02,
         high=0.9,
@@ -40,7 +40,7 @@ class Limits:
         says="more peaks at one height are a sign of a limiter",
     )
     psr_db: float = limit(
-        11.5, unit="dB", low=5.0, high=14.0, source="limiter-trial", says="with a densest stretch above this it is not reported"
+        12.0, unit="dB", low=5.0, high=14.0, source="limiter-trial", says="with a densest stretch above this it is not reported"
     )
 
 

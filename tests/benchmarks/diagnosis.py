@@ -20,30 +20,33 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
-from tests.benchmarks.diagnosis_faults import FAULTS, SIZES, Fault
-from tests.benchmarks.diagnosis_records import Store, excerpt, features_tree, records_of, tried
+from tests.benchmarks.diagnosis_faults import BASSES, FAULTS, KICKS, LEADS, SIZES, Fault, Size
+from tests.benchmarks.diagnosis_records import Store, Variant, excerpt, features_tree, records_of, tried
 from tests.benchmarks.diagnosis_scoring import KEPT_OUT, TOP, Score, culprits, score, summary, table
 from tests.benchmarks.planting import Stems
 
 
-def scores_of(song: Stems, faults: Sequence[Fault], sizes: Sequence[int], store: Store, variant: str) -> list[Score]:
-    before = records_of(store, song, None, 0, variant)  # type: ignore[arg-type]
-    assert before is not None
+def scores_of(song: Stems, faults: Sequence[Fault], sizes: Sequence[Size], store: Store, variant: Variant) -> list[Score]:
+    before = records_of(store, song, None, 0, variant)
+    if before is None:
+        return []
     done = []
     for fault in faults:
         for size in sizes:
-            after = records_of(store, song, fault, size, variant)  # type: ignore[arg-type]
+            after = records_of(store, song, fault, size, variant)
             if after is not None and not (fault.stems and variant != "plain"):
-                done.append(score(fault, size, song.name, elements_of(fault, song, size), before, after))
+                done.append(score(fault, size, song.name, elements_of(fault, song), before, after))
     return done
 
 
-def elements_of(fault: Fault, song: Stems, size: int) -> frozenset[str]:
-    """Return the elements a fault is about; the sound itself is not needed for the others."""
+def elements_of(fault: Fault, song: Stems) -> frozenset[str]:
+    """Return the elements a fault is about."""
     if not fault.stems:
         return frozenset()
-    planted = fault.plant(song, fault.amounts[size])
-    return frozenset() if planted is None else planted.elements
+    if fault.id.startswith("drums"):
+        return song.drum_stems
+    names = (LEADS,) if fault.id.startswith("lead") else (KICKS, BASSES)
+    return frozenset(one[song.name] for one in names if song.name in one)
 
 
 def plan_direction(song: Stems, faults: Sequence[Fault], size: int) -> list[tuple[str, str, bool | None, str]]:
@@ -82,6 +85,7 @@ def main() -> None:
     parser.add_argument("--songs", type=Path, required=True)
     parser.add_argument("--cache", type=Path, default=None)
     parser.add_argument("--measured-by", default=None, help="take kept records of this state of features/ instead of the present one's")
+    parser.add_argument("--kept-only", action="store_true", help="score what is kept and measure nothing")
     parser.add_argument("--sizes", type=int, nargs="*", default=(0, 1, 2))
     parser.add_argument("--only", nargs="*", default=())
     parser.add_argument("--faults", nargs="*", choices=[one.id for one in FAULTS], default=[one.id for one in FAULTS])
@@ -95,7 +99,7 @@ def main() -> None:
     if not folders:
         sys.exit("no song with stems in that folder: nothing is planted")
     faults = [one for one in FAULTS if one.id in chosen.faults]
-    store = Store(chosen.cache, chosen.measured_by or features_tree())
+    store = Store(chosen.cache, chosen.measured_by or features_tree(), only=chosen.kept_only)
     if chosen.trials:
         for folder in folders:
             for row in plan_direction(excerpt(folder), faults, chosen.sizes[0]):

@@ -43,6 +43,7 @@ class Store:
 
     root: Path | None
     tree: str
+    only: bool = False  # whether nothing new is measured
 
     def kept(self, *names: str) -> dict[type[Measurement], Measurement] | None:
         path = self._path(names)
@@ -133,6 +134,8 @@ def records_of(store: Store, song: Stems, fault: Fault | None, size: Size, varia
         variant,
     )
     found = store.kept(*names)
+    if found is None and store.only:
+        return None
     if found is None:
         planted = Planted(song.mix, song.stems) if fault is None else fault.plant(song, fault.amounts[size])
         if planted is None:

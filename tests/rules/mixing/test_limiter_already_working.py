@@ -16,7 +16,7 @@ def fired(pileup: float = 0.15) -> Finding:
     return found(limiter_already_working.check(*readings, LIMITS))
 
 
-@pytest.mark.parametrize(("pileup", "excess", "confidence"), [(0.15, 1.5, "high"), (0.12, 1.0, "medium")])
+@pytest.mark.parametrize(("pileup", "excess", "confidence"), [(0.15, 2.0, "high"), (0.06, 0.5, "medium")])
 def test_fires_with_both_signs(pileup: float, excess: float, confidence: str) -> None:
     finding = fired(pileup)
     assert finding.numbers == {"pileup": pileup, "psr_db": 9.5}
@@ -26,7 +26,7 @@ def test_fires_with_both_signs(pileup: float, excess: float, confidence: str) ->
     assert finding.remedy is None, "what was limited cannot be given back"
 
 
-@pytest.mark.parametrize(("pileup", "psr_db"), [(0.06, 8.0), (0.3, 11.5)])
+@pytest.mark.parametrize(("pileup", "psr_db"), [(0.03, 8.0), (0.3, 12.0)])
 def test_quiet_on_one_sign_alone_and_at_the_limits(pileup: float, psr_db: float) -> None:
     readings = (records.crest(peak_pileup_share=pileup), records.level(psr_densest_db=psr_db), records.sections())
     assert limiter_already_working.check(*readings, LIMITS) is None
