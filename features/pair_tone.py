@@ -16,7 +16,7 @@ TOP_HZ = 16500.0
 EMPTY_DB = 60.0  # a band this far below the strongest holds nothing that is heard
 LEAST_DB = 0.5  # about the smallest broad change of level that is heard on music at all (docs/sources.md, just-noticeable-level)
 MOST_CHANGES = 3
-LOWEST_HZ = 39.0  # what changes below is hardly heard as tone
+LOWEST_HZ = 39.0  # what changes below, or above `TOP_HZ`, is hardly heard as tone
 WIDTH = 10**0.05 - 10**-0.05  # of a third octave, over its centre (IEC 61260-1)
 
 
@@ -82,7 +82,7 @@ def changes(hz: tuple[float, ...], change_db: tuple[float, ...], least_db: float
         return ()
     padded = np.pad(np.array(change_db), 1, mode="edge")
     smooth = 0.25 * padded[:-2] + 0.5 * padded[1:-1] + 0.25 * padded[2:]
-    left = np.where(np.array(hz) >= LOWEST_HZ, smooth, 0.0)
+    left = np.where((np.array(hz) >= LOWEST_HZ) & (np.array(hz) <= TOP_HZ), smooth, 0.0)
     found: list[ToneChange] = []
     while len(found) < MOST_CHANGES:
         top = int(np.argmax(np.abs(left)))

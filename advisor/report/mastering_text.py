@@ -158,7 +158,8 @@ def _moves(stage: Document) -> Iterator[str]:
     yield ""
     left = [one for one in stage["moves"] if not one["kept"]]
     for move in left:
-        yield f"- {NAMES[move['kind']].capitalize()} was left out: {_why_left(move)}."
+        name = "Another release" if move["kind"] == "release" else NAMES[move["kind"]].capitalize()
+        yield f"- {name} was left out: {_why_left(move)}."
     glue = stage["glue_dbfs"]
     if any(one["kind"] == "glue" for one in left) and glue:
         words = " or ".join(f"{number(threshold)} dBFS at {ratio}:1" for ratio, threshold in glue.items())
