@@ -6,8 +6,10 @@ searched: the smallest that gets most of what can be had.
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from math import inf
 from typing import TypeVar
 
+from advisor.apply import PARTS
 from advisor.heard import Heard
 from advisor.judge import Card
 from rules.remedy import Remedy
@@ -18,6 +20,7 @@ FACTORS = (1.0, 0.5, 1.6)  # amounts tried, as multiples of what the rule propos
 STEPPED = frozenset({"compressor", "peak_limiter", "parallel", "dynamic_bell"})
 ONLY_LESS = frozenset({"peak_limiter"})  # lower than proposed it would work on every hit, not on the strays
 THRESHOLD_STEP_DB = 3.0
+MOST_FADER_DB = 6.0  # of an element or a group at once; then one listens
 EFFORT = {
     "gain": 1.0, "polarity": 1.0, "side_gain": 1.0, "pan": 2.0, "bell": 2.0, "low_shelf": 2.0, "high_shelf": 2.0, "high_pass": 2.0,
     "low_pass": 2.0, "mono_below": 2.0, "delay": 2.0, "dynamic_bell": 3.0, "compressor": 3.0, "parallel": 3.0, "peak_limiter": 3.0,
@@ -57,7 +60,8 @@ class Trial:
 def scaled(remedy: Remedy, factor: float) -> Remedy:
     """Return the remedy with more (factor above 1) or less of it; one without an amount is returned as it is.
 
-    Gains are multiplied; thresholds and ceilings move by 3 dB for each doubling, down for more.
+    Gains are multiplied, an element's fader by no more than is sensible at once; thresholds and ceilings move by 3 dB for each doubling,
+    down for more.
     """
     if remedy.kind in STEPPED and remedy.key is None:
         shift = -THRESHOLD_STEP_DB * (factor - 1.0)
@@ -68,7 +72,8 @@ def scaled(remedy: Remedy, factor: float) -> Remedy:
         }
         return replace(remedy, **moved)  # type: ignore[arg-type]
     if remedy.gain_db is not None:
-        return replace(remedy, gain_db=round(remedy.gain_db * factor, 1))
+        most_db = max(MOST_FADER_DB, abs(remedy.gain_db)) if remedy.kind == "gain" and remedy.part not in PARTS else inf
+        return replace(remedy, gain_db=round(min(max(remedy.gain_db * factor, -most_db), most_db), 1))
     return remedy
 
 

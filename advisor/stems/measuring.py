@@ -1,6 +1,6 @@
 """Measuring the elements: every stem is read once, block by block, for the meters of its element and of its group."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from typing import cast
@@ -146,6 +146,22 @@ def stretch_of(source: Source, span: Span) -> Signal:
     return Signal(np.array(source.read(start, round(span.end_s * source.rate_hz) - start), np.float32), source.rate_hz)
 
 
+class _Stretches(Mapping[str, Samples]):
+    """A stretch of each of some sources, read when it is asked for: of forty at once there would be half a gigabyte."""
+
+    def __init__(self, sources: Mapping[str, Source], span: Span) -> None:
+        self._sources, self._span = sources, span
+
+    def __getitem__(self, name: str) -> Samples:
+        return stretch_of(self._sources[name], self._span).samples
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._sources)
+
+    def __len__(self) -> int:
+        return len(self._sources)
+
+
 def _kick_and_bass(elements: Sequence[Element], envelopes: Mapping[str, EnvelopeTrace]) -> KickAndBass | None:
     kick, bass = _loudest(elements, "kick"), _loudest(elements, "bass")
     return None if kick is None or bass is None else measure_kick_and_bass(envelopes[kick], envelopes[bass], kick, bass)
@@ -166,5 +182,5 @@ def _headroom(
     span = outlook.excerpt
     times = hits.times_s if isinstance(hits, Hits) else ()
     inside = tuple(time - span.start_s for time in times if span.start_s <= time < span.end_s)
-    parts = {one.name: stretch_of(one.source, span).samples for one in stems.stems if not one.identity.silent}
+    parts = _Stretches({one.name: one.source for one in stems.stems if not one.identity.silent}, span)
     return measure_headroom(stretch_of(mix, span), parts, inside, settings.target_lufs, settings.ceiling_dbtp)

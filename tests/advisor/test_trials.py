@@ -108,6 +108,9 @@ def test_nothing_is_tried_without_a_remedy() -> None:
 
 def test_amounts_are_scaled_by_kind() -> None:
     assert scaled(Remedy("bell", gain_db=-2.0), 0.5).gain_db == -1.0
+    assert scaled(Remedy("gain", "pad", gain_db=4.0), 1.6).gain_db == 6.0
+    assert scaled(Remedy("gain", "pad", gain_db=-8.0), 1.6).gain_db == -8.0
+    assert scaled(Remedy("gain", "percussive", gain_db=6.0), 1.6).gain_db == 9.6
     assert scaled(Remedy("peak_limiter", ceiling_dbfs=-6.0), 2.0).ceiling_dbfs == -9.0
     assert scaled(Remedy("compressor", threshold_dbfs=-20.0), 0.5).threshold_dbfs == -18.5
     assert candidates(Remedy("polarity", "left")) == [Remedy("polarity", "left")]
