@@ -87,6 +87,7 @@ def print_summary(report: dict[str, Any], folder: Path) -> None:
             show(f"  {step['step']}. {step['title']}: {step['move']}{stop}.{''.join(f' {one}' for one in step['careful'])}")
     elif report["tried_on"] is None:
         _print_moves(report)
+    _print_mastering(report, folder)
     for note in report["notes"]:
         show(f"Note: {note}")
     show()
@@ -94,6 +95,17 @@ def print_summary(report: dict[str, Any], folder: Path) -> None:
     what = audible(report)
     if what:
         show(f"To listen to: {folder / FOLDER} ({what})")
+
+
+def _print_mastering(report: dict[str, Any], folder: Path) -> None:
+    from advisor.report.mastering_text import mastering_line  # noqa: PLC0415
+
+    line = mastering_line(report)
+    if line:
+        show()
+        show(line)
+    if line and report["mastering"]["preview"]:
+        show(f"The preview master, to judge the chain by: {folder / report['mastering']['preview']['file']}")
 
 
 def _print_history(report: dict[str, Any]) -> None:

@@ -33,6 +33,23 @@ def mastering_text(report: Document) -> Iterator[str]:
     yield from streaming_text(stage["streaming"])
 
 
+def mastering_line(report: Document) -> str:
+    """Return the outcome in one line for the terminal; nothing where no chain was looked for."""
+    stage = report.get("mastering")
+    if stage is None:
+        return ""
+    reached, limiter = stage["reached"], stage["chain"]["limiter"]
+    if reached["drive_db"] <= 0.0:
+        return f"Mastering: {number(limiter['gain_db'])} dB of gain reaches {number(reached['lufs'])} LUFS; no limiting is needed."
+    if not stage["reaches_cleanly"]:
+        clean = number(stage["clean_lufs"])
+        return f"Mastering: {stage['target_lufs']:g} LUFS is out of reach cleanly; the loudest clean level is {clean} LUFS."
+    moves = [NAMES[one["kind"]] for one in stage["moves"] if one["kept"] and one["kind"] != "release"]
+    return f"Mastering: {number(reached['lufs'])} LUFS is reached cleanly, the limiter driven {number(reached['drive_db'])} dB" + (
+        f", with {' and '.join(moves)}." if moves else ", and nothing else."
+    )
+
+
 def _outcome(stage: Document, report: Document) -> Iterator[str]:
     state = "as the plan leaves it" if stage["after_plan"] else "as it is"
     reached, target = stage["reached"], stage["target_lufs"]

@@ -6,7 +6,7 @@ from advisor.judge import Card, Judged
 from advisor.mastering.check import master_rules, verdict
 from advisor.mastering.streaming import normalised
 from advisor.measured import Measured
-from advisor.report.mastering_text import mastering_text, tone_words
+from advisor.report.mastering_text import mastering_line, mastering_text, tone_words
 from advisor.report.streaming_text import streaming_text
 from features.mastering_records import Mastered
 from tests import mastering_records, records
@@ -100,6 +100,15 @@ def test_no_limiting_is_told_as_gain_alone() -> None:
     words = text(reached=quiet, moves=[], one_lu_more=None)
     assert "No limiting is needed: turned up by 7.0 dB" in words
     assert "Waveshaper" not in words
+
+
+def test_one_line_tells_the_outcome() -> None:
+    assert mastering_line(report()) == (
+        "Mastering: -13.0 LUFS is reached cleanly, the limiter driven 4.0 dB, with waveshaper after the limiter."
+    )
+    assert "the loudest clean level is -14.2 LUFS" in mastering_line(report(reaches_cleanly=False, clean_lufs=-14.2))
+    assert "no limiting is needed" in mastering_line(report(reached={**reached(), "drive_db": -1.0}))
+    assert not mastering_line({"mastering": None})
 
 
 def test_without_a_stage_there_is_no_section() -> None:
