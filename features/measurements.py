@@ -333,6 +333,9 @@ class Sections(Measurement):
     densest_lufs: Annotated[float | None, Reading("LUFS", "Its loudness.")]
     quiet_to_loud_lu: Annotated[float | None, Reading("LU", "Loudest section minus the quietest full one, intro and ending left out.")]
     quietest: Annotated[Span | None, Reading("s", "That quietest section.")]
+    even_steps: Annotated[
+        tuple[Moment, ...], Reading("dB", "Boundaries at which every band steps by the same amount, as a fader does; negative: softer.")
+    ] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from features.decibels import powers_to_db
+from features.even_steps import measure_even_steps
 from features.level import LevelTrace, stretch_loudness
 from features.loudness import (
     ABSOLUTE_GATE_LUFS,
@@ -64,7 +65,8 @@ def measure_sections(level: LevelTrace, spectrogram: Spectrogram) -> Sections:
     if step_lu is None:
         reason = "there are no two sections of 8 s or longer to compare, intro and ending left out"
         absent += [Absence("quiet_to_loud_lu", reason), Absence("quietest", reason)]
-    return Sections(sections, densest or whole, densest_lufs, step_lu, quietest, absent=tuple(absent))
+    even_steps = measure_even_steps(sections, spectrogram)
+    return Sections(sections, densest or whole, densest_lufs, step_lu, quietest, even_steps, absent=tuple(absent))
 
 
 def _densest(level: LevelTrace) -> tuple[Span | None, float | None]:

@@ -39,7 +39,7 @@ class Limits:
     """What may be set in mixproof.toml."""
 
     jump_db: float = limit(
-        14.0,
+        18.0,
         unit="dB",
         low=4.0,
         high=30.0,
@@ -47,7 +47,7 @@ class Limits:
         says="with hits that vary, a larger jump from 3 s to 3 s is reported",
     )
     spread_db: float = limit(
-        20.0, unit="dB", low=6.0, high=40.0, source="level-jump-survey", says="with hits that vary, a wider spread of the level is reported"
+        24.0, unit="dB", low=6.0, high=40.0, source="level-jump-survey", says="with hits that vary, a wider spread of the level is reported"
     )
     variation_db: float = limit(
         7.0, unit="dB", low=2.0, high=20.0, source="level-jump-survey", says="hits that vary by less are not reported"

@@ -1,0 +1,69 @@
+"""Steps of level that every band of the spectrum shares: what a fader or a clip's gain does, and an arrangement hardly ever."""
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from features.decibels import powers_to_db
+from features.measurements import Moment, Section
+from features.spectrogram import Spectrogram
+
+Floats = NDArray[np.float64]
+
+SIDE_S, GAP_S = 4.0, 0.6  # what is compared on either side of a boundary, and what is left out around it
+FEWEST_FRAMES = 6  # in half a side
+RANGE_DB = 45.0  # bands that lie further below the strongest on both sides are left out
+FEWEST_BANDS = 12
+EVEN_DB, MOST_EVEN_DB = 2.0, 2.5  # how far bands may differ from the step they share: robust spread; four bands of five
+LEAST_DB = 2.0
+DRIFT_SHARE = 0.35  # a level that goes on moving by more of the step is a swell, not a step
+
+
+def measure_even_steps(sections: Sequence[Section], spectrogram: Spectrogram) -> tuple[Moment, ...]:
+    """Return the boundaries between sections at which all bands step alike; the value is the step in dB, negative when it falls.
+
+    Notes
+    -----
+    Each third octave's mean power over 4 s before and after the boundary gives its own step. The step of the whole is their median; it is
+    even when their spread (1.4826 times the median distance from it) is at most 2 dB and four bands of five lie within 2.5 dB, and a step
+    when neither side moves on by more than a third of it. An instrument that comes or goes changes some bands and leaves others.
+    """
+    times = spectrogram.times_s()
+    found = (_step(times, spectrogram, one.start_s) for one in sections[1:])
+    return tuple(one for one in found if one is not None)
+
+
+def _step(times: Floats, spectrogram: Spectrogram, edge_s: float) -> Moment | None:
+    halves = [_half_db(times, spectrogram, edge_s + start) for start in (-GAP_S - SIDE_S, -GAP_S - SIDE_S / 2, GAP_S, GAP_S + SIDE_S / 2)]
+    quarters = [half for half in halves if half is not None]
+    if len(quarters) < len(halves):
+        return None
+    early, before, after, late = quarters
+    first, second = _mean_db(early, before), _mean_db(after, late)
+    top = max(float(first.max()), float(second.max()))
+    heard = np.maximum(first, second) > top - RANGE_DB
+    if heard.sum() < FEWEST_BANDS:
+        return None
+    steps = (second - first)[heard]
+    step = float(np.median(steps))
+    apart = np.abs(steps - step)
+    even = 1.4826 * float(np.median(apart)) <= EVEN_DB and float(np.percentile(apart, 80)) <= MOST_EVEN_DB
+    drift = max(abs(float(np.median((before - early)[heard]))), abs(float(np.median((late - after)[heard]))))
+    if abs(step) < LEAST_DB or not even or drift > DRIFT_SHARE * abs(step):
+        return None
+    return Moment(max(edge_s - SIDE_S, 0.0), edge_s + SIDE_S, step)
+
+
+def _half_db(times: Floats, spectrogram: Spectrogram, start_s: float) -> Floats | None:
+    first, last = np.searchsorted(times, (start_s, start_s + SIDE_S / 2))
+    if last - first < FEWEST_FRAMES:
+        return None
+    power = (spectrogram.left[first:last] + spectrogram.right[first:last]).astype(np.float64).mean(axis=0)
+    decibels: Floats = powers_to_db(power)
+    return decibels
+
+
+def _mean_db(one: Floats, other: Floats) -> Floats:
+    decibels: Floats = powers_to_db((10 ** (one / 10) + 10 ** (other / 10)) / 2)
+    return decibels
