@@ -1,0 +1,170 @@
+"""Writes docs/calibration.md from the rounds kept in docs/calibration/*.json.
+
+python docs/make_calibration.py                   # write the page
+python docs/make_calibration.py --check           # exit 1 when it differs
+python docs/make_calibration.py --add FILE --title WORDS --changes WORDS ... --diagnosis JSON --finished JSON
+
+A round is what `tests/benchmarks/diagnosis.py --json` and `tests/benchmarks/false_alarms.py --json` counted at one state of the rules.
+"""
+
+import argparse
+import json
+import sys
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+HERE = Path(__file__).parent
+PAGE, ROUNDS, VARIANTS, NOTES = (
+    HERE / "calibration.md",
+    HERE / "calibration" / "rounds",
+    HERE / "calibration" / "variants.json",
+    HERE / "calibration" / "notes.md",
+)
+SIZES = ("just audible", "clear", "gross")
+GROUPS = ("set on", "kept out")
+KINDS = ("not broad tone", "broad tone", "all")
+INTRODUCTION = """# Calibration
+
+Written by `python docs/make_calibration.py` from `docs/calibration/`; do not edit by hand. What the numbers are, and how to make
+them again: `python -m tests.benchmarks.diagnosis --help` and `python -m tests.benchmarks.false_alarms --help`. Limits may only be
+moved with this table.
+
+- **Planted faults.** Ten songs with stems, 30 s each, one fault at a time, planted by numpy and scipy alone. Limits are set on six
+  (dear-jon-doe, esp, make-me, onion, progress, slice-me-nice); four are kept out (final-step, pingus-3, reggaeton-try, song02).
+- **Found**: a right rule among the first three cards of its stage, within a third of an octave where it has a place, on a right
+  element where stems are given. **Before**: songs accused of it as they are. **New**: cards a plant that the song as it is does not
+  have and the plant does not bring about.
+- **Finished songs.** 64 by others, from six packages; limits are set on nexuiz-music, singularity-music and zaz-data (37 songs);
+  frozen-bubble-data, hyperrogue-music and xmoto-data (27) are kept out. **Sure** is medium or high confidence; the rest are hints.
+"""
+
+
+def percent(part: float, whole: float) -> str:
+    """Return a share in percent, or a dash."""
+    return "-" if not whole else f"{100 * part / whole:.0f} %"
+
+
+def rate(part: float, whole: float) -> str:
+    """Return a count per song or plant, or a dash."""
+    return "-" if not whole else f"{part / whole:.2f}"
+
+
+def table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    """Return a table."""
+    lines = ["| " + " | ".join(head) + " |", "|" + "---|" * len(head)]
+    return "\n".join(lines + ["| " + " | ".join(row) + " |" for row in rows])
+
+
+def course(rounds: Sequence[Mapping[str, Any]]) -> str:
+    """Return one row per round and group: the figures the rules are held to."""
+    rows = []
+    for number, one in enumerate(rounds, start=1):
+        for group in GROUPS:
+            over_all, finished = one["diagnosis"][group]["over all"], one["finished"][group]
+            narrow, broad = over_all["not broad tone"], over_all["broad tone"]
+            every = [over_all["all"][size] for size in SIZES]
+            plants = sum(each["songs"] for each in every)
+            rows.append([
+                f"{number}. {one['title']}", group,
+                *(percent(kind[size]["found"], kind[size]["songs"]) for kind in (narrow, broad) for size in ("clear", "gross")),
+                rate(sum(each["new"] for each in every), plants),
+                rate(sum(each["new, more than a hint"] for each in every), plants),
+                percent(sum(each["right way"] for each in every), sum(each["with a remedy"] for each in every)),
+                rate(finished["mixing, more than a hint"], finished["songs"]), rate(finished["hints"], finished["songs"]),
+                f"{finished['not ready']} of {finished['songs']}",
+            ])  # fmt: skip
+    head = ["round", "songs", "other faults, clear", "gross", "broad tone, clear", "gross", "new a plant", "of these sure", "right way",
+            "finished: sure of the mix a song", "hints a song", "not ready"]  # fmt: skip
+    return table(head, rows)
+
+
+def by_fault(one: Mapping[str, Any], group: str) -> str:
+    """Return one row per fault."""
+    rows = []
+    numbers = one["diagnosis"][group]
+    for name, sizes in (*numbers["faults"].items(), *((f"**{kind}**", numbers["over all"][kind]) for kind in KINDS)):
+        rows.append([name, *(_cell(sizes[size]) for size in SIZES)])
+    return table(["fault", *(f"{size}: found of songs (sure; before), right way, new a plant" for size in SIZES)], rows)
+
+
+def _cell(one: Mapping[str, int]) -> str:
+    if not one["songs"]:
+        return "-"
+    way = f", way {one['right way']}/{one['with a remedy']}" if one["with a remedy"] else ""
+    return f"{one['found']}/{one['songs']} ({one['more than a hint']}; {one['already']}){way}, {one['new'] / one['songs']:.1f}"
+
+
+def by_rule(one: Mapping[str, Any]) -> str:
+    """Return what finished songs are accused of."""
+    rows = []
+    names = {name for group in GROUPS for name in one["finished"][group]["by rule"]}
+    for name in sorted(names, key=lambda each: (-sum(one["finished"][group]["by rule"].get(each, [0, 0])[0] for group in GROUPS), each)):
+        counts = [one["finished"][group]["by rule"].get(name, [0, 0]) for group in GROUPS]
+        rows.append([name, *(f"{sure}" for pair in counts for sure in pair)])
+    return table(["rule", "set on: sure", "hints", "kept out: sure", "hints"], rows)
+
+
+def blamed(one: Mapping[str, Any]) -> str:
+    """Return which rules accuse planted songs of something else."""
+    counts = [one["diagnosis"]["by rule"][group] for group in GROUPS]
+    names = sorted({name for each in counts for name in each}, key=lambda name: (-sum(each.get(name, 0) for each in counts), name))
+    return table(["rule", *GROUPS], [[name, *(str(each.get(name, 0)) for each in counts)] for name in names])
+
+
+def variants(found: Mapping[str, Any]) -> str:
+    """Return whether the same is found in other versions of the songs."""
+    rows = [[name, str(one["plants"]), str(one["same"]), "; ".join(one["differences"]) or "-"] for name, one in found.items()]
+    return table(["the same songs, but", "plants", "found or not as before", "what differs"], rows)
+
+
+def page() -> str:
+    """Return the whole page."""
+    rounds = [json.loads(path.read_text()) for path in sorted(ROUNDS.glob("*.json"))]
+    latest = rounds[-1]
+    parts = [INTRODUCTION, "## From round to round\n", course(rounds), ""]
+    for number, one in enumerate(rounds, start=1):
+        parts += [f"\n**{number}. {one['title']}**", *(f"- {change}" for change in one["changes"])]
+    for group in GROUPS:
+        parts += [f"\n## Latest round, songs {'on which limits are set' if group == 'set on' else 'kept out'}\n", by_fault(latest, group)]
+    parts += ["\n## Newly accused, by rule\n", "Cards over all plants.\n", blamed(latest)]
+    parts += ["\n## What finished songs are accused of\n", by_rule(latest)]
+    if VARIANTS.exists():
+        parts += ["\n## Quieter, at another rate, encoded\n", variants(json.loads(VARIANTS.read_text()))]
+    if NOTES.exists():
+        parts += ["", NOTES.read_text().rstrip()]
+    return "\n".join(parts) + "\n"
+
+
+def add(path: Path, title: str, changes: Sequence[str], diagnosis: Path, finished: Path) -> None:
+    """Keep a round."""
+    found = {
+        "title": title,
+        "changes": list(changes),
+        "diagnosis": json.loads(diagnosis.read_text()),
+        "finished": json.loads(finished.read_text()),
+    }
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_text(json.dumps(found, separators=(",", ":")) + "\n")
+
+
+def main() -> None:
+    """Write or check the page, after adding a round where one is given."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--check", action="store_true")
+    parser.add_argument("--add", default=None)
+    parser.add_argument("--title", default="")
+    parser.add_argument("--changes", nargs="*", default=())
+    parser.add_argument("--diagnosis", type=Path)
+    parser.add_argument("--finished", type=Path)
+    chosen = parser.parse_args()
+    if chosen.add is not None:
+        add(ROUNDS / chosen.add, chosen.title, chosen.changes, chosen.diagnosis, chosen.finished)
+    written = page()
+    if chosen.check:
+        sys.exit(0 if PAGE.read_text() == written else "docs/calibration.md differs from its numbers: run python docs/make_calibration.py")
+    PAGE.write_text(written)
+
+
+if __name__ == "__main__":
+    main()
