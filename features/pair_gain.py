@@ -21,8 +21,9 @@ CHUNK_S = 20.0
 SMOOTH_HZ = 60.0  # the estimate is noisy where the mix is near zero for a millisecond; the energies are smoothed before they are divided
 QUIET = 1e-4  # of the usual loud power: below it the gain is carried on
 LEAST, MOST = 1e-3, 1e3
-ROUNDS = 2
-INVERTED = (0.2, 4.0)  # of the median
+ROUNDS = 5
+SETTLED, EXPLAINED = 0.9, 1e-3
+INVERTED = (0.4, 2.5)  # of the median
 REST_S = 0.050
 REST_QUANTILE = 0.98
 STEADIEST = 0.5
@@ -105,13 +106,15 @@ def part(read: Read, frames: int, rate_hz: int) -> tuple[Linear, GainCurve] | No
     linear = estimate_filter(read, frames, rate_hz)
     if linear is None:
         return None
-    best = linear, gain_between(read, frames, linear)
+    best = last = linear, gain_between(read, frames, linear)
     for _ in range(ROUNDS):
-        linear = estimate_filter(_without(read, best[1].gain, rate_hz), frames, rate_hz) or linear
-        curve = gain_between(read, frames, linear)
-        if curve.unexplained > best[1].unexplained:  # a gain that follows the wave itself can lead astray
+        linear = estimate_filter(_without(read, last[1].gain, rate_hz), frames, rate_hz) or linear
+        last = linear, gain_between(read, frames, linear)
+        settled = last[1].unexplained > SETTLED * best[1].unexplained
+        if last[1].unexplained < best[1].unexplained:
+            best = last
+        if settled and best[1].unexplained < EXPLAINED:  # before that a round may be worse than the one it starts from
             break
-        best = linear, curve
     return best
 
 
