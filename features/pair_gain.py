@@ -18,7 +18,7 @@ Singles = NDArray[np.float32]
 Floats = NDArray[np.float64]
 
 CHUNK_S = 20.0
-SMOOTH_HZ = 60.0  # the estimate is noisy where the mix is near zero for a millisecond; the energies are smoothed before they are divided
+SMOOTH_HZ = 200.0  # a millisecond in which the mix is near zero says little; slower would blur the attack of a limiter on heavy kicks
 QUIET = 1e-4  # of the usual loud power: below it the gain is carried on
 LEAST, MOST = 1e-3, 1e3
 ROUNDS = 5
