@@ -34,6 +34,13 @@ class Card:
         own = self.finding.excess * WEIGHT[self.finding.confidence]
         return own + sum(0.25 * other.excess * WEIGHT[other.confidence] for _, other in self.also)
 
+    def is_about(self, other: "Card | None") -> bool:
+        """Whether both speak of the same thing, whatever is to be done about it."""
+        if other is None:
+            return False
+        mine, theirs = self.finding, other.finding
+        return (self.rule.id, mine.stem, mine.band_hz) == (other.rule.id, theirs.stem, theirs.band_hz)
+
     def told(self) -> set[tuple[str, str | None]]:
         """Return the rules on this card, each with the element it speaks of."""
         return {(one.id, its.stem) for one, its in ((self.rule, self.finding), *self.also)}

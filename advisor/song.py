@@ -7,6 +7,7 @@ from advisor.apply import apply
 from advisor.config import Settings
 from advisor.excerpt import take
 from advisor.heard import Heard
+from advisor.judge import Card
 from advisor.listening import Listener
 from advisor.measured import Measured
 from advisor.processed import Processed, states
@@ -23,6 +24,9 @@ class Song(Protocol[SoundT]):
     @property
     def source(self) -> Source:
         """The mix."""
+
+    def placed(self, card: Card) -> Card:
+        """Return the card with its move where this kind of song can make it best."""
 
     def excerpt(self, spans: Sequence[Span]) -> SoundT:
         """Return some stretches, joined by short crossfades."""
@@ -61,6 +65,10 @@ class MixedSong:
     def judged(self, measured: Measured) -> Heard:
         """Judge what was measured on the whole song, by the rules that trials use."""
         return self._listener.judged_song(measured)
+
+    def placed(self, card: Card) -> Card:
+        """Return the card as it is: there is only the mix."""
+        return card
 
     def excerpt(self, spans: Sequence[Span]) -> Signal:
         """Return some stretches, joined by short crossfades."""

@@ -22,7 +22,7 @@ ONLY_LESS = frozenset({"peak_limiter"})  # lower than proposed it would work on 
 THRESHOLD_STEP_DB = 3.0
 MOST_FADER_DB = 6.0  # of an element or a group at once; then one listens
 EFFORT = {
-    "gain": 1.0, "polarity": 1.0, "side_gain": 1.0, "pan": 2.0, "bell": 2.0, "low_shelf": 2.0, "high_shelf": 2.0, "high_pass": 2.0,
+    "gain": 1.0, "polarity": 1.0, "side_gain": 1.0, "pan": 1.5, "bell": 2.0, "low_shelf": 2.0, "high_shelf": 2.0, "high_pass": 2.0,
     "low_pass": 2.0, "mono_below": 2.0, "delay": 2.0, "dynamic_bell": 3.0, "compressor": 3.0, "parallel": 3.0, "peak_limiter": 3.0,
     "saturation": 3.0, "waveshaper": 3.0, "none": 5.0,
 }  # fmt: skip

@@ -29,7 +29,7 @@ def try_remedies(song: Song[SoundT], measured: Measured, judged: Judged, setting
     if not isinstance(sections, Sections) or not cards:
         return None
     spans = choose(sections.densest, worst_places(judged), song.source.frames / song.source.rate_hz)
-    plan = make_plan(cards, song.excerpt(spans), song.apply, song.listen, progress.step)
+    plan = make_plan([song.placed(card) for card in cards], song.excerpt(spans), song.apply, song.listen, progress.step)
     before = song.judged(measured)
     if not plan.steps:
         return Tried(spans, plan, before, None)

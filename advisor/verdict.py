@@ -34,7 +34,7 @@ def verdict(records: dict[type[Measurement], Measurement], judged: Judged, plann
     if not isinstance(outlook, Outlook) or outlook.clean_lufs is None:
         return Verdict(ready=False, sentence=f"How loud this mix can go could not be measured: {_why(outlook)}.")
     cards = in_the_way(judged)
-    planned = planned if planned in cards else None  # what is merely suspected is no place to start
+    planned = next((card for card in cards if card.is_about(planned)), None)  # what is merely suspected is no place to start
     if not reached(outlook, judged):
         others = [card for card in cards if card.rule.topic != "loudness"]
         return _short(outlook, planned or next(iter(others), None))

@@ -8,11 +8,13 @@ import numpy as np
 
 from advisor.config import Settings
 from advisor.heard import Heard
+from advisor.judge import Card
 from advisor.listening import Listener
 from advisor.measure import measure_excerpt
 from advisor.measured import Measured
 from advisor.stems.folder import OpenedStems
 from advisor.stems.measuring import Traces, elements_of, since_earlier
+from advisor.stems.placing import placed
 from advisor.stems.stack import PartSource, Stack, StackSource, read_stack
 from features.element_records import Elements
 from features.elements.envelope import EnvelopeMeter, EnvelopeTrace
@@ -34,7 +36,13 @@ class StemmedSong:
         self.source = source
         self._stems, self._traces, self._settings = stems, traces, settings
         self._listener = Listener(settings, measured)
+        found = measured.records.get(Elements)
+        self._found = found if isinstance(found, Elements) else None
         self._kept: OrderedDict[int, tuple[Signal, ElementTrace, EnvelopeTrace]] = OrderedDict()
+
+    def placed(self, card: Card) -> Card:
+        """Return the card with a move on the mix tried on the element or group that carries the fault first."""
+        return card if self._found is None else placed(card, self._found)
 
     def excerpt(self, spans: Sequence[Span]) -> Stack:
         """Return some stretches of every element, joined by short crossfades."""

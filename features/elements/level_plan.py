@@ -39,6 +39,7 @@ LEFT_OUT: tuple[Role, ...] = ("hats", "effects")
 LEAD_LU = (-4.5, -1.5)  # ordinary for a lead voice: De Man 2014, Pestana and Reiss 2014, Gerdes and Siedenburg 2023 agree within 0.5 LU
 LEAD_ROLES: tuple[Role, ...] = ("vocal", "lead")
 USUAL = "data/usual_levels.toml"
+ROWS: Mapping[Role, Role] = {"percussion": "hats"}  # roles that were measured in another's row
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +75,7 @@ def usual_level(role: Role) -> tuple[float, float]:
     True
     """
     table = usual_levels()
-    return table.get(role, table["other"])
+    return table.get(ROWS.get(role, role), table["other"])
 
 
 def k_response(frequency_hz: Floats, rate_hz: int) -> Floats:

@@ -1,0 +1,67 @@
+"""A move on the whole mix goes to the element that carries the fault, where one does."""
+
+from dataclasses import replace
+
+import pytest
+
+from advisor.judge import Card
+from advisor.stems.placing import better_place, placed
+from features.element_records import Element
+from rules.remedy import Remedy
+from tests import records
+from tests.advisor.samples import finding, rule_that
+
+CUT = Remedy("bell", frequency_hz=250.0, gain_db=-3.0, q=1.4)
+
+
+def louder(name: str, low_hz: float, high_hz: float, by_db: float) -> Element:
+    """Return an ordinary element with more in a band."""
+    one = records.element(name)
+    curve = zip(one.level.third_octave_hz, one.level.third_octave_db, strict=True)
+    return replace(one, level=replace(one.level, third_octave_db=tuple(db + by_db * (low_hz <= hz <= high_hz) for hz, db in curve)))
+
+
+def test_a_cut_goes_to_the_element_that_carries_the_band_and_takes_as_much_from_the_sum() -> None:
+    found = better_place(CUT, records.elements(louder("pad", 150.0, 400.0, 25.0)))
+    assert found is not None
+    assert (found.part, found.kind, found.frequency_hz, found.q) == ("pad", "bell", 250.0, 1.4)
+    assert -4.0 < (found.gain_db or 0.0) <= -3.0
+
+
+def test_where_no_element_carries_half_of_it_the_move_stays_on_the_mix() -> None:
+    shared = replace(CUT, frequency_hz=500.0)  # pad and lead have nearly the same there, and the snare some
+    assert better_place(shared, records.elements()) is None
+
+
+def test_what_sustains_is_never_a_drum() -> None:
+    kick = records.elements(louder("kick", 150.0, 400.0, 40.0))
+    on_all = better_place(CUT, kick)
+    assert on_all is not None
+    assert on_all.part == "kick"
+    on_sustained = better_place(replace(CUT, part="sustained"), kick)
+    assert on_sustained is None or on_sustained.part != "kick"
+
+
+@pytest.mark.parametrize(
+    ("remedy", "part"),
+    [
+        (Remedy("gain", "percussive", gain_db=4.0), "drums"),
+        (Remedy("gain", "left", gain_db=-1.0), None),
+        (Remedy("bell", frequency_hz=250.0, gain_db=3.0, q=1.0), None),
+        (Remedy("bell", "side", frequency_hz=250.0, gain_db=-3.0, q=1.0), None),
+        (Remedy("peak_limiter", ceiling_dbfs=-6.0), None),
+    ],
+)
+def test_other_moves(remedy: Remedy, part: str | None) -> None:
+    found = better_place(remedy, records.elements())
+    assert (None if found is None else found.part) == part
+
+
+def test_the_move_on_the_mix_is_still_tried_after_it() -> None:
+    one = replace(finding(1.0), remedy=CUT)
+    card = Card(rule_that(one), one)
+    moved = placed(card, records.elements(louder("pad", 150.0, 400.0, 25.0)))
+    assert moved.finding.remedy is not None
+    assert moved.finding.remedy.part == "pad"
+    assert moved.finding.others == (CUT,)
+    assert moved.is_about(card)
