@@ -73,4 +73,5 @@ def check(stereo: Stereo, t: Limits) -> Finding | NotApplicable | None:
         cause="lean",
         where=leaning_most(stereo, left=left),
         remedy=Remedy(kind="gain", part=side, gain_db=-round(amount, 1)),
+        exact=True,
     )

@@ -25,7 +25,10 @@ SAME = ("findings", "plan", "verdict", "measurements")
 def mix(tmp_path_factory: pytest.TempPathFactory) -> Path:
     plan = HARBOUR.shortened(2)
     path = tmp_path_factory.mktemp("song") / "mix.wav"
-    soundfile.write(path, np.asarray(mix_bounce_a(make_song(1, plan), plan).samples).T, RATE_HZ, subtype="PCM_24")
+    song = np.asarray(mix_bounce_a(make_song(1, plan), plan).samples) * np.array([[0.8], [0.5]])  # leaning, with a wide low end
+    time_s = np.arange(song.shape[1]) / RATE_HZ
+    wide = 0.08 * np.sin(2 * np.pi * 70.0 * time_s) * (0.6 + 0.4 * np.sin(2 * np.pi * 0.3 * time_s))
+    soundfile.write(path, (song + np.array([[1.0], [-1.0]]) * wide).T, RATE_HZ, subtype="PCM_24")
     return path
 
 
