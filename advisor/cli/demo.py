@@ -43,5 +43,7 @@ def command(
         show()
         print_summary(done.report, done.folder)
     show()
+    show("The same with its elements told apart, and against the references:")
+    show(f"  mixproof critique {quote(str(paths.bounce_a))} --stems {quote(str(paths.stems))} --references {quote(str(paths.references))}")
     show(f"What was advised and what came of it, for both: {VARIABLE}={quote(str(paths.history))} mixproof history {quote(PROJECT)}")
     return 0
