@@ -127,7 +127,7 @@ def card_text(card: Document, report: Document) -> Iterator[str]:
         yield f"- **The same cause also shows here:** {plain(sentence(other['message']))}"
     yield f"- **Why it matters:** {plain(sentence(card['why']))}"
     yield f"- **Do this** ({STAGES[card['stage']]}): {plain(sentence(advice_text(card, report)))}"
-    yield from trial_text(card)
+    yield from trial_text(card, report)
     yield f"- **Check by ear:** {plain(sentence(card['check_by_ear']))}"
     yield f"- **Fine if you meant it:** {plain(sentence(card['fine_if']))}"
     yield f"- **How sure:** {card['confidence']}; {plain(sentence(card['sure_because']))}"
@@ -139,7 +139,7 @@ def _good(report: Document) -> Iterator[str]:
         return
     yield "## What is already good"
     yield ""
-    yield "Looked for and not found on this song:"
+    yield "Looked for on this song and not found, or no further past a limit than the reading is exact:"
     yield ""
     for topic, heading in TOPICS.items():
         titles = [one["title"] for one in report["passed_cards"] if one["topic"] == topic]

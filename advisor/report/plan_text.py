@@ -110,12 +110,18 @@ def with_stop(move: str, stop: str) -> str:
     return f"{move}; {stop}" if stop else move
 
 
+def step_for(card: Document, report: Document) -> Document | None:
+    """Return the step of the plan that is about a finding: the same rule, on the same element, in the same band."""
+    about = ("rule", "stem", "band_hz")
+    return next((step for step in report["plan"] if all(step[name] == card[name] for name in about)), None)
+
+
 def advice_text(card: Document, report: Document) -> str:
     """Return what to do about one finding: the move as it stands in the plan or as its trial found it, else the rule's own advice.
 
     A move that was tried and did not help is not advised; the finding stays.
     """
-    step = next((one for one in report["plan"] if one["rule"] == card["rule"]), None)
+    step = step_for(card, report)
     trial = card["trial"]
     if step is not None:
         return f"{with_stop(step['move'], step['stop'])} (step {step['step']} of the plan)"
@@ -126,7 +132,7 @@ def advice_text(card: Document, report: Document) -> str:
     return "No move to advise: the usual one was tried here and did not help; find the cause by ear, with the check below"
 
 
-def trial_text(card: Document) -> Iterator[str]:
+def trial_text(card: Document, report: Document) -> Iterator[str]:
     """Write what the trial of one finding's remedy showed."""
     trial = card["trial"]
     if trial is None:
@@ -137,6 +143,8 @@ def trial_text(card: Document) -> Iterator[str]:
         f"in the way {number(before['excess'])} to {number(after['excess'])}, {plain(side_effects(before, after))}"
     )
     if trial["helps"]:
-        yield f"- **Tried alone on your audio:** {plain(trial['move'])}: {gained}."
+        step = step_for(card, report)
+        other = "" if step is None or step["move"] == trial["move"] else " With the steps before it in place, the plan's amount did better."
+        yield f"- **Tried alone on your audio:** {plain(trial['move'])}: {gained}.{other}"
     else:
         yield f"- **Tried alone on your audio, and it did not help:** {plain(trial['move'])}: {gained}."

@@ -100,6 +100,8 @@ def _step(place: int, outlook_lufs: float | None, tried: Tried) -> Document:
         "step": place + 1,
         "stage": card.rule.stage,
         "rule": card.rule.id,
+        "stem": card.finding.stem,
+        "band_hz": None if card.finding.band_hz is None else list(card.finding.band_hz),
         "title": card.finding.title or card.rule.title,
         "confidence": card.finding.confidence,
         "remedy": remedy_document(trial.remedy),

@@ -12,6 +12,7 @@ from advisor.plan import Plan, Step
 from advisor.report import markdown
 from advisor.report.careful import NOT_SURE, TOO_DEEP, careful
 from advisor.report.document import build
+from advisor.report.plan_text import advice_text
 from advisor.report.tried import Tried
 from advisor.trials import Trial
 from advisor.verdict import verdict
@@ -80,3 +81,13 @@ def test_a_shortfall_within_the_rules_tolerance_is_not_told_as_one() -> None:
 )
 def test_what_to_mind_about_a_move(remedy: Remedy, confidence: Confidence, told: list[str]) -> None:
     assert careful(remedy, confidence) == told
+
+
+def test_each_element_gets_its_own_step_of_one_rule() -> None:
+    steps = [
+        {"step": place, "rule": "mixing/a", "stem": stem, "band_hz": None, "move": f"More of '{stem}'", "stop": ""}
+        for place, stem in enumerate(("keys", "kick"), 1)
+    ]
+    cards = [{"rule": "mixing/a", "stem": stem, "band_hz": None, "advice": "Raise it", "trial": None} for stem in ("kick", "keys", "pad")]
+    told = [advice_text(card, {"plan": steps}) for card in cards]
+    assert told == ["More of 'kick' (step 2 of the plan)", "More of 'keys' (step 1 of the plan)", "Raise it"]
