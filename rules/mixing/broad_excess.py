@@ -57,7 +57,7 @@ class Limits:
 @rule(
     topic="tone",
     title="One region stands out",
-    message="The {region} stand about {rise_db:.1f} dB too high around {frequency}, against {target_label}; {standing}.",
+    message="The {region} stand about {rise_db:.1f} dB out of what lies around {frequency}, against {target_label}; {standing}.",
     advice="Cut {cut_db:.1f} dB around {frequency}, Q {q:.1f}, on {part}; stop when other sounds step forward, before it turns thin.",
 )
 def check(balance: Balance, target: Target, t: Limits) -> tuple[Finding, ...] | None:
