@@ -58,6 +58,19 @@ def write(report: dict[str, Any], folder: Path, place: Path) -> list[Path]:
     return [folder / name for name in names]
 
 
+def write_text(name: str, document: dict[str, Any], words: str, title: str, folder: Path) -> None:
+    """Write a report without sounds into ``folder``: ``name``.json, .md and .html, all of them or none; raises `RequestError`."""
+    texts = {
+        f"{name}.json": json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False) + "\n",
+        f"{name}.md": words,
+        f"{name}.html": html.page(words, title),
+    }
+    with aside(folder) as place:
+        for file, text in texts.items():
+            (place / file).write_text(text, encoding="utf-8")
+        _replace(place, folder, list(texts), [])
+
+
 def _earlier(folder: Path) -> list[str]:
     """Return what an earlier report left to listen to: files of our own names, and the marked copy that it speaks of."""
     there = sorted(path.name for path in (folder / FOLDER).glob("*"))
