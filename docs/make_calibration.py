@@ -1,4 +1,4 @@
-"""Writes docs/calibration.md from the rounds kept in docs/calibration/*.json.
+"""Writes docs/calibration.md from the rounds kept in docs/calibration/rounds/ and the words kept beside them.
 
 python docs/make_calibration.py                   # write the page
 python docs/make_calibration.py --check           # exit 1 when it differs
@@ -15,12 +15,8 @@ from pathlib import Path
 from typing import Any
 
 HERE = Path(__file__).parent
-PAGE, ROUNDS, VARIANTS, NOTES = (
-    HERE / "calibration.md",
-    HERE / "calibration" / "rounds",
-    HERE / "calibration" / "variants.json",
-    HERE / "calibration" / "notes.md",
-)
+PAGE, ROUNDS, VARIANTS = HERE / "calibration.md", HERE / "calibration" / "rounds", HERE / "calibration" / "variants.json"
+APPENDED = tuple(HERE / "calibration" / name for name in ("notes.md", "read.md", "read_finished.md"))
 SIZES = ("just audible", "clear", "gross")
 GROUPS = ("set on", "kept out")
 KINDS = ("not broad tone", "broad tone", "all")
@@ -131,8 +127,9 @@ def page() -> str:
     parts += ["\n## What finished songs are accused of\n", by_rule(latest)]
     if VARIANTS.exists():
         parts += ["\n## Quieter, at another rate, encoded\n", variants(json.loads(VARIANTS.read_text()))]
-    if NOTES.exists():
-        parts += ["", NOTES.read_text().rstrip()]
+    for words in APPENDED:
+        if words.exists():
+            parts += ["", words.read_text().rstrip()]
     return "\n".join(parts) + "\n"
 
 
