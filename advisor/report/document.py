@@ -12,7 +12,7 @@ from advisor.config import Settings
 from advisor.judge import Card, Judged
 from advisor.measured import Measured
 from advisor.report.elements import mixture_document, stems_document
-from advisor.report.tried import Tried, band_edges, check_document, plan_document, remedy_document, trial_document
+from advisor.report.tried import Tried, band_edges, check_document, gone_with_step, plan_document, remedy_document, trial_document
 from advisor.verdict import Verdict
 from features.element_records import Elements
 from features.measurements import File, Measurement, Outlook
@@ -119,6 +119,7 @@ def _finding(rank: int, card: Card, tried: Tried | None) -> Document:
         "fine_if": one.sections["Leave it alone when"],
         "also": [told(other, its) for other, its in card.also],
         "trial": None if tried is None else trial_document(tried.plan.trial_of(card)),
+        "gone_with_step": None if tried is None else gone_with_step(card, tried),
     }
 
 

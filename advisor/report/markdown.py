@@ -10,7 +10,7 @@ from advisor.report.mastering_text import mastering_text
 from advisor.report.plan_text import advice_text, plan_text, trial_text
 from advisor.report.references_text import references_text
 from advisor.report.since_text import since_text
-from advisor.report.words import STAGES, STOPPED_BY, TOPICS, bars, clock, course_points, frequency, number, plain, sentence, spans
+from advisor.report.words import STAGES, STOPPED_BY, TOPICS, bars, clock, course_points, frequency, lowered, number, plain, sentence, spans
 
 Document = dict[str, Any]
 MOST_MOVES = 5
@@ -144,13 +144,8 @@ def _good(report: Document) -> Iterator[str]:
     for topic, heading in TOPICS.items():
         titles = [one["title"] for one in report["passed_cards"] if one["topic"] == topic]
         if titles:
-            yield f"- **{heading}:** {plain('; '.join(_lower(title) for title in titles))}"
+            yield f"- **{heading}:** {plain('; '.join(lowered(title) for title in titles))}"
     yield ""
-
-
-def _lower(title: str) -> str:
-    first = title.split(maxsplit=1)[0]
-    return title if len(first) > 1 and first.isupper() else title[:1].lower() + title[1:]
 
 
 def _course(report: Document) -> Iterator[str]:

@@ -5,7 +5,7 @@ from typing import Any
 
 from advisor.report.markdown import card_text
 from advisor.report.streaming_text import streaming_text
-from advisor.report.words import TOPICS, clock, frequency, number, plain, sentence, spans
+from advisor.report.words import TOPICS, clock, frequency, lowered, number, plain, sentence, spans
 from advisor.report.words import bars as drawn
 
 Document = dict[str, Any]
@@ -183,7 +183,7 @@ def _good(report: Document) -> Iterator[str]:
     for topic, heading in TOPICS.items():
         titles = [one["title"] for one in report["passed_cards"] if one["topic"] == topic]
         if titles:
-            yield f"- **{heading}**, looked for and not found: {plain('; '.join(title[:1].lower() + title[1:] for title in titles))}"
+            yield f"- **{heading}**, looked for and not found: {plain('; '.join(lowered(title) for title in titles))}"
     yield ""
 
 

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from advisor.report.streaming_text import streaming_text
-from advisor.report.words import STOPPED_BY, frequency, number, plain, span
+from advisor.report.words import STOPPED_BY, frequency, lowered, number, plain, span
 
 Document = dict[str, Any]
 NAMES = {"release": "limiter release", "glue": "glue compression", "saturation": "saturation", "waveshaper": "waveshaper after the limiter"}
@@ -87,7 +87,7 @@ def _worth(stage: Document, report: Document) -> Iterator[str]:
         return
     step = report["plan"][best["step"] - 1]
     yield (
-        f"Worth most in the mix is step {best['step']} of the plan, {plain(step['title'][:1].lower() + step['title'][1:])}: it brings "
+        f"Worth most in the mix is step {best['step']} of the plan, {plain(lowered(step['title']))}: it brings "
         f"{number(best['gain_lu'])} LU of clean loudness, already counted here{'' if stage['after_plan'] else ' once it is made'}."
     )
 

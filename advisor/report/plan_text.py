@@ -5,7 +5,7 @@ from typing import Any
 
 from advisor.compare.reporting import step_of
 from advisor.report.tried import stop_rule
-from advisor.report.words import number, plain, sentence, spans
+from advisor.report.words import lowered, number, plain, sentence, spans
 
 Document = dict[str, Any]
 BAR = 30
@@ -25,7 +25,7 @@ def plan_text(report: Document) -> Iterator[str]:
     yield "| step | move | clean loudness after it | still in the way | what else changes |"
     yield "|---:|---|---:|---:|---|"
     for step in report["plan"]:
-        move = " ".join([sentence(with_stop(step["move"], step["stop"])), *step["careful"]])
+        move = " ".join([sentence(with_stop(step["move"], step["stop"])), *step["careful"], *_goes_too(step, report)])
         yield (
             f"| {step['step']} | **{plain(step['title'])}.** {plain(move)} | {number(step['outlook_after_lufs'])} LUFS "
             f"| {number(step['excess_after'])} | {plain(side_effects(step['before'], step['after']))} |"
@@ -33,6 +33,13 @@ def plan_text(report: Document) -> Iterator[str]:
     yield ""
     yield from _bars(report)
     yield from _check(report)
+
+
+def _goes_too(step: Document, report: Document) -> Iterator[str]:
+    """Say which other findings went away with a step."""
+    titles = [one["title"] for one in report["findings"] if one.get("gone_with_step") == step["step"]]
+    if titles:
+        yield f"With it goes: {'; '.join(lowered(title) for title in titles)}."
 
 
 def _no_plan(report: Document) -> Iterator[str]:
@@ -125,6 +132,8 @@ def advice_text(card: Document, report: Document) -> str:
     trial = card["trial"]
     if step is not None:
         return f"{with_stop(step['move'], step['stop'])} (step {step['step']} of the plan)"
+    if card.get("gone_with_step") is not None:
+        return f"Nothing of its own at first: with step {card['gone_with_step']} of the plan in place it is no longer found in your song"
     if trial is None:
         return str(card["advice"])
     if trial["helps"]:

@@ -5,6 +5,7 @@ from itertools import accumulate, pairwise
 from typing import Any
 
 from advisor.heard import Heard
+from advisor.judge import Card
 from advisor.measured import Measured
 from advisor.plan import Plan
 from advisor.remedy_words import remedy_sentence
@@ -116,6 +117,18 @@ def _step(place: int, outlook_lufs: float | None, tried: Tried) -> Document:
         "benefit": trial.benefit,
         "full_song": False,
     }
+
+
+def gone_with_step(card: Card, tried: Tried) -> int | None:
+    """Return the step of the plan with which a finding that has no step of its own goes away: its cause is that step's.
+
+    It is gone from the stretches with that step in place, and from the whole song with the finished plan.
+    """
+    steps = tried.plan.steps
+    if tried.whole_after is None or tried.whole_after.shows(card) or any(card.is_about(step.trial.card) for step in steps):
+        return None
+    going = (place for place, step in enumerate(steps, 1) if step.trial.before.shows(card) and not step.trial.after.shows(card))
+    return next(going, None)
 
 
 def check_document(tried: Tried) -> Document | None:

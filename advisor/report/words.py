@@ -33,6 +33,16 @@ def clock(seconds: float) -> str:
     return f"{whole // 60}:{whole % 60:02d}"
 
 
+def lowered(title: str) -> str:
+    """Return a title as it stands inside a sentence; a word of capitals keeps them.
+
+    >>> lowered("Too much around 300 Hz"), lowered("DC offset")
+    ('too much around 300 Hz', 'DC offset')
+    """
+    first = title.split(maxsplit=1)[0]
+    return title if len(first) > 1 and first.isupper() else title[:1].lower() + title[1:]
+
+
 def span(where: Mapping[str, float]) -> str:
     """Return one stretch, as a single time when it is shorter than two seconds."""
     start, end = where["start_s"], where["end_s"]

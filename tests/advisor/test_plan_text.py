@@ -12,7 +12,7 @@ from advisor.plan import Plan, Step
 from advisor.report import markdown
 from advisor.report.careful import NOT_SURE, TOO_DEEP, careful
 from advisor.report.document import build
-from advisor.report.plan_text import advice_text
+from advisor.report.plan_text import _goes_too, advice_text
 from advisor.report.tried import Tried
 from advisor.trials import Trial
 from advisor.verdict import verdict
@@ -91,3 +91,11 @@ def test_each_element_gets_its_own_step_of_one_rule() -> None:
     cards = [{"rule": "mixing/a", "stem": stem, "band_hz": None, "advice": "Raise it", "trial": None} for stem in ("kick", "keys", "pad")]
     told = [advice_text(card, {"plan": steps}) for card in cards]
     assert told == ["More of 'kick' (step 2 of the plan)", "More of 'keys' (step 1 of the plan)", "Raise it"]
+
+
+def test_what_went_away_with_another_step_is_not_advised_twice() -> None:
+    card = {"rule": "mixing/b", "stem": None, "band_hz": None, "advice": "Cut it", "trial": None, "title": "Dull", "gone_with_step": 2}
+    assert "step 2 of the plan" in advice_text(card, {"plan": []})
+    assert "Cut it" not in advice_text(card, {"plan": []})
+    assert list(_goes_too({"step": 2}, {"findings": [card]})) == ["With it goes: dull."]
+    assert list(_goes_too({"step": 1}, {"findings": [card]})) == []

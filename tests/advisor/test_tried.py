@@ -8,7 +8,7 @@ import pytest
 from advisor.heard import Heard
 from advisor.judge import Card, Judged
 from advisor.plan import Plan, Step
-from advisor.report.tried import Tried, along_the_song, band_edges, plan_document
+from advisor.report.tried import Tried, along_the_song, band_edges, gone_with_step, plan_document
 from advisor.trials import Trial
 from features.measurements import Span
 from rules.remedy import Remedy
@@ -63,3 +63,32 @@ def test_steps_hold_octave_levels_on_shared_edges() -> None:
     assert plan_document(some)[0]["after"]["bands_db"] == [-30.12, -25.0]
     assert band_edges(some) == list(EDGES_HZ)
     assert band_edges(replace(some, whole_before=replace(some.whole_before, band_edges_hz=()))) == []
+
+
+OTHER = Card(rule_that(ONE, "b"), ONE)
+
+
+def with_cards(*cards: Card) -> Heard:
+    return replace(heard(-12.0), judged=Judged(cards, (), (), ()))
+
+
+@pytest.mark.parametrize(
+    ("alone", "both", "whole", "step"),
+    [
+        ((CARD, OTHER), (), (), 2),
+        ((OTHER,), (), (), 2),
+        ((), (), (), 1),
+        ((), (OTHER,), (OTHER,), None),  # it came back
+        ((), (), (OTHER,), None),  # gone from the excerpt only
+        ((CARD, OTHER), (OTHER,), (), None),  # no step took it away
+    ],
+)
+def test_a_finding_goes_with_the_step_that_took_it_away(
+    alone: tuple[Card, ...], both: tuple[Card, ...], whole: tuple[Card, ...], step: int | None
+) -> None:
+    before = with_cards(CARD, OTHER)
+    first = Trial(CARD, Remedy("gain", gain_db=-1.0), before, with_cards(*alone))
+    second = Trial(CARD, Remedy("gain", gain_db=-1.0), with_cards(*alone), with_cards(*both))
+    done = Tried((Span(0.0, 12.0),), Plan(before, [Step(first), Step(second)]), before, with_cards(*whole))
+    assert gone_with_step(OTHER, done) == step
+    assert gone_with_step(CARD, done) is None  # it has a step of its own
