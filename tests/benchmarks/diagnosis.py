@@ -9,9 +9,9 @@ measured and judged as `critique` does, without references.
 
 Found: among the first three cards of its stage is a finding of a right rule, within a third of an octave of the plant where it has a
 place, about a right element where stems are given. Before: songs accused of it as they are. Way: remedies that go the right way, of
-those found with one. New: cards per plant that the song as it is does not have, and that the plant does not bring about; then those
-of medium or high confidence. Measuring takes about a second a plant; ``--cache`` keeps the records by song, fault, size and the state
-of `features/`.
+those found with one. New: cards per plant that the song as it is does not have and the plant is not known to bring about; then those of
+them that are false: what they speak of did not move the accused way by what is heard (`diagnosis_truth.py`). Measuring takes about a
+second a plant; ``--cache`` keeps the records by song, fault, size and the state of `features/`.
 """
 
 import argparse
@@ -21,7 +21,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from tests.benchmarks.diagnosis_faults import BASSES, FAULTS, KICKS, LEADS, SIZES, Fault, Size
-from tests.benchmarks.diagnosis_records import Store, Variant, excerpt, features_tree, records_of, tried
+from tests.benchmarks.diagnosis_records import Store, Variant, excerpt, features_tree, records_of, sketch_of, tried
 from tests.benchmarks.diagnosis_scoring import KEPT_OUT, TOP, Score, culprits, score, summary, table
 from tests.benchmarks.planting import Stems
 
@@ -30,12 +30,15 @@ def scores_of(song: Stems, faults: Sequence[Fault], sizes: Sequence[Size], store
     before = records_of(store, song, None, 0, variant)
     if before is None:
         return []
+    plain = sketch_of(store, song, None, 0)
     done = []
     for fault in faults:
         for size in sizes:
             after = records_of(store, song, fault, size, variant)
             if after is not None and not (fault.stems and variant != "plain"):
-                done.append(score(fault, size, song.name, elements_of(fault, song), before, after))
+                done.append(
+                    score(fault, size, song.name, elements_of(fault, song), before, after, (plain, sketch_of(store, song, fault, size)))
+                )
     return done
 
 
@@ -72,12 +75,14 @@ def said(scores: Sequence[Score], title: str, *, misses: bool) -> None:
     if not scores:
         return
     print(f"\n{title}: {', '.join(dict.fromkeys(one.song for one in scores))}\n{table(scores)}")
-    print("new accusations by rule: " + ", ".join(f"{name} {count}" for name, count in culprits(scores)))
+    for words, false in (("new accusations", False), ("of these false", True)):
+        print(f"{words} by rule: " + ", ".join(f"{name} {count}" for name, count in culprits(scores, false=false)))
     for one in scores if misses else ():
         if not one.found or one.new or one.right_way is False:
             marks = "found" if one.found else f"told, but not among the first {TOP}" if one.told else "MISSED"
             way = "" if one.right_way is not False else " WRONG WAY"
-            print(f"   {one.fault}, {SIZES[one.size]}, {one.song}: {marks} {one.confidence}{way}; new: {', '.join(one.new) or '-'}")
+            new = ", ".join(each.label + " (false)" * each.false for each in one.new) or "-"
+            print(f"   {one.fault}, {SIZES[one.size]}, {one.song}: {marks} {one.confidence}{way}; new: {new}")
 
 
 def main() -> None:
@@ -110,8 +115,11 @@ def main() -> None:
     said(setting, "songs on which thresholds are set", misses=chosen.misses)
     said(kept, "songs kept out", misses=False)  # looked at as numbers alone, so that no threshold is fitted to them
     if chosen.json is not None:
-        chosen.json.write_text(json.dumps({"set on": summary(setting), "kept out": summary(kept), "by rule": {
-            "set on": dict(culprits(setting)), "kept out": dict(culprits(kept))}}, indent=1) + "\n")  # fmt: skip
+        groups = {"set on": setting, "kept out": kept}
+        found = {name: summary(scores) for name, scores in groups.items()}
+        for words, false in (("by rule", False), ("by rule, false", True)):
+            found[words] = {name: dict(culprits(scores, false=false)) for name, scores in groups.items()}
+        chosen.json.write_text(json.dumps(found, indent=1) + "\n")
 
 
 if __name__ == "__main__":

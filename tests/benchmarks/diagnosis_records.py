@@ -8,7 +8,7 @@ import tempfile
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 import soundfile
@@ -29,12 +29,14 @@ from features.load import open_source
 from features.measurements import Measurement
 from tests.benchmarks.diagnosis_faults import Fault, Planted, Size
 from tests.benchmarks.diagnosis_sound import edges_softened
+from tests.benchmarks.diagnosis_truth import Sketch, sketch
 from tests.benchmarks.planting import PEAK_DBFS, Floats, Stems, read_stems
 
 Variant = Literal["plain", "quieter", "48k", "mp3"]
 Records = Mapping[type[Measurement], Measurement]
 CUT_S = (10.0, 40.0)
 QUIETER_DB = -10.0
+SKETCHES = "sketches"
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,22 +48,34 @@ class Store:
     only: bool = False  # whether nothing new is measured
 
     def kept(self, *names: str) -> dict[type[Measurement], Measurement] | None:
-        path = self._path(names)
-        if path is None or not path.is_file():
-            return None
-        found: dict[type[Measurement], Measurement] = pickle.loads(path.read_bytes())  # noqa: S301 - written by this file
+        found: dict[type[Measurement], Measurement] | None = self._read(self.tree, names)
         return found
 
     def keep(self, records: Records, *names: str) -> None:
-        path = self._path(names)
+        self._write(dict(records), self.tree, names)
+
+    def kept_sketch(self, *names: str) -> Sketch | None:
+        """Return what was drawn of a planted song; that does not depend on what measures it."""
+        found: Sketch | None = self._read(SKETCHES, names)
+        return found
+
+    def keep_sketch(self, one: Sketch, *names: str) -> None:
+        self._write(one, SKETCHES, names)
+
+    def _read(self, folder: str, names: tuple[str, ...]) -> Any:  # noqa: ANN401 - its callers know what they kept
+        path = self._path(folder, names)
+        return pickle.loads(path.read_bytes()) if path is not None and path.is_file() else None  # noqa: S301 - written by this file
+
+    def _write(self, what: object, folder: str, names: tuple[str, ...]) -> None:
+        path = self._path(folder, names)
         if path is not None:
             path.parent.mkdir(parents=True, exist_ok=True)
             aside = path.with_suffix(f".{os.getpid()}")
-            aside.write_bytes(pickle.dumps(dict(records)))
+            aside.write_bytes(pickle.dumps(what))
             aside.replace(path)
 
-    def _path(self, names: tuple[str, ...]) -> Path | None:
-        return None if self.root is None else self.root / self.tree / f"{hashlib.sha1('|'.join(names).encode()).hexdigest()}.pickle"  # noqa: S324
+    def _path(self, folder: str, names: tuple[str, ...]) -> Path | None:
+        return None if self.root is None else self.root / folder / f"{hashlib.sha1('|'.join(names).encode()).hexdigest()}.pickle"  # noqa: S324
 
 
 def features_tree() -> str:
@@ -127,19 +141,37 @@ def tried(planted: Planted, rate_hz: int) -> Tried | None:
 
 def records_of(store: Store, song: Stems, fault: Fault | None, size: Size, variant: Variant = "plain") -> Measured | None:
     """Return what is measured of a planted song, or of the song as it is; None where the song cannot have the fault."""
-    names = (
-        song.name,
-        "as it is" if fault is None else f"{fault.id.removesuffix(', stems')}",
-        f"{0 if fault is None else fault.amounts[size]}",
-        variant,
-    )
+    names = (*plant_names(song, fault, size), variant)
     found = store.kept(*names)
     if found is None and store.only:
         return None
     if found is None:
-        planted = Planted(song.mix, song.stems) if fault is None else fault.plant(song, fault.amounts[size])
+        planted = planted_in(song, fault, size)
         if planted is None:
             return None
         found = measured(planted, song.rate_hz, variant)
         store.keep(found, *names)
     return Measured(found, ())
+
+
+def sketch_of(store: Store, song: Stems, fault: Fault | None, size: Size) -> Sketch:
+    """Return what a plant that this song can have did to the sound, read by other means."""
+    names = plant_names(song, fault, size)
+    found = store.kept_sketch(*names)
+    if found is None:
+        planted = planted_in(song, fault, size)
+        assert planted is not None
+        found = sketch(planted.mix, song.rate_hz)
+        store.keep_sketch(found, *names)
+    return found
+
+
+def plant_names(song: Stems, fault: Fault | None, size: Size) -> tuple[str, str, str]:
+    """Return what names a plant; the same fault with and without stems given is the same plant."""
+    if fault is None:
+        return song.name, "as it is", "0"
+    return song.name, fault.id.removesuffix(", stems"), f"{fault.amounts[size]}"
+
+
+def planted_in(song: Stems, fault: Fault | None, size: Size) -> Planted | None:
+    return Planted(song.mix, song.stems) if fault is None else fault.plant(song, fault.amounts[size])

@@ -1,4 +1,4 @@
-"""Whether a planted fault was found, whether its remedy goes the right way, and who else was accused."""
+"""Whether a planted fault was found, whether its remedy goes the right way, who else was accused, and whether that is false."""
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -12,11 +12,24 @@ from advisor.measured import Measured
 from features.element_records import Elements
 from rules.base import Finding
 from tests.benchmarks.diagnosis_faults import SIZES, Fault, centre_of
+from tests.benchmarks.diagnosis_truth import Sketch, brought_about
 
 TOP = 3
 SAME_OCTAVES = 2.0 / 3.0
 KEPT_OUT = ("final-step", "pingus-3", "reggaeton-try", "song02")
 SURE = ("medium", "high")
+
+
+Sketches = tuple[Sketch, Sketch]  # the song as it is, and planted
+
+
+@dataclass(frozen=True, slots=True)
+class New:
+    """A card that the song as it is does not have; ``false`` where the plant did not bring about what it says."""
+
+    label: str
+    sure: bool
+    false: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,8 +45,7 @@ class Score:
     sure: bool
     already: bool
     right_way: bool | None
-    new: tuple[str, ...]
-    new_sure: tuple[str, ...]
+    new: tuple[New, ...]
     confidence: str
 
 
@@ -50,17 +62,16 @@ def findings(card: Card) -> Iterator[tuple[str, Finding]]:
         yield rule.id.partition("/")[2], finding
 
 
-def score(fault: Fault, size: int, song: str, elements: frozenset[str], before: Measured, after: Measured) -> Score:
+def score(fault: Fault, size: int, song: str, elements: frozenset[str], before: Measured, after: Measured, sketches: Sketches) -> Score:
     """Score one plant against the song as it is."""
     plain, judged = accuse(before, stems=fault.stems), accuse(after, stems=fault.stems)
     stage = [card for card in judged.cards if card.rule.stage == fault.stage]
     hits = [(place, finding) for place, card in enumerate(stage) for name, finding in findings(card) if fault.hit(name, finding, elements)]
     first = next((finding for place, finding in hits if place < TOP), None)
     already = any(fault.hit(name, finding, elements) for card in plain.cards for name, finding in findings(card))
-    new = new_accusations(fault, elements, plain, judged)
     return Score(
         fault.id, size, song, fault.broad, first is not None, bool(hits), first is not None and first.confidence in SURE, already,
-        right_way(fault, hits), tuple(name for name, _ in new), tuple(name for name, sure in new if sure),
+        right_way(fault, hits), new_accusations(fault, elements, plain, judged, sketches),
         "" if first is None else first.confidence,
     )  # fmt: skip
 
@@ -71,8 +82,8 @@ def right_way(fault: Fault, hits: Sequence[tuple[int, Finding]]) -> bool | None:
     return None if fault.direction is None or not remedies else fault.direction(remedies[0])
 
 
-def new_accusations(fault: Fault, elements: frozenset[str], plain: Judged, judged: Judged) -> list[tuple[str, bool]]:
-    """Return the cards that the song as it is does not have, each with whether it is more than a hint."""
+def new_accusations(fault: Fault, elements: frozenset[str], plain: Judged, judged: Judged, sketches: Sketches) -> tuple[New, ...]:
+    """Return the cards that the song as it is does not have, and that the plant is not known to bring about."""
     before = [pair for card in plain.cards for pair in findings(card)]
     new = []
     for card in judged.cards:
@@ -83,8 +94,9 @@ def new_accusations(fault: Fault, elements: frozenset[str], plain: Judged, judge
         name, finding = told[0]
         label = name if finding.stem is None else f"{name} ({finding.stem})"
         hz = centre_of(finding) if name in ("broad_excess", "broad_lack", "resonance", "band_too_wide") else None
-        new.append((label if hz is None else f"{label} {hz:.0f} Hz", finding.confidence in SURE))
-    return new
+        false = not any(brought_about(rule, its, *sketches) for rule, its in told)
+        new.append(New(label if hz is None else f"{label} {hz:.0f} Hz", finding.confidence in SURE, false))
+    return tuple(new)
 
 
 def same(one: tuple[str, Finding], other: tuple[str, Finding]) -> bool:
@@ -126,16 +138,18 @@ def row(scores: Sequence[Score]) -> dict[str, Any]:
         "right way": sum(ways),
         "with a remedy": len(ways),
         "new": sum(len(one.new) for one in scores),
-        "new, more than a hint": sum(len(one.new_sure) for one in scores),
+        "new, more than a hint": sum(each.sure for one in scores for each in one.new),
+        "new, false": sum(each.false for one in scores for each in one.new),
+        "new, false, more than a hint": sum(each.false and each.sure for one in scores for each in one.new),
     }
 
 
 def table(scores: Sequence[Score]) -> str:
-    """Return the table as text: per size found of songs, more than a hint, already before; new accusations per plant."""
+    """Return the table as text: per size found of songs, more than a hint, already before; new and false accusations per plant."""
     numbers = summary(scores)
     lines = [
         f"{'':34s}" + "".join(f"{size:>30s}" for size in SIZES),
-        f"{'':34s}" + f"{'found (sure, before) way new/sure':>30s}" * len(SIZES),
+        f"{'':34s}" + f"{'found (sure, before) way new/false':>30s}" * len(SIZES),
     ]
     for name, sizes in (*numbers["faults"].items(), *((f"= {key}", value) for key, value in numbers["over all"].items())):
         lines.append(f"{name:34s}" + "".join(f"{_cell(sizes[size]):>30s}" for size in SIZES))
@@ -146,15 +160,16 @@ def _cell(one: Mapping[str, int]) -> str:
     if not one["songs"]:
         return "-"
     way = f"{one['right way']}/{one['with a remedy']}"
-    new = f"{one['new'] / one['songs']:.1f}/{one['new, more than a hint'] / one['songs']:.1f}"
+    new = f"{one['new'] / one['songs']:.1f}/{one['new, false'] / one['songs']:.1f}"
     return f"{one['found']:2d}/{one['songs']} ({one['more than a hint']}, {one['already']}) {way} {new}"
 
 
-def culprits(scores: Sequence[Score]) -> list[tuple[str, int]]:
-    """Return which rules accuse newly, most often first."""
+def culprits(scores: Sequence[Score], *, false: bool = False) -> list[tuple[str, int]]:
+    """Return which rules accuse newly, most often first; only falsely if asked."""
     counts: dict[str, int] = {}
     for one in scores:
-        for name in one.new:
-            rule = name.split(" ")[0]
-            counts[rule] = counts.get(rule, 0) + 1
+        for each in one.new:
+            if each.false or not false:
+                rule = each.label.split(" ")[0]
+                counts[rule] = counts.get(rule, 0) + 1
     return sorted(counts.items(), key=lambda pair: (-pair[1], pair[0]))

@@ -1,5 +1,6 @@
 """Scores of the benchmark of the diagnosis: what counts as found, as the right way, and as newly accused."""
 
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -9,8 +10,10 @@ from advisor.judge import Card, Judged
 from rules.base import Confidence, Finding, all_rules
 from rules.remedy import Remedy
 from tests.benchmarks import diagnosis_faults as faults
-from tests.benchmarks.diagnosis_scoring import Score, new_accusations, right_way, row
-from tests.benchmarks.planting import Stems
+from tests.benchmarks import diagnosis_sound as sound
+from tests.benchmarks.diagnosis_scoring import New, Score, new_accusations, right_way, row
+from tests.benchmarks.diagnosis_truth import LEVEL, TONE, brought_about, sketch
+from tests.benchmarks.planting import Stems, bell, low_shelf
 
 BY_ID = {one.id: one for one in all_rules()}
 FAULT = {one.id: one for one in faults.FAULTS}
@@ -65,15 +68,56 @@ def test_new_is_what_the_song_as_it_is_was_not_accused_of() -> None:
         ("mixing/broad_excess", finding(300.0)), ("mixing/broad_excess", finding(4200.0)), ("mixing/broad_excess", finding(80.0)),
         ("mixing/mono_loss", finding(confidence="low")), ("mixing/short_of_target", finding()),
     )  # fmt: skip
-    assert new_accusations(fault, frozenset(), before, after) == [("broad_excess 80 Hz", True), ("mono_loss", False)]
+    flat = sketch(noise(), RATE_HZ)
+    assert new_accusations(fault, frozenset(), before, after, (flat, flat)) == (
+        New("broad_excess 80 Hz", sure=True, false=True), New("mono_loss", sure=False, false=True),
+    )  # fmt: skip
+
+
+def noise(side: float = 0.3) -> sound.Floats:
+    middle, sides = np.random.default_rng(1).normal(0.0, 0.1, (2, 4 * RATE_HZ))
+    return np.stack((middle + side * sides, middle - side * sides), axis=1)
+
+
+@pytest.mark.parametrize(
+    ("rule", "change", "hz", "true"),
+    [
+        ("broad_excess", lambda x: bell(x, RATE_HZ, 500.0, 6.0, 1.0), 500.0, True),
+        ("broad_excess", lambda x: bell(x, RATE_HZ, 500.0, 6.0, 1.0), 2500.0, False),
+        ("broad_lack", lambda x: bell(x, RATE_HZ, 500.0, 6.0, 1.0), 500.0, False),
+        ("broad_lack", lambda x: bell(x, RATE_HZ, 500.0, -6.0, 1.0), 500.0, True),
+        ("resonance", lambda x: bell(x, RATE_HZ, 1000.0, 9.0, 12.0), 1000.0, True),
+        ("resonance", lambda x: bell(x, RATE_HZ, 1000.0, 9.0, 0.5), 1000.0, False),
+        ("sub_excess", lambda x: low_shelf(x, RATE_HZ, 80.0, 6.0), None, True),
+        ("too_dark", lambda x: sound.high_shelf(x, RATE_HZ, 1500.0, -6.0), None, True),
+        ("too_bright", lambda x: sound.high_shelf(x, RATE_HZ, 1500.0, -6.0), None, False),
+        ("almost_mono", lambda x: sound.narrowed(x, -6.0), None, True),
+        ("mono_loss", lambda x: sound.narrowed(x, -6.0), None, False),
+        ("left_right_imbalance", lambda x: x * np.array([1.0, 0.8]), None, True),
+        ("left_right_imbalance", lambda x: x * 0.8, None, False),
+        ("too_dense", lambda x: np.clip(x, -0.15, 0.15), None, True),
+        ("stray_peaks", lambda x: np.clip(x, -0.15, 0.15), None, False),
+        ("clicks", lambda x: np.clip(x, -0.15, 0.15), None, False),  # nothing says that it is true
+    ],
+)
+def test_what_moved_audibly_is_no_false_accusation(
+    rule: str, change: Callable[[sound.Floats], sound.Floats], hz: float | None, true: bool
+) -> None:
+    assert brought_about(rule, finding(hz), sketch(noise(), RATE_HZ), sketch(change(noise()), RATE_HZ)) is true
+
+
+def test_a_gain_brings_nothing_about() -> None:
+    plain, quieter = sketch(noise(), RATE_HZ), sketch(noise() / 4, RATE_HZ)
+    assert not any(brought_about(rule, finding(500.0), plain, quieter) for rule in (*TONE, *LEVEL))
 
 
 def test_rows_add_up() -> None:
-    one = Score("a", 0, "x", False, True, True, False, False, True, ("b",), (), "low")  # noqa: FBT003
+    one = Score("a", 0, "x", False, True, True, False, False, True, (New("b", sure=False, false=True),), "low")  # noqa: FBT003
     two = replace(one, song="y", found=False, already=True, right_way=None, new=())
     got = row([one, two])
     assert (got["songs"], got["found"], got["told at all"], got["already"]) == (2, 1, 2, 1)
     assert (got["right way"], got["with a remedy"], got["new"], got["new, more than a hint"]) == (1, 1, 1, 0)
+    assert (got["new, false"], got["new, false, more than a hint"]) == (1, 0)
 
 
 def test_every_rule_a_fault_names_exists() -> None:
