@@ -72,8 +72,8 @@ def course(rounds: Sequence[Mapping[str, Any]]) -> str:
                 rate(finished["mixing, more than a hint"], finished["songs"]), rate(finished["hints"], finished["songs"]),
                 f"{finished['not ready']} of {finished['songs']}",
             ])  # fmt: skip
-    head = ["round", "songs", "other faults, clear", "gross", "broad tone, clear", "gross", "new a plant", "of these false", "of these sure", "right way",
-            "finished: sure of the mix a song", "hints a song", "not ready"]  # fmt: skip
+    head = ["round", "songs", "other faults, clear", "gross", "broad tone, clear", "gross", "new a plant", "of these false",
+            "of these sure", "right way", "finished: sure of the mix a song", "hints a song", "not ready"]  # fmt: skip
     return table(head, rows)
 
 
@@ -90,7 +90,8 @@ def _cell(one: Mapping[str, int]) -> str:
     if not one["songs"]:
         return "-"
     way = f", way {one['right way']}/{one['with a remedy']}" if one["with a remedy"] else ""
-    return f"{one['found']}/{one['songs']} ({one['more than a hint']}; {one['already']}){way}, {one['new'] / one['songs']:.1f} ({_false([one], one['songs'], 1)})"
+    new = f"{one['new'] / one['songs']:.1f} ({_false([one], one['songs'], 1)})"
+    return f"{one['found']}/{one['songs']} ({one['more than a hint']}; {one['already']}){way}, {new}"
 
 
 def _false(counts: Sequence[Mapping[str, int]], plants: int, digits: int = 2) -> str:
