@@ -3,10 +3,11 @@
 from dataclasses import dataclass
 
 from advisor.judge import Card, Judged
-from advisor.report.words import STOPPED_BY
+from advisor.report.words import STOPPED_BY, lowered
 from features.measurements import Health, Measurement, Outlook
 
 CLEAR_EXCESS = 0.5
+MOST_NAMED = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,10 +20,14 @@ class Verdict:
 
 def in_the_way(judged: Judged) -> list[Card]:
     """Return the cards of the mix that stand between it and mastering: clear ones, not merely suspected."""
+    return _clear(judged, "mixing")
+
+
+def _clear(judged: Judged, stage: str) -> list[Card]:
     return [
         card
         for card in judged.cards
-        if card.rule.stage == "mixing" and card.finding.confidence != "low" and card.finding.excess >= CLEAR_EXCESS
+        if card.rule.stage == stage and card.finding.confidence != "low" and card.finding.excess >= CLEAR_EXCESS
     ]
 
 
@@ -38,7 +43,7 @@ def verdict(records: dict[type[Measurement], Measurement], judged: Judged, plann
     if not reached(outlook, judged):
         others = [card for card in cards if card.rule.topic != "loudness"]
         return _short(outlook, planned or next(iter(others), None))
-    return _reaching(outlook, cards, planned or next(iter(cards), None))
+    return _reaching(outlook, cards, planned or next(iter(cards), None), _clear(judged, "delivery"))
 
 
 def reached(outlook: Outlook, judged: Judged) -> bool:
@@ -53,11 +58,16 @@ def _why(outlook: Measurement | None) -> str:
     return reasons[0] if reasons else "the file is too short or too quiet"
 
 
+def _title(card: Card) -> str:
+    return lowered(card.finding.title or card.rule.title)
+
+
+def _named(cards: list[Card]) -> str:
+    return "; ".join(_title(card) for card in cards[:MOST_NAMED])
+
+
 def _first(card: Card | None) -> str:
-    if card is None:
-        return ""
-    title = card.finding.title or card.rule.title
-    return f" Start with: {title[0].lower()}{title[1:]}."
+    return "" if card is None else f" Start with: {_title(card)}."
 
 
 def _short(outlook: Outlook, first: Card | None) -> Verdict:
@@ -70,22 +80,22 @@ def _short(outlook: Outlook, first: Card | None) -> Verdict:
     )
 
 
-def _unheard(outlook: Outlook) -> float:
-    """Return the target, or what is reached of it."""
-    return outlook.target_lufs if outlook.clean_lufs is None else min(outlook.target_lufs, outlook.clean_lufs)
+def _unheard(clean_lufs: float, target_lufs: float) -> str:
+    """Say how loud it goes unheard: past the target, or nearly there."""
+    if clean_lufs >= target_lufs:
+        return f"to {target_lufs:.1f} LUFS unheard (its clean limit here is {clean_lufs:.1f} LUFS)"
+    return f"to {clean_lufs:.1f} LUFS unheard, as good as the {target_lufs:.1f} LUFS you are after"
 
 
-def _reaching(outlook: Outlook, cards: list[Card], first: Card | None) -> Verdict:
+def _reaching(outlook: Outlook, cards: list[Card], first: Card | None, of_file: list[Card]) -> Verdict:
     assert outlook.clean_lufs is not None  # noqa: S101 - checked by the caller
+    loud = f"a plain limiter takes this mix {_unheard(outlook.clean_lufs, outlook.target_lufs)}"
     if not cards:
+        bounce = f" The file itself needs a look first: {_named(of_file)}." if of_file else ""
         return Verdict(
             ready=True,
-            sentence=f"Ready for mastering by the limiter-only test: a plain limiter takes this mix to {_unheard(outlook):.1f} LUFS "
-            f"unheard (its clean limit here is {outlook.clean_lufs:.1f} LUFS), and nothing in the mix stands clearly in the way.",
+            sentence=f"Ready for mastering by the limiter-only test: {loud}, and nothing in the mix stands clearly in the way.{bounce}",
         )
     things = "one thing in the mix stands" if len(cards) == 1 else f"{len(cards)} things in the mix stand"
-    return Verdict(
-        ready=False,
-        sentence=f"Loud enough, but not ready: a plain limiter takes this mix to {_unheard(outlook):.1f} LUFS unheard, yet {things} "
-        f"clearly in the way.{_first(first)}",
-    )
+    names = "" if len(cards) == 1 else f" ({_named(cards)}{'; and more' if len(cards) > MOST_NAMED else ''})"
+    return Verdict(ready=False, sentence=f"Loud enough, but not ready: {loud}, yet {things} clearly in the way{names}.{_first(first)}")

@@ -138,7 +138,7 @@ def sure_of_bell(target: Target, bell: Bell, *, clear: bool) -> tuple[Confidence
 def standing_of(bell: Bell) -> str:
     """Return in which part of the mix a broad region stands."""
     if bell.parts_agree:
-        return "drums, sustained sounds, centre and sides all have it, so it is the mix's and not one track's"
+        return "drums, sustained sounds, centre and sides all have it"
     if bell.part == "mix":
         return "no single part of the mix stands out as where it comes from"
     return f"it shows mainly in {PARTS[bell.part]}"

@@ -7,7 +7,7 @@ from rules.base import Finding, NotApplicable, limit
 from rules.readings import extreme_stretch, mean_between, missing, past, sure_of_tone, within
 from rules.remedy import Kind, Remedy
 
-MESSAGE = "Against {target_label}, the lows (100-400 Hz) stand {lows_db:+.1f} dB and the highs (2.5-10 kHz) {highs_db:+.1f} dB."
+MESSAGE = "Against {target_label}, the lows (100-400 Hz) lie at {lows_db:+.1f} dB and the highs (2.5-10 kHz) at {highs_db:+.1f} dB."
 LOWS_HZ = (99.0, 405.0)
 HIGHS_HZ = (2450.0, 10100.0)
 SHELF_Q = 0.5

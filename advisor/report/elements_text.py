@@ -25,7 +25,7 @@ CLOSE = (
 )
 LEAD = (
     "-4.5 to -1.5 LU is ordinary for a lead voice (several studies of released music and of mixing engineers; there is no single right "
-    "value)."
+    "value); an instrument that leads may lie lower."
 )
 ROOM = (
     "How much louder the limiter could make the densest stretch, unheard. Plus: this element takes more room than it gives loudness. "
@@ -100,9 +100,8 @@ def _levels(stems: list[Document], mixture: Document) -> Iterator[str]:
         yield (f"Your main elements ({names}) lie within {number(mixture['closeness_db'])} dB of one another while they play. {CLOSE}")
         yield ""
     if mixture["lead_lu"] is not None:
-        yield (
-            f"The lead, {plain(mixture['lead'])}, stands at {number(mixture['lead_lu'])} LU against the whole mix while it plays; {LEAD}"
-        )
+        lead = f"'{plain(mixture['lead'])}', as the lead,"
+        yield f"{lead} stands at {number(mixture['lead_lu'])} LU against the whole mix while it plays; {LEAD}"
         yield ""
     yield "| element | over pink noise | fader by it | over noise shaped like songs | fader by it | usual for its role |"
     yield "|---|---:|---:|---:|---:|---:|"
@@ -179,8 +178,8 @@ def _groups(groups: list[Document]) -> Iterator[str]:
 def _bus(one: Document) -> Iterator[str]:
     if one["glue_2_dbfs"] is not None:
         yield (
-            f"Glue of about 2 dB at 30 ms attack and 100 ms release: threshold {number(one['glue_2_dbfs'])} dBFS at 2:1, or "
-            f"{number(one['glue_4_dbfs'])} dBFS at 4:1 for aggressive songs."
+            f"Glue of usually about 2 dB, more where it is loud, with 30 ms attack, 100 ms release: threshold {number(one['glue_2_dbfs'])} "
+            f"dBFS at 2:1, or {number(one['glue_4_dbfs'])} dBFS at 4:1 for aggressive songs."
         )
     if one["stray_peaks"] and one["ceiling_dbfs"] is not None:
         yield (
@@ -203,7 +202,7 @@ def _kick_and_bass(found: Document | None) -> Iterator[str]:
     yield "### Kick and bass"
     yield ""
     yield (
-        f"At {found['hits']} kicks under which {plain(found['bass'])} plays, both together have {number(found['sum_gain_db'])} dB "
+        f"At {found['hits']} kicks under which {plain(found['bass'])} plays, the two together come out {number(found['sum_gain_db'])} dB "
         f"against the sum of their powers below 150 Hz (0 is unrelated, below -1 they cancel, above +2 they pile up); "
         f"with the polarity of {plain(found['bass'])} reversed {number(found['flipped_gain_db'])} dB."
     )

@@ -10,7 +10,21 @@ from advisor.report.mastering_text import mastering_text
 from advisor.report.plan_text import advice_text, plan_text, trial_text
 from advisor.report.references_text import references_text
 from advisor.report.since_text import since_text
-from advisor.report.words import STAGES, STOPPED_BY, TOPICS, bars, clock, course_points, frequency, lowered, number, plain, sentence, spans
+from advisor.report.words import (
+    STAGES,
+    STOPPED_BY,
+    TOPICS,
+    bars,
+    clock,
+    course_points,
+    frequency,
+    lowered,
+    number,
+    plain,
+    scale_bottom,
+    sentence,
+    spans,
+)
 
 Document = dict[str, Any]
 MOST_MOVES = 5
@@ -81,8 +95,8 @@ def _moves(report: Document) -> Iterator[str]:
         yield f"{place}. **{plain(card['title'])}.** {plain(sentence(card['advice']))}"
     yield ""
     yield (
-        "These moves come from what was measured on this mix; they have not been tried on your audio. Make them one at a "
-        "time, bounce again, and let the next critique tell you what each one brought."
+        "What to do comes from what was measured on this mix; it has not been tried on your audio. Make one move at a "
+        "time, bounce again, and let the next critique tell you what it brought."
     )
     yield ""
 
@@ -156,14 +170,15 @@ def _course(report: Document) -> Iterator[str]:
     top = max(value for value in points if value is not None)
     yield "## The song over time"
     yield ""
-    yield f"Loudness of 3 s, one mark for {step_s:g} s; top of the scale {number(top)} LUFS, bottom {number(top - 24)} LUFS."
+    bottom = scale_bottom(points)
+    yield f"Loudness of 3 s, one mark for {step_s:g} s; top of the scale {number(top)} LUFS, bottom {number(bottom)} LUFS."
     yield ""
-    yield f"    {bars(points, top - 24.0, top)}"
+    yield f"    {bars(points, bottom, top)}"
     yield f"    0:00{clock(report['mix']['duration_s']).rjust(max(len(points) - 4, 5))}"
     yield ""
-    if sections and sections["sections"]:
+    if sections and len(sections["sections"]) > 1:
         parts = [f"{clock(one['start_s'])}-{clock(one['end_s'])} at {number(one['loudness_lufs'])} LUFS" for one in sections["sections"]]
-        yield f"Parts found: {'; '.join(parts)}. The densest stretch is {spans([sections['densest']])}."
+        yield f"Parts found: {'; '.join(parts)}. Of all stretches as long, {spans([sections['densest']])} is the loudest."
         yield ""
 
 
@@ -174,18 +189,14 @@ def _outlook(report: Document) -> Iterator[str]:
     yield "## How loud it can go"
     yield ""
     yield (
-        f"The mix was driven into a plain limiter with its ceiling at {outlook['ceiling_dbtp']:g} dBTP. Set gently, it stays unheard up to "
-        f"{number(outlook['clean_lufs'])} LUFS; then {STOPPED_BY[outlook['stopped_by']]}."
-        + (
-            f" Set fast, it stays unheard up to {number(outlook['fast_clean_lufs'])} LUFS; then {STOPPED_BY[outlook['fast_stopped_by']]}."
-            if outlook["fast_clean_lufs"] is not None
-            else ""
-        )
+        f"The mix was driven into a plain limiter with its ceiling at {outlook['ceiling_dbtp']:g} dBTP; at a drive of 0 its highest peak "
+        f"just meets it. Set gently, as in the table, it stays unheard up to {_until(outlook, '')}."
+        + ("" if outlook["fast_clean_lufs"] is None else f" Set fast, it stays unheard up to {_until(outlook, 'fast_')}.")
     )
     yield ""
     yield "| drive | loudness | gain reduction (P95) | distortion against what masks it | pumping | hits lose | PSR |"
     yield "|---:|---:|---:|---:|---:|---:|---:|"
-    for point in outlook["curve"]:
+    for point in _told_apart(outlook["curve"]):
         yield (
             f"| {number(point['drive_db'])} dB | {number(point['lufs'])} LUFS | {number(point['gain_reduction_p95_db'])} dB "
             f"| {_noise(point['distortion_nmr_db'])} | {number(point['pumping_db'], 2)} dB "
@@ -199,6 +210,16 @@ def _outlook(report: Document) -> Iterator[str]:
         yield ""
 
 
+def _until(outlook: Document, setting: str) -> str:
+    return f"{number(outlook[setting + 'clean_lufs'])} LUFS; then {STOPPED_BY[outlook[setting + 'stopped_by']]}"
+
+
+def _told_apart(curve: list[Document]) -> list[Document]:
+    """Leave out points at the same drive, as it is printed, as the one before."""
+    drives = [number(point["drive_db"]) for point in curve]
+    return [point for place, point in enumerate(curve) if place == 0 or drives[place] != drives[place - 1]]
+
+
 def _noise(ratio_db: float) -> str:
     return "none" if ratio_db <= -60.0 else f"{number(ratio_db)} dB"
 
@@ -207,8 +228,12 @@ def _open(report: Document) -> Iterator[str]:
     if report["not_applicable"]:
         yield "## What could not be judged"
         yield ""
+        titles: dict[str, list[str]] = {}
         for one in report["not_applicable"]:
-            yield f"- {plain(one['title'])}: {plain(sentence(one['reason']))}"
+            those = titles.setdefault(one["reason"], [])
+            those.append(lowered(one["title"]) if those else one["title"])
+        for reason, those in titles.items():
+            yield f"- {plain('; '.join(those))}: {plain(sentence(reason))}"
         yield ""
     if report["failed"]:
         yield "## What failed"

@@ -9,6 +9,8 @@ from advisor.report.words import lowered, number, plain, sentence, spans
 
 Document = dict[str, Any]
 BAR = 30
+IN_THE_WAY = "In the way: all findings in the mix, added up by how sure they are; 1 is one sure finding a full tolerance past its limit."
+HARMS = "it helped on the stretches tried, but a plan with it did more harm than good over the whole song"
 
 
 def plan_text(report: Document) -> Iterator[str]:
@@ -20,8 +22,7 @@ def plan_text(report: Document) -> Iterator[str]:
     if not report["plan"]:
         yield from _no_plan(report)
         return
-    yield "Each move was tried on your audio, with the moves before it in place. Make them in this order, and stop where it says."
-    yield ""
+    yield from _how_to_use(report)
     yield "| step | move | clean loudness after it | still in the way | what else changes |"
     yield "|---:|---|---:|---:|---|"
     for step in report["plan"]:
@@ -35,6 +36,19 @@ def plan_text(report: Document) -> Iterator[str]:
     yield from _check(report)
 
 
+def _how_to_use(report: Document) -> Iterator[str]:
+    several = len(report["plan"]) > 1
+    if report["verdict"]["ready"]:
+        yield "The mix is ready as it is; what follows mends what is small or only suspected."
+    yield (
+        "Each move was tried on your audio, with the moves before it in place. Make them in this order, and stop where it says."
+        if several
+        else "The move was tried on your audio. Stop where it says."
+    )
+    yield IN_THE_WAY
+    yield ""
+
+
 def _goes_too(step: Document, report: Document) -> Iterator[str]:
     """Say which other findings went away with a step."""
     titles = [one["title"] for one in report["findings"] if one.get("gone_with_step") == step["step"]]
@@ -43,8 +57,12 @@ def _goes_too(step: Document, report: Document) -> Iterator[str]:
 
 
 def _no_plan(report: Document) -> Iterator[str]:
-    tried = sum(1 for one in report["findings"] if one["trial"] is not None)
-    if tried:
+    trials = [one["trial"] for one in report["findings"] if one["trial"] is not None]
+    tried, helped = len(trials), sum(one["helps"] for one in trials)
+    if helped:
+        what = "A move" if helped == 1 else f"{helped} moves"
+        yield f"No plan. {what} helped on the stretches tried, but over the whole song the plan did more harm than good; none is advised."
+    elif tried:
         what = (
             "The one move that could be tried on your audio did not make"
             if tried == 1
@@ -85,7 +103,7 @@ def _check(report: Document) -> Iterator[str]:
     yield (
         f"Then the finished plan was run over the whole song and everything was measured again: clean loudness "
         f"{number(before['clean_lufs'])} to {number(after['clean_lufs'])} LUFS, still in the way {number(before['excess'])} to "
-        f"{number(after['excess'])} (1 is one clear finding a full tolerance past its limit); {plain(side_effects(before, after))}."
+        f"{number(after['excess'])}; {plain(side_effects(before, after))}."
     )
     stretches = spans(report["tried_on"], most=8)
     yield (
@@ -136,9 +154,10 @@ def advice_text(card: Document, report: Document) -> str:
         return f"Nothing of its own at first: with step {card['gone_with_step']} of the plan in place it is no longer found in your song"
     if trial is None:
         return str(card["advice"])
-    if trial["helps"]:
-        return with_stop(trial["move"], stop_rule(card["advice"]))
-    return "No move to advise: the usual one was tried here and did not help; find the cause by ear, with the check below"
+    if trial["helps"] and report["plan"]:
+        return f"{with_stop(trial['move'], stop_rule(card['advice']))}. Make the plan's moves first, then see whether it is still needed"
+    how = HARMS if trial["helps"] else "it did not help here"
+    return f"No move to advise. The usual one was tried: {how}; find the cause by ear, with the check below"
 
 
 def trial_text(card: Document, report: Document) -> Iterator[str]:
@@ -153,7 +172,7 @@ def trial_text(card: Document, report: Document) -> Iterator[str]:
     )
     if trial["helps"]:
         step = step_for(card, report)
-        other = "" if step is None or step["move"] == trial["move"] else " With the steps before it in place, the plan's amount did better."
+        other = "" if step is None or step["move"] == trial["move"] else " With the steps before it in place, the plan's move did better."
         yield f"- **Tried alone on your audio:** {plain(trial['move'])}: {gained}.{other}"
     else:
         yield f"- **Tried alone on your audio, and it did not help:** {plain(trial['move'])}: {gained}."

@@ -85,6 +85,20 @@ def plain(text: str) -> str:
     return text
 
 
+def scale_bottom(points: Sequence[float | None]) -> float:
+    """Return the lower end of a scale on which the points differ: 8 to 24 dB under the highest, as far as they reach.
+
+    At least one is known.
+
+    >>> scale_bottom([-14.0, -16.0, None]), scale_bottom([-14.0, -34.0]), scale_bottom([-14.0, -48.0, -90.0])
+    (-22.0, -36.0, -38.0)
+    """
+    known = [point for point in points if point is not None]
+    top = max(known)
+    reach = max(top - point for point in known if point >= top - 36.0)
+    return top - min(max(1.1 * reach, 8.0), 24.0)
+
+
 def bars(values: Sequence[float | None], low: float, high: float) -> str:
     """Draw a course as a row of block characters; a dot where nothing plays."""
     drawn = []

@@ -7,8 +7,9 @@ Over the whole song one channel is louder than the other.
 The picture leans, and a linked limiter works for the louder side while the other has room left.
 
 ## What to do
-Look for a hard-panned loud element without a partner and move it in, or lower the louder side of the mix bus. Stop when the voice, kick and
-bass stand in the middle.
+Look for a loud element that stands to one side without a partner and move it in. Only where kick and voice lean as well, lower the louder
+side of the mix bus: done to a mix whose kick stands in the middle, it pushes the kick out of it. Stop when the voice, kick and bass stand
+in the middle.
 
 ## Check by ear
 On headphones, swap left and right on the mix bus: does the weight of the song change sides?
@@ -54,7 +55,8 @@ def leaning_most(stereo: Stereo, *, left: bool) -> tuple[Span, ...]:
     topic="space",
     title="The song leans to one side",
     message="The {side} channel is {amount_db:.1f} dB louder than the other, in {share:.0%} of the song.",
-    advice="Pan a loud hard-panned track inwards, or lower the {side} side by {amount_db:.1f} dB; stop when the kick stands in the middle.",
+    advice="Pan in the loud track that stands to the {side}, or, where the kick leans too, lower that side by {amount_db:.1f} dB; "
+    "stop when the kick stands in the middle.",
 )
 def check(stereo: Stereo, t: Limits) -> Finding | NotApplicable | None:
     """Report a lean that lasts, not a hard-panned moment."""

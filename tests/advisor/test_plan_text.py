@@ -99,3 +99,26 @@ def test_what_went_away_with_another_step_is_not_advised_twice() -> None:
     assert "Cut it" not in advice_text(card, {"plan": []})
     assert list(_goes_too({"step": 2}, {"findings": [card]})) == ["With it goes: dull."]
     assert list(_goes_too({"step": 1}, {"findings": [card]})) == []
+
+
+def test_what_helped_the_stretches_and_harmed_the_song_is_not_advised() -> None:
+    shown = text(helps=True, planned=False)
+    assert "No plan. A move helped on the stretches tried" in shown
+    assert "No move to advise" in shown
+
+
+def test_a_move_outside_the_plan_comes_after_it() -> None:
+    trial = {"helps": True, "move": "Cut it"}
+    card = {"rule": "mixing/b", "stem": None, "band_hz": None, "advice": "Cut it; stop when it is gone", "trial": trial}
+    other = {"rule": "mixing/a", "stem": None, "band_hz": None, "step": 1}
+    assert advice_text(card, {"plan": [other]}).startswith("Cut it; stop when it is gone. Make the plan's moves first")
+
+
+def test_the_verdict_names_what_stands_in_the_way_and_a_file_that_is_cut() -> None:
+    loud = records.outlook(clean_lufs=-11.0)
+    two = (rule_that(finding(1.0), "a"), rule_that(finding(1.0, cause="lack"), "b"))
+    said = report(*two, outlook=loud)["verdict"]["sentence"]
+    assert "2 things in the mix stand clearly in the way (title of a; title of b). Start with: title of a." in said
+    cut = report(rule_that(finding(1.0), "c", stage="delivery"), outlook=loud)["verdict"]
+    assert cut["ready"]
+    assert cut["sentence"].endswith("The file itself needs a look first: title of c.")
