@@ -1,5 +1,6 @@
 """A measured mix held against the chosen references: the target made of them, and everything the report says about them."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -12,7 +13,7 @@ from advisor.references.grouping import Group, Place, groups_of, name_of, place,
 from advisor.references.records import Reference
 from features.balance import measure_balance
 from features.headline_records import Headline
-from features.measurements import Balance, Health, Hits, Level, Outlook, Spectrum, Target
+from features.measurements import Balance, Health, Hits, Level, Measurement, Outlook, Spectrum, Target
 from features.signal import Source
 from features.song_target import song_target
 from features.target import TargetModel
@@ -40,9 +41,7 @@ def hold(chosen: Chosen | None, measured: Measured, source: Source, settings: Se
     where = _place(chosen, records)
     songs = chosen.songs if where is None else where.group.songs
     model = target_of(songs, label_of(chosen, where))
-    records[Target] = model.record
-    if Balance in records:
-        records[Balance] = measure_balance(spectrum, model)
+    records = against(records, model)
     compared = _compared(records, songs, source, settings)
     groups = groups_of(chosen.model, chosen.songs)
     return Held(
@@ -50,6 +49,15 @@ def hold(chosen: Chosen | None, measured: Measured, source: Source, settings: Se
         replace(settings, tone=model),
         document(chosen, songs, groups, where, compared, model.record),
     )
+
+
+def against(records: Mapping[type[Measurement], Measurement], model: TargetModel) -> dict[type[Measurement], Measurement]:
+    """Return the records with another target, and the spectrum held against it."""
+    changed = {**records, Target: model.record}
+    spectrum = records.get(Spectrum)
+    if Balance in records and isinstance(spectrum, Spectrum):
+        changed[Balance] = measure_balance(spectrum, model)
+    return changed
 
 
 def target_of(songs: tuple[Reference, ...], label: str) -> TargetModel:

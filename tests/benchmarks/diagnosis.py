@@ -21,23 +21,24 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from tests.benchmarks.diagnosis_faults import BASSES, FAULTS, KICKS, LEADS, SIZES, Fault, Size
-from tests.benchmarks.diagnosis_records import Store, Variant, excerpt, features_tree, records_of, sketch_of, tried
-from tests.benchmarks.diagnosis_scoring import KEPT_OUT, TOP, Score, culprits, score, summary, table
+from tests.benchmarks.diagnosis_records import Piece, Store, Variant, excerpt, features_tree, records_of, sketch_of, tried
+from tests.benchmarks.diagnosis_scoring import KEPT_OUT, TOP, Score, culprits, numbers, score, table
 from tests.benchmarks.planting import Stems
 
 
 def scores_of(song: Stems, faults: Sequence[Fault], sizes: Sequence[Size], store: Store, variant: Variant) -> list[Score]:
-    before = records_of(store, song, None, 0, variant)
+    piece = Piece(song.name, lambda: song)
+    before = records_of(store, piece, None, 0, variant)
     if before is None:
         return []
-    plain = sketch_of(store, song, None, 0)
+    plain = sketch_of(store, piece, None, 0)
     done = []
     for fault in faults:
         for size in sizes:
-            after = records_of(store, song, fault, size, variant)
+            after = records_of(store, piece, fault, size, variant)
             if after is not None and not (fault.stems and variant != "plain"):
                 done.append(
-                    score(fault, size, song.name, elements_of(fault, song), before, after, (plain, sketch_of(store, song, fault, size)))
+                    score(fault, size, song.name, elements_of(fault, song), before, after, (plain, sketch_of(store, piece, fault, size)))
                 )
     return done
 
@@ -115,11 +116,7 @@ def main() -> None:
     said(setting, "songs on which thresholds are set", misses=chosen.misses)
     said(kept, "songs kept out", misses=False)  # looked at as numbers alone, so that no threshold is fitted to them
     if chosen.json is not None:
-        groups = {"set on": setting, "kept out": kept}
-        found = {name: summary(scores) for name, scores in groups.items()}
-        for words, false in (("by rule", False), ("by rule, false", True)):
-            found[words] = {name: dict(culprits(scores, false=false)) for name, scores in groups.items()}
-        chosen.json.write_text(json.dumps(found, indent=1) + "\n")
+        chosen.json.write_text(json.dumps(numbers(setting, kept), indent=1) + "\n")
 
 
 if __name__ == "__main__":

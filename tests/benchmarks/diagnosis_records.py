@@ -5,7 +5,7 @@ import os
 import pickle
 import subprocess
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
@@ -139,34 +139,44 @@ def tried(planted: Planted, rate_hz: int) -> Tried | None:
         return try_remedies(MixedSong(opened.source, found, settings), found, judge(found, settings), settings, quiet)
 
 
-def records_of(store: Store, song: Stems, fault: Fault | None, size: Size, variant: Variant = "plain") -> Measured | None:
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """A song by its name, and how to open it: that is asked only when something has to be measured."""
+
+    name: str
+    opened: Callable[[], Stems]
+
+
+def records_of(store: Store, song: Piece, fault: Fault | None, size: Size, variant: Variant = "plain") -> Measured | None:
     """Return what is measured of a planted song, or of the song as it is; None where the song cannot have the fault."""
     names = (*plant_names(song, fault, size), variant)
     found = store.kept(*names)
     if found is None and store.only:
         return None
     if found is None:
-        planted = planted_in(song, fault, size)
+        stems = song.opened()
+        planted = planted_in(stems, fault, size)
         if planted is None:
             return None
-        found = measured(planted, song.rate_hz, variant)
+        found = measured(planted, stems.rate_hz, variant)
         store.keep(found, *names)
     return Measured(found, ())
 
 
-def sketch_of(store: Store, song: Stems, fault: Fault | None, size: Size) -> Sketch:
+def sketch_of(store: Store, song: Piece, fault: Fault | None, size: Size) -> Sketch:
     """Return what a plant that this song can have did to the sound, read by other means."""
     names = plant_names(song, fault, size)
     found = store.kept_sketch(*names)
     if found is None:
-        planted = planted_in(song, fault, size)
+        stems = song.opened()
+        planted = planted_in(stems, fault, size)
         assert planted is not None
-        found = sketch(planted.mix, song.rate_hz)
+        found = sketch(planted.mix, stems.rate_hz)
         store.keep_sketch(found, *names)
     return found
 
 
-def plant_names(song: Stems, fault: Fault | None, size: Size) -> tuple[str, str, str]:
+def plant_names(song: Piece, fault: Fault | None, size: Size) -> tuple[str, str, str]:
     """Return what names a plant; the same fault with and without stems given is the same plant."""
     if fault is None:
         return song.name, "as it is", "0"
@@ -174,4 +184,6 @@ def plant_names(song: Stems, fault: Fault | None, size: Size) -> tuple[str, str,
 
 
 def planted_in(song: Stems, fault: Fault | None, size: Size) -> Planted | None:
-    return Planted(song.mix, song.stems) if fault is None else fault.plant(song, fault.amounts[size])
+    if fault is None:
+        return Planted(song.mix, song.stems if len(song.stems) > 1 else None)
+    return fault.plant(song, fault.amounts[size])

@@ -173,3 +173,12 @@ def culprits(scores: Sequence[Score], *, false: bool = False) -> list[tuple[str,
                 rule = each.label.split(" ")[0]
                 counts[rule] = counts.get(rule, 0) + 1
     return sorted(counts.items(), key=lambda pair: (-pair[1], pair[0]))
+
+
+def numbers(setting: Sequence[Score], kept: Sequence[Score]) -> dict[str, Any]:
+    """Return what a round of calibration keeps: songs on which limits are set apart from those kept out."""
+    groups = {"set on": setting, "kept out": kept}
+    found: dict[str, Any] = {name: summary(scores) for name, scores in groups.items()}
+    for words, false in (("by rule", False), ("by rule, false", True)):
+        found[words] = {name: dict(culprits(scores, false=false)) for name, scores in groups.items()}
+    return found
