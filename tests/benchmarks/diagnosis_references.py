@@ -8,8 +8,8 @@ song the loudest 45 s are taken, given a clean beginning and end, and planted wi
 faults that need no stems. Songs on the shelf are measured on their loudest 45 s too, so that like is held against like: an excerpt differs
 more from whole songs than whole songs do from each other. Eight are drawn by the song's name, never the song or another version of it.
 
-Left out: drums, leads and kicks moved, stray peaks and pumping need stems. A channel is inverted as a whole or not at all, so only the gross
-size stands. "Just audible" is left out unless asked for: the songs were encoded with loss, so that a wall at 16 kHz is no fault.
+Left out: drums, leads and kicks moved, stray peaks and pumping need stems. A channel is inverted as a whole or not at all, so only
+the gross size stands. "Just audible" is left out unless asked for: the songs were encoded with loss, so that a wall at 16 kHz is no fault.
 Most of the songs are limited already and many decode above full scale: "over-compressed" and "clipped" are then a second helping, and
 the songs accused of it as they are stand in the table.
 
@@ -75,7 +75,7 @@ def drawn(songs: Sequence[Finished], most: int) -> list[Finished]:
     for package in dict.fromkeys(one.package for one in songs):
         whole = [one for one in songs if one.package == package]
         if len(whole) > SHELF:
-            found += sorted(random.Random(package).sample(whole, min(most, len(whole))), key=lambda one: one.name)
+            found += sorted(random.Random(package).sample(whole, len(whole))[:most], key=lambda one: one.name)
     return found
 
 
