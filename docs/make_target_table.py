@@ -1,4 +1,4 @@
-"""Measure features/data/target_table.json, and the tables in docs/target.md, from folders of finished songs.
+"""Measure features/data/target_table.json and kind_table.json, and the tables in docs/target.md, from folders of finished songs.
 
     python docs/make_target_table.py SONGS          SONGS holds one folder per collection
 
@@ -7,19 +7,23 @@ Only statistics over all songs are written; nothing of any song is kept.
 
 import re
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
 import soundfile as sf
 
-from features.measurements import Spectrum
+from features.kind import TABLE as KINDS
+from features.kind import KindTable, kinds_to_json, tabulate_kinds
 from features.spectrogram import Spectrogram, SpectrogramMeter
 from features.spectrum import measure_spectrum
-from features.target import TABLE, SongTable, prior, table_to_json, tabulate
+from features.target import TABLE, Floats, SongTable, prior, table_to_json, tabulate
 
 DOCS = Path(__file__).parent
 ENDINGS = {".ogg", ".flac", ".wav", ".mp3", ".opus"}
 LEAST_S = 30.0
+SET_ON = ("nexuiz-music", "singularity-music", "zaz-data")
+Heard = tuple[str, tuple[float, ...], float, tuple[float, ...]]  # collection, curve, slope, band centres
 
 
 def songs_in(folder: Path) -> list[Path]:
@@ -37,20 +41,32 @@ def spectrogram_of(path: Path) -> Spectrogram:
         return meter.finish()
 
 
-def table_of(folder: Path) -> SongTable:
-    """Measure every song of at least 30 s that reaches 20 kHz and plays."""
-    spectra: list[tuple[str, Spectrum]] = []
+def heard_in(folder: Path) -> list[Heard]:
+    """Measure every song of at least 30 s that reaches 20 kHz and plays; return each with its collection."""
+    heard: list[Heard] = []
     for path in songs_in(folder):
         spectrogram = spectrogram_of(path)
         if spectrogram.duration_s >= LEAST_S and len(spectrogram.band_hz) == 31:
-            spectra.append((path.parent.name, measure_spectrum(spectrogram)))
-    heard = [(group, one, one.tilt_db_per_octave) for group, one in spectra if one.tilt_db_per_octave is not None]
-    return tabulate(
-        np.array([one.third_octave_db for _, one, _ in heard]),
-        np.array([tilt for _, _, tilt in heard]),
-        np.array(heard[0][1].third_octave_hz),
-        [group for group, _, _ in heard],
-    )
+            one = measure_spectrum(spectrogram)
+            if one.tilt_db_per_octave is not None:
+                heard.append((path.parent.name, one.third_octave_db, one.tilt_db_per_octave, one.third_octave_hz))
+    return heard
+
+
+def arrays(heard: Sequence[Heard]) -> tuple[Floats, Floats, Floats, list[str]]:
+    """Return curves, slopes, band centres and collections."""
+    groups, curves, tilts, hz = zip(*heard, strict=True)
+    return np.array(curves), np.array(tilts), np.array(hz[0]), list(groups)
+
+
+def table_of(heard: Sequence[Heard]) -> SongTable:
+    """Return the statistics of all songs."""
+    return tabulate(*arrays(heard))
+
+
+def kinds_of(heard: Sequence[Heard]) -> KindTable:
+    """Return how songs differ within the collections on which limits are set: the others are kept out, to try it on."""
+    return tabulate_kinds(*arrays([one for one in heard if one[0] in SET_ON]))
 
 
 def page_table(table: SongTable) -> str:
@@ -68,8 +84,10 @@ def page_table(table: SongTable) -> str:
 
 
 def main() -> None:
-    """Write both files."""
-    table = table_of(Path(sys.argv[1]))
+    """Write both tables and the page."""
+    heard = heard_in(Path(sys.argv[1]))
+    table = table_of(heard)
+    (DOCS.parent / "features" / KINDS).write_text(kinds_to_json(kinds_of(heard)), encoding="utf-8")
     (DOCS.parent / "features" / TABLE).write_text(table_to_json(table), encoding="utf-8")
     page = DOCS / "target.md"
     marks = "<!-- table -->\n", "\n<!-- end of table -->"

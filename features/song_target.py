@@ -1,7 +1,8 @@
 """The spectrum a song is held against when the user gives references: their median, and how they differ, moderated.
 
-Built like the general target (`features.target`), so that the same matched filter serves both: what a handful of songs cannot say
-about spread and correlation is taken from songs in general, with the weight of eight songs for spread and of twenty for correlation.
+Of the same form as the general target (`features.target`), so that the same matched filter serves both. What a handful of songs cannot say
+about spread and correlation is taken from how songs of one kind differ (`features.kind`): for spread with the weight of eight songs,
+for correlation of twenty. Whether the shelf as a whole is a narrow or a wide one is read off all bands together.
 """
 
 from collections.abc import Sequence
@@ -9,12 +10,15 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from features.few_songs import PRIOR_SONGS, median_of, moderated_spread
+from features.few_songs import median_of, robust_moderated_spread, robust_variance
+from features.kind import KindTable, kinds
 from features.measurements import Target, Usual
 from features.spectrum import middle_mean
-from features.target import TREBLE_DB, Floats, TargetModel, general_target, model_bands, treble_shelf
+from features.target import Floats, TargetModel, general_target
 
-CORRELATION_SONGS = 20  # 26 bands have 325 correlations: a few songs say little about them
+CORRELATION_SONGS = 20  # 29 bands have 406 correlations: a few songs say little about them
+SCALE_SONGS = 8  # what the usual width of a kind counts as
+SCALE_BANDS = 4  # bands that differ independently: each song says so much about the width of its shelf
 
 
 def song_target(
@@ -41,34 +45,30 @@ def song_target(
 
     Notes
     -----
-    A band's spread is that of a further song of their kind: ``s sqrt(1 + 1/n)``, ``s`` moderated with the general spread. The
-    covariance has those spreads, a correlation ``((n - 1) R + 20 R0) / (n + 19)`` of theirs and the general one, and the general
-    allowance for a treble that falls off, in the measure in which the prior still counts.
+    A band's spread is that of a further song of their kind: ``s sqrt(1 + 1/n)``, ``s`` a robust spread moderated with that of songs of one
+    kind, which is first scaled to the shelf (as the prior variance is fitted to the data by Smyth 2004). The covariance has those
+    spreads, and a correlation ``((n - 1) R + 20 R0) / (n + 19)`` of theirs and that of songs of one kind.
     """
-    general = general_target()
-    band_hz = np.array(general.record.third_octave_hz)
+    general, kind = general_target().record, kinds()
+    band_hz = np.array(general.third_octave_hz)
     curves = _aligned(curves_db, tops_hz, band_hz)
-    middle = _middle(curves, np.array(general.record.third_octave_db))
+    middle = _middle(curves, np.array(general.third_octave_db))
     middle = middle - middle_mean(middle, band_hz)
-    spread = np.array(
-        [
-            _further(moderated_spread(_known(column), prior), _known(column))
-            for column, prior in zip(curves.T, general.record.spread_db, strict=True)
-        ]
-    )
-    slopes = list(tilts) or [general.record.tilt_db_per_octave]
+    scale = _scale(curves, kind)
+    spread = np.array([_further(_known(column), scale * prior) for column, prior in zip(curves.T, kind.spread_db, strict=True)])
     record = Target(
         label=label,
         songs=len(curves),
-        third_octave_hz=general.record.third_octave_hz,
+        third_octave_hz=general.third_octave_hz,
         third_octave_db=tuple(float(value) for value in middle),
         spread_db=tuple(float(value) for value in spread),
-        tilt_db_per_octave=median_of(slopes),
-        tilt_spread_db_per_octave=_further(moderated_spread(slopes, general.record.tilt_spread_db_per_octave), slopes),
+        tilt_db_per_octave=median_of(tilts) if tilts else general.tilt_db_per_octave,
+        tilt_spread_db_per_octave=_further(tilts, scale * kind.tilt_spread_db_per_octave),
         usual=usual,
     )
-    used = model_bands(band_hz)
-    return TargetModel(record, general.model_hz, _covariance(curves[:, used], spread[used], general))
+    used = kind.used()
+    correlation = _mixed_correlation(curves[:, used], kind.prior_correlation())
+    return TargetModel(record, band_hz[used], correlation * np.outer(spread[used], spread[used]))
 
 
 def _aligned(curves_db: Sequence[Sequence[float]], tops_hz: Sequence[float | None], band_hz: Floats) -> Floats:
@@ -86,9 +86,18 @@ def _known(column: Floats) -> list[float]:
     return [float(value) for value in column if not np.isnan(value)]
 
 
-def _further(spread: float, values: Sequence[float]) -> float:
+def _further(values: Sequence[float], prior_spread: float) -> float:
     """Return the spread of a further song around the median of these."""
-    return spread * float(np.sqrt(1 + 1 / len(values))) if values else spread * float(np.sqrt(2))
+    return robust_moderated_spread(values, prior_spread) * float(np.sqrt(1 + 1 / max(len(values), 1)))
+
+
+def _scale(curves: Floats, kind: KindTable) -> float:
+    """Return how wide a shelf is against the usual one: 1 for one song, then more and more what all its bands together show."""
+    columns = [(_known(column), spread) for column, spread in zip(curves[:, kind.used()].T, kind.spread_db[kind.used()], strict=True)]
+    shares = [robust_variance(values) / spread**2 for values, spread in columns if len(values) > 1]
+    weight = SCALE_BANDS * (len(curves) - 1)
+    own = float(np.mean(shares)) if shares else 1.0
+    return float(np.sqrt((SCALE_SONGS + weight * own) / (SCALE_SONGS + weight)))
 
 
 def _middle(curves: Floats, general_db: Floats) -> Floats:
@@ -102,15 +111,10 @@ def _middle(curves: Floats, general_db: Floats) -> Floats:
     return middle
 
 
-def _covariance(curves: Floats, spread: Floats, general: TargetModel) -> Floats:
-    treble = TREBLE_DB**2 * np.outer(shape := treble_shelf(general.model_hz), shape)
-    used = np.array(general.record.spread_db)[model_bands(np.array(general.record.third_octave_hz))]
-    prior = (general.covariance - treble) / np.outer(used, used)
+def _mixed_correlation(curves: Floats, prior: Floats) -> Floats:
     free = len(curves) - 1
-    correlation = (free * _correlation(curves, prior) + CORRELATION_SONGS * prior) / (free + CORRELATION_SONGS)
-    doubt = PRIOR_SONGS / (PRIOR_SONGS + free)
-    covariance: Floats = correlation * np.outer(spread, spread) + doubt * treble
-    return covariance
+    mixed: Floats = (free * _correlation(curves, prior) + CORRELATION_SONGS * prior) / (free + CORRELATION_SONGS)
+    return mixed
 
 
 def _correlation(curves: Floats, prior: Floats) -> Floats:

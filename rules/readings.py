@@ -1,6 +1,6 @@
 """Small sums over readings that several rules need."""
 
-from math import log10, sqrt
+from math import log2, log10, sqrt
 
 from features.measurements import Balance, Bell, Course, Health, Measurement, Moment, Span, Spectrum, Target
 from rules.base import Confidence, NotApplicable
@@ -66,7 +66,7 @@ def bell_cut_db(balance: Balance, target: Target, frequency_hz: float, q: float,
 
     Levels are relative to their mean over 200 Hz-5 kHz, which the cut lowers as well: by the bell's mean over those bands.
     """
-    shape = [1.0 / (1.0 + (q * (hz / frequency_hz - frequency_hz / hz)) ** 2) for hz in balance.third_octave_hz]
+    shape = [bell_shape(hz, frequency_hz, q) for hz in balance.third_octave_hz]
     lowered = mean_between(balance.third_octave_hz, tuple(shape), 199.0, 5100.0) or 0.0
     around = (frequency_hz / 1.15, frequency_hz * 1.15)
     above_db = mean_between(balance.third_octave_hz, balance.deviation_db, *around)
@@ -75,6 +75,27 @@ def bell_cut_db(balance: Balance, target: Target, frequency_hz: float, q: float,
     if above_db is None or spread_db is None:
         return half_db
     return min(within((above_db - EDGE * spread_db) / (1.0 - lowered), half_db, MOST_OVER * rise_db), MOST_CUT_DB)
+
+
+SLOPE_HZ = (99.0, 10100.0)
+
+
+def bell_shape(hz: float, frequency_hz: float, q: float) -> float:
+    """Return the share of a bell's gain in dB at a frequency, for a bell of a few dB."""
+    return 1.0 / (1.0 + (q * (hz / frequency_hz - frequency_hz / hz)) ** 2)
+
+
+def bell_slope(balance: Balance, bell: Bell) -> float:
+    """Return what a bell alone does to the slope of the spectrum, 100 Hz-10 kHz, in dB per octave (least squares)."""
+    rows = [
+        (log2(hz), bell.gain_db * bell_shape(hz, bell.frequency_hz, bell.q))
+        for hz in balance.third_octave_hz
+        if SLOPE_HZ[0] <= hz <= SLOPE_HZ[1]
+    ]
+    if len(rows) < 2:
+        return 0.0
+    middle = sum(octave for octave, _ in rows) / len(rows)
+    return sum((octave - middle) * gain_db for octave, gain_db in rows) / sum((octave - middle) ** 2 for octave, _ in rows)
 
 
 def extreme_stretch(course: Course, length_s: float, *, highest: bool) -> tuple[Span, ...]:
@@ -113,6 +134,11 @@ def sure_of_tone(target: Target, *, clear: bool) -> tuple[Confidence, str]:
     return "medium", f"it lies outside what your {target.songs} reference songs usually do, but not far"
 
 
+def songs_words(target: Target) -> str:
+    """Return the references as a count."""
+    return "reference" if target.songs == 1 else f"{target.songs} references"
+
+
 USUAL_SPREADS = 2.0  # nearly all further songs of the references' kind lie within so many spreads of their middle
 
 
@@ -125,13 +151,16 @@ def usual_range(target: Target, name: str) -> tuple[float, float] | None:
 
 
 CLEAR_WITHOUT_REFERENCES = 2.9  # one false rise in ten songs at this strength; docs/target.md
+CLEAR_WITH_REFERENCES = 3.5  # of songs of the references' own kind, one in sixteen has such a rise; docs/references.md
 
 
 def sure_of_bell(target: Target, bell: Bell, *, clear: bool) -> tuple[Confidence, str]:
-    """Return how sure a claim about one broad region is: without references, only a strong one is of medium."""
+    """Return how sure a claim about one broad region is: only a strong one is more than a hint, since all regions are looked through."""
     confidence, because = sure_of_tone(target, clear=clear)
-    if target.songs == 0 and abs(bell.strength) < CLEAR_WITHOUT_REFERENCES:
-        return "low", because
+    if target.songs == 0:
+        return ("low", because) if abs(bell.strength) < CLEAR_WITHOUT_REFERENCES else (confidence, because)
+    if abs(bell.strength) < CLEAR_WITH_REFERENCES:
+        return "low", f"it lies outside what your {songs_words(target)} usually do, but many a song of their kind has one such region"
     return confidence, because
 
 

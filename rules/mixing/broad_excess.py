@@ -26,7 +26,7 @@ from dataclasses import dataclass
 
 from features.measurements import Balance, Bell, Target
 from rules.base import Finding, limit, rule
-from rules.readings import MOST_SPANS, bell_cut_db, bell_edges, mean_between, past, standing_of, sure_of_bell
+from rules.readings import MOST_SPANS, bell_cut_db, bell_edges, bell_slope, mean_between, past, standing_of, sure_of_bell
 from rules.remedy import Remedy
 from rules.words import PARTS, hertz, region
 
@@ -74,6 +74,8 @@ def check(balance: Balance, target: Target, t: Limits) -> tuple[Finding, ...] | 
 def shoulder(bell: Bell, balance: Balance, target: Target) -> bool:
     """Return whether a rise is the shoulder of a steep slope, or of lows that are missing: other rules tell these."""
     lean = balance.tilt_deviation_db_per_octave
+    if lean is not None:
+        lean -= bell_slope(balance, bell)  # what is left of the lean without the rise itself
     if lean is not None and abs(lean) >= LEANS_SPREADS * target.tilt_spread_db_per_octave:
         return bell.frequency_hz < DARK_BELOW_HZ if lean < 0.0 else bell.frequency_hz > BRIGHT_ABOVE_HZ
     sub_db = mean_between(balance.third_octave_hz, balance.deviation_db, 31.0, 57.0)

@@ -34,6 +34,7 @@ SHELF_HZ = 60.0
 SHELF_REACH = 0.85  # of the shelf's gain, on average from 20 to 60 Hz
 USUAL_SHARE = 0.7  # of the limit: where a cut for the sake of the share stops
 LEAST_CUT_DB = 1.5
+SURE_SPREADS = 0.5  # past the limit: one song in twenty of the references' kind has as much (docs/references.md)
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,6 +88,8 @@ def check(balance: Balance, target: Target, spectrum: Spectrum, low_end: LowEnd,
     confidence, sure_because = sure_of_tone(target, clear=spreads >= t.spreads + 1.0)
     if target.songs == 0 and spreads <= t.spreads:
         confidence, sure_because = "low", "it takes much of the energy, but without references many good songs stand as high"
+    if target.songs > 0 and spreads <= t.spreads + SURE_SPREADS:
+        confidence, sure_because = "low", "it takes much of the energy, but songs of your references' kind may well stand as high"
     cut_db = cut_to(spreads, share, spread_db, t)
     return Finding(
         excess=excess,

@@ -53,7 +53,7 @@ def scores_of(
     song: Finished, shelf: Sequence[Finished], wanted: Sequence[tuple[Fault, Size]], store: Store
 ) -> tuple[list[Score], Told | None]:
     """Score a song's plants against a shelf, and tell what it is accused of as it is."""
-    records = {one: records_of(store, one.name, lambda one=one: one.sound, None, 0) for one in (song, *shelf)}
+    records = {one: records_of(store, one.name, one.opened, None, 0) for one in (song, *shelf)}
     before = records[song]
     if before is None or any(one is None for one in records.values()):
         return [], None
@@ -62,11 +62,11 @@ def scores_of(
     plain = held(before, model)
     done = []
     for fault, size in wanted:
-        after = records_of(store, song.name, lambda: song.sound, fault, size)
+        after = records_of(store, song.name, song.opened, fault, size)
         if after is not None:
             done.append(score(fault, size, song.name, frozenset(), plain, held(after, model)))
     judged = accuse(plain, stems=False)
-    return done, Told(song.package, song.path.stem, judged.cards, verdict(plain.records, judged))
+    return done, Told(song.package, song.path.stem, judged.cards, verdict(dict(plain.records), judged))
 
 
 def drawn(songs: Sequence[Finished], most: int) -> list[Finished]:

@@ -40,8 +40,11 @@ class Finished:
     def name(self) -> str:
         return f"{self.package}/{self.path.stem}"
 
+    def opened(self) -> Stems:
+        return self._sound
+
     @cached_property
-    def sound(self) -> Stems:
+    def _sound(self) -> Stems:
         """Its loudest 45 s with clean edges, as a song of one stem."""
         samples, rate_hz = soundfile.read(self.path, dtype="float64", always_2d=True)
         if samples.shape[1] == 1:

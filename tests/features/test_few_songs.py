@@ -13,6 +13,8 @@ from features.few_songs import (
     level_of,
     moderated_spread,
     more_unusual_than,
+    robust_moderated_spread,
+    robust_variance,
     sample_variance,
     standing,
     two_sided_chance,
@@ -37,6 +39,19 @@ def test_spread_is_the_prior_for_one_song_and_mostly_the_songs_own_for_many() ->
     assert moderated_spread(values, 1.0) == pytest.approx(math.sqrt((8 * 1 + 2 * 4) / 10))
     many = list(np.random.default_rng(1).normal(0, 3.0, 400))
     assert moderated_spread(many, 1.0) == pytest.approx(math.sqrt(sample_variance(many)), rel=0.02)
+
+
+def test_robust_variance_is_the_variance_of_a_normal_sample_and_leaves_an_odd_song_where_the_rest_ends() -> None:
+    values = list(np.random.default_rng(2).normal(0, 3.0, 4000))
+    assert robust_variance(values) == pytest.approx(9.0, rel=0.06)
+    few = [0.0, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0]
+    assert robust_variance([*few, 60.0]) == robust_variance([*few, 600.0]) < 2.5 * robust_variance(few)
+    assert robust_variance([1.0, 2.0, 30.0]) == sample_variance([1.0, 2.0, 30.0])  # of three, none is odd
+
+
+def test_robust_spread_is_the_prior_where_there_is_nothing_else() -> None:
+    assert robust_moderated_spread([], 2.0) == robust_moderated_spread([7.0], 2.0) == 2.0
+    assert robust_moderated_spread([0.0, 2.0, 4.0], 1.0) == moderated_spread([0.0, 2.0, 4.0], 1.0)
 
 
 def test_standing_is_the_published_formula() -> None:

@@ -6,14 +6,15 @@ import numpy as np
 import pytest
 
 from features.balance import bell_db, measure_balance
-from features.few_songs import moderated_spread
+from features.few_songs import robust_moderated_spread, robust_variance
+from features.kind import kinds
 from features.measurements import Usual
 from features.song_target import song_target
 from features.spectrum import middle_mean
 from features.target import Floats, TargetModel, general_target
 from tests import records
 
-GENERAL = general_target()
+GENERAL, KIND = general_target(), kinds()
 HZ = np.array(GENERAL.record.third_octave_hz)
 MIDDLE = np.array(GENERAL.record.third_octave_db)
 
@@ -37,23 +38,38 @@ def target(curves: list[list[float]], tops_hz: list[float | None] | None = None,
     return song_target(curves, tops_hz or [None] * len(curves), [-5.0] * len(curves), "your references", usual)
 
 
-def test_one_song_is_the_target_itself_with_the_general_spread_doubled_in_power() -> None:
+def test_one_song_is_the_target_itself_with_the_spread_of_its_kind_doubled_in_power() -> None:
     own = curve(np.sin(np.log2(HZ)))
     record = target([own]).record
     assert record.third_octave_db == pytest.approx(own)
-    assert record.spread_db == pytest.approx([value * math.sqrt(2) for value in GENERAL.record.spread_db])
+    assert record.spread_db == pytest.approx([value * math.sqrt(2) for value in KIND.spread_db])
     assert (record.songs, record.tilt_db_per_octave) == (1, -5.0)
-    assert record.tilt_spread_db_per_octave == pytest.approx(GENERAL.record.tilt_spread_db_per_octave * math.sqrt(2))
+    assert record.tilt_spread_db_per_octave == pytest.approx(KIND.tilt_spread_db_per_octave * math.sqrt(2))
 
 
-def test_the_middle_is_the_median_and_the_spread_is_moderated_per_band() -> None:
+def test_the_middle_is_the_median_and_the_spread_is_moderated_with_that_of_a_kind_as_wide_as_the_shelf() -> None:
     curves = scattered(7, 3.0)
     record = target(curves).record
     medians = np.median(np.array(curves), axis=0)
     assert record.third_octave_db == pytest.approx(medians - middle_mean(medians, HZ))
-    band = 17
-    expected = moderated_spread([one[band] for one in curves], GENERAL.record.spread_db[band]) * math.sqrt(1 + 1 / 7)
+    band, used = 17, (HZ > 24.0) & (HZ < 15000.0)
+    shares = [robust_variance([one[number] for one in curves]) / KIND.spread_db[number] ** 2 for number in np.flatnonzero(used)]
+    scale = math.sqrt((8 + 4 * 6 * float(np.mean(shares))) / (8 + 4 * 6))  # four bands' worth of seven songs, beside eight for the usual
+    expected = robust_moderated_spread([one[band] for one in curves], scale * KIND.spread_db[band]) * math.sqrt(1 + 1 / 7)
     assert record.spread_db[band] == pytest.approx(expected)
+
+
+def test_one_song_unlike_the_rest_hardly_widens_the_shelf() -> None:
+    curves = scattered(8, 1.0)
+    odd = [*curves[:7], curve(np.where(HZ > 2000, -25.0, 0.0))]
+    plain, with_odd = (np.array(target(one).record.spread_db) for one in (curves, odd))
+    assert np.median(with_odd / plain) < 1.25
+    assert with_odd[25] < 0.5 * np.std([one[25] for one in odd], ddof=1)
+
+
+def test_a_shelf_of_several_kinds_is_wider_than_one_kind() -> None:
+    narrow, wide = (target(scattered(8, spread)).record.tilt_spread_db_per_octave for spread in (0.5, 6.0))
+    assert wide > 1.5 * narrow  # slopes alike: all bands together tell
 
 
 def test_many_songs_that_agree_narrow_the_spread_and_the_search() -> None:
@@ -71,8 +87,7 @@ def test_the_covariance_can_be_inverted_and_has_the_spreads(count: int) -> None:
     assert values.min() > 1e-3
     assert model.covariance == pytest.approx(model.covariance.T)
     used = [model.record.spread_db[int(np.argmin(np.abs(HZ - hz)))] for hz in model.model_hz]
-    below_treble = model.model_hz < 1500
-    assert np.sqrt(np.diag(model.covariance))[below_treble] == pytest.approx(np.array(used)[below_treble], rel=0.02)
+    assert np.sqrt(np.diag(model.covariance)) == pytest.approx(np.array(used), rel=0.02)
 
 
 def test_a_song_of_the_shelf_has_no_deviation_from_itself() -> None:

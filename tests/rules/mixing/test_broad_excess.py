@@ -55,7 +55,8 @@ def test_fires_with_a_cut_that_reaches_the_tolerance(above_db: float, cut_db: fl
 
 
 @pytest.mark.parametrize(
-    ("strength", "songs", "confidence"), [(3.0, 8, "high"), (2.9, 8, "medium"), (4.0, 4, "medium"), (4.0, 0, "medium"), (2.7, 0, "low")]
+    ("strength", "songs", "confidence"),
+    [(3.5, 8, "high"), (3.4, 8, "low"), (4.0, 4, "medium"), (3.4, 4, "low"), (4.0, 0, "medium"), (2.7, 0, "low")],
 )
 def test_fires_as_sure_as_the_references_allow(strength: float, songs: int, confidence: str) -> None:
     assert fired(bell(strength), songs=songs).confidence == confidence
@@ -85,3 +86,10 @@ def test_fires_above_missing_lows_but_not_on_their_edge(sub_db: float, frequency
     deviation_db = tuple(sub_db if hz < 60.0 else 0.0 for hz in records.BANDS_HZ)
     balance = records.balance(bells=(bell(4.0, frequency_hz=frequency_hz),), deviation_db=deviation_db)
     assert (broad_excess.check(balance, records.target(), LIMITS) is not None) is told
+
+
+def test_fires_on_a_rise_that_alone_makes_the_slope_lean() -> None:
+    """12 dB at 300 Hz, Q 1, lower the slope of 100 Hz-10 kHz by about 1.2 dB per octave."""
+    spread = records.target().tilt_spread_db_per_octave
+    balance = records.balance(bells=(bell(4.0, 14.0, frequency_hz=300.0),), tilt_deviation_db_per_octave=-2.2 * spread)
+    assert broad_excess.check(balance, records.target(), LIMITS) is not None

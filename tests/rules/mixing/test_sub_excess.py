@@ -45,12 +45,14 @@ def test_fires_with_a_cut_by_level_or_by_share(gain_db: float, share_db: float, 
     assert remedy.gain_db == pytest.approx(-cut_db, abs=0.04)
 
 
-@pytest.mark.parametrize(("gain_db", "songs", "confidence"), [(22.0, 8, "high"), (15.0, 8, "medium"), (22.0, 0, "medium")])
+@pytest.mark.parametrize(
+    ("gain_db", "songs", "confidence"), [(22.0, 8, "high"), (17.0, 8, "medium"), (16.0, 8, "low"), (22.0, 0, "medium")]
+)
 def test_fires_as_sure_as_the_references_allow(gain_db: float, songs: int, confidence: str) -> None:
     assert found(judge(gain_db, songs)).confidence == confidence
 
 
-@pytest.mark.parametrize(("songs", "confidence"), [(8, "medium"), (0, "low")])
+@pytest.mark.parametrize(("songs", "confidence"), [(8, "low"), (0, "low")])
 def test_fires_earlier_when_it_takes_much_of_the_energy(songs: int, confidence: str) -> None:
     finding = found(judge(0.8 * SPREAD_DB, songs, share_db=-3.0))
     assert finding.excess == pytest.approx((10.0**-0.3 - 0.32) / 0.1)
