@@ -29,7 +29,7 @@ from advisor.verdict import verdict
 from tests.benchmarks import false_alarms
 from tests.benchmarks.diagnosis import said
 from tests.benchmarks.diagnosis_faults import FAULTS, Fault, Size
-from tests.benchmarks.diagnosis_records import Store, features_tree, records_of
+from tests.benchmarks.diagnosis_records import Piece, Store, features_tree, records_of, sketch_of
 from tests.benchmarks.diagnosis_scoring import Score, accuse, numbers, score
 from tests.benchmarks.diagnosis_shelves import SHELF, Finished, finished_songs, held, own_shelf, reference, target_from, wrong_shelf
 from tests.benchmarks.false_alarms import KEPT_OUT, Told
@@ -53,18 +53,20 @@ def scores_of(
     song: Finished, shelf: Sequence[Finished], wanted: Sequence[tuple[Fault, Size]], store: Store
 ) -> tuple[list[Score], Told | None]:
     """Score a song's plants against a shelf, and tell what it is accused of as it is."""
-    records = {one: records_of(store, one.name, one.opened, None, 0) for one in (song, *shelf)}
+    records = {one: records_of(store, Piece(one.name, one.opened), None, 0) for one in (song, *shelf)}
     before = records[song]
     if before is None or any(one is None for one in records.values()):
         return [], None
     kept = [reference(one, its.records) for one, its in records.items() if one != song and its is not None]
     model = target_from([one for one in kept if one is not None])
     plain = held(before, model)
+    piece = Piece(song.name, song.opened)
     done = []
     for fault, size in wanted:
-        after = records_of(store, song.name, song.opened, fault, size)
+        after = records_of(store, piece, fault, size)
         if after is not None:
-            done.append(score(fault, size, song.name, frozenset(), plain, held(after, model)))
+            sketches = sketch_of(store, piece, None, 0), sketch_of(store, piece, fault, size)
+            done.append(score(fault, size, song.name, frozenset(), plain, held(after, model), sketches))
     judged = accuse(plain, stems=False)
     return done, Told(song.package, song.path.stem, judged.cards, verdict(dict(plain.records), judged))
 
