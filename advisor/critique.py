@@ -88,7 +88,7 @@ def critique(
             if settings.audition:
                 plan = None if tried is None else tried.plan
                 heard = make_audition(song, measured, judged, plan, place / FOLDER, show)
-            said = verdict(dict(measured.records), judged, first_planned(tried))
+            said = verdict(dict(measured.records), judged, *planned_and_in_vain(tried))
             report = document.build(measured, judged, said, settings, material.notes, tried, heard, held.document)
             stage.add_to(report, settings, place, show)
             show.step("Writing the report")
@@ -99,6 +99,12 @@ def critique(
     return Critique(report, judged, folder)
 
 
-def first_planned(tried: Tried | None) -> Card | None:
-    """Return the card that the plan starts with."""
-    return tried.plan.steps[0].trial.card if tried is not None and tried.plan.steps else None
+def planned_and_in_vain(tried: Tried | None) -> tuple[tuple[Card, ...], tuple[Card, ...]]:
+    """Return the cards of the plan's steps, and those whose move was tried and is not advised: it did not help, or no plan was left."""
+    if tried is None:
+        return (), ()
+    plan = tried.plan
+    return (
+        tuple(step.trial.card for step in plan.steps),
+        tuple(trial.card for trial in plan.trials.values() if not (trial.helps and plan.steps)),
+    )

@@ -1,13 +1,16 @@
 """The verdict: whether a plain limiter is all that this mix still needs."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from advisor.judge import Card, Judged
 from advisor.report.words import STOPPED_BY, lowered
 from features.measurements import Health, Measurement, Outlook
+from rules.base import Finding
 
 CLEAR_EXCESS = 0.5
 MOST_NAMED = 3
+SHORT = "mixing/short_of_target"
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,24 +34,45 @@ def _clear(judged: Judged, stage: str) -> list[Card]:
     ]
 
 
-def verdict(records: dict[type[Measurement], Measurement], judged: Judged, planned: Card | None = None) -> Verdict:
-    """Put the outlook and the findings into one sentence; ``planned`` is the card of the plan's first step, where there is a plan."""
+def verdict(
+    records: dict[type[Measurement], Measurement], judged: Judged, planned: Sequence[Card] = (), in_vain: Sequence[Card] = ()
+) -> Verdict:
+    """Put the outlook and the findings into one sentence.
+
+    ``planned`` are the cards of the plan's steps in their order; ``in_vain`` those of which the move was tried and is not advised.
+    """
     outlook, health = records.get(Outlook), records.get(Health)
     if isinstance(health, Health) and health.silent:
         return Verdict(ready=False, sentence="There is nothing to judge: the file is silent.")
     if not isinstance(outlook, Outlook) or outlook.clean_lufs is None:
         return Verdict(ready=False, sentence=f"How loud this mix can go could not be measured: {_why(outlook)}.")
     cards = in_the_way(judged)
-    planned = next((card for card in cards if card.is_about(planned)), None)  # what is merely suspected is no place to start
     if not reached(outlook, judged):
-        others = [card for card in cards if card.rule.topic != "loudness"]
-        return _short(outlook, planned or next(iter(others), None))
-    return _reaching(outlook, cards, planned or next(iter(cards), None), _clear(judged, "delivery"))
+        others = [card for card in cards if card.rule.topic != "loudness" or card.finding.title is not None]
+        return _short(outlook, _start(others, planned, in_vain))
+    return _reaching(outlook, judged, cards, _start(cards, planned, in_vain))
+
+
+def _start(cards: list[Card], planned: Sequence[Card], in_vain: Sequence[Card]) -> str:
+    """Say where to start: the plan's first step that is about one of the cards, since what is merely suspected is no place to start."""
+    steps = [card for step in planned for card in cards if card.is_about(step)]
+    untried = [card for card in cards if not any(card.is_about(one) for one in in_vain)]
+    if steps or untried:
+        return f" Start with: {_title((steps or untried)[0])}."
+    return f" Find the cause by ear: {_title(cards[0])} (the usual move was tried and did not help)." if cards else ""
 
 
 def reached(outlook: Outlook, judged: Judged) -> bool:
-    """Whether the target is reached as far as the rule for it is concerned: a shortfall within its tolerance is none."""
-    return bool(outlook.reaches_target) or any(one.id == "mixing/short_of_target" for one in judged.passed)
+    """Whether a plain limiter reaches the target, set gently or fast, as far as the rule for it is concerned: its tolerance counts."""
+    short = _told_short(judged)
+    only_gently = short is not None and short.confidence == "low"
+    return bool(outlook.reaches_target) or only_gently or any(one.id == SHORT for one in judged.passed)
+
+
+def _told_short(judged: Judged) -> Finding | None:
+    """Return what the rule for the loudness asked for says, alone or on the card of another; None when it says nothing."""
+    told = [pair for card in judged.cards for pair in ((card.rule, card.finding), *card.also)]
+    return next((finding for rule, finding in told if rule.id == SHORT), None)
 
 
 def _why(outlook: Measurement | None) -> str:
@@ -66,17 +90,14 @@ def _named(cards: list[Card]) -> str:
     return "; ".join(_title(card) for card in cards[:MOST_NAMED])
 
 
-def _first(card: Card | None) -> str:
-    return "" if card is None else f" Start with: {_title(card)}."
-
-
-def _short(outlook: Outlook, first: Card | None) -> Verdict:
+def _short(outlook: Outlook, start: str) -> Verdict:
     assert outlook.clean_lufs is not None  # noqa: S101 - checked by the caller
-    short = outlook.target_lufs - outlook.clean_lufs
+    short, fast = outlook.target_lufs - outlook.clean_lufs, outlook.fast_clean_lufs
+    at_best = f" (set fast, to {fast:.1f} LUFS)" if fast is not None and fast > outlook.clean_lufs else ""
     return Verdict(
         ready=False,
         sentence=f"Not ready for mastering yet: a plain limiter takes this mix to {outlook.clean_lufs:.1f} LUFS before "
-        f"{STOPPED_BY[outlook.stopped_by]}, {short:.1f} LU short of the {outlook.target_lufs:.1f} LUFS you are after.{_first(first)}",
+        f"{STOPPED_BY[outlook.stopped_by]}{at_best}, {short:.1f} LU short of the {outlook.target_lufs:.1f} LUFS you are after.{start}",
     )
 
 
@@ -87,9 +108,17 @@ def _unheard(clean_lufs: float, target_lufs: float) -> str:
     return f"to {clean_lufs:.1f} LUFS unheard, as good as the {target_lufs:.1f} LUFS you are after"
 
 
-def _reaching(outlook: Outlook, cards: list[Card], first: Card | None, of_file: list[Card]) -> Verdict:
-    assert outlook.clean_lufs is not None  # noqa: S101 - checked by the caller
-    loud = f"a plain limiter takes this mix {_unheard(outlook.clean_lufs, outlook.target_lufs)}"
+def _loud(outlook: Outlook, judged: Judged) -> str:
+    """Say which setting of a plain limiter takes the mix how far."""
+    clean, fast = outlook.clean_lufs, outlook.fast_clean_lufs
+    assert clean is not None  # noqa: S101 - checked by the caller
+    if _told_short(judged) is None or fast is None:
+        return f"a plain limiter takes this mix {_unheard(clean, outlook.target_lufs)}"
+    return f"a plain limiter, set fast, takes this mix {_unheard(fast, outlook.target_lufs)}; set gently it is heard past {clean:.1f} LUFS"
+
+
+def _reaching(outlook: Outlook, judged: Judged, cards: list[Card], start: str) -> Verdict:
+    loud, of_file = _loud(outlook, judged), _clear(judged, "delivery")
     if not cards:
         bounce = f" The file itself needs a look first: {_named(of_file)}." if of_file else ""
         return Verdict(
@@ -98,4 +127,4 @@ def _reaching(outlook: Outlook, cards: list[Card], first: Card | None, of_file: 
         )
     things = "one thing in the mix stands" if len(cards) == 1 else f"{len(cards)} things in the mix stand"
     names = "" if len(cards) == 1 else f" ({_named(cards)}{'; and more' if len(cards) > MOST_NAMED else ''})"
-    return Verdict(ready=False, sentence=f"Loud enough, but not ready: {loud}, yet {things} clearly in the way{names}.{_first(first)}")
+    return Verdict(ready=False, sentence=f"Loud enough, but not ready: {loud}, yet {things} clearly in the way{names}.{start}")

@@ -84,7 +84,7 @@ def _why(name: str, kicks: int, spectrogram: Spectrogram) -> str:
 def _share_db(spectrogram: Spectrogram, low_hz: float, high_hz: float) -> float | None:
     power = spectrogram.fine_left + spectrogram.fine_right
     inside = (spectrogram.fine_hz >= low_hz) & (spectrogram.fine_hz < high_hz)
-    total = float(power.sum())
+    total = float(power[spectrogram.fine_hz >= SUB_HZ[0]].sum())  # an offset is no sound
     return power_to_db(float(power[inside].sum()) / total) if total > 0 else None
 
 
@@ -150,8 +150,8 @@ def _dip_db(trace: HitTrace, kicks: Kicks) -> float | None:
 
 
 def _below(spectrogram: Spectrogram) -> tuple[float, float, float]:
-    """Return the mean power of L, R and Re(L R*) below 120 Hz."""
-    low = spectrogram.fine_hz < SIDE_BELOW_HZ
+    """Return the mean power of L, R and Re(L R*) from 20 to 120 Hz: an offset in one channel is no width."""
+    low = (spectrogram.fine_hz >= SUB_HZ[0]) & (spectrogram.fine_hz < SIDE_BELOW_HZ)
     left, right, cross = spectrogram.fine_left, spectrogram.fine_right, spectrogram.fine_cross.real
     return float(left[low].sum()), float(right[low].sum()), float(cross[low].sum())
 

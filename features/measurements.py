@@ -376,6 +376,8 @@ class Outlook(Measurement):
     fast_clean_lufs: Annotated[float | None, Reading("LUFS", "The same with the fast setting.")]
     fast_stopped_by: Annotated[str, Reading("", "What stops the fast setting.")]
     fast_curve: Annotated[tuple[DrivePoint, ...], Reading("", "The sweep, fast setting.")]
-    peak_share: Annotated[tuple[PeakShare, ...], Reading("0-1", "What the peaks above the ceiling are made of.")]
+    peak_share: Annotated[
+        tuple[PeakShare, ...], Reading("0-1", "What the peaks above the ceiling are made of; below 20 Hz: offset and rumble.")
+    ]
     hardest: Annotated[tuple[Moment, ...], Reading("dB", "Where the limiter works hardest at the target; value = gain reduction.")]
     excerpt: Annotated[Span, Reading("s", "The stretch on which damage was read.")]

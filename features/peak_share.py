@@ -9,7 +9,7 @@ from scipy import fft
 from features.measurements import PeakShare
 from features.signal import Samples
 
-EDGES_HZ = (20.0, 60.0, 120.0, 250.0, 500.0, 1000.0, 2000.0, 4000.0, 8000.0, 20000.0)
+EDGES_HZ = (0.0, 20.0, 60.0, 120.0, 250.0, 500.0, 1000.0, 2000.0, 4000.0, 8000.0, 20000.0)
 FRAME_S = 0.37  # 2.7 Hz between bins
 
 
@@ -29,8 +29,8 @@ def peak_shares(samples: Samples, rate_hz: int, ceiling: float) -> tuple[PeakSha
     -----
     ``share_b = sum x_b sign(x) / sum |x|`` over the samples with ``|x| > ceiling``, ``x_b`` the signal in band ``b`` without phase shift;
     shares of all bands sum to 1. With ``s = sign(x)`` there and 0 elsewhere, ``sum x_b s`` is the sum of ``Re(X conj(S))``
-    over the band's bins (Parseval), so no band has to be filtered out. What lies below 20 Hz counts to the first band, above
-    20 kHz to the last; a band that works against the peaks counts as 0.
+    over the band's bins (Parseval), so no band has to be filtered out. The first band, below 20 Hz, is offset and rumble; what lies above
+    20 kHz counts to the last; a band that works against the peaks counts as 0.
 
     Examples
     --------

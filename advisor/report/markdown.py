@@ -205,7 +205,7 @@ def _outlook(report: Document) -> Iterator[str]:
     yield ""
     shares = [one for one in sorted(outlook["peak_share"], key=lambda one: -one["share"]) if one["share"] >= 0.1][:3]
     if shares:
-        texts = [f"{one['share']:.0%} from {frequency(one['low_hz'])}-{frequency(one['high_hz'])}" for one in shares]
+        texts = [f"{one['share']:.0%} from {_stretch(one)}" for one in shares]
         yield f"What the peaks that the limiter works on are made of: {'; '.join(texts)}."
         yield ""
 
@@ -218,6 +218,12 @@ def _told_apart(curve: list[Document]) -> list[Document]:
     """Leave out points at the same drive, as it is printed, as the one before."""
     drives = [number(point["drive_db"]) for point in curve]
     return [point for place, point in enumerate(curve) if place == 0 or drives[place] != drives[place - 1]]
+
+
+def _stretch(band: Document) -> str:
+    if band["low_hz"] <= 0.0:
+        return f"below {frequency(band['high_hz'])} (an offset or rumble)"
+    return f"{frequency(band['low_hz'])}-{frequency(band['high_hz'])}"
 
 
 def _noise(ratio_db: float) -> str:

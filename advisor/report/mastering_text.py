@@ -83,7 +83,8 @@ def _outcome(stage: Document, report: Document) -> Iterator[str]:
 def _worth(stage: Document, report: Document) -> Iterator[str]:
     best = stage["worth_most"]
     if best is None:
-        yield "No step of the plan brings it clearly nearer; the findings above say what stands in the way."
+        none = "No step of the plan brings it" if report["plan"] else "No move that was tried in the mix brings it"
+        yield f"{none} clearly nearer; the findings above say what stands in the way."
         return
     step = report["plan"][best["step"] - 1]
     yield (

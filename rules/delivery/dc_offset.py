@@ -13,7 +13,7 @@ Put a high-pass filter at 10-20 Hz on the track that brings the offset in, or on
 Zoom into a quiet stretch of the waveform: its middle does not lie on the zero line. Listen for a click where the file starts and stops.
 
 ## Leave it alone when
-Never needed by the music, and removing it changes nothing you hear; below the limit it may stay.
+The file is a sketch. No music needs an offset, and taking it out changes nothing you hear but the room there is.
 
 ## Sources
 song-survey

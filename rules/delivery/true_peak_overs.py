@@ -50,7 +50,7 @@ def standing(file: File) -> tuple[str, Confidence, str, float]:
 @rule(
     topic="delivery",
     title="Peaks pass full scale",
-    message="The true peak is {peak_dbtp:+.1f} dBTP, {over_db:.1f} dB above the limit{kind}.",
+    message="The true peak is {peak_dbtp:+.1f} dBTP, {over_db:.1f} dB past {most}{kind}.",
     advice="Turn the mix bus down by {turn_db:.1f} dB and bounce again; stop when the true peak stays under {room_dbtp:.1f} dBTP.",
 )
 def check(level: Level, file: File, t: Limits) -> Finding | NotApplicable | None:
@@ -68,6 +68,7 @@ def check(level: Level, file: File, t: Limits) -> Finding | NotApplicable | None
         numbers={
             "peak_dbtp": level.true_peak_dbtp, "over_db": level.true_peak_dbtp - t.ceiling_dbtp, "turn_db": turn_db,
             "room_dbtp": t.ceiling_dbtp - t.leave_db, "kind": kind,
+            "most": f"{t.ceiling_dbtp:.1f} dBTP" if t.ceiling_dbtp else "full scale",
         },
         cause="clipping",
         where=spans_of(level.peaks_over_full_scale),

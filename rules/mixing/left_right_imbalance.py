@@ -54,9 +54,11 @@ def leaning_most(stereo: Stereo, *, left: bool) -> tuple[Span, ...]:
 @rule(
     topic="space",
     title="The song leans to one side",
-    message="The {side} channel is {amount_db:.1f} dB louder than the other, in {share:.0%} of the song.",
+    message=(
+        "Over the whole song the {side} channel is {amount_db:.1f} dB louder than the other; it is the louder one in {share:.0%} of it."
+    ),
     advice="Pan in the loud track that stands to the {side}, or, where the kick leans too, lower that side by {amount_db:.1f} dB; "
-    "stop when the kick stands in the middle.",
+    "stop when what belongs in the middle stands there.",
 )
 def check(stereo: Stereo, t: Limits) -> Finding | NotApplicable | None:
     """Report a lean that lasts, not a hard-panned moment."""

@@ -10,7 +10,8 @@ repair it.
 
 ## What to do
 Take down what the peaks are made of, a little at a time, and let the limiter try again. Work through the other findings of the mix first;
-each of them may bring the target nearer. Stop when a limiter alone reaches it, or when the mix loses something you like.
+each of them may bring the target nearer. What lies below hearing goes first, with a high-pass filter: it takes room, and nothing is lost.
+Stop when a limiter alone reaches it, or when the mix loses something you like.
 
 ## Check by ear
 Put a limiter alone on the mix bus, raise its drive until it reaches the target, and compare with it bypassed at the same loudness.
@@ -41,6 +42,7 @@ STOPS = {
 }
 LOWEST_HZ = 20.0
 BAND_CUT_DB = 2.0
+HIGH_PASS_HZ = 15.0
 OVER_ORDINARY_DB = 0.5
 INTO_HITS_DB = 6.0
 GLUE = Remedy(kind="compressor", part="percussive", ratio=2.0, attack_ms=30.0, release_ms=100.0, knee_db=6.0)
@@ -71,18 +73,37 @@ class _Blame:
     move: str
     band_hz: tuple[float, float] | None = None
     remedy: Remedy | None = None
+    title: str | None = None
 
 
 def dominating(outlook: Outlook, t: Limits) -> tuple[float, float, float] | None:
     """Return share, lower and upper edge of the octave, or else the two octaves, that make most of the peaks; None if none does."""
-    shares = outlook.peak_share
+    shares = [each for each in outlook.peak_share if each.high_hz > LOWEST_HZ]
     one = [(each.share, each.low_hz, each.high_hz) for each in shares if each.share >= t.one_band]
     two = [(low.share + high.share, low.low_hz, high.high_hz) for low, high in pairwise(shares)]
     return max(one, default=None) or max((each for each in two if each[0] >= t.two_bands), default=None)
 
 
+def inaudible(outlook: Outlook, t: Limits) -> _Blame | None:
+    """Return the blame of what lies below hearing, an offset or rumble, where it makes as much of the peaks as an octave must."""
+    share = sum(each.share for each in outlook.peak_share if each.high_hz <= LOWEST_HZ)
+    if share < t.one_band:
+        return None
+    return _Blame(
+        "excess",
+        f"Of the peaks it must take down, {share:.0%} is an offset or rumble below {LOWEST_HZ:.0f} Hz, which nobody hears",
+        f"High-pass at {HIGH_PASS_HZ:.0f} Hz on the track that brings it in, or the mix bus",
+        (LOWEST_HZ / 2.0, LOWEST_HZ),
+        Remedy(kind="high_pass", frequency_hz=HIGH_PASS_HZ, order=2),
+        "Below hearing, something uses up the limiter's room",
+    )
+
+
 def blame(outlook: Outlook, crest: Crest, t: Limits) -> _Blame:
-    """Return the first that applies: one band, a few stray peaks, or hits and body that lie far apart."""
+    """Return the first that applies: what lies below hearing, one band, a few stray peaks, or hits and body that lie far apart."""
+    unheard = inaudible(outlook, t)
+    if unheard is not None:
+        return unheard
     found = dominating(outlook, t)
     if found is not None:
         share, low_hz, high_hz = found[0], max(found[1], LOWEST_HZ), found[2]
@@ -90,7 +111,7 @@ def blame(outlook: Outlook, crest: Crest, t: Limits) -> _Blame:
         q = round(centre_hz / (high_hz - low_hz), 2)
         return _Blame(
             "excess",
-            f"{share:.0%} of the peaks lies in {hertz(low_hz)}-{hertz(high_hz)}",
+            f"Of the peaks it must take down, {share:.0%} lies in {hertz(low_hz)}-{hertz(high_hz)}",
             f"Take {BAND_CUT_DB:.0f} dB off around {hertz(centre_hz)}, Q {q:.1f}, on the track that is strongest there",
             (low_hz, high_hz),
             Remedy(kind="bell", frequency_hz=centre_hz, gain_db=-BAND_CUT_DB, q=q),
@@ -100,23 +121,23 @@ def blame(outlook: Outlook, crest: Crest, t: Limits) -> _Blame:
         ceiling = round(ordinary + OVER_ORDINARY_DB, 1)
         return _Blame(
             "peaks",
-            f"rare peaks stand {stray:.1f} dB above the ordinary hits",
+            f"The peaks it must take down are rare ones, up to {stray:.1f} dB above the ordinary ones",
             f"Catch them with a limiter whose ceiling is {ceiling:.1f} dBFS, on the track they come from",
             remedy=Remedy(kind="peak_limiter", ceiling_dbfs=ceiling),
         )
     threshold = None if ordinary is None else round(ordinary - INTO_HITS_DB, 1)
     return _Blame(
         "density",
-        "the peaks are spread over all bands",
+        "The peaks it must take down are spread over all bands",
         "Compress the drum bus 2:1, attack 30 ms, release 100 ms, by about 2 dB",
         remedy=None if threshold is None else replace(GLUE, threshold_dbfs=threshold),
     )
 
 
-def sureness(outlook: Outlook, short_lu: float) -> tuple[Confidence, str]:
-    """Return how sure the finding is: what a second, faster limiter setting says about it."""
+def sureness(outlook: Outlook, short_lu: float, t: Limits) -> tuple[Confidence, str]:
+    """Return how sure the finding is: what a second, faster limiter setting says about it; its shortfall is judged like the first's."""
     fast = outlook.fast_clean_lufs
-    if fast is not None and fast >= outlook.target_lufs:
+    if fast is not None and outlook.target_lufs - fast <= t.short_lu:
         return "low", f"a faster limiter setting reaches {fast:.1f} LUFS before it is heard"
     if fast is not None and short_lu >= 1.0:
         return "high", f"it was tried on this song, and a faster limiter setting stops at {fast:.1f} LUFS, short as well"
@@ -128,7 +149,7 @@ def sureness(outlook: Outlook, short_lu: float) -> tuple[Confidence, str]:
     title="Short of the loudness asked for",
     message=(
         "A plain limiter brings this mix to {clean_lufs:.1f} LUFS before it is heard, {short_lu:.1f} LU short of {target_lufs:.1f}; "
-        "{stops}. What it must take down: {peaks}."
+        "{stops}. {peaks}."
     ),
     advice="{move}; stop when a limiter alone reaches {target_lufs:.1f} LUFS unheard, or when the mix loses something you like.",
 )
@@ -140,7 +161,7 @@ def check(outlook: Outlook, crest: Crest, t: Limits) -> Finding | NotApplicable 
     if short_lu <= t.short_lu:
         return None
     why = blame(outlook, crest, t)
-    confidence, sure_because = sureness(outlook, short_lu)
+    confidence, sure_because = sureness(outlook, short_lu, t)
     return Finding(
         excess=past(short_lu, t.short_lu, 1.0),
         confidence=confidence,
@@ -151,4 +172,5 @@ def check(outlook: Outlook, crest: Crest, t: Limits) -> Finding | NotApplicable 
         where=spans_of(outlook.hardest),
         band_hz=why.band_hz,
         remedy=why.remedy,
+        title=why.title,
     )  # fmt: skip

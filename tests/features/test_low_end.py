@@ -89,6 +89,14 @@ def test_width_below_120_hz(angle_degrees: float, correlation: float) -> None:
         assert low_end.widest == ()
 
 
+def test_an_offset_in_one_channel_is_no_width_and_no_sound() -> None:
+    tone = 0.2 * signals.sine_wave(80.0, 6.0, RATE)
+    clean, shifted = (low_end_of(signals.stereo(tone, tone + offset)) for offset in (0.0, 0.3))
+    assert shifted.mono_loss_db == pytest.approx(0.0, abs=0.02)
+    assert shifted.side_level_db is None or shifted.side_level_db < -25.0
+    assert shifted.bass_share_db == pytest.approx(clean.bass_share_db, abs=0.02)
+
+
 def test_upside_down_low_end_is_bounded() -> None:
     wave = signals.sine_wave(80.0, 6.0, RATE, -12.0)
     low_end = low_end_of(signals.stereo(wave, -wave))

@@ -30,7 +30,16 @@ def test_agrees_with_filtering_the_band_out() -> None:
     low = sosfiltfilt(butter(8, 120.0, output="sos", fs=RATE), samples.astype(float), axis=1)
     expected = float((low * over).sum() / (samples * over).sum())
     found = shares(samples, ceiling)
-    assert found[20.0] + found[60.0] == pytest.approx(expected, abs=0.03)
+    assert found[0.0] + found[20.0] + found[60.0] == pytest.approx(expected, abs=0.03)
+
+
+def test_an_offset_is_no_sub() -> None:
+    """At the peaks of a tone of 0.5 on an offset of 0.3 the shares are 3/8 and 5/8; below the ceiling the other way up nothing counts."""
+    wave = 0.3 + 0.5 * np.cos(2 * np.pi * 100 * np.arange(4 * RATE) / RATE)
+    found = shares(signals.mono(wave), 0.795)
+    assert found[0.0] == pytest.approx(3 / 8, abs=0.01)
+    assert found[20.0] == pytest.approx(0.0, abs=0.01)
+    assert found[60.0] == pytest.approx(5 / 8, abs=0.01)
 
 
 def test_nothing_above_the_ceiling_has_no_shares() -> None:

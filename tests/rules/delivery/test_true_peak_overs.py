@@ -20,7 +20,7 @@ def fired(subtype: str = "PCM_24", peak_dbtp: float = 1.5, *, lossy: bool = Fals
 
 def test_fires_with_a_fader_move_that_leaves_one_decibel() -> None:
     finding = fired()
-    assert finding.numbers == {"peak_dbtp": 1.5, "over_db": 1.5, "turn_db": 2.5, "room_dbtp": -1.0, "kind": ""}
+    assert finding.numbers == {"peak_dbtp": 1.5, "over_db": 1.5, "turn_db": 2.5, "room_dbtp": -1.0, "kind": "", "most": "full scale"}
     assert finding.excess == pytest.approx(1.5)
     assert finding.confidence == "high"
     assert finding.remedy == Remedy(kind="gain", gain_db=-2.5)

@@ -44,6 +44,19 @@ def test_fires_with_the_band_that_uses_up_the_headroom(shares: tuple[PeakShare, 
     assert finding.remedy.gain_db == -2.0
 
 
+def test_fires_with_a_high_pass_when_what_lies_below_hearing_uses_up_the_headroom() -> None:
+    shares = (PeakShare(0.0, 20.0, 0.5), PeakShare(20.0, 60.0, 0.45))
+    finding = fired(short(peak_share=shares))
+    assert finding.remedy == Remedy(kind="high_pass", frequency_hz=15.0, order=2)
+    assert "50%" in str(finding.numbers["peaks"])
+    assert finding.title is not None
+
+
+def test_fires_with_the_octave_when_little_lies_below_hearing() -> None:
+    finding = fired(short(peak_share=(PeakShare(0.0, 20.0, 0.35), PeakShare(20.0, 60.0, 0.45))))
+    assert finding.band_hz == (20.0, 60.0)
+
+
 def test_fires_with_a_ceiling_when_rare_peaks_stand_out_and_no_band_does() -> None:
     finding = fired(short(), records.crest(stray_height_db=4.0, ordinary_peak_dbfs=-7.0))
     assert (finding.cause, finding.band_hz) == ("peaks", None)
@@ -59,7 +72,14 @@ def test_fires_with_glue_when_nothing_stands_out() -> None:
 
 @pytest.mark.parametrize(
     ("clean_lufs", "fast_lufs", "confidence"),
-    [(-15.5, -15.0, "high"), (-13.9, -13.8, "medium"), (-15.5, None, "medium"), (-15.5, -12.9, "low")],
+    [
+        (-15.5, -15.0, "high"),
+        (-13.9, -13.8, "medium"),
+        (-15.5, None, "medium"),
+        (-15.5, -12.9, "low"),
+        (-15.5, -13.5, "low"),
+        (-15.5, -13.6, "high"),
+    ],
 )
 def test_fires_as_sure_as_a_second_limiter_setting_allows(clean_lufs: float, fast_lufs: float | None, confidence: str) -> None:
     assert fired(short(clean_lufs, fast_lufs)).confidence == confidence
