@@ -1,4 +1,7 @@
-"""Placing a move where the fault lies: what would be done to the whole mix is done to the element that carries it, where one does."""
+"""Placing a move where the fault lies: what would be done to the whole mix is done to the element that carries it, where one does.
+
+A shelf is placed by what its finding speaks of, not by all it reaches: lows that stand too high from 100 Hz on are not the kick's 50 Hz.
+"""
 
 from dataclasses import replace
 from math import inf, log10
@@ -11,25 +14,38 @@ from rules.remedy import Remedy
 CARRIES = 0.5  # of the band's power: with less, no single element is to blame
 DEEPEST_DB = -12.0
 TONE = ("bell", "low_shelf", "high_shelf")
+LEANS = {"left": -1.0, "right": 1.0}  # the sign of `pan_db` where that channel is louder
 
 
 def placed(card: Card, elements: Elements) -> Card:
-    """Return the card with the move on an element or group tried first, and the one on the mix after it."""
+    """Return the card with the move on an element or group tried first, and the one on the mix after it.
+
+    A lean that one element brings in is that element's alone: turning a side of the mix down pushes all the others off the centre.
+    """
     remedy = card.finding.remedy
-    better = None if remedy is None else better_place(remedy, elements)
-    if remedy is None or better is None:
+    if remedy is None:
+        return card
+    if remedy.kind == "gain" and remedy.part in LEANS:
+        turned = _turned_back(remedy.part, elements)
+        return card if turned is None else replace(card, finding=replace(card.finding, remedy=turned))
+    better = better_place(remedy, elements, card.finding.band_hz)
+    if better is None:
         return card
     return replace(card, finding=replace(card.finding, remedy=better, others=(*card.finding.others, remedy)))
 
 
-def better_place(remedy: Remedy, elements: Elements) -> Remedy | None:
-    """Return the same move on the element or group it is meant for; None where it belongs to the mix."""
+def better_place(remedy: Remedy, elements: Elements, about_hz: tuple[float, float] | None = None) -> Remedy | None:
+    """Return the same move on the element or group it is meant for; None where it belongs to the mix.
+
+    ``about_hz`` is the stretch of the spectrum its finding speaks of.
+    """
     if remedy.kind == "gain" and remedy.part == "percussive" and any(one.name == "drums" for one in elements.groups):
         return replace(remedy, part="drums")
     if remedy.kind not in TONE or remedy.part not in ("mix", "sustained") or (remedy.gain_db or 0.0) >= 0.0:
         return None
     there = [one for one in elements.elements if one.copy_of is None and not (remedy.part == "sustained" and one.group == "drums")]
-    powers = {one.name: _power(one, *_band(remedy)) for one in there}
+    band_hz = about_hz if about_hz is not None and remedy.kind != "bell" else _band(remedy)
+    powers = {one.name: _power(one, *band_hz) for one in there}
     total = sum(powers.values())
     if total <= 0.0:
         return None
@@ -37,6 +53,25 @@ def better_place(remedy: Remedy, elements: Elements) -> Remedy | None:
     if power < CARRIES * total:
         return None
     return replace(remedy, part=name, gain_db=round(_deeper_db(remedy.gain_db or 0.0, power / total), 1))
+
+
+def _turned_back(louder: str, elements: Elements) -> Remedy | None:
+    """Return the element that brings in a lean put back in the middle; None where none brings most of it, or its channels are one."""
+    leans = {one.name: LEANS[louder] * _lean(one) for one in elements.elements if one.copy_of is None}
+    name, lean = max(leans.items(), key=lambda each: each[1], default=("", 0.0))
+    if lean <= 0.0 or lean < CARRIES * sum(abs(each) for each in leans.values()):
+        return None
+    pan_db = next(one.level.pan_db for one in elements.elements if one.name == name)
+    return Remedy("pan", part=name, gain_db=-round(pan_db or 0.0, 1))
+
+
+def _lean(one: Element) -> float:
+    """Return the element's power in the right channel minus that in the left, full scale = 1."""
+    level = one.level
+    if level.integrated_lufs is None or level.pan_db is None:
+        return 0.0
+    right = 10.0 ** (level.pan_db / 10.0)
+    return float(10.0 ** (level.integrated_lufs / 10.0) * level.plays_share * (right - 1.0) / (right + 1.0))
 
 
 def _band(remedy: Remedy) -> tuple[float, float]:

@@ -65,3 +65,33 @@ def test_the_move_on_the_mix_is_still_tried_after_it() -> None:
     assert moved.finding.remedy.part == "pad"
     assert moved.finding.others == (CUT,)
     assert moved.is_about(card)
+
+
+def test_a_shelf_goes_to_the_element_that_carries_what_its_finding_speaks_of() -> None:
+    shelf = Remedy("low_shelf", frequency_hz=250.0, gain_db=-3.0, q=0.5)
+    both = records.elements(louder("kick", 20.0, 60.0, 40.0), louder("pad", 200.0, 400.0, 30.0))
+    anywhere, there = better_place(shelf, both), better_place(shelf, both, (100.0, 400.0))
+    assert anywhere is not None
+    assert there is not None
+    assert (anywhere.part, there.part) == ("kick", "pad")
+
+
+def panned(name: str, pan_db: float) -> Element:
+    one = records.element(name)
+    return replace(one, level=replace(one.level, pan_db=pan_db))
+
+
+def test_a_lean_that_one_element_brings_in_is_turned_back_there_and_nowhere_else() -> None:
+    one = replace(finding(1.0), remedy=Remedy("gain", "left", gain_db=-1.9))
+    card = Card(rule_that(one), one)
+    moved = placed(card, records.elements(panned("pad", -4.4), panned("kick", 0.0))).finding
+    assert moved.remedy == Remedy("pan", "pad", gain_db=4.4)
+    assert moved.others == ()
+
+
+def test_a_lean_that_several_share_stays_a_move_on_the_mix() -> None:
+    one = replace(finding(1.0), remedy=Remedy("gain", "left", gain_db=-1.9))
+    card = Card(rule_that(one), one)
+    same = [replace(panned(name, -2.0), name=name) for name in ("a", "b", "c", "d")]
+    shared = replace(records.elements(), elements=tuple(same))
+    assert placed(card, shared) == card
