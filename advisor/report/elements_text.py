@@ -190,10 +190,14 @@ def _bus(one: Document) -> Iterator[str]:
         yield "No stray peaks."
     if one["parallel_blend_db"] is not None:
         yield (
-            f"Parallel compression, threshold {number(one['parallel_threshold_dbfs'])} dBFS, blended in at "
-            f"{number(one['parallel_blend_db'])} dB: quiet parts up by {number(one['parallel_lift_db'])} dB, "
+            f"Parallel compression, threshold {number(one['parallel_threshold_dbfs'])} dBFS, mixed in "
+            f"{_beside(one['parallel_blend_db'])} the dry sound: quiet parts up by {number(one['parallel_lift_db'])} dB, "
             f"peak by {number(one['parallel_peak_rise_db'])} dB."
         )
+
+
+def _beside(blend_db: float) -> str:
+    return f"{number(abs(blend_db))} dB {'over' if blend_db > 0 else 'under'}"
 
 
 def _kick_and_bass(found: Document | None) -> Iterator[str]:

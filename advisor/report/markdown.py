@@ -194,7 +194,7 @@ def _outlook(report: Document) -> Iterator[str]:
         + ("" if outlook["fast_clean_lufs"] is None else f" Set fast, it stays unheard up to {_until(outlook, 'fast_')}.")
     )
     yield ""
-    yield "| drive | loudness | gain reduction (P95) | distortion against what masks it | pumping | hits lose | PSR |"
+    yield "| drive | loudness | gain reduction, all but the hardest 5 % | distortion against what masks it | pumping | hits lose | PSR |"
     yield "|---:|---:|---:|---:|---:|---:|---:|"
     for point in _told_apart(outlook["curve"]):
         yield (

@@ -73,7 +73,7 @@ def _outcome(stage: Document, report: Document) -> Iterator[str]:
     yield (
         f"Each move was tried on your audio at the same loudness ({number(reached['lufs'])} LUFS) and stays only "
         "where it lowers the damage as "
-        f"a whole and raises none of the four readings much; they are read at {span(stage['stretch'])}, loudness on "
+        f"a whole and raises no reading of it by more than a quarter of its limit; it is read at {span(stage['stretch'])}, loudness on "
         "the whole song. Settings found here are where to start "
         "in your own tools, not what they must show."
     )
@@ -120,7 +120,10 @@ def settings_of(kind: str, chain: Document) -> str:
             f"{one['drive_db']:g} dB of drive"
         )
     if kind == "waveshaper":
-        return f"what lies below the ceiling raised by up to {chain['waveshaper_raise_db']:g} dB, peaks left where they are"
+        return (
+            f"a soft curve (tanh) that leaves peaks at the ceiling where they are and raises what lies below by up to "
+            f"{chain['waveshaper_raise_db']:g} dB; without such a tool, set the limiter's gain for the same loudness"
+        )
     return (
         f"gain {number(limiter['gain_db'])} dB into it, so that the highest peak is driven "
         f"{number(limiter['drive_db'])} dB past the ceiling; "
@@ -161,7 +164,7 @@ def _damage(damage: Document) -> str:
 
 
 def _moves(stage: Document) -> Iterator[str]:
-    yield "| at the same loudness | drive | distortion | pumping | hits lose | density | PSR | above 5 kHz |"
+    yield "| at the same loudness | drive | distortion | pumping | hits lose | density (LU for each dB of drive) | PSR | above 5 kHz |"
     yield "|---|---:|---:|---:|---:|---:|---:|---:|"
     for number_of, move in enumerate(stage["moves"]):
         if number_of == 0:

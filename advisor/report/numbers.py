@@ -74,6 +74,7 @@ def table(report: Document) -> Iterator[str]:
         reading = reading_of(family, field)
         unit = "" if reading.unit in ("0-1", "-1..1") else reading.unit
         absent = {one["field"]: one["reason"] for one in record["absent"]}
+        meaning, _, _ = reading.meaning.partition("; None")  # why a reading is absent stands in its place
         value = plain(absent[field]) if field in absent else number(record[field], digits, unit)
-        yield f"| {name} | {value} | {plain(reading.meaning)} |"
+        yield f"| {name} | {value} | {plain(meaning)}{'' if meaning.endswith('.') else '.'} |"
     yield ""

@@ -1,6 +1,6 @@
 """The plan in report.md: a table of moves, the steps as plain bars, and what the whole song gained."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import Any
 
 from advisor.compare.reporting import step_of
@@ -113,21 +113,19 @@ def _check(report: Document) -> Iterator[str]:
     yield ""
 
 
-EFFECTS = (
-    ("tilt_db_per_octave", step_of("spectrum", "tilt_db_per_octave"), "tilt {:+.1f} dB/octave", 1.0),
-    ("hits_heard", step_of("hits", "audible_share_median"), "heard of each hit {:+.0f} %", 100.0),
-    ("mono_loss_db", step_of("stereo", "mono_loss_db"), "lost in mono {:+.1f} dB", 1.0),
-    ("integrated_lufs", step_of("level", "integrated_lufs"), "loudness {:+.1f} LU", 1.0),
+EFFECTS: tuple[tuple[str, float, Callable[[float, float], str]], ...] = (
+    ("tilt_db_per_octave", step_of("spectrum", "tilt_db_per_octave"), lambda old, new: f"tilt {new - old:+.1f} dB/octave"),
+    ("hits_heard", step_of("hits", "audible_share_median"), lambda old, new: f"heard of each hit {old:.0%} to {new:.0%}"),
+    ("mono_loss_db", step_of("stereo", "mono_loss_db"), lambda old, new: f"lost in mono {new - old:+.1f} LU"),
+    ("integrated_lufs", step_of("level", "integrated_lufs"), lambda old, new: f"loudness {new - old:+.1f} LU"),
 )
 
 
 def side_effects(before: Document, after: Document) -> str:
     """Return what changed beyond its reporting step, each in its own unit."""
-    parts = []
-    for name, step, words, scale in EFFECTS:
-        if before[name] is not None and after[name] is not None and abs(after[name] - before[name]) >= step:
-            parts.append(words.format((after[name] - before[name]) * scale))
-    return ", ".join(parts) or "nothing else beyond its reporting step"
+    known = [one for one in EFFECTS if before[one[0]] is not None and after[one[0]] is not None]
+    parts = [words(before[name], after[name]) for name, step, words in known if abs(after[name] - before[name]) >= step]
+    return ", ".join(parts) or "nothing else worth reporting"
 
 
 def with_stop(move: str, stop: str) -> str:
