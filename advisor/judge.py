@@ -15,7 +15,7 @@ from rules.base import Finding, NotApplicable, Rule, all_rules
 
 WEIGHT = {"high": 1.0, "medium": 0.7, "low": 0.4}
 STAGES = ("mixing", "mastering", "delivery")
-NEEDS_STEMS = "it looks at single elements, and no stems were given (--stems FOLDER)"
+NEEDS_STEMS = "it takes single elements to tell, and no stems were given (--stems FOLDER)"
 OF_A_MASTER: tuple[type[Measurement], ...] = (Mastered, Release)
 BARELY = 0.1  # a reading less than a tenth of a tolerance past its limit is as good as at it
 

@@ -10,7 +10,7 @@ from advisor.report.words import lowered, number, plain, sentence, spans
 Document = dict[str, Any]
 BAR = 30
 IN_THE_WAY = "In the way: all findings in the mix, added up by how sure they are; 1 is one sure finding a full tolerance past its limit."
-HARMS = "it helped on the stretches tried, but a plan with it did more harm than good over the whole song"
+HARMS = "it helped where it was tried, but a plan with it did more harm than good over the whole song"
 
 
 def plan_text(report: Document) -> Iterator[str]:

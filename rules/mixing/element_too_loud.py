@@ -34,7 +34,7 @@ Limits = LevelLimits
 @rule(
     topic="balance",
     title="An element seems too loud",
-    message="{name} seems about {off_db:.0f} dB too loud, against what such elements usually do: {signs}.",
+    message="{name} seems about {off_db:.0f} dB too loud, its loudness and what is heard of it weighed together: {signs}.",
     advice=("Lower {name} by about {change_db:.0f} dB{steps}; stop when what it covered is heard again and the song still has its centre."),
 )
 def check(elements: Elements, t: LevelLimits) -> tuple[Finding, ...] | None:

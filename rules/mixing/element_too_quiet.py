@@ -33,7 +33,7 @@ Limits = LevelLimits
 @rule(
     topic="balance",
     title="An element seems too quiet",
-    message="{name} seems about {off_db:.0f} dB too quiet, against what such elements usually do: {signs}.",
+    message="{name} seems about {off_db:.0f} dB too quiet, its loudness and what is heard of it weighed together: {signs}.",
     advice="Raise {name} by about {change_db:.0f} dB{steps}; stop as soon as it can be followed.",
 )
 def check(elements: Elements, t: LevelLimits) -> tuple[Finding, ...] | None:
