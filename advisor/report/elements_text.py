@@ -20,7 +20,10 @@ METHOD = (
     "Offsets to try, not orders: taste, and cymbals most of all, depart from it. Usual: what elements of this role have in hobby "
     "productions, mean and spread."
 )
-CLOSE = "Close mixes keep them within about 3 dB (common practice, no published source); elements that sit close let a limiter work unheard. Further apart is no fault by itself."
+CLOSE = (
+    "Close mixes keep them within about 3 dB (common practice, no published source); elements that sit close let a limiter work unheard. "
+    "Further apart is no fault by itself."
+)
 LEAD = (
     "-4.5 to -1.5 LU is ordinary for a lead voice (several studies of released music and of mixing engineers; there is no single right "
     "value); an instrument that leads may lie lower."
