@@ -76,8 +76,25 @@ class LevelPlan:
     ]
     off_db: Annotated[
         float | None,
-        Reading("dB", "How far it lies above where such elements usually stand, by its loudness and by what is heard of it, together."),
+        Reading(
+            "dB",
+            "How far it lies above where such elements usually stand, by its loudness and by what is heard of it, together; "
+            "what others that lie further off bring about is left out.",
+        ),
     ] = None
+    then_lu: Annotated[
+        float | None, Reading("LU", "Its loudness minus the mix's while it plays, with the faders of `moves` set right; None without moves.")
+    ] = None
+    heard_then: Annotated[float | None, Reading("0-1", "Share of it that is heard then; None without moves.")] = None
+
+
+@dataclass(frozen=True, slots=True)
+class LevelMove:
+    """One fader, or that of a group, that lies off."""
+
+    names: Annotated[tuple[str, ...], Reading("", "The elements that lie off together.")]
+    group: Annotated[GroupName | None, Reading("", "The group they are; None for a single element.")]
+    off_db: Annotated[float, Reading("dB", "How far above (positive) or below they lie, with the moves before this one done.")]
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,6 +214,9 @@ class Elements(Measurement):
     main: Annotated[tuple[str, ...], Reading("", "The main elements: they play much of the song and are neither hats nor effects.")]
     lead: Annotated[str | None, Reading("", "The lead, where one is known.")]
     lead_lu: Annotated[float | None, Reading("LU", "Loudness of the lead minus the mix's while the lead plays.")]
+    moves: Annotated[
+        tuple[LevelMove, ...], Reading("", "The few faders that explain the levels of all elements best, furthest off first; often none.")
+    ] = ()
 
     def named(self, name: str) -> Element | None:
         """Return the element called ``name``."""

@@ -5,13 +5,14 @@ reasons (who else sounds in its bands), so both together are steadier than eithe
 reading differs by some 4.5 dB between elements nobody has touched, and moves 1.0 dB for each dB of a fader.
 """
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from math import log, log10
+from statistics import median
 
-import numpy as np
-
-from features.element_records import ElementLevel, ElementMasking, LevelPlan, Role
+from features.element_records import LevelPlan, Role
 from features.elements.identity import Identity
+
+Positions = tuple[float | None, ...]  # of each element, in dB above the usual
 
 LOUDNESS_WEIGHT = 0.5
 HEARD_DB = 2.0  # for each unit of log odds of the share that is heard
@@ -60,20 +61,54 @@ def position_db(lu: float, usual_lu: float, share: float) -> float:
     return LOUDNESS_WEIGHT * louder + HEARD_DB * (log_odds(share) - log_odds(USUAL_SHARE))
 
 
-def offs_db(
-    identities: Sequence[Identity], levels: Sequence[ElementLevel], maskings: Sequence[ElementMasking], plans: Sequence[LevelPlan]
-) -> tuple[float | None, ...]:
+def positions_db(
+    identities: Sequence[Identity],
+    plans: Sequence[LevelPlan],
+    playing_lu: Sequence[float | None],
+    shares: Sequence[float | None],
+) -> Positions:
+    """Return where each element stands; None for copies and for what is silent.
+
+    Parameters
+    ----------
+    identities, plans
+        Of the elements; ``plans`` for the usual level of each role.
+    playing_lu, shares
+        Loudness of each against the mix while it plays, and the share of each that is heard.
+    """
+    found: list[float | None] = []
+    for identity, plan, lu, share in zip(identities, plans, playing_lu, shares, strict=True):
+        usual_lu = VOICE_LU if identity.role in VOICES else plan.usual_lu
+        known = identity.copy_of is None and lu is not None and share is not None and usual_lu is not None
+        found.append(position_db(lu, usual_lu, share) if known else None)  # type: ignore[arg-type]
+    return tuple(found)
+
+
+def off_db(unit: Collection[int], positions: Positions) -> float | None:
+    """Return how far the middle of some elements lies above the others; None where none of the others is known.
+
+    Examples
+    --------
+    >>> off_db([0], (8.0, 2.0, 0.0, 4.0))
+    6.5
+    """
+    own = [each for number, each in enumerate(positions) if number in unit and each is not None]
+    others = [each for number, each in enumerate(positions) if number not in unit and each is not None]
+    return median(own) - OTHERS_WEIGHT * median(others) if own and others else None
+
+
+def offs_db(positions: Positions) -> tuple[float | None, ...]:
     """Return how far above (positive) or below each element lies from where such elements usually stand, in dB.
 
     Parameters
     ----------
-    identities, levels, maskings, plans
-        Of the same elements; ``plans`` for the usual level of each role.
+    positions
+        From `positions_db`.
 
     Returns
     -------
     tuple
-        None for copies, for what is silent, and with fewer than three elements to compare.
+        None where there is no position, and with fewer than three elements to compare.
 
     Notes
     -----
@@ -81,14 +116,6 @@ def offs_db(
     ``position = 0.5 (R - R_usual) + 2 ln(odds of the share heard / usual odds)``, ``R`` being the loudness over the rest in dB.
     Weights by linear discriminant analysis on six songs, rounded; a method of our own.
     """
-    positions: list[float | None] = []
-    for identity, level, masking, plan in zip(identities, levels, maskings, plans, strict=True):
-        usual_lu = VOICE_LU if identity.role in VOICES else plan.usual_lu
-        lu, share = level.while_playing_lu, masking.audible_share
-        known = identity.copy_of is None and lu is not None and share is not None and usual_lu is not None
-        positions.append(position_db(lu, usual_lu, share) if known else None)  # type: ignore[arg-type]
-    found: list[float | None] = []
-    for number, own in enumerate(positions):
-        others = [each for other, each in enumerate(positions) if other != number and each is not None]
-        found.append(None if own is None or len(others) + 1 < FEWEST else own - OTHERS_WEIGHT * float(np.median(others)))
-    return tuple(found)
+    if sum(each is not None for each in positions) < FEWEST:
+        return (None,) * len(positions)
+    return tuple(off_db((number,), positions) for number in range(len(positions)))

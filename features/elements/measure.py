@@ -1,13 +1,13 @@
 """From the traces of stems to the record of a song's elements."""
 
-import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
-from features.element_records import Element, ElementLevel, ElementMasking, Elements, LevelPlan, Mixture
+from features.element_records import Element, ElementLevel, ElementMasking, Elements, LevelMove, LevelPlan, Mixture
+from features.elements.at_faders import AtFaders, sounding_as_one
 from features.elements.covers import measure_masking
 from features.elements.identity import Identity
-from features.elements.joint_level import offs_db
+from features.elements.level_moves import Moves, find_moves
 from features.elements.level_plan import LEFT_OUT, plan_levels
 from features.elements.levels import measure_level
 from features.elements.masking import mask
@@ -56,16 +56,16 @@ def measure_elements(
     levels = [measure_level(trace, mix) for trace in own]
     maskings = _maskings(identities, own, rest)
     plans = plan_levels(identities, own, levels, mix, target, since_earlier)
-    offs = offs_db(identities, levels, maskings, plans.plans)
+    found = find_moves(identities, AtFaders(identities, traces, mix, rest, (levels, maskings, plans.plans)))
     elements = tuple(
         Element(
             name=one.name, role=one.role, group=one.group, role_from=one.role_from, channels=one.channels, rate_hz=one.rate_hz,
             offset_s=one.offset_s, gain_db=one.gain_db, silent=one.silent or trace.silent, copy_of=one.copy_of,
-            level=level, masking=masking, level_plan=replace(plan, off_db=off),
+            level=level, masking=masking, level_plan=plan,
         )
-        for one, trace, level, masking, plan, off in zip(identities, own, levels, maskings, plans.plans, offs, strict=True)
+        for one, trace, level, masking, plan in zip(identities, own, levels, maskings, _with_moves(plans.plans, found), strict=True)
     )  # fmt: skip
-    absent = [absence for one, trace in zip(elements, own, strict=True) for absence in _absences(one, trace, plans.main)]
+    absent = [absence for one, trace in zip(elements, own, strict=True) for absence in _absences(one, trace, plans.main, found.moves)]
     if plans.closeness_db is None:
         absent.append(Absence("closeness_db", "there are fewer than two main elements"))
     if plans.lead is None:
@@ -79,24 +79,29 @@ def measure_elements(
         main=plans.main,
         lead=plans.lead,
         lead_lu=plans.lead_lu,
+        moves=found.moves,
         absent=tuple(absent),
+    )
+
+
+def _with_moves(plans: Sequence[LevelPlan], found: Moves) -> tuple[LevelPlan, ...]:
+    """Return the plans with how far each lies off, and where it stands once the moves are done."""
+    if not found.moves:
+        return tuple(replace(plan, off_db=off_db) for plan, off_db in zip(plans, found.offs_db, strict=True))
+    then = zip(found.offs_db, found.then.playing_lu, found.then.shares, strict=True)
+    return tuple(
+        replace(plan, off_db=off_db, then_lu=lu, heard_then=share) for plan, (off_db, lu, share) in zip(plans, then, strict=True)
     )
 
 
 def _maskings(identities: Sequence[Identity], traces: Sequence[ElementTrace], rest: ElementTrace | None) -> tuple[ElementMasking, ...]:
     """Return what is heard of each element; copies sound as one with what they are copies of."""
-    names = {one.name for one in identities}
-    owner = {one.name: one.copy_of if one.copy_of in names and one.copy_of is not None else one.name for one in identities}
-    amplitude = dict.fromkeys(owner.values(), 0.0)
     by_name = {one.name: trace for one, trace in zip(identities, traces, strict=True)}
-    for name, trace in by_name.items():
-        whole = float(by_name[owner[name]].energy.mean(axis=0).sum())
-        amplitude[owner[name]] += (float(trace.energy.mean(axis=0).sum()) / whole) ** 0.5 if whole > 0 else 0.0
-    if not amplitude:
+    owner, gains_db = sounding_as_one(identities, by_name)
+    if not gains_db:
         return ()
-    gains_db = [20 * math.log10(factor) if factor > 0 else 0.0 for factor in amplitude.values()]
-    masked = mask([by_name[name] for name in amplitude], rest, gains_db)
-    found = dict(zip(amplitude, measure_masking(masked, tuple(amplitude)), strict=True))
+    masked = mask([by_name[name] for name in gains_db], rest, list(gains_db.values()))
+    found = dict(zip(gains_db, measure_masking(masked, tuple(gains_db)), strict=True))
     return tuple(found[owner[one.name]] for one in identities)
 
 
@@ -106,7 +111,7 @@ def _missing(record: ElementLevel | ElementMasking | LevelPlan) -> Iterator[str]
             yield name
 
 
-def _absences(element: Element, trace: ElementTrace, main: Sequence[str]) -> Iterator[Absence]:
+def _absences(element: Element, trace: ElementTrace, main: Sequence[str], moves: Sequence[LevelMove]) -> Iterator[Absence]:
     parts: dict[str, ElementLevel | ElementMasking | LevelPlan] = {
         "level": element.level,
         "masking": element.masking,
@@ -114,14 +119,15 @@ def _absences(element: Element, trace: ElementTrace, main: Sequence[str]) -> Ite
     }
     for part, record in parts.items():
         for name in _missing(record):
-            yield Absence(f"elements.{element.name}.{part}.{name}", _reason(name, element, trace, main))
+            yield Absence(f"elements.{element.name}.{part}.{name}", _reason(name, element, trace, main, moves))
 
 
-def _reason(name: str, element: Element, trace: ElementTrace, main: Sequence[str]) -> str:
+def _reason(name: str, element: Element, trace: ElementTrace, main: Sequence[str], moves: Sequence[LevelMove]) -> str:
     fader = name in {"pink_fader_db", "target_fader_db"}
     reasons = (
         (name == "since_earlier_db", "no earlier bounce was compared"),
         (element.silent, "the stem is silent"),
+        (name in {"then_lu", "heard_then"} and not moves, "no fader lies far enough off"),
         (name == "off_db" and element.copy_of is not None, "it is a copy of another element"),
         (name == "pan_db" and trace.channels == 1, "the stem is mono"),
         (fader and element.role in LEFT_OUT, "hats and effects are left as they are by this method"),
