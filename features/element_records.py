@@ -83,7 +83,8 @@ class LevelPlan:
         ),
     ] = None
     then_lu: Annotated[
-        float | None, Reading("LU", "Its loudness minus the mix's while it plays, with the faders of `moves` set right; None without moves.")
+        float | None,
+        Reading("LU", "Its loudness minus the mix's while it plays, with the faders of `moves` set right; None without moves."),
     ] = None
     heard_then: Annotated[float | None, Reading("0-1", "Share of it that is heard then; None without moves.")] = None
 

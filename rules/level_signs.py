@@ -2,15 +2,14 @@
 
 from dataclasses import dataclass
 
-from features.element_records import Element, Elements
+from features.element_records import Element, Elements, LevelMove
 from rules.base import Confidence, limit
-from rules.elements import at_once_db, inaudible, listed, present
+from rules.elements import at_once_db, called, fader, listed, present, titled
 from rules.readings import past
+from rules.remedy import Remedy
 
 MOST_OF_IT = 0.8  # of how far it seems off: part of any distance is the song's own
 COVERS_SHARE = 0.2  # of another's loudness: who hides this much is named as covering it
-MOST_OF_LOST = 0.5
-STILL_HEARD_DB = 6.0  # above it: with a cover no further up than this, some of an element is heard
 USUAL_HEARD = 0.7
 MOST_NAMED = 3
 
@@ -58,53 +57,69 @@ class Verdict:
         return at_once_db(self.off_db, self.confidence)
 
 
-def too_loud(one: Element, elements: Elements, t: Limits) -> Verdict | None:
-    """Return what speaks for an element being too loud; None when too little does."""
-    return _verdict(one, elements, t, louder=True)
+def suspects(elements: Elements, t: Limits) -> tuple[LevelMove, ...]:
+    """Return the faders that lie beyond the limit, of single elements and of groups: those that explain all levels together.
 
-
-def too_quiet(one: Element, elements: Elements, t: Limits) -> Verdict | None:
-    """Return what speaks for an element being too quiet; None when too little does, or when it is not heard at all."""
-    return None if inaudible(one) or drowned_by(one, elements, t) is not None else _verdict(one, elements, t, louder=False)
-
-
-def drowned_by(one: Element, elements: Elements, t: Limits) -> str | None:
-    """Return the element that is too loud and hides most of what is not heard of this one, so that with it down this one is heard.
-
-    Then the fault is told there, and once. None where there is no such element, or where this one lies further off itself.
+    Where the levels ask for none, a stricter limit may still name the furthest three; the rest is judged again once these are set.
     """
-    own_db = abs(one.level_plan.off_db or 0.0)
-    lost = 1.0 - (one.masking.audible_share if one.masking.audible_share is not None else 1.0)
-    for cover in one.masking.covered_by:
-        other = elements.named(cover.by)
-        verdict = None if other is None or cover.share <= MOST_OF_LOST * lost else too_loud(other, elements, t)
-        if verdict is not None and own_db < verdict.off_db / MOST_OF_IT and cover.excess_db <= verdict.off_db + STILL_HEARD_DB:
-            return cover.by
-    return None
+    moves = elements.moves or tuple(
+        LevelMove((one.name,), None, one.level_plan.off_db) for one in present(elements) if one.level_plan.off_db is not None
+    )
+    beyond = [one for one in moves if abs(one.off_db) > t.off_db]
+    return tuple(sorted(beyond, key=lambda one: (-abs(one.off_db), one.names))[:MOST_NAMED])
 
 
-def _verdict(one: Element, elements: Elements, t: Limits, *, louder: bool) -> Verdict | None:
-    off_db = one.level_plan.off_db
-    if off_db is None or (off_db > 0.0) != louder or one.name not in _furthest(elements, t):
-        return None
-    far_db = abs(off_db)
-    confidence: Confidence = "medium" if far_db >= t.clear_db and one.role != "effects" else "low"
+def moved(one: Element, elements: Elements, t: Limits) -> float:
+    """Return how far an element lies above (positive) or below where it belongs; 0 where that is not beyond the limit."""
+    return next((each.off_db for each in suspects(elements, t) if one.name in each.names), 0.0)
+
+
+def heard_then(one: Element) -> float | None:
+    """Return the share that is heard of an element once the faders that lie off are set right."""
+    return one.masking.audible_share if one.level_plan.heard_then is None else one.level_plan.heard_then
+
+
+def chief(move: LevelMove, elements: Elements) -> Element | None:
+    """Return the loudest of the elements that lie off together."""
+    found = [one for one in present(elements) if one.name in move.names]
+    return max(found, key=lambda one: (one.level.in_mix_lu or -100.0, one.name), default=None)
+
+
+def verdict(move: LevelMove, elements: Elements, t: Limits) -> Verdict:
+    """Return what speaks for a fader lying off, and how sure that is."""
+    members = [one for one in present(elements) if one.name in move.names]
+    far_db = abs(move.off_db)
+    effects = all(one.role == "effects" for one in members)
+    confidence: Confidence = "medium" if far_db >= t.clear_db and not effects else "low"
     because = (
         "loudness and what is heard of it were weighed together, and it lies twice as far off as such elements differ between songs"
         if confidence == "medium"
         else "loudness and what is heard of it were weighed together; some songs have elements that far off on purpose"
     )
-    return Verdict(_signs(one, elements, louder=louder), MOST_OF_IT * far_db, past(far_db, t.off_db, 2.5), confidence, because)
+    signs = _signs(members[0], elements, louder=move.off_db > 0.0) if len(members) == 1 else tuple(map(_in_short, members[:MOST_NAMED]))
+    return Verdict(signs, MOST_OF_IT * far_db, past(far_db, t.off_db, 2.5), confidence, because)
 
 
-def _furthest(elements: Elements, t: Limits) -> list[str]:
-    """Return the elements that lie beyond the limit, furthest first, at most three: the rest is judged again once these are set."""
-    beyond = [
-        (-abs(one.level_plan.off_db), one.name)
-        for one in present(elements)
-        if one.level_plan.off_db is not None and abs(one.level_plan.off_db) > t.off_db and not inaudible(one)
-    ]
-    return [name for _, name in sorted(beyond)[:MOST_NAMED]]
+def named(move: LevelMove) -> str:
+    """Return what a fader is called in a sentence: the element, or the group and its elements."""
+    return called(move.names[0]) if move.group is None else f"the {move.group} group ({listed(move.names)})"
+
+
+def headed(move: LevelMove) -> str:
+    """Return what it is called in a title."""
+    return titled(move.names[0], 30) if move.group is None else f"The {move.group} group"
+
+
+def set_by(move: LevelMove, change_db: float) -> Remedy:
+    """Return the move of the fader."""
+    return fader(move.names[0] if move.group is None else move.group, change_db)
+
+
+def _in_short(one: Element) -> str:
+    level, plan, share = one.level.while_playing_lu, one.level_plan, one.masking.audible_share
+    heard = "" if share is None else f", and {share:.0%} of it is heard"
+    beside = "" if plan.usual_lu is None else f" (usual: {plan.usual_lu:.0f})"
+    return f"{called(one.name)} plays at {level or 0.0:.0f} LU against the mix{beside}{heard}"
 
 
 def _signs(one: Element, elements: Elements, *, louder: bool) -> tuple[str, ...]:

@@ -70,14 +70,16 @@ class AtFaders:
         return Stand(positions_db(self._identities, self._plans, lu, shares), lu, shares)
 
     def _playing_lu(self, moves: Mapping[str, float]) -> tuple[float | None, ...]:
+        """Return the loudness of each against the mix while it plays; copies and original add up in amplitude, all others in power."""
         energies = {name: k_energy(trace, self._mix.channels) for name, trace in self._traces.items()}
-        power = {name: 10 ** (moves[self._owner[name]] / 10) for name in energies}
         mixed = self._mix.k_energy.copy()
-        for name, energy in energies.items():
-            both = min(len(energy), len(mixed))
-            mixed[:both] += (power[name] - 1.0) * energy[:both]
+        for name, together_db in self._own_gain_db.items():
+            change = 10 ** ((together_db + moves[name]) / 10) - 10 ** (together_db / 10)
+            both = min(len(energies[name]), len(mixed))
+            mixed[:both] += change * energies[name][:both]
         mixed = np.maximum(mixed, SILENCE)
-        return tuple(_against(energies[one.name] * power[one.name], mixed) for one in self._identities)
+        own = {one.name: 10 ** (moves[self._owner[one.name]] / 10) for one in self._identities}
+        return tuple(_against(energies[name] * power, mixed) for name, power in own.items())
 
     def _heard(self, moves: Mapping[str, float]) -> tuple[float | None, ...]:
         if self._thin is None:

@@ -15,7 +15,7 @@ from features.elements.identity import Identity
 from features.elements.joint_level import FEWEST, Positions, off_db, offs_db
 
 FAR_DB = 7.5  # elements that nobody has touched differ by 4.5 dB
-NEXT_DB = 9.0  # once one is set right: what is left is judged again when it is
+NEXT_DB = 8.5  # with one told already, the next must say it more clearly
 MOST_MOVES = 3
 TRIED = 3  # of those that would leave the least if faders changed nothing but their own element
 MOST_COUNTED_DB = 15.0  # one that lies further off counts no more: a song may have its reasons
@@ -80,6 +80,11 @@ def _candidates(identities: Sequence[Identity], first: Positions, now: Positions
     return found
 
 
+def _cost(positions: Positions, unit: tuple[int, ...]) -> float:
+    """Return what speaks against a move: what is left to explain after it, and how many elements it is about."""
+    return left_db(positions) + EACH_MORE_DB * len(unit)
+
+
 def _after(unit: tuple[int, ...], far_db: float, positions: Positions) -> Positions:
     """Return the positions if setting a fader right changed nothing but its own elements."""
     return tuple(each if each is None or number not in unit else each - far_db for number, each in enumerate(positions))
@@ -115,9 +120,9 @@ def find_moves(identities: Sequence[Identity], at: Callable[[Gains], Stand]) -> 
         if not open_:
             break
         here = now.positions
-        open_.sort(key=lambda one: left_db(_after(one[1], one[0], here)) + EACH_MORE_DB * len(one[1]))  # noqa: B023 - used at once
+        open_.sort(key=lambda one: _cost(_after(one[1], one[0], here), one[1]))
         tried = [(at(_moved(gains, unit, -far_db)), far_db, unit) for far_db, unit in open_[:TRIED]]
-        now, far_db, unit = min(tried, key=lambda one: left_db(one[0].positions) + EACH_MORE_DB * len(one[2]))
+        now, far_db, unit = min(tried, key=lambda one: _cost(one[0].positions, one[2]))
         gains = _moved(gains, unit, -far_db)
         moves.append((far_db, unit))
     return Moves(tuple(_move(identities, *one) for one in moves), _offs(first, now, moves), now)

@@ -89,9 +89,7 @@ def _with_moves(plans: Sequence[LevelPlan], found: Moves) -> tuple[LevelPlan, ..
     if not found.moves:
         return tuple(replace(plan, off_db=off_db) for plan, off_db in zip(plans, found.offs_db, strict=True))
     then = zip(found.offs_db, found.then.playing_lu, found.then.shares, strict=True)
-    return tuple(
-        replace(plan, off_db=off_db, then_lu=lu, heard_then=share) for plan, (off_db, lu, share) in zip(plans, then, strict=True)
-    )
+    return tuple(replace(plan, off_db=off_db, then_lu=lu, heard_then=share) for plan, (off_db, lu, share) in zip(plans, then, strict=True))
 
 
 def _maskings(identities: Sequence[Identity], traces: Sequence[ElementTrace], rest: ElementTrace | None) -> tuple[ElementMasking, ...]:

@@ -27,7 +27,7 @@ from features.element_records import Element, Elements, KickAndBass
 from rules.base import Finding, NotApplicable, limit, rule
 from rules.elements import called, fader, inaudible, known, titled
 from rules.level_signs import Limits as LevelLimits
-from rules.level_signs import too_loud
+from rules.level_signs import moved
 from rules.readings import MOST_SPANS, missing, past, within
 from rules.remedy import Remedy
 from rules.words import hertz
@@ -79,7 +79,7 @@ def lives_there(kick: Element | None, bass: Element | None, frequency_hz: float)
     advice="Let {bass} dip by about {dip_db:.0f} dB around {place} whenever {kick} sounds; stop when both can be followed.",
 )
 def check(elements: Elements, t: Limits) -> Finding | NotApplicable | None:
-    """Report a kick little of which is heard below 150 Hz; one not heard at all, and a bass that is too loud, are told elsewhere."""
+    """Report a kick little of which is heard below 150 Hz; one not heard at all, or a fader that lies off, is told elsewhere."""
     pair = elements.kick_and_bass
     if pair is None:
         return NotApplicable("there is no kick with a bass beside it")
@@ -90,7 +90,7 @@ def check(elements: Elements, t: Limits) -> Finding | NotApplicable | None:
     kick, bass = elements.named(pair.kick), elements.named(pair.bass)
     if pair.kick_audible_share >= t.heard_share or (kick is not None and inaudible(kick)):
         return None
-    if bass is not None and too_loud(bass, elements, LevelLimits()) is not None:
+    if any(one is not None and moved(one, elements, LevelLimits()) for one in (kick, bass)):
         return None
     return _finding(pair, pair.kick_audible_share, kick, bass, t)
 

@@ -26,11 +26,12 @@ from features.element_records import Cover, Element, Elements, Role
 from rules.base import Confidence, Finding, limit, rule
 from rules.elements import buried_where, called, cut, fader, inaudible, known, pan_apart, present, titled, worst_first
 from rules.level_signs import Limits as LevelLimits
-from rules.level_signs import too_loud, too_quiet
+from rules.level_signs import heard_then, moved
 from rules.readings import past, within
 from rules.words import hertz
 
 IN_FRONT: frozenset[Role] = frozenset({"kick", "snare", "bass", "vocal", "lead"})
+EASED_SHARE = 0.1
 LOWS_HZ = 200.0  # kick against bass down here is told by rules of its own
 
 
@@ -73,7 +74,7 @@ def check(elements: Elements, t: Limits) -> tuple[Finding, ...] | None:
     """Report each pair, unless a rule of its own says the same: one is inaudible, too quiet or too loud, or they are kick and bass."""
     found = []
     for one in present(elements):
-        if inaudible(one) or too_quiet(one, elements, LevelLimits()) is not None:
+        if inaudible(one) or moved(one, elements, LevelLimits()) or _eased(one):
             continue
         for cover in one.masking.covered_by:
             other = elements.named(cover.by)
@@ -86,12 +87,17 @@ def _matters(cover: Cover, t: Limits) -> bool:
     return cover.share > t.hidden_share and cover.band_share >= t.band_share and cover.excess_db >= t.least_db
 
 
+def _eased(one: Element) -> bool:
+    """Tell whether clearly more of it is heard once the faders that lie off are set right."""
+    return (heard_then(one) or 0.0) - (one.masking.audible_share or 0.0) >= EASED_SHARE
+
+
 def _told_elsewhere(one: Element, other: Element, cover: Cover, elements: Elements) -> bool:
     pair = elements.kick_and_bass
     in_lows = cover.band_hz[0] < LOWS_HZ / 2.0
     if pair is not None and {one.name, other.name} == {pair.kick, pair.bass} and in_lows:
         return True
-    return too_loud(other, elements, LevelLimits()) is not None
+    return moved(other, elements, LevelLimits()) > 0.0
 
 
 def _finding(one: Element, other: Element, cover: Cover, elements: Elements, t: Limits) -> Finding:

@@ -42,7 +42,7 @@ from rules.elements import (
     worst_first,
 )
 from rules.level_signs import Limits as LevelLimits
-from rules.level_signs import drowned_by
+from rules.level_signs import heard_then, suspects
 from rules.readings import past, within
 
 LEAST_DB = 3.0
@@ -89,8 +89,11 @@ def sureness(one: Element, share: float, t: Limits) -> tuple[Confidence, str]:
     advice="Raise {name} by about {rise_db:.0f} dB{steps}, or leave it out of the song; stop as soon as it is heard where it matters.",
 )
 def check(elements: Elements, t: Limits) -> tuple[Finding, ...] | None:
-    """Report every element whose audible share lies below the limit, unless one that is too loud drowns it, which is told there."""
-    gone = [one for one in present(elements) if inaudible(one, t.audible_share) and drowned_by(one, elements, LevelLimits()) is None]
+    """Report every element whose audible share lies below the limit, and does so with others set right; a group is told as one."""
+    together = {name for move in suspects(elements, LevelLimits()) if move.group is not None for name in move.names}
+    gone = [one for one in present(elements) if inaudible(one, t.audible_share) and one.name not in together]
+    alone = {move.names[0] for move in suspects(elements, LevelLimits())}
+    gone = [one for one in gone if one.name in alone or (heard_then(one) or 0.0) < t.audible_share]
     return worst_first([_finding(one, elements, t) for one in gone])
 
 

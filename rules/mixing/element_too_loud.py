@@ -22,11 +22,11 @@ It is the centre of the song, or you know the style to carry it this far in fron
 element-levels, element-levels-and-audibility, judgement, masking-of-elements, masking-survey
 """
 
-from features.element_records import Element, Elements
+from features.element_records import Elements, LevelMove
 from rules.base import Finding, rule
-from rules.elements import called, fader, in_steps, loudest_where, present, titled, worst_first
+from rules.elements import in_steps, loudest_where, worst_first
 from rules.level_signs import Limits as LevelLimits
-from rules.level_signs import Verdict, too_loud
+from rules.level_signs import chief, headed, named, set_by, suspects, verdict
 
 Limits = LevelLimits
 
@@ -38,22 +38,22 @@ Limits = LevelLimits
     advice=("Lower {name} by about {change_db:.0f} dB{steps}; stop when what it covered is heard again and the song still has its centre."),
 )
 def check(elements: Elements, t: LevelLimits) -> tuple[Finding, ...] | None:
-    """Report those that lie furthest above the usual."""
-    verdicts = [(one, too_loud(one, elements, t)) for one in present(elements)]
-    return worst_first([_finding(one, verdict) for one, verdict in verdicts if verdict is not None])
+    """Report those that lie furthest above the usual, once others that lie off are set right."""
+    return worst_first([_finding(one, elements, t) for one in suspects(elements, t) if one.off_db > 0.0])
 
 
-def _finding(one: Element, verdict: Verdict) -> Finding:
+def _finding(move: LevelMove, elements: Elements, t: LevelLimits) -> Finding:
+    told, one = verdict(move, elements, t), chief(move, elements)
     return Finding(
-        excess=verdict.excess,
-        confidence=verdict.confidence,
-        sure_because=verdict.sure_because,
-        numbers={"name": called(one.name), "off_db": verdict.off_db, "signs": verdict.words, "change_db": verdict.change_db,
-                 "steps": in_steps(verdict.off_db, verdict.change_db)},
+        excess=told.excess,
+        confidence=told.confidence,
+        sure_because=told.sure_because,
+        numbers={"name": named(move), "off_db": told.off_db, "signs": told.words, "change_db": told.change_db,
+                 "steps": in_steps(told.off_db, told.change_db)},
         cause="level",
-        where=loudest_where(one),
-        remedy=fader(one.name, -verdict.change_db),
-        title=f"{titled(one.name, 30)} seems too loud",
-        stem=one.name,
+        where=() if one is None else loudest_where(one),
+        remedy=set_by(move, -told.change_db),
+        title=f"{headed(move)} seems too loud",
+        stem=None if one is None else one.name,
         exact=True,
     )  # fmt: skip

@@ -21,11 +21,11 @@ It is meant as a colour behind the others, such as a reverb or a pad one misses 
 element-levels, element-levels-and-audibility, judgement, masking-of-elements, masking-survey
 """
 
-from features.element_records import Element, Elements
+from features.element_records import Elements, LevelMove
 from rules.base import Finding, rule
-from rules.elements import buried_where, called, fader, in_steps, present, titled, worst_first
+from rules.elements import buried_where, in_steps, inaudible, worst_first
 from rules.level_signs import Limits as LevelLimits
-from rules.level_signs import Verdict, too_quiet
+from rules.level_signs import chief, headed, named, set_by, suspects, verdict
 
 Limits = LevelLimits
 
@@ -37,22 +37,27 @@ Limits = LevelLimits
     advice="Raise {name} by about {change_db:.0f} dB{steps}; stop as soon as it can be followed.",
 )
 def check(elements: Elements, t: LevelLimits) -> tuple[Finding, ...] | None:
-    """Report those that lie furthest below the usual."""
-    verdicts = [(one, too_quiet(one, elements, t)) for one in present(elements)]
-    return worst_first([_finding(one, verdict) for one, verdict in verdicts if verdict is not None])
+    """Report those that lie furthest below the usual; a single one that is not heard at all is told as that."""
+    return worst_first([_finding(one, elements, t) for one in suspects(elements, t) if one.off_db < 0.0 and not _gone(one, elements)])
 
 
-def _finding(one: Element, verdict: Verdict) -> Finding:
+def _gone(move: LevelMove, elements: Elements) -> bool:
+    one = elements.named(move.names[0])
+    return len(move.names) == 1 and one is not None and inaudible(one)
+
+
+def _finding(move: LevelMove, elements: Elements, t: LevelLimits) -> Finding:
+    told, one = verdict(move, elements, t), chief(move, elements)
     return Finding(
-        excess=verdict.excess,
-        confidence=verdict.confidence,
-        sure_because=verdict.sure_because,
-        numbers={"name": called(one.name), "off_db": verdict.off_db, "signs": verdict.words, "change_db": verdict.change_db,
-                 "steps": in_steps(verdict.off_db, verdict.change_db)},
+        excess=told.excess,
+        confidence=told.confidence,
+        sure_because=told.sure_because,
+        numbers={"name": named(move), "off_db": told.off_db, "signs": told.words, "change_db": told.change_db,
+                 "steps": in_steps(told.off_db, told.change_db)},
         cause="level",
-        where=buried_where(one),
-        remedy=fader(one.name, verdict.change_db),
-        title=f"{titled(one.name, 30)} seems too quiet",
-        stem=one.name,
+        where=() if one is None else buried_where(one),
+        remedy=set_by(move, told.change_db),
+        title=f"{headed(move)} seems too quiet",
+        stem=None if one is None else one.name,
         exact=True,
     )  # fmt: skip

@@ -26,6 +26,8 @@ from features.element_records import Element, Elements
 from features.measurements import Outlook
 from rules.base import Finding, NotApplicable, limit, rule
 from rules.elements import called, fader, loudest_where, present, titled
+from rules.level_signs import Limits as LevelLimits
+from rules.level_signs import moved
 from rules.readings import missing, past
 from rules.remedy import Remedy
 
@@ -67,6 +69,8 @@ def check(elements: Elements, outlook: Outlook, t: Limits) -> Finding | NotAppli
     (won_lu, one), (next_lu, second) = ranked[:2]
     if outlook.reaches_target or won_lu < t.lu_per_db or won_lu < t.times_the_next * max(next_lu, 0.0):
         return None
+    if elements.moves and moved(one, elements, LevelLimits()) <= 0.0:
+        return None  # what costs most is known once the faders that lie off are set
     name, peak = called(one.name), one.level.sample_peak_dbfs
     peaks = None
     if one.level.crest_db is not None and one.level.crest_db >= t.crest_db and peak is not None:
@@ -82,7 +86,7 @@ def check(elements: Elements, outlook: Outlook, t: Limits) -> Finding | NotAppli
         confidence="medium",
         sure_because="the outlook was run with each element down in turn, on the densest stretch only",
         numbers={"name": name, "won_lu": won_lu, "second": called(second.name), "next_lu": next_lu, "move": move},
-        cause="excess" if peaks is None else "peaks",
+        cause="level" if peaks is None else "peaks",
         where=loudest_where(one),
         remedy=lower if peaks is None else peaks,
         title=f"{titled(one.name, 24)} takes most of the headroom",

@@ -31,7 +31,7 @@ from features.element_records import Element, Elements, Role
 from rules.base import Confidence, Finding, NotApplicable, limit, rule
 from rules.elements import at_once_db, called, fader, in_steps, loudest_where, titled
 from rules.level_signs import Limits as LevelLimits
-from rules.level_signs import drowned_by
+from rules.level_signs import heard_then, moved
 from rules.readings import missing, past
 
 INSIDE_LU = 0.5
@@ -58,7 +58,7 @@ class Limits:
         low=1.0,
         high=20.0,
         source="element-levels-and-audibility",
-        says="or if it lies this far from where such elements usually stand",
+        says="and lies this far from where such elements usually stand",
     )
 
 
@@ -93,8 +93,8 @@ def check(elements: Elements, t: Limits) -> Finding | NotApplicable | None:
     lead_lu = elements.lead_lu
     if lead_lu is None:
         return missing(elements, "lead_lu")
-    below, above = past(-lead_lu, -t.lowest_lu, t.tolerance_lu), past(lead_lu, t.highest_lu, t.tolerance_lu)
-    if max(below, above) <= 0.0:
+    below, above = _outside(lead_lu, t)
+    if max(below, above) <= 0.0 or _comes_right(lead, elements, t, back=below > 0.0):
         return None
     wanted_lu = t.lowest_lu + INSIDE_LU if below > 0.0 else t.highest_lu - INSIDE_LU
     if lead.role not in VOICES and not _second_sign(lead, elements, t, back=below > 0.0):
@@ -120,12 +120,23 @@ def check(elements: Elements, t: Limits) -> Finding | NotApplicable | None:
 
 def _second_sign(lead: Element, elements: Elements, t: Limits, *, back: bool) -> bool:
     """Tell whether something else says so too: the range is that of voices, and an instrument may well lie lower."""
-    off_db, share = lead.level_plan.off_db or 0.0, lead.masking.audible_share
+    off_db, share = lead.level_plan.off_db or 0.0, heard_then(lead)
     if not back:
         return off_db >= t.off_db
-    if drowned_by(lead, elements, LevelLimits()) is not None:
+    return off_db <= -t.off_db and (share is None or moved(lead, elements, LevelLimits()) < 0.0 or share < t.heard_share)
+
+
+def _outside(lead_lu: float, t: Limits) -> tuple[float, float]:
+    """Return how far a lead lies below the range, and how far above."""
+    return past(-lead_lu, -t.lowest_lu, t.tolerance_lu), past(lead_lu, t.highest_lu, t.tolerance_lu)
+
+
+def _comes_right(lead: Element, elements: Elements, t: Limits, *, back: bool) -> bool:
+    """Tell whether it is others that lie off, and the lead lies right once they are set."""
+    then_lu = lead.level_plan.then_lu
+    if then_lu is None or moved(lead, elements, LevelLimits()):
         return False
-    return off_db <= -t.off_db or (share is not None and share < t.heard_share)
+    return _outside(then_lu, t)[0 if back else 1] <= 0.0
 
 
 def _sureness(voice: bool) -> tuple[Confidence, str]:

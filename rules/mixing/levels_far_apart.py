@@ -69,6 +69,8 @@ def check(elements: Elements, t: Limits) -> Finding | NotApplicable | None:
     loudest, softest = max(main, key=_loudness), min(main, key=_loudness)
     outlier = max((loudest, softest), key=lambda one: abs(one.level_plan.stands_out_db or 0.0))
     off_db, beside_usual_db = outlier.level_plan.stands_out_db or 0.0, outlier.level_plan.off_db
+    if any(one.group is not None and outlier.name in one.names for one in elements.moves):
+        return None  # it is told of the whole group
     if off_db == 0.0 or (beside_usual_db is not None and beside_usual_db * off_db < t.agrees_db * abs(off_db)):
         return None
     change_db = -copysign(at_once_db(HALF_WAY * abs(off_db), "low"), off_db)

@@ -21,12 +21,15 @@ The low end belongs to the sound, such as the body of a piano, or a drop that is
 judgement, pestana-reiss-2014, power-sums
 """
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from math import log10
+from math import inf, log10
 
 from features.element_records import Element, ElementLevel, Elements, Role
 from rules.base import Confidence, Finding, limit, rule
 from rules.elements import called, loudest_where, present, titled, worst_first
+from rules.level_signs import Limits as LevelLimits
+from rules.level_signs import moved
 from rules.readings import past
 from rules.remedy import Remedy
 from rules.words import hertz
@@ -71,29 +74,41 @@ def _bands(level: ElementLevel) -> list[tuple[float, float]]:
     return list(zip(level.third_octave_hz, level.third_octave_db, strict=True))
 
 
-def power_of(one: Element, below_hz: float = float("inf")) -> float:
-    """Return an element's power below a frequency, over the whole song."""
-    total: float = sum(10.0 ** (db / 10.0) for hz, db in _bands(one.level) if hz <= below_hz)
+def power_of(one: Element, below_hz: float, off_db: float = 0.0) -> float:
+    """Return an element's power below a frequency, over the whole song, with a fader that lies off set right."""
+    total: float = sum(10.0 ** ((db - off_db) / 10.0) for hz, db in _bands(one.level) if hz <= below_hz)
     return one.level.plays_share * total
 
 
-def rumble_of(one: Element, everyone: tuple[Element, ...]) -> Rumble | None:
-    """Return what the element adds to the low end far below its own; None where it has none, or where the lows are its own."""
+def rumble_of(one: Element, everyone: Mapping[str, tuple[Element, float]]) -> Rumble | None:
+    """Return what the element adds to the low end far below its own; None where it has none, or where the lows are its own.
+
+    ``everyone`` has all elements by name, each with how far its fader lies off. What it adds is the lesser of as it is and with these
+    set right: the bottom of one that is too loud, or of all others where the kick is too soft, is no rumble.
+    """
     own = body(one.level)
     if own is None:
         return None
     low_hz, own_db = own
     below_hz = min(low_hz / 2.0, HIGHEST_HZ)
-    low, everything = sum(power_of(each, below_hz) for each in everyone), sum(power_of(each) for each in everyone)
-    if low <= 0.0 or 10.0 * log10(low / everything) < FAR_BELOW_DB:
+    shares = [_share(one, [(each, off_db * then) for each, off_db in everyone.values()], below_hz) for then in (0.0, 1.0)]
+    if None in shares:
         return None
     top_db, top_hz = max((db, hz) for hz, db in _bands(one.level) if hz <= below_hz)
     between_db = min((db for hz, db in _bands(one.level) if top_hz < hz < low_hz), default=top_db)
     apart = between_db <= min(top_db, own_db) - VALLEY_DB
     if top_db > own_db and not apart:
         return None
-    share = min(power_of(one, below_hz) / low, MOST_SHARE)
+    share = min(*(each for each in shares if each is not None), MOST_SHARE)
     return Rumble(low_hz, below_hz, -10.0 * log10(1.0 - share), apart)
+
+
+def _share(one: Element, everyone: Sequence[tuple[Element, float]], below_hz: float) -> float | None:
+    """Return its share of the power of all below a frequency; None where the low end is of no concern."""
+    low, everything = (sum(power_of(each, hz, off_db) for each, off_db in everyone) for hz in (below_hz, inf))
+    if low <= 0.0 or 10.0 * log10(low / everything) < FAR_BELOW_DB:
+        return None
+    return sum(power_of(each, below_hz, off_db) for each, off_db in everyone if each is one) / low
 
 
 @rule(
@@ -104,8 +119,8 @@ def rumble_of(one: Element, everyone: tuple[Element, ...]) -> Rumble | None:
 )
 def check(elements: Elements, t: Limits) -> tuple[Finding, ...] | None:
     """Report what elements other than kick, bass and drums add far below their own lowest band."""
-    everyone = present(elements)
-    found = [(one, rumble_of(one, everyone)) for one in everyone if one.role not in OWN_THE_LOWS]
+    everyone = {one.name: (one, moved(one, elements, LevelLimits())) for one in present(elements)}
+    found = [(one, rumble_of(one, everyone)) for one, _ in everyone.values() if one.role not in OWN_THE_LOWS]
     return worst_first([_finding(one, rumble, t) for one, rumble in found if rumble is not None])
 
 

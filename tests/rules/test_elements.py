@@ -2,10 +2,10 @@
 
 import pytest
 
-from features.element_records import Role
+from features.element_records import LevelMove, Role
 from rules.base import Confidence, Finding
 from rules.elements import at_once_db, called, central, cut, listed, pan_apart, present, titled, worst_first
-from rules.level_signs import Limits, drowned_by, too_loud, too_quiet
+from rules.level_signs import Limits, chief, moved, suspects, verdict
 from rules.remedy import Remedy
 from tests import records
 
@@ -72,42 +72,40 @@ def test_a_pan_leaves_the_lead_where_it_is() -> None:
 
 
 def test_signs_do_not_depend_on_the_order_of_the_stems() -> None:
-    pad = records.element("pad", level_plan={"off_db": 9.0})
-    song = records.elements(pad)
+    song = records.elements(records.element("pad", level_plan={"off_db": 9.0}))
     turned = records.elements(elements=tuple(reversed(song.elements)))
-    verdict = too_loud(pad, song, Limits())
-    assert verdict is not None
-    assert verdict == too_loud(pad, turned, Limits())
+    told, again = ([verdict(one, each, Limits()) for one in suspects(each, Limits())] for each in (song, turned))
+    assert len(told) == 1
+    assert told == again
 
 
 @pytest.mark.parametrize("off_db", [-12.0, -8.0, 0.0, 8.0, 12.0])
-def test_an_element_is_never_too_loud_and_too_quiet_at_once(off_db: float) -> None:
+def test_an_element_lies_off_one_way_or_not_at_all(off_db: float) -> None:
     one = records.element("snare", level_plan={"off_db": off_db})
-    song = records.elements(one)
-    told = [verdict(one, song, Limits()) is not None for verdict in (too_loud, too_quiet)]
-    assert sum(told) == (abs(off_db) > Limits().off_db)
+    assert moved(one, records.elements(one), Limits()) == (off_db if abs(off_db) > Limits().off_db else 0.0)
 
 
 def test_the_louder_it_is_the_further_past() -> None:
-    excesses = []
-    for off_db in (8.0, 10.0, 12.0):
-        one = records.element("snare", level_plan={"off_db": off_db})
-        verdict = too_loud(one, records.elements(one), Limits())
-        assert verdict is not None
-        excesses.append(verdict.excess)
+    song = records.elements()
+    excesses = [verdict(LevelMove(("snare",), None, off_db), song, Limits()).excess for off_db in (8.0, 10.0, 12.0)]
     assert excesses == sorted(set(excesses))
 
 
-@pytest.mark.parametrize(
-    ("cover_off_db", "share", "excess_db", "drowned"),
-    [(10.0, 0.5, 8.0, True), (7.0, 0.5, 8.0, False), (10.0, 0.3, 8.0, False), (10.0, 0.5, 15.0, False)],
-)
-def test_one_is_drowned_only_by_what_is_too_loud_hides_most_and_would_leave_it_heard(
-    cover_off_db: float, share: float, excess_db: float, drowned: bool
-) -> None:
-    one = records.element("snare", masking={"audible_share": 0.3, "covered_by": (records.cover("pad", share=share, excess_db=excess_db),)})
-    song = records.elements(one, records.element("pad", level_plan={"off_db": cover_off_db}))
-    assert drowned_by(one, song, Limits()) == ("pad" if drowned else None)
+def test_where_faders_explain_the_levels_only_these_are_named() -> None:
+    song = records.elements(records.element("pad", level_plan={"off_db": 9.0}), moves=(LevelMove(("kick", "snare"), "drums", -10.0),))
+    assert [one.names for one in suspects(song, Limits())] == [("kick", "snare")]
+    assert [moved(one, song, Limits()) for one in song.elements if one.name in {"pad", "snare"}] == [-10.0, 0.0]
+
+
+def test_a_group_is_spoken_of_by_its_loudest() -> None:
+    move = LevelMove(("snare", "kick", "hats"), "drums", -10.0)
+    song = records.elements(moves=(move,))
+    loudest = chief(move, song)
+    assert loudest is not None
+    assert loudest.name == "kick"
+    told = verdict(move, song, Limits())
+    assert len(told.signs) == 3
+    assert told.signs[0].startswith("'kick' plays at")
 
 
 @pytest.mark.parametrize(

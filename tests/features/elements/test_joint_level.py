@@ -4,8 +4,9 @@ from math import log10
 
 import pytest
 
+from features.element_records import Element
 from features.elements.identity import Identity
-from features.elements.joint_level import FEWEST, USUAL_SHARE, against_the_rest_db, offs_db, position_db
+from features.elements.joint_level import FEWEST, USUAL_SHARE, against_the_rest_db, offs_db, position_db, positions_db
 from tests import records
 
 NAMES = ("kick", "snare", "bass", "pad", "lead")
@@ -21,7 +22,12 @@ def offs(changed: str = "", lu: float = -6.0, share: float | None = USUAL_SHARE,
         for name in names
     ]  # fmt: skip
     identities = [Identity(one.name, one.role, one.group, "name", 2, 44100) for one in made]
-    return list(offs_db(identities, [one.level for one in made], [one.masking for one in made], [one.level_plan for one in made]))
+    return list(_offs(identities, made))
+
+
+def _offs(identities: list[Identity], made: list[Element]) -> tuple[float | None, ...]:
+    lu, shares = [one.level.while_playing_lu for one in made], [one.masking.audible_share for one in made]
+    return offs_db(positions_db(identities, [one.level_plan for one in made], lu, shares))
 
 
 def test_an_element_as_loud_as_all_the_rest_lies_3_db_below_the_whole() -> None:
@@ -58,19 +64,17 @@ def test_when_one_hides_all_others_they_are_not_off_by_as_much() -> None:
             for name in NAMES[:4]]  # fmt: skip
     loud = records.element("lead", level={"while_playing_lu": -1.0}, masking={"audible_share": 0.97}, level_plan={"usual_lu": -6.0})
     every = [*made, loud]
-    found = offs_db([Identity(one.name, one.role, one.group, "name", 2, 44100) for one in every], [one.level for one in every],
-                    [one.masking for one in every], [one.level_plan for one in every])  # fmt: skip
+    found = _offs([Identity(one.name, one.role, one.group, "name", 2, 44100) for one in every], every)
     assert found[0] == pytest.approx(0.25 * sunk)
     assert found[4] is not None
     assert found[4] > position_db(-1.0, -6.0, 0.97)
 
 
 def test_a_voice_is_held_against_the_level_of_lead_voices() -> None:
-    level, masking, plan = (getattr(records.element("pad", level={"while_playing_lu": -3.0}, masking={"audible_share": USUAL_SHARE}), part)
-                            for part in ("level", "masking", "level_plan"))  # fmt: skip
+    one = records.element("pad", level={"while_playing_lu": -3.0}, masking={"audible_share": USUAL_SHARE})
     identities = [Identity(f"{role} {number}", role, "vocals", "name", 2, 44100)
                   for role in ("vocal", "pad") for number in range(2)]  # fmt: skip
-    found = offs_db(identities, [level] * 4, [masking] * 4, [plan] * 4)
+    found = _offs(identities, [one] * 4)
     assert found[0] is not None
     assert found[2] is not None
     assert found[0] < found[2], "what is usual for a voice is loud for a pad"

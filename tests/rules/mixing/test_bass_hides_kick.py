@@ -1,10 +1,11 @@
 """A kick under a bass."""
 
+from dataclasses import replace
 from math import sqrt
 
 import pytest
 
-from features.element_records import Element, Elements
+from features.element_records import Element, Elements, LevelMove
 from rules.base import Finding
 from rules.mixing import bass_hides_kick
 from rules.remedy import Remedy
@@ -81,3 +82,10 @@ def test_quiet_where_the_bass_is_too_loud_since_that_is_told_there() -> None:
 )
 def test_not_applicable_without_both(song: Elements, words: str) -> None:
     assert words in reason(bass_hides_kick.check(song, LIMITS))
+
+
+@pytest.mark.parametrize(("name", "off_db"), [("kick", -9.0), ("bass", 9.0)])
+def test_quiet_where_a_fader_of_the_two_lies_off_since_that_is_told_there(name: str, off_db: float) -> None:
+    song = records.elements(kick_and_bass=records.kick_and_bass(kick_audible_share=0.1))
+    assert bass_hides_kick.check(song, LIMITS) is not None
+    assert bass_hides_kick.check(replace(song, moves=(LevelMove((name,), None, off_db),)), LIMITS) is None

@@ -5,7 +5,7 @@ from math import sqrt
 
 import pytest
 
-from features.element_records import Cover, Element, Elements
+from features.element_records import Cover, Element, Elements, LevelMove
 from features.measurements import Span
 from rules.base import Finding
 from rules.mixing import element_covered, element_inaudible, element_too_loud, element_too_quiet
@@ -111,3 +111,11 @@ def test_quiet_about_a_cover_that_is_clearly_too_loud_since_that_is_told_once() 
 
 def test_quiet_about_a_cover_that_is_no_element() -> None:
     assert element_covered.check(records.elements(covered("lead", cover("the rest"))), LIMITS) is None
+
+
+@pytest.mark.parametrize(("heard_then", "told"), [(0.59, True), (0.61, False)])
+def test_quiet_where_it_is_heard_once_another_fader_is_set_right(heard_then: float, told: bool) -> None:
+    one = covered()
+    one = replace(one, masking=replace(one.masking, audible_share=0.5), level_plan=replace(one.level_plan, heard_then=heard_then))
+    song = records.elements(one, moves=(LevelMove(("snare",), None, 9.0),))
+    assert (element_covered.check(song, LIMITS) is not None) == told

@@ -2,7 +2,7 @@
 
 import pytest
 
-from features.element_records import Element
+from features.element_records import Element, LevelMove
 from features.measurements import Span
 from rules.base import Finding
 from rules.mixing import element_too_quiet
@@ -51,8 +51,17 @@ def test_fires_beside_a_loud_cover_that_lies_less_far_off() -> None:
 
 
 def test_quiet_where_one_that_is_too_loud_drowns_it_since_that_is_told_there() -> None:
-    song = records.elements(quiet(-9.0, covered_by=(records.cover("pad", share=0.7),)), loud_pad(10.0))
+    song = records.elements(quiet(-9.0), moves=(LevelMove(("pad",), None, 10.0),))
     assert element_too_quiet.check(song, LIMITS) is None
+
+
+def test_fires_once_for_a_group_that_lies_off_as_one() -> None:
+    move = LevelMove(("kick", "snare", "hats"), "drums", -12.0)
+    found = found_all(element_too_quiet.check(records.elements(quiet(heard=0.05), moves=(move,)), LIMITS))
+    assert [(one.stem, one.title, one.remedy) for one in found] == [
+        ("kick", "The drums group seems too quiet", Remedy("gain", "drums", gain_db=6.0))
+    ]
+    assert found[0].numbers["name"] == "the drums group ('kick', 'snare' and 'hats')"
 
 
 @pytest.mark.parametrize("one", [quiet(-7.5), quiet(12.0), quiet(None)])

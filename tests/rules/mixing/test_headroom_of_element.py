@@ -2,7 +2,7 @@
 
 import pytest
 
-from features.element_records import Element, Elements
+from features.element_records import Element, Elements, LevelMove
 from features.measurements import Absence, Outlook
 from rules.base import Finding
 from rules.mixing import headroom_of_element
@@ -64,3 +64,9 @@ def test_quiet_when_the_mix_reaches_the_loudness_asked_for() -> None:
 )
 def test_not_applicable_where_it_was_not_worked_out(song: Elements, outlook: Outlook, words: str) -> None:
     assert words in reason(headroom_of_element.check(song, outlook, LIMITS))
+
+
+def test_quiet_while_a_fader_lies_off_unless_it_is_this_one_that_is_too_loud() -> None:
+    for name, off_db, told in (("pad", 9.0, False), ("kick", -9.0, False), ("kick", 9.0, True)):
+        song = records.elements(costly(), moves=(LevelMove((name,), None, off_db),))
+        assert (headroom_of_element.check(song, SHORT, LIMITS) is not None) == told

@@ -4,7 +4,7 @@ from math import log10
 
 import pytest
 
-from features.element_records import Elements
+from features.element_records import Elements, LevelMove
 from features.measurements import Absence
 from rules.base import Finding
 from rules.mixing import lead_level
@@ -47,9 +47,8 @@ def test_fires_with_a_bounded_move_where_the_lead_is_all_there_is() -> None:
     assert fired(-25.0).numbers["change_db"] == 6.0
 
 
-@pytest.mark.parametrize(("heard", "off_db"), [(0.4, 0.0), (0.8, -6.0)])
-def test_fires_on_an_instrument_with_a_second_sign_less_surely_and_in_small_steps(heard: float, off_db: float) -> None:
-    finding = found(lead_level.check(led(-15.0, "lead", heard, off_db), LIMITS))
+def test_fires_on_an_instrument_that_lies_off_and_is_hardly_heard_less_surely_and_in_small_steps() -> None:
+    finding = found(lead_level.check(led(-15.0, "lead", 0.4, -6.0), LIMITS))
     assert (finding.confidence, finding.numbers["change_db"], finding.numbers["steps"]) == ("low", 4.0, " as a first step")
     assert finding.excess == 1.5, "the range is that of voices"
     assert finding.exact, "no more than that is tried at once"
@@ -62,10 +61,22 @@ def test_fires_on_an_instrument_in_front_only_with_a_second_sign() -> None:
 
 
 def test_quiet_about_an_instrument_that_is_heard_where_it_lies_or_drowned_by_what_is_too_loud() -> None:
-    assert lead_level.check(led(-15.0, "lead"), LIMITS) is None
-    hidden = records.element("lead", masking={"audible_share": 0.3, "covered_by": (records.cover("pad", share=0.6),)})
-    song = records.elements(hidden, records.element("pad", level_plan={"off_db": 10.0}), lead_lu=-15.0)
-    assert lead_level.check(song, LIMITS) is None
+    assert lead_level.check(led(-15.0, "lead", 0.8, -6.0), LIMITS) is None
+    assert lead_level.check(led(-15.0, "lead", 0.4, 0.0), LIMITS) is None
+    hidden = records.element("lead", masking={"audible_share": 0.3}, level_plan={"off_db": -6.0, "heard_then": 0.7, "then_lu": -9.0})
+    assert lead_level.check(records.elements(hidden, lead_lu=-15.0, moves=(LevelMove(("pad",), None, 10.0),)), LIMITS) is None
+
+
+@pytest.mark.parametrize(("then_lu", "told"), [(-3.0, False), (-6.0, True)])
+def test_quiet_where_the_lead_lies_right_once_another_does(then_lu: float, told: bool) -> None:
+    voice = records.element("lead", role="vocal", level_plan={"then_lu": then_lu})
+    song = records.elements(voice, lead_lu=-9.0, moves=(LevelMove(("pad",), None, 10.0),))
+    assert (lead_level.check(song, LIMITS) is not None) == told
+
+
+def test_fires_where_it_is_the_lead_itself_that_lies_off() -> None:
+    voice = records.element("lead", role="vocal", level_plan={"then_lu": -3.0, "off_db": -9.0})
+    assert found(lead_level.check(records.elements(voice, lead_lu=-9.0, moves=(LevelMove(("lead",), None, -9.0),)), LIMITS)).stem == "lead"
 
 
 @pytest.mark.parametrize("lead_lu", [-4.5, -3.0, -1.5])

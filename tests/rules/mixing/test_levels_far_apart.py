@@ -1,8 +1,10 @@
 """How close the main elements lie."""
 
+from dataclasses import replace
+
 import pytest
 
-from features.element_records import Elements
+from features.element_records import Elements, LevelMove
 from features.measurements import Absence
 from rules.base import Finding
 from rules.mixing import levels_far_apart
@@ -66,3 +68,9 @@ def test_quiet_where_none_of_the_main_elements_can_be_moved() -> None:
 def test_not_applicable_with_a_single_main_element() -> None:
     lonely = records.elements(closeness_db=None, absent=(Absence("closeness_db", "there is only one main element"),))
     assert reason(levels_far_apart.check(lonely, LIMITS)) == "there is only one main element"
+
+
+def test_quiet_about_one_of_a_group_that_is_told_as_one() -> None:
+    moves = (LevelMove(("pad", "keys"), "music", -9.0),)
+    assert levels_far_apart.check(replace(apart(), moves=moves), LIMITS) is None
+    assert levels_far_apart.check(replace(apart(), moves=(LevelMove(("pad",), None, -9.0),)), LIMITS) is not None

@@ -4,7 +4,7 @@ from math import log10
 
 import pytest
 
-from features.element_records import Element
+from features.element_records import Element, LevelMove
 from rules.base import Finding
 from rules.mixing import low_rumble_of_element
 from rules.remedy import Remedy
@@ -77,3 +77,10 @@ def test_quiet_where_the_low_end_is_far_below_everything() -> None:
 def test_quiet_about_an_element_without_a_spectrum() -> None:
     bare = records.element("pad", level={"third_octave_hz": (), "third_octave_db": ()})
     assert low_rumble_of_element.check(records.elements(bare), LIMITS) is None
+
+
+@pytest.mark.parametrize(("name", "off_db"), [("pad", 12.0), ("kick", -20.0)])
+def test_quiet_where_it_is_only_a_fader_that_makes_it_rumble(name: str, off_db: float) -> None:
+    one = rumbling(-33.0)
+    assert fired(one).excess > 0.0
+    assert low_rumble_of_element.check(records.elements(one, moves=(LevelMove((name,), None, off_db),)), LIMITS) is None
