@@ -20,6 +20,7 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
+from advisor.stems.earlier import TOLD_APART
 from tests.benchmarks.diagnosis_faults import BASSES, FAULTS, KICKS, LEADS, SIZES, Fault, Size
 from tests.benchmarks.diagnosis_records import Piece, Store, Variant, excerpt, features_tree, records_of, sketch_of, tried
 from tests.benchmarks.diagnosis_scoring import KEPT_OUT, TOP, Score, culprits, numbers, score, table
@@ -48,7 +49,7 @@ def elements_of(fault: Fault, song: Stems) -> frozenset[str]:
     if not fault.stems:
         return frozenset()
     if fault.id.startswith("drums"):
-        return song.drum_stems
+        return song.drum_stems | {f"{name}{TOLD_APART}" for name in song.drum_stems}
     names = (LEADS,) if fault.id.startswith("lead") else (KICKS, BASSES)
     return frozenset(one[song.name] for one in names if song.name in one)
 
@@ -76,6 +77,9 @@ def said(scores: Sequence[Score], title: str, *, misses: bool) -> None:
     if not scores:
         return
     print(f"\n{title}: {', '.join(dict.fromkeys(one.song for one in scores))}\n{table(scores)}")
+    told = [one.element_right for one in scores if one.element_right is not None]
+    if told:
+        print(f"element right: of {len(told)} plants with a level among the first {TOP} cards, {sum(told)} name a planted element first")
     for words, false in (("new accusations", False), ("of these false", True)):
         print(f"{words} by rule: " + ", ".join(f"{name} {count}" for name, count in culprits(scores, false=false)))
     for one in scores if misses else ():

@@ -34,7 +34,10 @@ class New:
 
 @dataclass(frozen=True, slots=True)
 class Score:
-    """One planted song. ``already`` says that the song was accused of this as it is."""
+    """One planted song. ``already`` says that the song was accused of this as it is.
+
+    ``element_right``: with stems, whether the first finding about a level, among the first three cards, is about a planted element.
+    """
 
     fault: str
     size: int
@@ -47,6 +50,7 @@ class Score:
     right_way: bool | None
     new: tuple[New, ...]
     confidence: str
+    element_right: bool | None = None
 
 
 def accuse(measured: Measured, *, stems: bool) -> Judged:
@@ -72,8 +76,14 @@ def score(fault: Fault, size: int, song: str, elements: frozenset[str], before: 
     return Score(
         fault.id, size, song, fault.broad, first is not None, bool(hits), first is not None and first.confidence in SURE, already,
         right_way(fault, hits), new_accusations(fault, elements, plain, judged, sketches),
-        "" if first is None else first.confidence,
+        "" if first is None else first.confidence, element_right(elements, stage[:TOP]),
     )  # fmt: skip
+
+
+def element_right(elements: frozenset[str], cards: Sequence[Card]) -> bool | None:
+    """Whether the first finding about an element's level is about one of these; None where there is none, or no stems are given."""
+    levels = [finding for card in cards for _, finding in findings(card) if finding.cause == "level" and finding.stem is not None]
+    return levels[0].stem in elements if elements and levels else None
 
 
 def right_way(fault: Fault, hits: Sequence[tuple[int, Finding]]) -> bool | None:
@@ -129,6 +139,7 @@ def summary(scores: Sequence[Score]) -> dict[str, Any]:
 
 def row(scores: Sequence[Score]) -> dict[str, Any]:
     ways = [one.right_way for one in scores if one.right_way is not None]
+    elements = [one.element_right for one in scores if one.element_right is not None]
     return {
         "songs": len(scores),
         "found": sum(one.found for one in scores),
@@ -137,6 +148,8 @@ def row(scores: Sequence[Score]) -> dict[str, Any]:
         "already": sum(one.already for one in scores),
         "right way": sum(ways),
         "with a remedy": len(ways),
+        "element right": sum(elements),
+        "element told": len(elements),
         "new": sum(len(one.new) for one in scores),
         "new, more than a hint": sum(each.sure for one in scores for each in one.new),
         "new, false": sum(each.false for one in scores for each in one.new),

@@ -11,7 +11,7 @@ from rules.base import Confidence, Finding, all_rules
 from rules.remedy import Remedy
 from tests.benchmarks import diagnosis_faults as faults
 from tests.benchmarks import diagnosis_sound as sound
-from tests.benchmarks.diagnosis_scoring import New, Score, new_accusations, right_way, row
+from tests.benchmarks.diagnosis_scoring import New, Score, element_right, new_accusations, right_way, row
 from tests.benchmarks.diagnosis_truth import LEVEL, TONE, brought_about, sketch
 from tests.benchmarks.planting import Stems, bell, low_shelf
 
@@ -51,6 +51,20 @@ def test_an_element_must_be_the_right_one() -> None:
     lead = FAULT["lead buried, stems"]
     assert lead.hit("element_too_quiet", finding(stem="lead"), frozenset(("lead",)))
     assert not lead.hit("element_too_quiet", finding(stem="pads"), frozenset(("lead",)))
+
+
+def test_the_first_level_told_names_the_element() -> None:
+    lead, pads, tone = (
+        Card(BY_ID[f"mixing/{name}"], replace(finding(stem=stem), cause=cause))  # type: ignore[arg-type]
+        for name, stem, cause in (
+            ("element_too_quiet", "lead", "level"),
+            ("element_too_loud", "pads", "level"),
+            ("resonance", "lead", "narrow"),
+        )
+    )
+    wanted = frozenset(("lead",))
+    assert [element_right(wanted, cards) for cards in ([tone, lead, pads], [pads, lead], [tone], [])] == [True, False, None, None]
+    assert element_right(frozenset(), [lead]) is None
 
 
 def test_the_way_of_the_first_remedy_counts() -> None:
