@@ -13,6 +13,7 @@ from features.measurements import Absence, HitBand, Hits, Moment
 from features.onsets import GROUP_EDGES_HZ, find_onsets, group_of, group_power, onset_strength
 from features.separation import BandPower, Floats, PartCurves, Parts, Singles, separate, sixth_octaves
 from features.signal import Samples, Signal
+from features.slopes import clear_slope
 from features.tempo import tempo_bpm
 
 CHUNK_FRAMES = 8192  # 48 s; chunks lie at the same places of the song whatever the blocks are
@@ -55,6 +56,8 @@ class HitTrace:
         Power in 30-150 Hz per frame: everything, what strikes, and what is held (strokes cut off).
     high_sustained
         Power of what is held in the octaves 250 Hz-16 kHz, shape ``(frames, 6)``; strokes cut off.
+    slope
+        How fast what sustains rises per frame, dB per second: see ``features.slopes``.
     parts, percussive_share
         Mean spectra of both parts; the share of the energy that is percussive, ``None`` for silence.
     """
@@ -73,6 +76,7 @@ class HitTrace:
     low_percussive: Singles
     low_sustained: Singles
     high_sustained: Singles
+    slope: Singles
     parts: PartCurves
     percussive_share: float | None
 
@@ -95,6 +99,7 @@ class _Model:
     ear_groups: Singles
     low: NDArray[np.bool_]
     octaves: Singles
+    centre_hz: Floats
 
 
 def _model(rate_hz: int, hop: int) -> _Model:
@@ -109,6 +114,7 @@ def _model(rate_hz: int, hop: int) -> _Model:
         (place[:, None] == np.arange(len(GROUP_EDGES_HZ) - 1)).astype(np.float32),
         (bands.centre_hz >= LOW_HZ[0]) & (bands.centre_hz <= LOW_HZ[1]),
         (octave[:, None] == np.arange(len(OCTAVE_EDGES_HZ) - 1)).astype(np.float32),
+        bands.centre_hz,
     )
 
 
@@ -127,6 +133,7 @@ class _Piece:
     low_percussive: Singles
     low_sustained: Singles
     high_sustained: Singles
+    slope: Singles
 
 
 class HitMeter:
@@ -197,6 +204,7 @@ class HitMeter:
             low_percussive=self._join("low_percussive"),
             low_sustained=self._join("low_sustained"),
             high_sustained=self._join("high_sustained"),
+            slope=self._join("slope"),
             parts=PartCurves(third_octaves(self.rate_hz).centre_hz, curves[0], curves[1]),
             percussive_share=float(curves[0].sum()) / whole if whole > 0 else None,
         )
@@ -226,6 +234,7 @@ def _piece(parts: Parts, low: int, high: int, first: int, model: _Model) -> _Pie
         parts.percussive[within][:, model.low].sum(axis=1),
         np.minimum(low_whole, CLIP * held[:, model.low].sum(axis=1)),
         np.minimum(parts.whole[within] @ model.octaves, CLIP * (held @ model.octaves)),
+        clear_slope(parts, model.centre_hz, model.hop_s)[within],
     )
 
 

@@ -197,6 +197,7 @@ class Crest(Measurement):
     stray_peaks: Annotated[tuple[Moment, ...], Reading("dB", "Rare peaks; value = height above the ordinary ones. Highest first.")]
     ordinary_peak_dbfs: Annotated[float | None, Reading("dBFS", "Level the song's ordinary hits reach.")]
     stray_height_db: Annotated[float | None, Reading("dB", "Highest peak minus the ordinary peaks.")]
+    stray_win_db: Annotated[float | None, Reading("dB", "Headroom won by lowering rare peaks that stand apart to the next; 0: none do.")]
     peak_pileup_share: Annotated[float | None, Reading("0-1", "Share of loud 10 ms steps that peak within 0.3 dB of the top.")]
     over_time: Annotated[Course, Reading("dB", "Sample peak over RMS of 3 s windows, stepped at 1 s; values at the windows' centres.")]
 
@@ -208,6 +209,7 @@ class Pumping(Measurement):
     depth_db: Annotated[float | None, Reading("dB", "Median dip of what sustains above 250 Hz, after the kick.")]
     recovery_ms: Annotated[float | None, Reading("ms", "Time until that dip is half recovered.")]
     share_of_kicks: Annotated[float | None, Reading("0-1", "Share of the kicks followed by a dip of more than 1 dB.")]
+    rise_db: Annotated[float | None, Reading("dB", "How far what sustains rises from 50 to 250 ms after the kick, between strokes.")]
     where: Annotated[tuple[Span, ...], Reading("s", "Where it dips most.")]
 
 

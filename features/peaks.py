@@ -19,6 +19,7 @@ APART_STEPS = 12  # a separate peak is the highest within this distance on both 
 ORDINARY_PER_MINUTE = 30.0
 RARE_PER_MINUTE = 12.0
 STRAY_DB = 2.0
+APART_DB = 1.0  # songs' own peaks follow one another more closely
 NEIGHBOURHOOD_S = 20.0
 PILE_DB = 0.3
 MOST_STRAYS = 100
@@ -31,6 +32,7 @@ class Peaks:
     stray: tuple[Moment, ...]
     ordinary_dbfs: float | None
     height_db: float | None
+    win_db: float | None
     pileup_share: float | None
     absent: tuple[Absence, ...]
 
@@ -81,6 +83,15 @@ def _strays(times_s: Floats, levels_db: Floats, ordinary_db: float, minutes: flo
     return tuple(sorted(found, key=lambda one: -one.value)[:MOST_STRAYS])
 
 
+def _win(levels_db: Floats, strays: tuple[Moment, ...], ordinary_db: float) -> float:
+    """Return how much headroom lowering the strays to the next peak wins, 0 unless they stand 1 dB or more apart from it."""
+    order = np.sort(levels_db)[::-1][: len(strays) + 1] - ordinary_db
+    values = np.array([one.value for one in strays])
+    count = min(len(values), len(order) - 1)
+    apart = [k for k in range(1, count + 1) if order[k - 1] - order[k] >= APART_DB and abs(order[k - 1] - values[k - 1]) < 1e-6]
+    return float(order[0] - order[apart[-1]]) if apart else 0.0
+
+
 def _pileup_share(peak: Floats, power: Floats) -> float | None:
     """Return the share of loud steps (the louder half of those that play, by 400 ms level) whose peak is near the highest."""
     smooth = np.convolve(power, np.full(40, 1.0 / 40.0), mode="same")[: power.size]
@@ -95,17 +106,19 @@ def measure_peaks(level_trace: LevelTrace) -> Peaks:
     true_peak = np.asarray(level_trace.true_peak, np.float64).max(axis=0, initial=0.0)
     power = np.asarray(level_trace.energy, np.float64).sum(axis=0)
     if peak.size == 0 or peak.max() < 1e-5:
-        reasons = ("ordinary_peak_dbfs", "stray_height_db", "peak_pileup_share")
-        return Peaks((), None, None, None, tuple(Absence(name, "the file is silent") for name in reasons))
+        reasons = ("ordinary_peak_dbfs", "stray_height_db", "stray_win_db", "peak_pileup_share")
+        return Peaks((), None, None, None, None, tuple(Absence(name, "the file is silent") for name in reasons))
     at = separate_peaks(peak)
     levels_db: Floats = 20.0 * np.log10(peak[at])
     minutes = max(_active_minutes(power), 1.0 / 60.0)
     ordinary_db = _ranked(levels_db, ORDINARY_PER_MINUTE * minutes)
     shares = [share for share in (_pileup_share(peak, power), _pileup_share(true_peak, power)) if share is not None]
+    strays = _strays(np.asarray(at * STEP_S, np.float64), levels_db, ordinary_db, minutes)
     return Peaks(
-        stray=_strays(np.asarray(at * STEP_S, np.float64), levels_db, ordinary_db, minutes),
+        stray=strays,
         ordinary_dbfs=ordinary_db,
         height_db=float(20.0 * np.log10(peak.max()) - ordinary_db),
+        win_db=_win(levels_db, strays, ordinary_db),
         pileup_share=max(shares, default=None),
         absent=(),
     )

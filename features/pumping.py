@@ -9,6 +9,7 @@ from features.dips import after_kicks, dip_of_each, half_recovered_ms, typical_d
 from features.hits import HitTrace, worst_windows
 from features.kicks import find_kicks
 from features.measurements import Absence, Pumping, Span
+from features.slopes import rise_after
 
 CLEAR_DB = 1.0
 LEAST_ACTIVE = 0.5  # of the kicks must have something sounding around them
@@ -19,7 +20,8 @@ def measure_pumping(trace: HitTrace) -> Pumping:
     """Measure how far, and how long, what sustains above 250 Hz dips after each kick.
 
     The level is the median of six octaves, so that a stroke that fills one or two of them does not count, and strokes
-    above what is held are cut off before. ``features.dips`` says how the dip is read.
+    above what is held are cut off before. ``features.dips`` says how the dip is read. Drums that sound on fill it; ``features.slopes``
+    says how what sustains is seen to rise again in spite of them.
     """
     kicks = find_kicks(trace)
     if not len(kicks):
@@ -34,16 +36,22 @@ def measure_pumping(trace: HitTrace) -> Pumping:
     lowest, depth = typical_dip(curves)
     dips = dip_of_each(curves, lowest)
     recovery = half_recovered_ms(curves, lowest, depth) if depth >= CLEAR_DB else None
-    absent = () if recovery is not None else (Absence("recovery_ms", "there is no dip of 1 dB or more that comes back within 450 ms"),)
+    rise = rise_after(trace.slope, trace.starts, kicks.frames, trace.hop_s)
+    reasons = (
+        (recovery, "recovery_ms", "there is no dip of 1 dB or more that comes back within 450 ms"),
+        (rise, "rise_db", "strokes, or silence, fill the time after the kicks"),
+    )
     deepest = worst_windows(kicks.times_s[usable], -dips, WHERE) if depth >= CLEAR_DB else ()
     return Pumping(
         depth_db=depth,
         recovery_ms=recovery,
         share_of_kicks=float(np.mean(dips > CLEAR_DB)),
+        rise_db=rise,
         where=tuple(Span(one.start_s, one.end_s) for one in deepest if one.value < -CLEAR_DB),
-        absent=absent,
+        absent=tuple(Absence(name, reason) for value, name, reason in reasons if value is None),
     )
 
 
 def _absent(reason: str) -> Pumping:
-    return Pumping(None, None, None, (), absent=tuple(Absence(name, reason) for name in ("depth_db", "recovery_ms", "share_of_kicks")))
+    names = ("depth_db", "recovery_ms", "share_of_kicks", "rise_db")
+    return Pumping(None, None, None, None, (), absent=tuple(Absence(name, reason) for name in names))

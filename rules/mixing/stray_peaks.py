@@ -1,7 +1,8 @@
 """A few peaks stand far above all others.
 
 ## What it means
-Most hits of the song reach about the same level; a few rare ones stand well above it.
+Most hits of the song reach about the same level; a few rare ones stand well above it, or apart from all that follow: between them and
+the next highest peak is a gap that a song's own peaks do not leave.
 
 ## Why it matters
 Turned up to its highest peak, the whole song stays that much quieter for the sake of a few hits; a limiter that stops them pulls
@@ -18,7 +19,7 @@ Go to the named times with the peak meter in view: either one hit leaps out, or 
 These are the accents the song is built around, such as one big crash before the chorus.
 
 ## Sources
-peak-practice, song-survey
+peak-practice, song-survey, stray-gap
 """
 
 from dataclasses import dataclass
@@ -37,6 +38,9 @@ class Limits:
     """What may be set in mixproof.toml."""
 
     height_db: float = limit(4.0, unit="dB", low=1.0, high=12.0, source="song-survey", says="strays that stand higher are reported")
+    win_db: float = limit(
+        2.0, unit="dB", low=0.5, high=12.0, source="stray-gap", says="strays that stand apart are reported when lowering them wins more"
+    )
 
 
 @rule(
@@ -46,20 +50,22 @@ class Limits:
     advice="Lower these hits on their track, or set a limiter without make-up to {ceiling_dbfs:.1f} dBFS; stop when it rests in between.",
 )
 def check(crest: Crest, t: Limits) -> Finding | NotApplicable | None:
-    """Report the height of the rare peaks over the ordinary ones."""
+    """Report rare peaks that stand high over the ordinary ones, or apart from all others."""
     if crest.ordinary_peak_dbfs is None:
         return missing(crest, "ordinary_peak_dbfs")
-    high = tuple(one for one in crest.stray_peaks if one.value > t.height_db)
+    top_db = max((one.value for one in crest.stray_peaks), default=0.0)
+    win_db = crest.stray_win_db or 0.0
+    lowest_db = min(t.height_db, top_db - win_db) if win_db > t.win_db else t.height_db
+    high = tuple(one for one in crest.stray_peaks if one.value > lowest_db + 1e-6)
     if not high:
         return None
-    height_db = max(one.value for one in high)
     ceiling = round(crest.ordinary_peak_dbfs + ABOVE_ORDINARY_DB, 1)
     return Finding(
-        excess=past(height_db, t.height_db, 1.5),
+        excess=max(past(top_db, t.height_db, 1.5), past(win_db, t.win_db, 1.5)),
         confidence="high",
         sure_because="every peak of the file was compared with the ordinary ones around it",
         numbers={
-            "strays": counted(len(high), "rare peak stands", "rare peaks stand up to"), "height_db": height_db,
+            "strays": counted(len(high), "rare peak stands", "rare peaks stand up to"), "height_db": top_db,
             "ordinary_dbfs": crest.ordinary_peak_dbfs, "ceiling_dbfs": ceiling,
         },
         cause="peaks",

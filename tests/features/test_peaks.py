@@ -44,6 +44,13 @@ def test_eight_louder_hits_a_minute_are_exactly_the_strays(variation_db: float) 
     assert all(one.value == pytest.approx(6.0, abs=1.9) for one in found.stray)
 
 
+def test_what_lowering_those_that_stand_apart_wins() -> None:
+    apart = measure_peaks(level_of(played(120.0, (31, 95, 160), stray_db=3.5)))
+    assert apart.win_db == pytest.approx(3.5, abs=0.8)
+    ordinary = measure_peaks(level_of(played(120.0, variation_db=3.0)))  # evenly spread: each follows closely on the last
+    assert ordinary.win_db == pytest.approx(0.0)
+
+
 def test_an_accent_on_every_other_beat_is_ordinary() -> None:
     found = measure_peaks(level_of(played(60.0, tuple(range(1, 120, 2)))))
     assert found.stray == ()

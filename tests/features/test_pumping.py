@@ -96,5 +96,5 @@ def test_what_dies_away_is_no_dip() -> None:
 )
 def test_without_kicks_there_is_nothing_to_read(samples: Samples, reason: str) -> None:
     pumping = pumping_of(samples)
-    assert (pumping.depth_db, pumping.recovery_ms, pumping.share_of_kicks, pumping.where) == (None, None, None, ())
+    assert (pumping.depth_db, pumping.recovery_ms, pumping.share_of_kicks, pumping.rise_db, pumping.where) == (None, None, None, None, ())
     assert {one.reason for one in pumping.absent} == {reason}

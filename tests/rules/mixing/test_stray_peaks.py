@@ -32,6 +32,14 @@ def test_fires_with_a_ceiling_just_above_the_ordinary_peaks() -> None:
     assert fired().remedy == Remedy(kind="peak_limiter", ceiling_dbfs=-4.5)
 
 
+def test_fires_on_lower_ones_that_stand_apart_and_leaves_the_others_out() -> None:
+    strays = tuple(Moment(10.0 * place, 10.0 * place + 0.01, value) for place, value in enumerate((3.6, 3.2, 3.0, 1.4), 1))
+    finding = found(stray_peaks.check(records.crest(stray_peaks=strays, stray_win_db=2.2), LIMITS))
+    assert (finding.numbers["strays"], finding.numbers["height_db"]) == ("3 rare peaks stand up to", 3.6)
+    assert finding.excess == pytest.approx(0.2 / 1.5)
+    assert stray_peaks.check(records.crest(stray_peaks=strays, stray_win_db=2.0), LIMITS) is None
+
+
 @pytest.mark.parametrize("heights_db", [(), (4.0,), (3.9, 2.5)])
 def test_quiet_up_to_the_limit(heights_db: tuple[float, ...]) -> None:
     strays = tuple(Moment(10.0, 10.01, value) for value in heights_db)
