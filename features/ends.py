@@ -7,7 +7,8 @@ from features.signal import Samples
 HEAD_S, TAIL_S = 0.1, 0.06
 BELOW_SONG_DB = 50.0
 TAIL_DBFS = -60.0
-DYING_DB = 6.0  # within the last 50 ms: a fade that is about to end
+DYING_DB = 6.0  # within the last 50 ms: a fade that is about to end,
+DIED_DB = 30.0  # if by its last 5 ms it has come this far under the song
 FIRST_JUMP = 0.35  # of the RMS of what follows: the wave does not begin near zero
 
 
@@ -52,15 +53,18 @@ def head_cut_dbfs(head: Samples, rate_hz: int, song_dbfs: float) -> float | None
     return level if bool(cut.any()) else None
 
 
-def tail_cut_dbfs(tail: Samples, rate_hz: int) -> float | None:
+def tail_cut_dbfs(tail: Samples, rate_hz: int, song_dbfs: float) -> float | None:
     """Return the level of the last 50 ms where the sound has not died away (-60 dBFS), else ``None``.
 
-    A fade that ends is let pass: its last 20 ms lie 6 dB or more below the first 20 ms of those 50.
+    A fade that ends is let pass: its last 20 ms lie 6 dB or more below the first 20 ms of those 50, and its last 5 ms 30 dB or more
+    below the song. A note that happens to die while the file is cut falls as fast, but not as far.
     """
     last = tail[:, -round(0.05 * rate_hz) :]
     level = _level_db(last)
     ending = _level_db(last[:, -max(round(0.02 * rate_hz), 1) :])
     beginning = _level_db(last[:, : max(round(0.02 * rate_hz), 1)])
-    if level <= TAIL_DBFS or ending <= TAIL_DBFS or ending <= beginning - DYING_DB:
+    stop = _level_db(last[:, -max(round(0.005 * rate_hz), 1) :])
+    dying = ending <= beginning - DYING_DB and stop <= max(song_dbfs - DIED_DB, TAIL_DBFS)
+    if level <= TAIL_DBFS or ending <= TAIL_DBFS or dying:
         return None
     return level

@@ -148,7 +148,7 @@ def _background(trace: HealthTrace, level_trace: LevelTrace, spectrogram: Spectr
         bandwidth_hz=wall.frequency_hz if wall else None,
         bandwidth_wall_db=wall.height_db if wall else None,
         head_cut_dbfs=head_cut_dbfs(trace.ends.head, trace.rate_hz, song_dbfs),
-        tail_cut_dbfs=tail_cut_dbfs(trace.ends.tail, trace.rate_hz),
+        tail_cut_dbfs=tail_cut_dbfs(trace.ends.tail, trace.rate_hz, song_dbfs),
         absent=tuple(Absence(name, reason) for name, value, reason in missing if value is None),
     )
 

@@ -20,6 +20,9 @@ PRESENT_DB = 3.0
 LEAST_PRESENT_SHARE = 0.6
 MOST_UNSTEADY_DB = 6.0
 LEAST_FOLLOWING = 0.7
+ALWAYS_PRESENT_SHARE = 0.9
+BROADEST_NOTE_Q = 25.0  # what is broader, is no single note
+AROUND = 12  # twelfths of an octave to either side whose unsteadiness is the song's own
 LEAST_LOUD_PROMINENCE_DB = 3.0
 LINE_BINS = 5.0  # a pure tone comes out this wide: what is no wider may be a note
 AT_MOST = 8
@@ -35,28 +38,41 @@ class _Peak:
     prominence_db: float
     height_db: Floats
     surround_db: Floats
+    usual_unsteady_db: float
 
     @property
     def present_share(self) -> float:
         return float(np.mean(self.height_db > PRESENT_DB))
 
-    def is_resonance(self) -> bool:
-        """Tell a resonance from a note.
+    @property
+    def unsteady_db(self) -> float:
+        return float(np.std(self.height_db))
 
-        A filter lifts whatever passes through it: the band follows its surroundings (slope 1 in dB), stands as high over them
-        when they are loud, and keeps its height from frame to frame. A note comes and goes, or, when held, stays where it is
-        while the rest rises around it.
+    @property
+    def rings(self) -> bool:
+        """Whether it is there most of the time, and also when its surroundings are loud, as when drums strike."""
+        loud = self.height_db[self.surround_db >= np.quantile(self.surround_db, 0.75)]
+        return self.present_share > LEAST_PRESENT_SHARE and float(np.median(loud)) > LEAST_LOUD_PROMINENCE_DB
+
+    @property
+    def follows(self) -> bool:
+        """Whether it moves with its surroundings (slope 1 in dB) and keeps its height over them, as what a filter lifts does.
+
+        A note comes and goes, or, when held, stays where it is while the rest rises around it.
         """
         spread = self.surround_db - self.surround_db.mean()
         variance = float(np.mean(spread**2))
         following = 1.0 if variance < 0.25 else float(np.mean(spread * (self.height_db + self.surround_db))) / variance
-        loud = self.height_db[self.surround_db >= np.quantile(self.surround_db, 0.75)]
-        return (
-            self.present_share > LEAST_PRESENT_SHARE
-            and float(np.std(self.height_db)) < MOST_UNSTEADY_DB
-            and following > LEAST_FOLLOWING
-            and float(np.median(loud)) > LEAST_LOUD_PROMINENCE_DB
-        )
+        return self.unsteady_db < max(MOST_UNSTEADY_DB, self.usual_unsteady_db) and following > LEAST_FOLLOWING
+
+    @property
+    def stays(self) -> bool:
+        """Whether it is always there, and no less steady than its neighbours: a filter lifts all, and adds no unrest of its own."""
+        return self.present_share > ALWAYS_PRESENT_SHARE and self.unsteady_db <= self.usual_unsteady_db
+
+    def is_resonance(self) -> bool:
+        """Tell a resonance from a note; what stays without following must also be broader than a note."""
+        return self.rings and (self.follows or self.stays)
 
 
 def find_resonances(spectrogram: Spectrogram, active: Mask) -> tuple[Resonance, ...]:
@@ -73,14 +89,16 @@ def find_resonances(spectrogram: Spectrogram, active: Mask) -> tuple[Resonance, 
     -----
     A peak is a twelfth-octave band at least 4 dB above the mean of its surroundings (a quarter to two thirds of an octave to
     either side), present (3 dB or more above them) in more than 60 % of the active frames, with the signs of a filter that
-    `_Peak.is_resonance` names. A note played all song long is kept out, and with it some true resonances, mostly in the low
+    `_Peak` names: it rings also when the rest is loud, and follows it, or is always there and as steady as its neighbours. A note played all song long is kept out, and with it some true resonances, mostly in the low
     mids, where both look alike: docs/target.md says how many planted ones are found.
     """
     frames = np.flatnonzero(active)
     if not len(frames):
         return ()
     curve = _mean_curve(spectrogram, frames)
-    peaks = [_peak(spectrogram, frames, curve, band) for band in _candidates(curve, spectrogram.detail_hz)]
+    candidates = _candidates(curve, spectrogram.detail_hz)
+    unsteady_db = _unsteady(spectrogram, frames) if candidates else np.zeros(0)
+    peaks = [_peak(spectrogram, frames, curve, band, unsteady_db) for band in candidates]
     kept = sorted((one for one in peaks if one.is_resonance()), key=lambda one: -one.prominence_db)
     described = (_described(spectrogram, frames, one) for one in kept)
     return tuple(one for one in described if one is not None)[:AT_MOST]
@@ -101,32 +119,54 @@ def _sides(band: int, bands: int) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     return low[low >= 0], high[high < bands]
 
 
+def _unsteady(spectrogram: Spectrogram, frames: NDArray[np.intp]) -> Floats:
+    """Return the standard deviation over time of each band's height over its surroundings, in dB."""
+    bands = len(spectrogram.detail_hz)
+    weight = np.zeros((bands, bands), np.float32)  # what a band's height is made of
+    for band in range(bands):
+        sides = [side for side in _sides(band, bands) if len(side)]
+        weight[band, band] = 1.0
+        for side in sides:
+            weight[side, band] -= 1.0 / (len(sides) * len(side))
+    total, squares = np.zeros(bands), np.zeros(bands)
+    for start in range(0, len(frames), CHUNK_FRAMES):
+        height = spectrogram.detail_db[frames[start : start + CHUNK_FRAMES]].astype(np.float32) @ weight
+        total += height.sum(axis=0, dtype=np.float64)
+        squares += np.square(height).sum(axis=0, dtype=np.float64)
+    spread: Floats = np.sqrt(np.maximum(squares / len(frames) - (total / len(frames)) ** 2, 0.0))
+    return spread
+
+
 def _candidates(curve: Floats, detail_hz: Floats) -> list[int]:
+    """Return the bands that stand highest over their surroundings: on a slope that need not be where the curve is highest."""
+    sides = [_sides(band, len(curve)) for band in range(len(curve))]
+    means = [tuple(float(np.mean(curve[side])) if len(side) else -np.inf for side in pair) for pair in sides]
+    height = np.array([level - np.mean(pair) if min(pair) > -np.inf else -np.inf for level, pair in zip(curve, means, strict=True)])
     found = []
     for band in range(1, len(curve) - 1):
-        low, high = _sides(band, len(curve))
-        top = curve[band] >= max(curve[band - 1], curve[band + 1])
-        if not (top and SEARCH_HZ[0] < detail_hz[band] < SEARCH_HZ[1] and len(low) and len(high)):
+        top = height[band] >= max(height[band - 1], height[band + 1])
+        if not (top and SEARCH_HZ[0] < detail_hz[band] < SEARCH_HZ[1]):
             continue
-        sides = float(np.mean(curve[low])), float(np.mean(curve[high]))
-        if curve[band] - np.mean(sides) > LEAST_PROMINENCE_DB and curve[band] - max(sides) > LEAST_OVER_EITHER_SIDE_DB:
+        if height[band] > LEAST_PROMINENCE_DB and curve[band] - max(means[band]) > LEAST_OVER_EITHER_SIDE_DB:
             found.append(band)
     return found
 
 
-def _peak(spectrogram: Spectrogram, frames: NDArray[np.intp], curve: Floats, band: int) -> _Peak:
+def _peak(spectrogram: Spectrogram, frames: NDArray[np.intp], curve: Floats, band: int, unsteady_db: Floats) -> _Peak:
     low, high = _sides(band, len(curve))
     levels = spectrogram.detail_db[:, max(band - SURROUND[1], 0) : band + SURROUND[1] + 1][frames].astype(np.float64)
     shift = max(band - SURROUND[1], 0)
     surround = (levels[:, low - shift].mean(axis=1) + levels[:, high - shift].mean(axis=1)) / 2
     height = levels[:, band - shift] - surround
     prominence = float(curve[band] - (np.mean(curve[low]) + np.mean(curve[high])) / 2)
-    return _Peak(band, prominence, height, surround)
+    usual = float(np.median(unsteady_db[max(band - AROUND, 0) : band + AROUND + 1]))
+    return _Peak(band, prominence, height, surround, usual)
 
 
 def _described(spectrogram: Spectrogram, frames: NDArray[np.intp], peak: _Peak) -> Resonance | None:
     frequency_hz, width_hz = _shape(spectrogram, float(spectrogram.detail_hz[peak.band]))
-    if width_hz < LINE_BINS * spectrogram.fine_hz[1]:
+    line = width_hz < LINE_BINS * spectrogram.fine_hz[1]
+    if line or (not peak.follows and frequency_hz / width_hz > BROADEST_NOTE_Q):
         return None
     q = float(np.clip(frequency_hz / width_hz, 1.5, 30.0))
     return Resonance(frequency_hz, peak.prominence_db, peak.present_share, q, _where(spectrogram, frames, peak))
