@@ -27,7 +27,8 @@ def measure_even_steps(sections: Sequence[Section], spectrogram: Spectrogram) ->
     -----
     Each third octave's mean power over 4 s before and after the boundary gives its own step. The step of the whole is their median; it is
     even when their spread (1.4826 times the median distance from it) is at most 2 dB and four bands of five lie within 2.5 dB, and a step
-    when neither side moves on by more than a third of it. An instrument that comes or goes changes some bands and leaves others.
+    unless the level moves on the same way within the sides, by more than a third of it on average: a swell. An instrument that comes or
+    goes changes some bands and leaves others.
     """
     times = spectrogram.times_s()
     found = (_step(times, spectrogram, one.start_s) for one in sections[1:])
@@ -49,8 +50,8 @@ def _step(times: Floats, spectrogram: Spectrogram, edge_s: float) -> Moment | No
     step = float(np.median(steps))
     apart = np.abs(steps - step)
     even = 1.4826 * float(np.median(apart)) <= EVEN_DB and float(np.percentile(apart, 80)) <= MOST_EVEN_DB
-    drift = max(abs(float(np.median((before - early)[heard]))), abs(float(np.median((late - after)[heard]))))
-    if abs(step) < LEAST_DB or not even or drift > DRIFT_SHARE * abs(step):
+    moves_on = float(np.median((before - early)[heard]) + np.median((late - after)[heard])) / 2.0  # unrest on one side is no swell
+    if abs(step) < LEAST_DB or not even or moves_on * np.sign(step) > DRIFT_SHARE * abs(step):
         return None
     return Moment(max(edge_s - SIDE_S, 0.0), edge_s + SIDE_S, step)
 

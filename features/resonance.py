@@ -89,8 +89,9 @@ def find_resonances(spectrogram: Spectrogram, active: Mask) -> tuple[Resonance, 
     -----
     A peak is a twelfth-octave band at least 4 dB above the mean of its surroundings (a quarter to two thirds of an octave to
     either side), present (3 dB or more above them) in more than 60 % of the active frames, with the signs of a filter that
-    `_Peak` names: it rings also when the rest is loud, and follows it, or is always there and as steady as its neighbours. A note played all song long is kept out, and with it some true resonances, mostly in the low
-    mids, where both look alike: docs/target.md says how many planted ones are found.
+    `_Peak` names: it rings also when the rest is loud, and follows it, or is always there and as steady as its neighbours. A note
+    played all song long is kept out, and with it some true resonances, mostly in the low mids, where both look alike: docs/target.md
+    says how many planted ones are found.
     """
     frames = np.flatnonzero(active)
     if not len(frames):

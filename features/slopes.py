@@ -1,5 +1,7 @@
 """How what sustains moves between the strokes: whether it dies away, as sound left alone does, or is let up again."""
 
+from itertools import pairwise
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -61,7 +63,7 @@ def rise_after(slope: Singles, strokes: NDArray[np.int64], kicks: NDArray[np.int
     """
     since = _since(kicks, len(slope))
     usable = np.isfinite(slope) & _between(strokes, len(slope))
-    pieces = [_median(slope, usable, since, low / hop_s, high / hop_s) for low, high in zip(PIECES_S[:-1], PIECES_S[1:], strict=True)]
+    pieces = [_median(slope, usable, since, low / hop_s, high / hop_s) for low, high in pairwise(PIECES_S)]
     read = [one for one in pieces if one is not None]
     if len(read) < len(pieces) - 1:
         return None

@@ -36,7 +36,12 @@ class Limits:
 
     depth_db: float = limit(5.0, unit="dB", low=1.0, high=12.0, source="pumping-trial", says="a deeper dip is reported")
     rise_db: float = limit(
-        1.2, unit="dB", low=0.3, high=6.0, source="rise-trial", says="what rises further in the fifth of a second after the kick is reported"
+        1.2,
+        unit="dB",
+        low=0.3,
+        high=6.0,
+        source="rise-trial",
+        says="what rises further in the fifth of a second after the kick is reported",
     )
     share: float = limit(
         0.5, unit="share of the kicks", low=0.2, high=1.0, source="judgement", says="dips after fewer kicks than this are not reported"
