@@ -57,9 +57,10 @@ def tail_cut_dbfs(tail: Samples, rate_hz: int, song_dbfs: float) -> float | None
     """Return the level of the last 50 ms where the sound has not died away (-60 dBFS), else ``None``.
 
     A fade that ends is let pass: its last 20 ms lie 6 dB or more below the first 20 ms of those 50, and its last 5 ms 30 dB or more
-    below the song. A note that happens to die while the file is cut falls as fast, but not as far.
+    below the song. A note that happens to die while the file is cut falls as fast, but not as far. A constant offset is no sound.
     """
     last = tail[:, -round(0.05 * rate_hz) :]
+    last = last - last.mean(axis=1, keepdims=True) if last.shape[1] else last
     level = _level_db(last)
     ending = _level_db(last[:, -max(round(0.02 * rate_hz), 1) :])
     beginning = _level_db(last[:, : max(round(0.02 * rate_hz), 1)])

@@ -58,9 +58,11 @@ def rise_after(slope: Singles, strokes: NDArray[np.int64], kicks: NDArray[np.int
     """Return by how many dB what sustains rises from 50 to 250 ms after a kick: 0 where it goes on falling.
 
     ``None`` where strokes or silence fill that time.
-    Frames in which a stroke is heard are left out, those of each 50 ms taken together by their median over all kicks. A swell goes
-    on rising later in the beat: what it rises there, is taken off.
+    Frames in which a stroke is heard are left out, those of each 50 ms taken together by their median over all kicks. What comes back
+    slows down; a swell goes on as steeply later in the beat, and is taken off as far as that.
     """
+    if not len(kicks):
+        return None
     since = _since(kicks, len(slope))
     usable = np.isfinite(slope) & _between(strokes, len(slope))
     pieces = [_median(slope, usable, since, low / hop_s, high / hop_s) for low, high in pairwise(PIECES_S)]
@@ -68,7 +70,8 @@ def rise_after(slope: Singles, strokes: NDArray[np.int64], kicks: NDArray[np.int
     if len(read) < len(pieces) - 1:
         return None
     late = _median(slope, usable, since, LATE_S[0] / hop_s, LATE_S[1] / hop_s)
-    rising = float(np.mean(read)) - max(late or 0.0, 0.0)
+    early = float(np.mean(read))
+    rising = early - max(2.0 * (late or 0.0) - early, 0.0)
     return max(rising, 0.0) * (PIECES_S[-1] - PIECES_S[0])
 
 

@@ -61,7 +61,7 @@ def check(crest: Crest, t: Limits) -> Finding | NotApplicable | None:
         return None
     ceiling = round(crest.ordinary_peak_dbfs + ABOVE_ORDINARY_DB, 1)
     return Finding(
-        excess=max(past(top_db, t.height_db, 1.5), past(win_db, t.win_db, 1.5)),
+        excess=max(past(top_db, t.height_db, 1.5), past(win_db, t.win_db, 1.0)),
         confidence="high",
         sure_because="every peak of the file was compared with the ordinary ones around it",
         numbers={

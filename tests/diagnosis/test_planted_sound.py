@@ -112,6 +112,13 @@ def test_strikes_are_found_where_they_are() -> None:
     assert np.abs(np.array(found) - np.array(starts)).max() < 0.012 * RATE_HZ
 
 
+def test_a_drum_that_booms_on_strikes_once() -> None:
+    seconds = np.arange(RATE_HZ) / RATE_HZ
+    boom = np.where(seconds < 0.9, np.exp(-2.0 * seconds) * (1.0 + 0.2 * np.sin(2 * np.pi * 3.0 * seconds)), 0.0) * np.sin(300.0 * seconds)
+    stem = np.concatenate((np.zeros(RATE_HZ // 2), boom, boom))[:, None]
+    assert [round(place / RATE_HZ, 1) for place in sound.strikes_of(stem, RATE_HZ)] == [0.5, 1.5]
+
+
 def test_a_stretch_is_moved_and_no_more() -> None:
     done = sound.stretch_moved(np.ones((4 * RATE_HZ, 1)), RATE_HZ, 1.0, 2.0, -8.0)[:, 0]
     assert 20 * np.log10(done[round(1.5 * RATE_HZ)]) == pytest.approx(-8.0, abs=1e-6)

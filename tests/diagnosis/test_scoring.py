@@ -184,6 +184,16 @@ def test_a_cancelled_kick_loses_its_low_end(loss_db: float) -> None:
     assert 10 * np.log10(np.mean(planted.mix[middle] ** 2) / np.mean(kick[middle] ** 2)) == pytest.approx(-loss_db, abs=0.1)
 
 
+def test_a_mix_is_made_as_narrow_as_is_said_unless_it_is_already() -> None:
+    plain = song(lead=1.0)
+    wide = Stems("wide", plain.rate_hz, {"lead": plain.mix * np.array([1.0, 0.3])}, frozenset())
+    planted = faults.made_narrow(wide, 0.008)
+    assert planted is not None
+    middle, side = planted.mix.mean(axis=1), (planted.mix[:, 0] - planted.mix[:, 1]) / 2
+    assert np.sum(side**2) / np.sum(middle**2 + side**2) == pytest.approx(0.008, rel=1e-6)
+    assert faults.made_narrow(Stems("narrow", plain.rate_hz, {"lead": planted.mix}, frozenset()), 0.008) is None
+
+
 def test_a_side_is_lowered_by_what_is_said() -> None:
     plain = song(lead=1.0)
     planted = faults.leaned(plain, 4.0)

@@ -54,6 +54,13 @@ def test_a_swell_is_no_step() -> None:
     assert measure_even_steps(PARTS, heard(np.linspace(0.0, -24.0, 2000))) == ()
 
 
+def test_unrest_against_the_step_on_one_side_is_no_swell() -> None:
+    gain = stepped(-8.0)
+    gain[1260:] += 3.5  # two seconds and a half after the step it comes back a little
+    (one,) = measure_even_steps(PARTS, heard(gain))
+    assert one.value == pytest.approx(-6.4, abs=0.6)
+
+
 def test_too_little_on_one_side_is_not_judged() -> None:
     sections = (Section(0.0, 1.0, -20.0), Section(1.0, 20.0, -20.0))
     assert measure_even_steps(sections, heard(stepped(-8.0))) == ()

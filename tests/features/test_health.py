@@ -220,6 +220,21 @@ def test_a_cut_head_and_a_cut_tail() -> None:
     assert found.tail_cut_dbfs == pytest.approx(10.0 * np.log10(np.mean((0.4 * wave[-2400:]) ** 2)), abs=0.1)
 
 
+def test_a_note_that_dies_while_the_file_is_cut_is_still_cut() -> None:
+    wave = 0.4 * signals.chord_wave(4.0)
+    wave[-960:] *= 10 ** (np.linspace(0.0, -14.0, 960) / 20)  # over the last 20 ms, but far from silence
+    assert health_of(signals.stereo(wave)).tail_cut_dbfs is not None
+
+
+def test_an_offset_at_the_end_is_no_sound_and_hides_none() -> None:
+    padded = np.concatenate([song(4.0), signals.silence(0.2)], axis=1)
+    assert health_of(padded + np.float32(0.05)).tail_cut_dbfs is None
+    wave = 0.02 * signals.chord_wave(4.0)
+    assert health_of(signals.stereo(wave) + np.float32(0.05)).tail_cut_dbfs == pytest.approx(
+        health_of(signals.stereo(wave)).tail_cut_dbfs, abs=0.2
+    )
+
+
 def test_an_attack_at_once_and_fades_are_no_cuts() -> None:
     drums = signals.drums(4.0)
     assert health_of(drums).head_cut_dbfs is None  # the first kick starts at the first sample, from zero

@@ -1,11 +1,14 @@
 """Resonances are found; held notes, tunes and plain noise are not taken for them."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from numpy.typing import NDArray
 from scipy import signal as scipy_signal
 
 from features.measurements import Resonance
+from features.resonance import find_resonances
 from features.signal import Signal
 from features.spectrogram import SpectrogramMeter
 from features.spectrum import measure_spectrum
@@ -49,6 +52,30 @@ def test_a_ringing_filter_is_found(frequency_hz: float, q: float) -> None:
     assert one.q == pytest.approx(q, rel=0.4)
     assert one.present_share > 0.9
     assert 1 <= len(one.where) <= 3
+
+
+def pictured(gain_db: float, *, unrest_db: float, q: float = 8.0) -> tuple[Resonance, ...]:
+    """Resonances of a picture in which each region moves by itself, one of them lifted by a bell at 2.24 kHz."""
+    random = np.random.default_rng(5)
+    meter = SpectrogramMeter(RATE_HZ, 2)
+    meter.push(signals.pink(40.0))
+    plain = meter.finish()
+    near = int(np.argmin(np.abs(np.log2(plain.detail_hz / 2240.0))))
+    lift = gain_db / (1.0 + (2 * q * np.log2(plain.detail_hz / plain.detail_hz[near])) ** 2)
+    unrest = random.normal(0.0, 4.0, plain.detail_db.shape)
+    unrest[:, near] *= unrest_db / 4.0
+    shared = random.normal(0.0, 1.0, (len(plain.detail_db), 1))
+    fine = 10 ** (gain_db / 10 / (1.0 + (2 * q * np.log2(np.maximum(plain.fine_hz, 1.0) / plain.detail_hz[near])) ** 2))
+    moved = replace(plain, detail_db=(-50.0 + lift + unrest + shared).astype(np.float16), fine_left=fine, fine_right=fine)
+    return find_resonances(moved, np.ones(len(plain.detail_db), np.bool_))
+
+
+def test_what_is_always_there_and_as_steady_as_its_neighbours_is_found_though_it_does_not_follow_them() -> None:
+    (one,) = pictured(14.0, unrest_db=3.4)
+    assert one.frequency_hz == pytest.approx(2240.0, rel=0.03)
+    assert pictured(14.0, unrest_db=5.0) == ()  # less steady than its neighbours: it comes and goes
+    assert pictured(14.0, unrest_db=3.4, q=40.0) == ()  # as narrow as a note
+    assert pictured(0.0, unrest_db=3.4) == ()
 
 
 def test_it_is_found_in_music_and_only_it() -> None:

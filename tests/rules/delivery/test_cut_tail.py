@@ -35,9 +35,3 @@ def test_quiet_about_a_clean_end_and_at_the_limit(level_dbfs: float | None) -> N
 
 def test_not_applicable_to_silence() -> None:
     assert reason(cut_tail.check(records.health(silent=True), records.file(), LIMITS)) == "the file is silent"
-
-
-@pytest.mark.parametrize(("offset_dbfs", "quiet"), [(-30.2, True), (-33.0, False)])
-def test_quiet_about_a_constant_offset_alone(offset_dbfs: float, quiet: bool) -> None:
-    outcome = cut_tail.check(records.health(tail_cut_dbfs=-30.0, dc_dbfs=(offset_dbfs, -60.0)), records.file(), LIMITS)
-    assert (outcome is None) is quiet
