@@ -53,7 +53,7 @@ def _goes_too(step: Document, report: Document) -> Iterator[str]:
     """Say which other findings went away with a step."""
     titles = [one["title"] for one in report["findings"] if one.get("gone_with_step") == step["step"]]
     if titles:
-        yield f"With it goes: {'; '.join(lowered(title) for title in titles)}."
+        yield f"With it {'goes' if len(titles) == 1 else 'go'}: {'; '.join(lowered(title) for title in titles)}."
 
 
 def _no_plan(report: Document) -> Iterator[str]:
@@ -71,6 +71,8 @@ def _no_plan(report: Document) -> Iterator[str]:
         yield f"No plan. {what} the whole clearly better, so no move is advised; use your ears on the findings below."
     else:
         yield "No plan: nothing was found that a fader, an equaliser or a compressor could mend on this mix."
+    if trials:
+        yield IN_THE_WAY
     yield ""
 
 
