@@ -8,22 +8,28 @@ Only statistics over all songs are written; nothing of any song is kept.
 import re
 import sys
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 import soundfile as sf
 
+from features.hits import HitMeter
+from features.joint import TABLE as JOINT
+from features.joint import JointTable, joint_to_json, stacked, tabulate_joint
 from features.kind import TABLE as KINDS
 from features.kind import KindTable, kinds_to_json, tabulate_kinds
+from features.measurements import Spectrum
+from features.separation import PartCurves
 from features.spectrogram import Spectrogram, SpectrogramMeter
 from features.spectrum import measure_spectrum
-from features.target import TABLE, Floats, SongTable, prior, table_to_json, tabulate
+from features.target import TABLE, Floats, SongTable, TargetModel, prior, table_to_json, tabulate
 
 DOCS = Path(__file__).parent
 ENDINGS = {".ogg", ".flac", ".wav", ".mp3", ".opus"}
 LEAST_S = 30.0
+ALL_BANDS = 31
 SET_ON = ("nexuiz-music", "singularity-music", "zaz-data")
-Heard = tuple[str, tuple[float, ...], float, tuple[float, ...]]  # collection, curve, slope, band centres
 
 
 def songs_in(folder: Path) -> list[Path]:
@@ -31,42 +37,67 @@ def songs_in(folder: Path) -> list[Path]:
     return sorted(path for path in folder.rglob("*") if path.suffix.lower() in ENDINGS)
 
 
-def spectrogram_of(path: Path) -> Spectrogram:
+@dataclass(frozen=True, slots=True)
+class SongSound:
+    """What is measured of a song's sound: its spectrogram, and the mean spectra of its percussive and sustained parts."""
+
+    spectrogram: Spectrogram
+    parts: PartCurves
+
+
+def sound_of(path: Path) -> SongSound:
     """Read one song block by block."""
     with sf.SoundFile(path) as file:
         channels = min(file.channels, 2)
-        meter = SpectrogramMeter(file.samplerate, channels)
+        meter, hits = SpectrogramMeter(file.samplerate, channels), HitMeter(file.samplerate, channels)
         for block in file.blocks(1 << 17, dtype="float32", always_2d=True):
-            meter.push(np.ascontiguousarray(block.T[:channels]))
-        return meter.finish()
+            samples = np.ascontiguousarray(block.T[:channels])
+            meter.push(samples)
+            hits.push(samples)
+        return SongSound(meter.finish(), hits.finish().parts)
 
 
-def heard_in(folder: Path) -> list[Heard]:
-    """Measure every song of at least 30 s that reaches 20 kHz and plays; return each with its collection."""
-    heard: list[Heard] = []
+def spectra_of(folder: Path) -> tuple[list[Spectrum], list[str]]:
+    """Measure every song of at least 30 s that reaches 20 kHz and plays; return the spectra, and the collections they come from."""
+    spectra, groups = [], []
     for path in songs_in(folder):
-        spectrogram = spectrogram_of(path)
-        if spectrogram.duration_s >= LEAST_S and len(spectrogram.band_hz) == 31:
-            one = measure_spectrum(spectrogram)
-            if one.tilt_db_per_octave is not None:
-                heard.append((path.parent.name, one.third_octave_db, one.tilt_db_per_octave, one.third_octave_hz))
-    return heard
+        sound = sound_of(path)
+        if sound.spectrogram.duration_s < LEAST_S or len(sound.spectrogram.band_hz) != ALL_BANDS:
+            continue
+        spectrum = measure_spectrum(sound.spectrogram, sound.parts)
+        if spectrum.tilt_db_per_octave is not None:
+            spectra.append(spectrum)
+            groups.append(path.parent.name)
+    return spectra, groups
 
 
-def arrays(heard: Sequence[Heard]) -> tuple[Floats, Floats, Floats, list[str]]:
+def arrays(spectra: Sequence[Spectrum], groups: Sequence[str]) -> tuple[Floats, Floats, Floats, list[str]]:
     """Return curves, slopes, band centres and collections."""
-    groups, curves, tilts, hz = zip(*heard, strict=True)
-    return np.array(curves), np.array(tilts), np.array(hz[0]), list(groups)
+    curves = np.array([one.third_octave_db for one in spectra])
+    tilts = np.array([one.tilt_db_per_octave for one in spectra])
+    return curves, tilts, np.array(spectra[0].third_octave_hz), list(groups)
 
 
-def table_of(heard: Sequence[Heard]) -> SongTable:
+def table_of(spectra: Sequence[Spectrum], groups: Sequence[str]) -> SongTable:
     """Return the statistics of all songs."""
-    return tabulate(*arrays(heard))
+    return tabulate(*arrays(spectra, groups))
 
 
-def kinds_of(heard: Sequence[Heard]) -> KindTable:
+def kinds_of(spectra: Sequence[Spectrum], groups: Sequence[str]) -> KindTable:
     """Return how songs differ within the collections on which limits are set: the others are kept out, to try it on."""
-    return tabulate_kinds(*arrays([one for one in heard if one[0] in SET_ON]))
+    chosen = [(one, group) for one, group in zip(spectra, groups, strict=True) if group in SET_ON]
+    return tabulate_kinds(*arrays([one for one, _ in chosen], [group for _, group in chosen]))
+
+
+def joint_of(spectra: Sequence[Spectrum], groups: Sequence[str]) -> JointTable:
+    """Tabulate the curves of their parts; songs of one part only are left out."""
+    heard = [(curves, group) for one, group in zip(spectra, groups, strict=True) if (curves := stacked(one)) is not None]
+    return tabulate_joint(np.array([curves for curves, _ in heard]), np.array(spectra[0].third_octave_hz), [group for _, group in heard])
+
+
+def model_of(spectra: Sequence[Spectrum], groups: Sequence[str], label: str) -> TargetModel:
+    """Return the target that these songs make."""
+    return prior(table_of(spectra, groups), label, joint_of(spectra, groups))
 
 
 def page_table(table: SongTable) -> str:
@@ -84,10 +115,11 @@ def page_table(table: SongTable) -> str:
 
 
 def main() -> None:
-    """Write both tables and the page."""
-    heard = heard_in(Path(sys.argv[1]))
-    table = table_of(heard)
-    (DOCS.parent / "features" / KINDS).write_text(kinds_to_json(kinds_of(heard)), encoding="utf-8")
+    """Write the tables and the page."""
+    spectra, groups = spectra_of(Path(sys.argv[1]))
+    table = table_of(spectra, groups)
+    (DOCS.parent / "features" / KINDS).write_text(kinds_to_json(kinds_of(spectra, groups)), encoding="utf-8")
+    (DOCS.parent / "features" / JOINT).write_text(joint_to_json(joint_of(spectra, groups)), encoding="utf-8")
     (DOCS.parent / "features" / TABLE).write_text(table_to_json(table), encoding="utf-8")
     page = DOCS / "target.md"
     marks = "<!-- table -->\n", "\n<!-- end of table -->"

@@ -6,82 +6,47 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from features.measurements import Absence, Balance, Bell, Span, Spectrum
+from features.joint import MOST_DB, joint_filter, stacked
+from features.matched import Filter, Found, bell_shape, bells, drawn_to_zero, precision_of, search, shelves
+from features.measurements import Absence, Balance, Bell, Shelf, Span, Spectrum
 from features.spectrum import middle_mean, tilt_weights
 from features.target import TargetModel
 
 Floats = NDArray[np.float64]
 
-AT_MOST = 6
-SEARCH_STEPS_PER_OCTAVE = 6
-SEARCH_Q = 1.0
-OTHER_Q = (0.7, 1.0, 1.4, 2.0)
-OTHER_Q_NEEDS = 0.3  # higher output, to be said: with 16 bands and one song, Q is a rough guess
-LEAST_STRENGTH = 1.0
 LEAST_BANDS = 12
-PRIOR_GAIN_DB = 6.0  # standard deviation of the bells one expects: large estimates are drawn towards 0
-PRIOR_WEIGHT = 10.0  # the spread between songs counts as this many bands when a song's own roughness is judged
 NO_CONTENT_DB = -25.0  # a top band this far below the target was cut off, not turned down
 TOP_HZ = 9500.0
 AGREEING_SHARE = 0.4
 STANDS_OUT = 1.25
 SIDE_COUNTS_DB = -15.0
-
-
-def bell_db(frequency_hz: Floats, centre_hz: float, q: float, gain_db: float) -> Floats:
-    """Return the gain in dB of the analogue bell ``(s^2 + s A/Q + 1) / (s^2 + s / (A Q) + 1)``, ``A = 10^(gain / 40)``.
-
-    Examples
-    --------
-    >>> bell_db(np.array([500.0, 1000.0]), 1000.0, 1.0, 6.0).round(2).tolist()
-    [1.88, 6.0]
-    """
-    a = 10 ** (gain_db / 40)
-    s = 1j * frequency_hz / centre_hz
-    response: Floats = 20 * np.log10(np.abs((s**2 + s * a / q + 1) / (s**2 + s / (a * q) + 1)))
-    return response
-
-
-def _template(band_hz: Floats, centre_hz: float, q: float) -> Floats:
-    """Return what a bell of 6 dB does to third-octave bands, per dB of gain."""
-    inside = band_hz[:, None] * 10 ** np.linspace(-0.05, 0.05, 9)[None, :]
-    power = np.mean(10 ** (bell_db(inside, centre_hz, q, 6.0) / 10), axis=1)
-    shape: Floats = 10 * np.log10(power) / 6
-    return shape
+BELLS_INSIDE = 1.3  # of the outermost bands: a bell needs something on either side
+SHELF_HZ = (19.0, 12700.0)  # what lies above is ruled by lossy formats
 
 
 @dataclass(frozen=True, slots=True)
-class _Filter:
-    """A matched filter over some bands: ``precision`` is the inverse covariance with level and tilt projected out.
+class _Held:
+    """A song held against finished ones: the filter, and the deviation it is given; level and tilt drop out there.
 
     ``rows`` are the places of its bands in a song's curve, ``centre_db`` is what a song is held against there.
     """
 
-    band_hz: Floats
-    precision: Floats
+    matched: Filter
     rows: NDArray[np.intp]
     centre_db: Floats
 
-    def held_against(self, curve_db: Sequence[float]) -> Floats:
-        """Return a song's curve minus what it is held against; level and tilt drop out later."""
+    def against(self, curve_db: Sequence[float]) -> Floats:
+        """Return a song's curve minus what it is held against."""
         difference: Floats = np.array(curve_db)[self.rows] - self.centre_db
         return difference
 
-    def gain(self, deviation: Floats, template: Floats) -> tuple[float, float]:
-        """Return the generalised least-squares gain of a template and its standard deviation between songs, in dB."""
-        weights = self.precision @ template
-        information = float(template @ weights)
-        return float(weights @ deviation) / information, information**-0.5
 
-
-def _filter(model: TargetModel, kept: NDArray[np.bool_], rows: NDArray[np.intp]) -> _Filter:
+def _held(model: TargetModel, kept: NDArray[np.bool_], rows: NDArray[np.intp]) -> _Held:
     band_hz = model.model_hz[kept]
-    inverse = np.linalg.inv(model.covariance[np.ix_(kept, kept)])
     free = np.stack([np.ones(len(band_hz)), np.log2(band_hz / 1000)], axis=1)
-    spanned = inverse @ free
-    precision = inverse - spanned @ np.linalg.solve(free.T @ spanned, spanned.T)
+    precision = precision_of(model.covariance[np.ix_(kept, kept)], free)
     centre = np.array(model.record.third_octave_db)[rows] if model.centre_db is None else model.centre_db[kept]
-    return _Filter(band_hz, precision, rows, centre)
+    return _Held(Filter(band_hz, precision, lambda template: template), rows, centre)
 
 
 def measure_balance(spectrum: Spectrum, target_model: TargetModel) -> Balance:
@@ -115,14 +80,15 @@ def measure_balance(spectrum: Spectrum, target_model: TargetModel) -> Balance:
     level_free = deviation - (0.0 if slope is None else slope) * octave
     level_free -= middle_mean(level_free, band_hz)
     tilt_off = None if spectrum.tilt_db_per_octave is None else spectrum.tilt_db_per_octave - record.tilt_db_per_octave
-    bells, reason = _bells(spectrum, target_model, deviation, band_hz)
+    found, reason = _found(spectrum, target_model, deviation, band_hz)
     absent = _absent("the sampling rate does not reach 10 kHz", "tilt_deviation_db_per_octave") if tilt_off is None else ()
     return Balance(
         third_octave_hz=tuple(float(value) for value in band_hz),
         deviation_db=tuple(float(value) for value in deviation),
         unusual=tuple(float(value) for value in level_free / np.array(record.spread_db[:count])),
         tilt_deviation_db_per_octave=tilt_off,
-        bells=bells,
+        bells=tuple(one for one in found if isinstance(one, Bell)),
+        shelves=tuple(one for one in found if isinstance(one, Shelf)),
         absent=absent + (_absent(reason, "bells") if reason else ()),
     )
 
@@ -140,80 +106,94 @@ def _deviation(curve_db: Sequence[float], model: TargetModel) -> Floats:
     return centred
 
 
-def _bells(spectrum: Spectrum, model: TargetModel, deviation: Floats, band_hz: Floats) -> tuple[tuple[Bell, ...], str]:
-    """Find the bells; without enough bands none, and the reason. A top that was cut off is left out."""
+def _found(spectrum: Spectrum, model: TargetModel, deviation: Floats, band_hz: Floats) -> tuple[list[Bell | Shelf], str]:
+    """Find bells and shelves; without enough bands none, and the reason. A top that was cut off is left out."""
+    cut_off = (band_hz > TOP_HZ) & (deviation < NO_CONTENT_DB)
     rows = np.searchsorted(band_hz, model.model_hz * 0.99)
-    there = rows < len(band_hz)
-    rows = rows[there]
-    content = ~((band_hz[rows] > TOP_HZ) & (deviation[rows] < NO_CONTENT_DB))
-    kept = there.copy()
-    kept[there] = content
-    rows = rows[content]
+    kept = rows < len(band_hz)
+    kept[kept] = ~cut_off[rows[kept]]
+    rows = rows[kept]
     if len(rows) < LEAST_BANDS:
-        return (), "too few bands are left to tell a bell from the song's own shape"
-    matched = _filter(model, kept, rows)
-    found = _search(matched, matched.held_against(spectrum.third_octave_db))
-    return tuple(_described(one, spectrum, matched) for one in found), ""
+        return [], "too few bands are left to tell a bell from the song's own shape"
+    held = _held(model, kept, rows)
+    low, high = held.matched.band_hz[0] * BELLS_INSIDE, held.matched.band_hz[-1] / BELLS_INSIDE
+    together = _together(spectrum, model, band_hz[~cut_off])
+    if together is None:
+        strongest = search(held.matched, held.against(spectrum.third_octave_db), bells(held.matched.band_hz, low, high))
+    else:
+        shapes = bells(together.band_hz, low, high) + shelves(together.band_hz)
+        strongest = search(together.matched, together.deviation, shapes)
+    return _described(strongest, spectrum, held, deviation), ""
 
 
 @dataclass(frozen=True, slots=True)
-class _Found:
+class _Together:
+    """The curves of a song's parts against finished songs' (`features.joint`), one after another, with their filter."""
+
+    band_hz: Floats
+    matched: Filter
+    deviation: Floats
+
+
+def _together(spectrum: Spectrum, model: TargetModel, band_hz: Floats) -> _Together | None:
+    """Return what is judged together; None with references, whose parts are not kept, or where the song was not separated."""
+    curves = stacked(spectrum)
+    if model.joint is None or curves is None:
+        return None
+    table = model.joint
+    kept = np.isin(table.band_hz.round(3), band_hz.round(3))
+    rows = np.searchsorted(np.array(spectrum.third_octave_hz), table.band_hz[kept] * 0.99)
+    centre = table.median_db.reshape(len(curves), -1)[:, kept]
+    deviation = np.clip(curves[:, rows] - centre, -MOST_DB, MOST_DB).ravel()
+    return _Together(table.band_hz[kept], joint_filter(table, kept), deviation)
+
+
+def _described(strongest: list[Found], spectrum: Spectrum, held: _Held, deviation: Floats) -> list[Bell | Shelf]:
+    """Say how far each found filter shows in the mix itself; a bell that does not show there the same way is none."""
+    rest = held.against(spectrum.third_octave_db)
+    told: list[Bell | Shelf] = []
+    for found in strongest:
+        shape = found.shape
+        if shape.kind != "bell":
+            told.append(_shelf(found, spectrum, deviation))
+            continue
+        template = bell_shape(held.matched.band_hz, shape.frequency_hz, shape.q).template
+        gain, spread = held.matched.gain(rest, template)
+        if gain * found.gain_db <= 0.0:
+            continue
+        rest -= gain * template
+        seen = _Seen(shape.frequency_hz, shape.q, drawn_to_zero(gain, spread), gain, template)
+        agree, part = _parts(seen, spectrum, held)
+        told.append(Bell(seen.frequency_hz, seen.gain_db, seen.q, found.strength, agree, part, _where(seen, spectrum)))
+    return told
+
+
+def _shelf(found: Found, spectrum: Spectrum, deviation: Floats) -> Shelf:
+    """Tell how far the bands that a shelf moves by more than half stand off the target on average; of lows above 20 Hz."""
+    band_hz = np.array(spectrum.third_octave_hz[: len(deviation)])
+    hz = found.shape.frequency_hz
+    reached = band_hz > hz if found.shape.kind == "high_shelf" else band_hz < hz
+    lies_db = float(np.mean(deviation[reached & (band_hz > SHELF_HZ[0]) & (band_hz < SHELF_HZ[1])]))
+    lifted = found.gain_db > 0.0 and found.shape.kind != "high_pass"
+    return Shelf(found.shape.kind, hz, lies_db, found.strength if lifted else -found.strength)
+
+
+@dataclass(frozen=True, slots=True)
+class _Seen:
+    """A bell as it shows in the mix's own curve."""
+
     frequency_hz: float
     q: float
     gain_db: float
     raw_gain_db: float
-    strength: float
+    template: Floats
 
 
-def _search(matched: _Filter, deviation: Floats) -> list[_Found]:
-    """Take out the strongest bell, look again, up to six times."""
-    low, high = matched.band_hz[0] * 1.3, matched.band_hz[-1] / 1.3
-    steps = int(np.log2(high / low) * SEARCH_STEPS_PER_OCTAVE) + 1
-    centres = low * 2 ** (np.arange(steps) / SEARCH_STEPS_PER_OCTAVE)
-    templates = np.array([_template(matched.band_hz, centre, SEARCH_Q) for centre in centres])
-    weights = templates @ matched.precision
-    information = np.sum(weights * templates, axis=1)
-    rest = deviation.copy()
-    found: list[_Found] = []
-    for _ in range(AT_MOST):
-        outputs = weights @ rest / np.sqrt(information)
-        best = int(np.argmax(np.abs(outputs)))
-        output = float(outputs[best])
-        unexplained = max(float(rest @ matched.precision @ rest) - output**2, 0.0)
-        rough = np.sqrt((PRIOR_WEIGHT + unexplained) / (PRIOR_WEIGHT + len(rest) - 3))
-        strength = abs(output) / float(rough)
-        if strength < LEAST_STRENGTH:
-            break
-        found.append(_refined(matched, rest, float(centres[best]), strength))
-        rest -= output / np.sqrt(information[best]) * templates[best]
-    return sorted(found, key=lambda one: -one.strength)
-
-
-def _refined(matched: _Filter, rest: Floats, near_hz: float, strength: float) -> _Found:
-    """Choose frequency and Q by the highest output around the peak, and draw the gain towards zero."""
-    best = (-1.0, near_hz, SEARCH_Q, 0.0, 1.0)
-    for q in OTHER_Q:
-        for shift in (-1 / 12, 0.0, 1 / 12):
-            centre = near_hz * 2**shift
-            gain, spread = matched.gain(rest, _template(matched.band_hz, centre, q))
-            advantage = 0.0 if q == SEARCH_Q else OTHER_Q_NEEDS
-            best = max(best, (abs(gain) / spread - advantage, centre, q, gain, spread))
-    _, centre, q, gain, spread = best
-    shrunk = gain * PRIOR_GAIN_DB**2 / (PRIOR_GAIN_DB**2 + spread**2)
-    return _Found(centre, q, shrunk, gain, strength)
-
-
-def _described(found: _Found, spectrum: Spectrum, matched: _Filter) -> Bell:
-    agree, part = _parts(found, spectrum, matched)
-    return Bell(found.frequency_hz, found.gain_db, found.q, found.strength, agree, part, _where(found, spectrum))
-
-
-def _parts(found: _Found, spectrum: Spectrum, matched: _Filter) -> tuple[bool | None, str]:
+def _parts(found: _Seen, spectrum: Spectrum, held: _Held) -> tuple[bool | None, str]:
     """Tell whether every part of the song shows the bell, and the part that shows it most.
 
     A room or a monitor bends everything alike; an instrument stands in one part only.
     """
-    template = _template(matched.band_hz, found.frequency_hz, found.q)
     curves = {
         "percussive": spectrum.percussive_db,
         "sustained": spectrum.sustained_db,
@@ -222,7 +202,7 @@ def _parts(found: _Found, spectrum: Spectrum, matched: _Filter) -> tuple[bool | 
     }
     times = {"dense": spectrum.dense_db, "quiet": spectrum.quiet_db}
     share = {
-        name: matched.gain(matched.held_against(curve), template)[0] / found.raw_gain_db
+        name: held.matched.gain(held.against(curve), found.template)[0] / found.raw_gain_db
         for name, curve in {**curves, **times}.items()
         if curve
     }
@@ -234,7 +214,7 @@ def _parts(found: _Found, spectrum: Spectrum, matched: _Filter) -> tuple[bool | 
     return agree, "mix" if agree else part
 
 
-def _audible_side(found: _Found, spectrum: Spectrum) -> tuple[float, ...] | None:
+def _audible_side(found: _Seen, spectrum: Spectrum) -> tuple[float, ...] | None:
     """Return the side curve where the side is loud enough at the bell to matter."""
     if spectrum.side_db is None:
         return None
@@ -242,7 +222,7 @@ def _audible_side(found: _Found, spectrum: Spectrum) -> tuple[float, ...] | None
     return spectrum.side_db if spectrum.side_db[band] - spectrum.mid_db[band] > SIDE_COUNTS_DB else None
 
 
-def _where(found: _Found, spectrum: Spectrum) -> tuple[Span, ...]:
+def _where(found: _Seen, spectrum: Spectrum) -> tuple[Span, ...]:
     """Return up to three places where the bands of a rise stand highest, its centre's first; a hollow has no place."""
     if found.gain_db < 0:
         return ()

@@ -164,6 +164,16 @@ class Bell:
 
 
 @dataclass(frozen=True, slots=True)
+class Shelf:
+    """A shelf or a high-pass that best explains how one end of the spectrum differs from finished songs."""
+
+    kind: str  # "low_shelf", "high_shelf" or "high_pass"
+    frequency_hz: float  # where it takes half of its effect
+    lies_db: float  # how far the bands it reaches stand off the target on average; lows from 20 Hz, highs up to 12.5 kHz
+    strength: float  # as of a bell; above 0 raised, below 0 lowered
+
+
+@dataclass(frozen=True, slots=True)
 class Balance(Measurement):
     """The spectrum against its target, after level is taken out."""
 
@@ -172,6 +182,7 @@ class Balance(Measurement):
     unusual: Annotated[tuple[float, ...], Reading("SD", "The same with the tilt's deviation taken out, over the spread between songs.")]
     tilt_deviation_db_per_octave: Annotated[float | None, Reading("dB/oct", "Slope minus the target's slope; positive = brighter.")]
     bells: Annotated[tuple[Bell, ...], Reading("", "Broad rises and hollows, strongest first, at most 6; found by a matched filter.")]
+    shelves: Annotated[tuple[Shelf, ...], Reading("", "Ends raised or lowered as by a shelf, strongest first; without references.")] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,6 +9,7 @@ from importlib import resources
 import numpy as np
 from numpy.typing import NDArray
 
+from features.joint import JointTable, general_joint, treble_shelf
 from features.measurements import Target
 from features.spectrum import middle_mean
 
@@ -20,7 +21,6 @@ BLEND_OCTAVES = 1.0
 MODEL_HZ = (49.0, 16000.0)
 SHRINKAGE = 0.7  # towards neighbours-only correlation; chosen by leave-one-out, see docs/target.md
 CORRELATION_OCTAVES = 0.4
-TREBLE_HZ = 6000.0
 TREBLE_DB = 10.0  # songs end in the treble as they like: how far a fall-off there is taken as given
 LEAST_SPREAD_HZ = (20.0, 50.0, 63.0, 80.0, 100.0, 160.0, 200.0, 300.0, 3000.0, 5000.0, 10000.0, 16000.0)
 LEAST_SPREAD_DB = (10.0, 8.0, 8.0, 6.5, 5.5, 5.0, 4.0, 3.0, 3.0, 5.0, 6.0, 7.0)
@@ -41,12 +41,15 @@ class TargetModel:
     centre_db
         That median, which the matched filter starts from, shape ``(n,)``; ``None``: the target itself. The published curve
         lies up to 1.6 dB under finished songs near 200 Hz, much like a bell, and must not be found as one.
+    joint
+        What finished songs do in their percussive and sustained parts; ``None``: the mix's curve alone is judged.
     """
 
     record: Target
     model_hz: Floats
     covariance: Floats
     centre_db: Floats | None = None
+    joint: JointTable | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,7 +141,7 @@ def model_bands(band_hz: Floats) -> NDArray[np.bool_]:
     return used
 
 
-def prior(table: SongTable, label: str) -> TargetModel:
+def prior(table: SongTable, label: str, joint: JointTable | None = None) -> TargetModel:
     """Make a target from a table: the published curve in the middle, what finished songs do towards both ends.
 
     The covariance is the measured correlation, shrunk by 0.7 towards ``exp(-distance / 0.4 octaves)``, times the spreads,
@@ -162,7 +165,7 @@ def prior(table: SongTable, label: str) -> TargetModel:
         tilt_db_per_octave=table.tilt_db_per_octave,
         tilt_spread_db_per_octave=table.tilt_spread_db_per_octave,
     )
-    return TargetModel(record, table.band_hz[used], covariance, table.median_db[used])
+    return TargetModel(record, table.band_hz[used], covariance, table.median_db[used], joint)
 
 
 def _blend(table: SongTable) -> Floats:
@@ -175,13 +178,6 @@ def _blend(table: SongTable) -> Floats:
     curve = share * fit + (1 - share) * table.median_db
     centred: Floats = curve - middle_mean(curve, table.band_hz)
     return centred
-
-
-def treble_shelf(band_hz: Floats) -> Floats:
-    """Return the shape in dB of a second-order high shelf of 6 dB at 6 kHz, scaled to a plateau of 1."""
-    share = 1 / (1 + (TREBLE_HZ / band_hz) ** 4)
-    shape: Floats = 10 * np.log10(1 + (10**0.6 - 1) * share) / 6
-    return shape
 
 
 def table_to_json(table: SongTable) -> str:
@@ -217,4 +213,4 @@ def table_from_json(text: str) -> SongTable:
 def general_target() -> TargetModel:
     """Return the target used when the user gives no references; how it was made: docs/target.md."""
     table = table_from_json(resources.files("features").joinpath(TABLE).read_text(encoding="utf-8"))
-    return prior(table, "songs in general")
+    return prior(table, "songs in general", general_joint())

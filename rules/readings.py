@@ -150,18 +150,28 @@ def usual_range(target: Target, name: str) -> tuple[float, float] | None:
     return found.median - USUAL_SPREADS * found.spread, found.median + USUAL_SPREADS * found.spread
 
 
-CLEAR_WITHOUT_REFERENCES = 2.9  # one false rise in ten songs at this strength; docs/target.md
 CLEAR_WITH_REFERENCES = 3.5  # of songs of the references' own kind, one in sixteen has such a rise; docs/references.md
 
 
-def sure_of_bell(target: Target, bell: Bell, *, clear: bool) -> tuple[Confidence, str]:
+def sure_of_bell(target: Target, bell: Bell, *, clear: bool, clear_in_general: float) -> tuple[Confidence, str]:
     """Return how sure a claim about one broad region is: only a strong one is more than a hint, since all regions are looked through."""
     confidence, because = sure_of_tone(target, clear=clear)
     if target.songs == 0:
-        return ("low", because) if abs(bell.strength) < CLEAR_WITHOUT_REFERENCES else (confidence, because)
+        return ("low", because) if bell.strength < clear_in_general else (confidence, because)
     if abs(bell.strength) < CLEAR_WITH_REFERENCES:
         return "low", f"it lies outside what your {songs_words(target)} usually do, but many a song of their kind has one such region"
     return confidence, because
+
+
+def region_off_db(balance: Balance, target: Target, bell: Bell) -> float:
+    """Return how far the region of a bell lies off the target on average, with level and slope taken out."""
+    off_db = tuple(each * spread for each, spread in zip(balance.unusual, target.spread_db, strict=False))
+    return mean_between(balance.third_octave_hz, off_db, *bell_edges(bell.frequency_hz, bell.q)) or 0.0
+
+
+def shelf_strength(balance: Balance, kinds: tuple[str, ...], *, raised: bool) -> float:
+    """Return how strongly one end of the spectrum looks raised, or lowered, by a shelf of one of these kinds; 0 where it does not."""
+    return max((abs(each.strength) for each in balance.shelves if each.kind in kinds and (each.strength > 0.0) == raised), default=0.0)
 
 
 def standing_of(bell: Bell) -> str:

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from features.measurements import Balance, Spectrum, Target
 from rules.base import Finding, NotApplicable, limit
-from rules.readings import extreme_stretch, mean_between, missing, past, sure_of_tone, within
+from rules.readings import extreme_stretch, mean_between, missing, past, shelf_strength, sure_of_tone, within
 from rules.remedy import Kind, Remedy
 
 MESSAGE = "Against {target_label}, the lows (100-400 Hz) lie at {lows_db:+.1f} dB and the highs (2.5-10 kHz) at {highs_db:+.1f} dB."
@@ -27,6 +27,17 @@ class Limits:
     )
     spreads_in_general: float = limit(
         2.5, unit="spreads between songs", low=1.0, high=4.0, source="tone-survey", says="without references, confidence is low up to here"
+    )
+    strength: float = limit(
+        2.8,
+        unit="spreads between songs",
+        low=0.5,
+        high=5.0,
+        source="tone-detection",
+        says="without references, highs that look moved by a shelf more strongly than this are reported",
+    )
+    clear: float = limit(
+        3.8, unit="spreads between songs", low=0.5, high=6.0, source="tone-detection", says="and confidence is low up to here"
     )
     audible_db: float = limit(
         1.5, unit="dB", low=0.5, high=6.0, source="toole-olive-1988", says="unless lows or highs are off by this, nothing is said"
@@ -59,16 +70,18 @@ def leaning(balance: Balance, spectrum: Spectrum, target: Target, t: Limits, *, 
         return missing(balance, "tilt_deviation_db_per_octave")
     spreads = (deviation if bright else -deviation) / target.tilt_spread_db_per_octave
     above_db, below_db = (highs_db, -lows_db) if bright else (lows_db, -highs_db)
-    if spreads <= t.spreads or max(above_db, below_db) < t.audible_db:
+    strength = shelf_strength(balance, ("high_shelf",), raised=bright) if spreads > 0.0 else 0.0
+    excess = max(past(spreads, t.spreads, 0.5), past(strength, t.strength, 0.5))
+    if excess <= 0.0 or max(above_db, below_db) < t.audible_db:
         return None
     excess_leads = above_db >= below_db
     end = _HIGH if excess_leads == bright else _LOW
     gain_db = -within(above_db / 2.0, 1.0, 3.0) if excess_leads else within(below_db / 2.0, 1.0, 3.0)
     confidence, sure_because = sure_of_tone(target, clear=spreads >= t.spreads + 1.0)
-    if target.songs == 0 and spreads <= t.spreads_in_general:
+    if target.songs == 0 and spreads <= t.spreads_in_general and strength <= t.clear:
         confidence = "low"
     return Finding(
-        excess=past(spreads, t.spreads, 0.5),
+        excess=excess,
         confidence=confidence,
         sure_because=sure_because,
         numbers={"target_label": target.label, "lows_db": lows_db, "highs_db": highs_db, "shelf": end.word,

@@ -26,7 +26,17 @@ from dataclasses import dataclass
 
 from features.measurements import Balance, Bell, Target
 from rules.base import Finding, limit, rule
-from rules.readings import MOST_SPANS, bell_cut_db, bell_edges, bell_slope, mean_between, past, standing_of, sure_of_bell
+from rules.readings import (
+    MOST_SPANS,
+    bell_cut_db,
+    bell_edges,
+    bell_slope,
+    mean_between,
+    past,
+    region_off_db,
+    standing_of,
+    sure_of_bell,
+)
 from rules.remedy import Remedy
 from rules.words import PARTS, hertz, region
 
@@ -51,6 +61,22 @@ class Limits:
         source="song-spread",
         says="the same for a rise that every part of the mix has",
     )
+    strength_in_general: float = limit(
+        2.6,
+        unit="spreads between songs",
+        low=1.0,
+        high=5.0,
+        source="tone-detection",
+        says="without references, a rise stronger than this is reported; parts are weighed in it",
+    )
+    clear_in_general: float = limit(
+        3.4,
+        unit="spreads between songs",
+        low=1.0,
+        high=6.0,
+        source="tone-detection",
+        says="without references, a hint up to here",
+    )
     audible_db: float = limit(1.5, unit="dB", low=0.5, high=6.0, source="toole-olive-1988", says="a smaller rise is not mentioned")
 
 
@@ -61,14 +87,26 @@ class Limits:
     advice="Cut {cut_db:.1f} dB around {frequency}, Q {q:.1f}, on {part}; stop when other sounds step forward, before it turns thin.",
 )
 def check(balance: Balance, target: Target, t: Limits) -> tuple[Finding, ...] | None:
-    """Report the strongest broad rises, held to a lower limit when every part of the mix has one."""
+    """Report the strongest broad rises; with references, held to a lower limit when every part of the mix has one."""
     rises = [
-        (past(bell.strength, t.strength_everywhere if bell.parts_agree else t.strength, 0.5), bell)
+        (past(bell.strength, least_strength(bell, target, t), 0.5), bell)
         for bell in balance.bells
-        if bell.gain_db >= t.audible_db and not shoulder(bell, balance, target)
+        if bell.gain_db >= t.audible_db and stands_out(bell, balance, target, t) and not shoulder(bell, balance, target)
     ]
     clear = sorted((each for each in rises if each[0] > 0.0), key=lambda each: -each[0])
-    return tuple(finding_of(excess, bell, balance, target) for excess, bell in clear[:MOST_RISES]) or None
+    return tuple(finding_of(excess, bell, balance, target, t) for excess, bell in clear[:MOST_RISES]) or None
+
+
+def least_strength(bell: Bell, target: Target, t: Limits) -> float:
+    """Return the strength from which a rise is reported; without references, the parts are weighed in the strength already."""
+    if target.songs == 0:
+        return t.strength_in_general
+    return t.strength_everywhere if bell.parts_agree else t.strength
+
+
+def stands_out(bell: Bell, balance: Balance, target: Target, t: Limits) -> bool:
+    """Return whether the region itself lies above the target: at the edge of a cliff a rise explains what falls away beside it."""
+    return region_off_db(balance, target, bell) >= t.audible_db
 
 
 def shoulder(bell: Bell, balance: Balance, target: Target) -> bool:
@@ -82,10 +120,10 @@ def shoulder(bell: Bell, balance: Balance, target: Target) -> bool:
     return sub_db is not None and sub_db <= -NO_SUB_DB and bell.frequency_hz < LOW_END_HZ
 
 
-def finding_of(excess: float, bell: Bell, balance: Balance, target: Target) -> Finding:
+def finding_of(excess: float, bell: Bell, balance: Balance, target: Target, t: Limits) -> Finding:
     """Describe one rise, with the cut that brings it inside the target's tolerance."""
     part = "mix" if bell.parts_agree else bell.part
-    confidence, sure_because = sure_of_bell(target, bell, clear=excess >= 1.0)
+    confidence, sure_because = sure_of_bell(target, bell, clear=excess >= 1.0, clear_in_general=t.clear_in_general)
     cut_db = bell_cut_db(balance, target, bell.frequency_hz, bell.q, bell.gain_db)
     return Finding(
         excess=excess,

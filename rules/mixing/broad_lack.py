@@ -25,7 +25,7 @@ from math import log2
 
 from features.measurements import Balance, Bell, Target
 from rules.base import Finding, limit, rule
-from rules.readings import MOST_SPANS, bell_edges, past, standing_of, sure_of_bell, within
+from rules.readings import MOST_SPANS, bell_edges, past, region_off_db, standing_of, sure_of_bell, within
 from rules.remedy import Remedy
 from rules.words import PARTS, hertz, region
 
@@ -45,6 +45,22 @@ class Limits:
         source="song-spread",
         says="the same for a hollow that every part of the mix has",
     )
+    strength_in_general: float = limit(
+        3.8,
+        unit="spreads between songs",
+        low=1.0,
+        high=5.0,
+        source="tone-detection",
+        says="without references, a hollow stronger than this is reported; parts are weighed in it",
+    )
+    clear_in_general: float = limit(
+        4.3,
+        unit="spreads between songs",
+        low=1.0,
+        high=6.0,
+        source="tone-detection",
+        says="without references, a hint up to here",
+    )
     audible_db: float = limit(2.5, unit="dB", low=0.5, high=6.0, source="toole-olive-1988", says="a smaller hollow is not mentioned")
 
 
@@ -58,24 +74,31 @@ def beside_a_rise(hollow: Bell, balance: Balance) -> bool:
     )
 
 
+def least_strength(hollow: Bell, target: Target, t: Limits) -> float:
+    """Return the strength from which a hollow is reported; without references, the parts are weighed in the strength already."""
+    if target.songs == 0:
+        return t.strength_in_general
+    return t.strength_everywhere if hollow.parts_agree else t.strength
+
+
 @rule(
     topic="tone",
     title="One region is hollow",
-    message="The {region} lie about {lack_db:.1f} dB too low around {frequency}, against {target_label}; {standing}.",
+    message="The {region} lie about {lack_db:.1f} dB below what lies around {frequency}, against {target_label}; {standing}.",
     advice="Lift {lift_db:.1f} dB around {frequency}, Q {q:.1f}, on {part}; stop when it is filled, before it is noticed as a rise.",
 )
 def check(balance: Balance, target: Target, t: Limits) -> Finding | None:
     """Report the strongest broad hollow, held to a lower limit when every part of the mix has it."""
     hollows = [
-        (past(abs(bell.strength), t.strength_everywhere if bell.parts_agree else t.strength, 1.0), bell)
+        (past(bell.strength, least_strength(bell, target, t), 1.0), bell)
         for bell in balance.bells
-        if bell.gain_db <= -t.audible_db and not beside_a_rise(bell, balance)
+        if bell.gain_db <= -t.audible_db and region_off_db(balance, target, bell) <= -t.audible_db and not beside_a_rise(bell, balance)
     ]
     excess, bell = max(hollows, key=lambda each: each[0], default=(0.0, None))
     if bell is None or excess <= 0.0:
         return None
     part = "mix" if bell.parts_agree else bell.part
-    confidence, sure_because = sure_of_bell(target, bell, clear=excess >= 1.0)
+    confidence, sure_because = sure_of_bell(target, bell, clear=excess >= 1.0, clear_in_general=t.clear_in_general)
     lift_db = within(-bell.gain_db / 2.0, 1.0, 3.0)
     return Finding(
         excess=excess,

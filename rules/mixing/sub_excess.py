@@ -26,7 +26,7 @@ from math import log10
 
 from features.measurements import Balance, LowEnd, Spectrum, Target
 from rules.base import Finding, NotApplicable, limit, rule
-from rules.readings import EDGE, MOST_CUT_DB, loudest_of, mean_between, missing, past, sure_of_tone, within
+from rules.readings import EDGE, MOST_CUT_DB, loudest_of, mean_between, missing, past, shelf_strength, sure_of_tone, within
 from rules.remedy import Remedy
 
 SUB_HZ = (20.0, 60.0)
@@ -45,7 +45,7 @@ class Limits:
         1.5, unit="spreads between songs", low=0.5, high=4.0, source="song-spread", says="more sub than this is reported"
     )
     share: float = limit(
-        0.32,
+        0.45,
         unit="share of energy",
         low=0.1,
         high=0.9,
@@ -54,6 +54,17 @@ class Limits:
     )
     spreads_when_large: float = limit(
         0.7, unit="spreads between songs", low=0.0, high=4.0, source="low-end-survey", says="how much earlier: from here above the target"
+    )
+    strength: float = limit(
+        1.5,
+        unit="spreads between songs",
+        low=0.5,
+        high=5.0,
+        source="tone-detection",
+        says="without references, lows that look raised by a shelf more strongly than this are reported",
+    )
+    clear: float = limit(
+        3.0, unit="spreads between songs", low=0.5, high=6.0, source="tone-detection", says="and confidence is low up to here"
     )
     audible_db: float = limit(3.0, unit="dB", low=1.5, high=12.0, source="song-spread", says="unless it is this much, nothing is said")
 
@@ -82,12 +93,13 @@ def check(balance: Balance, target: Target, spectrum: Spectrum, low_end: LowEnd,
         return missing(low_end, "sub_share_db")
     spreads, share = above_db / spread_db, 10.0 ** (low_end.sub_share_db / 10.0)
     by_share = past(share, t.share, 0.1) if spreads > t.spreads_when_large else 0.0
-    excess = max(past(spreads, t.spreads, 0.5), by_share)
+    strength = shelf_strength(balance, ("low_shelf",), raised=True)
+    excess = max(past(spreads, t.spreads, 0.5), by_share, past(strength, t.strength, 0.5))
     if excess <= 0.0 or above_db < t.audible_db:
         return None
     confidence, sure_because = sure_of_tone(target, clear=spreads >= t.spreads + 1.0)
-    if target.songs == 0 and spreads <= t.spreads:
-        confidence, sure_because = "low", "it takes much of the energy, but without references many good songs stand as high"
+    if target.songs == 0 and strength <= t.clear:
+        confidence, sure_because = "low", "without references, many good songs stand as high"
     if target.songs > 0 and spreads <= t.spreads + SURE_SPREADS:
         confidence, sure_because = "low", "it takes much of the energy, but songs of your references' kind may well stand as high"
     cut_db = cut_to(spreads, share, spread_db, t)

@@ -24,7 +24,7 @@ from dataclasses import dataclass
 
 from features.measurements import Balance, Target
 from rules.base import Finding, NotApplicable, limit, rule
-from rules.readings import mean_between, missing, past, sure_of_tone, within
+from rules.readings import mean_between, missing, past, shelf_strength, sure_of_tone, within
 from rules.remedy import Remedy
 
 SUB_HZ = (20.0, 60.0)
@@ -37,6 +37,17 @@ class Limits:
 
     spreads: float = limit(
         2.0, unit="spreads between songs", low=0.5, high=4.0, source="buecklein-1981", says="less sub than this is reported"
+    )
+    strength: float = limit(
+        3.5,
+        unit="spreads between songs",
+        low=0.5,
+        high=8.0,
+        source="tone-detection",
+        says="without references, lows that look cut by a high-pass or a shelf more strongly than this are reported",
+    )
+    clear: float = limit(
+        4.0, unit="spreads between songs", low=0.5, high=8.0, source="tone-detection", says="and confidence is low up to here"
     )
     audible_db: float = limit(4.0, unit="dB", low=1.5, high=20.0, source="song-spread", says="unless it is this much, nothing is said")
 
@@ -54,14 +65,16 @@ def check(balance: Balance, target: Target, t: Limits) -> Finding | NotApplicabl
     if deviation_db is None or spread_db is None:
         return missing(balance, "deviation_db")
     spreads = -deviation_db / spread_db
-    if spreads <= t.spreads or -deviation_db < t.audible_db:
+    strength = shelf_strength(balance, ("low_shelf", "high_pass"), raised=False)
+    excess = max(past(spreads, t.spreads, 1.0), past(strength, t.strength, 1.0))
+    if excess <= 0.0 or -deviation_db < t.audible_db:
         return None
     confidence, sure_because = sure_of_tone(target, clear=spreads >= t.spreads + 1.0)
-    if target.songs == 0:
+    if target.songs == 0 and strength <= t.clear:
         confidence, sure_because = "low", "without references, many good songs have as little; your own would tell whether this one should"
     lift_db = within(-deviation_db / 4.0, 1.5, 4.0)
     return Finding(
-        excess=past(spreads, t.spreads, 1.0),
+        excess=excess,
         confidence=confidence,
         sure_because=sure_because,
         numbers={"below_db": -deviation_db, "target_label": target.label, "shelf_hz": SHELF_HZ, "lift_db": lift_db},

@@ -1,0 +1,185 @@
+"""What tells a fault of tone from a song's own shape: the percussive and the sustained part, judged together.
+
+A filter on the mix bends both parts alike; an instrument stands in one. So the curves of both are held against those of finished songs,
+with their joint covariance: what finished songs have in one part only counts little.
+"""
+
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cache
+from importlib import resources
+
+import numpy as np
+from numpy.typing import NDArray
+
+from features.matched import Filter, precision_of
+from features.measurements import Spectrum
+
+Floats = NDArray[np.float64]
+
+TABLE = "data/joint_table.json"
+JOINT_HZ = (24.0, 16000.0)
+CURVES = 2
+SHRINKAGE = 0.5  # towards neighbours alone, and one correlation between curves; chosen by leave-one-out, see docs/target.md
+CORRELATION_OCTAVES = 0.4
+MOST_DB = 25.0  # what was cut away altogether says no more than this
+LEAST_SPREAD_DB = 1e-3
+TREBLE_HZ = 6000.0
+TREBLE_DB = 5.0  # songs end in the treble as they like: how far a fall-off there is taken as given
+BLUR_OCTAVES = 2.5  # as far as the separation looks along frequency
+PERCUSSIVE_BLUR = 0.45  # of a filter, how much the percussive part shows only blurred; docs/target.md
+SUSTAINED_SHARPNESS = 0.25  # and the sustained part shows too sharply
+
+
+@dataclass(frozen=True, slots=True)
+class JointTable:
+    """Statistics of finished songs over bands of 25 Hz to 16 kHz: their percussive curves, then their sustained ones.
+
+    Attributes
+    ----------
+    songs
+        How many songs.
+    band_hz
+        Band centres, shape ``(n,)``.
+    median_db, spread_db
+        Shape ``(2 n,)``.
+    correlation
+        As measured, shape ``(2 n, 2 n)``.
+    """
+
+    songs: int
+    band_hz: Floats
+    median_db: Floats
+    spread_db: Floats
+    correlation: Floats
+
+
+def joint_bands(band_hz: Floats) -> NDArray[np.bool_]:
+    """Tell the bands that are judged together."""
+    used: NDArray[np.bool_] = (band_hz > JOINT_HZ[0]) & (band_hz < JOINT_HZ[1])
+    return used
+
+
+def stacked(spectrum: Spectrum) -> Floats | None:
+    """Return a song's percussive and sustained curve, shape ``(2, bands)``; None where one was not measured."""
+    if spectrum.percussive_db is None or spectrum.sustained_db is None:
+        return None
+    rows: Floats = np.array([spectrum.percussive_db, spectrum.sustained_db], np.float64)
+    return rows
+
+
+def answers(template: Floats, band_hz: Floats) -> Floats:
+    """Return what a filter on the mix does to both curves, shape ``(2, bands)``.
+
+    Separation looks at each band beside its neighbours, so what strikes shows a filter blurred and what sustains shows it sharpened.
+
+    Parameters
+    ----------
+    template
+        What it does to the mix in each band, in dB, shape ``(bands,)``.
+    band_hz
+        Band centres, shape ``(bands,)``.
+    """
+    octave = np.log2(band_hz)
+    beside = np.abs(octave[:, None] - octave[None, :]) <= BLUR_OCTAVES / 2 + 0.01
+    blurred = beside @ template / beside.sum(axis=1)
+    return np.stack(
+        [
+            template + PERCUSSIVE_BLUR * (blurred - template),
+            template + SUSTAINED_SHARPNESS * (template - blurred),
+        ]
+    )
+
+
+def treble_shelf(band_hz: Floats) -> Floats:
+    """Return the shape in dB of a second-order high shelf of 6 dB at 6 kHz, scaled to a plateau of 1."""
+    share = 1 / (1 + (TREBLE_HZ / band_hz) ** 4)
+    shape: Floats = 10 * np.log10(1 + (10**0.6 - 1) * share) / 6
+    return shape
+
+
+def tabulate_joint(curves_db: Floats, band_hz: Floats, groups: Sequence[str]) -> JointTable:
+    """Work out the statistics of finished songs.
+
+    Parameters
+    ----------
+    curves_db
+        What `stacked` gives, shape ``(songs, 2, bands)``.
+    band_hz
+        Band centres, shape ``(bands,)``.
+    groups
+        For each song the collection it comes from; a collection of n songs weighs as sqrt(n).
+    """
+    used = joint_bands(band_hz)
+    rows = curves_db[:, :, used].reshape(len(curves_db), -1)
+    sizes = np.array([groups.count(group) for group in groups], np.float64)
+    weights = sizes**-0.5 / np.sum(sizes**-0.5)
+    median = np.median(rows, axis=0)
+    deviation = np.clip(rows - median, -MOST_DB, MOST_DB)
+    deviation -= np.sum(weights[:, None] * deviation, axis=0)
+    covariance = (weights[:, None] * deviation).T @ deviation
+    spread = np.maximum(np.sqrt(np.diag(covariance)), LEAST_SPREAD_DB)
+    return JointTable(len(rows), band_hz[used], median, spread, covariance / np.outer(spread, spread))
+
+
+def joint_covariance(table: JointTable) -> Floats:
+    """Return the covariance of a further song: correlation shrunk by half, spreads smoothed over three bands.
+
+    It is shrunk towards ``r exp(-distance / 0.4 octaves)``, with ``r`` the mean correlation of both curves in the same band: 58 bands have
+    1653 correlations, which a few dozen songs cannot tell.
+    """
+    bands = len(table.band_hz)
+    octave = np.log2(table.band_hz)
+    near = np.exp(-np.abs(octave[:, None] - octave[None, :]) / CORRELATION_OCTAVES)
+    measured = table.correlation.reshape(CURVES, bands, CURVES, bands)
+    between = np.einsum("anbn->ab", measured) / bands
+    expected = np.kron(between, near)
+    correlation = (1 - SHRINKAGE) * table.correlation + SHRINKAGE * expected
+    spread = np.array(
+        [np.convolve(np.pad(row, 1, mode="edge"), [0.25, 0.5, 0.25], mode="valid") for row in table.spread_db.reshape(CURVES, bands)]
+    ).ravel()
+    covariance: Floats = correlation * np.outer(spread, spread)
+    return covariance
+
+
+def joint_filter(table: JointTable, kept: NDArray[np.bool_]) -> Filter:
+    """Return the matched filter over some of the bands; the level of each curve and the slope of the song are free."""
+    band_hz = table.band_hz[kept]
+    places = np.tile(kept, CURVES)
+    octave = np.log2(band_hz / 1000)
+    level = np.kron(np.eye(CURVES), np.ones((len(band_hz), 1)))
+    slope = np.tile(octave, CURVES)[:, None]
+    treble = np.tile(treble_shelf(band_hz), CURVES)
+    covariance = joint_covariance(table)[np.ix_(places, places)] + TREBLE_DB**2 * np.outer(treble, treble)
+    precision = precision_of(covariance, np.concatenate([level, slope], axis=1))
+    return Filter(band_hz, precision, lambda template: answers(template, band_hz).ravel())
+
+
+def joint_to_json(table: JointTable) -> str:
+    """Write a table as JSON; of the correlation what lies on and above the diagonal."""
+    rows = {
+        "songs": table.songs,
+        "band_hz": table.band_hz.round(4).tolist(),
+        "median_db": table.median_db.round(2).tolist(),
+        "spread_db": table.spread_db.round(2).tolist(),
+    }
+    lines = [f" {json.dumps(name)}: {json.dumps(value)}" for name, value in rows.items()]
+    upper = ",\n  ".join(json.dumps(row[number:]) for number, row in enumerate(table.correlation.round(2).tolist()))
+    return "{\n" + ",\n".join([*lines, f' "correlation": [\n  {upper}\n ]']) + "\n}\n"
+
+
+def joint_from_json(text: str) -> JointTable:
+    """Read what `joint_to_json` wrote."""
+    rows = json.loads(text)
+    size = len(rows["median_db"])
+    correlation = np.zeros((size, size))
+    for number, row in enumerate(rows["correlation"]):
+        correlation[number, number:] = correlation[number:, number] = row
+    return JointTable(rows["songs"], np.array(rows["band_hz"]), np.array(rows["median_db"]), np.array(rows["spread_db"]), correlation)
+
+
+@cache
+def general_joint() -> JointTable:
+    """Return the table of finished songs; how it was made: docs/target.md."""
+    return joint_from_json(resources.files("features").joinpath(TABLE).read_text(encoding="utf-8"))
