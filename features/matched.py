@@ -138,8 +138,8 @@ class Filter:
 
 def precision_of(covariance: Floats, free: Floats) -> Floats:
     """Return the inverse of a covariance, with the columns of ``free`` projected out."""
-    inverse = np.linalg.inv(covariance)
-    spanned = inverse @ free
+    inverse: Floats = np.linalg.inv(covariance)
+    spanned: Floats = inverse @ free
     precision: Floats = inverse - spanned @ np.linalg.solve(free.T @ spanned, spanned.T)
     return precision
 

@@ -157,7 +157,7 @@ def sure_of_bell(target: Target, bell: Bell, *, clear: bool, clear_in_general: f
     """Return how sure a claim about one broad region is: only a strong one is more than a hint, since all regions are looked through."""
     confidence, because = sure_of_tone(target, clear=clear)
     if target.songs == 0:
-        return ("low", because) if bell.strength < clear_in_general else (confidence, because)
+        return ("low", because) if abs(bell.strength) < clear_in_general else (confidence, because)
     if abs(bell.strength) < CLEAR_WITH_REFERENCES:
         return "low", f"it lies outside what your {songs_words(target)} usually do, but many a song of their kind has one such region"
     return confidence, because

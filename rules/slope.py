@@ -11,6 +11,7 @@ MESSAGE = "Against {target_label}, the lows (100-400 Hz) lie at {lows_db:+.1f} d
 LOWS_HZ = (99.0, 405.0)
 HIGHS_HZ = (2450.0, 10100.0)
 SHELF_Q = 0.5
+HINT_SPREADS = 0.5  # without references, a slope so little past its limit is a hint
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,7 +27,12 @@ class Limits:
         says="a slope further from the target's than this is reported",
     )
     spreads_in_general: float = limit(
-        2.5, unit="spreads between songs", low=1.0, high=4.0, source="tone-survey", says="without references, confidence is low up to here"
+        2.5,
+        unit="spreads between songs",
+        low=1.0,
+        high=4.0,
+        source="tone-detection",
+        says="without references, the same, as a hint for half a spread",
     )
     strength: float = limit(
         2.8,
@@ -71,14 +77,15 @@ def leaning(balance: Balance, spectrum: Spectrum, target: Target, t: Limits, *, 
     spreads = (deviation if bright else -deviation) / target.tilt_spread_db_per_octave
     above_db, below_db = (highs_db, -lows_db) if bright else (lows_db, -highs_db)
     strength = shelf_strength(balance, ("high_shelf",), raised=bright) if spreads > 0.0 else 0.0
-    excess = max(past(spreads, t.spreads, 0.5), past(strength, t.strength, 0.5))
+    least = t.spreads if target.songs > 0 else max(t.spreads, t.spreads_in_general)
+    excess = max(past(spreads, least, 0.5), past(strength, t.strength, 0.5))
     if excess <= 0.0 or max(above_db, below_db) < t.audible_db:
         return None
     excess_leads = above_db >= below_db
     end = _HIGH if excess_leads == bright else _LOW
     gain_db = -within(above_db / 2.0, 1.0, 3.0) if excess_leads else within(below_db / 2.0, 1.0, 3.0)
     confidence, sure_because = sure_of_tone(target, clear=spreads >= t.spreads + 1.0)
-    if target.songs == 0 and spreads <= t.spreads_in_general and strength <= t.clear:
+    if target.songs == 0 and spreads <= least + HINT_SPREADS and strength <= t.clear:
         confidence = "low"
     return Finding(
         excess=excess,

@@ -26,6 +26,7 @@ from features.element_records import (
 )
 from features.measurements import (
     Balance,
+    Bell,
     Course,
     Crest,
     DrivePoint,
@@ -108,9 +109,13 @@ def target(**changes: object) -> Target:
 
 
 def balance(**changes: object) -> Balance:
-    """Return a balance that lies on its target."""
-    flat = (0.0,) * len(BANDS_HZ)
-    return changed(Balance(BANDS_HZ, flat, flat, tilt_deviation_db_per_octave=0.0, bells=()), changes)
+    """Return a balance that lies on its target but for its bells: their bands stand off it as the bells say."""
+    bells: tuple[Bell, ...] = changes.get("bells", ())  # type: ignore[assignment]
+    off_db = tuple(
+        sum(one.gain_db / (1 + (one.q * (hz / one.frequency_hz - one.frequency_hz / hz)) ** 2) for one in bells) for hz in BANDS_HZ
+    )
+    unusual = tuple(each / spread for each, spread in zip(off_db, SPREAD_DB, strict=True))
+    return changed(Balance(BANDS_HZ, (0.0,) * len(BANDS_HZ), unusual, tilt_deviation_db_per_octave=0.0, bells=()), changes)
 
 
 def ear(**changes: object) -> Ear:

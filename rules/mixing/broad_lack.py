@@ -90,7 +90,7 @@ def least_strength(hollow: Bell, target: Target, t: Limits) -> float:
 def check(balance: Balance, target: Target, t: Limits) -> Finding | None:
     """Report the strongest broad hollow, held to a lower limit when every part of the mix has it."""
     hollows = [
-        (past(bell.strength, least_strength(bell, target, t), 1.0), bell)
+        (past(abs(bell.strength), least_strength(bell, target, t), 1.0), bell)
         for bell in balance.bells
         if bell.gain_db <= -t.audible_db and region_off_db(balance, target, bell) <= -t.audible_db and not beside_a_rise(bell, balance)
     ]

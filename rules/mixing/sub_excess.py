@@ -45,12 +45,15 @@ class Limits:
         1.5, unit="spreads between songs", low=0.5, high=4.0, source="song-spread", says="more sub than this is reported"
     )
     share: float = limit(
-        0.45,
+        0.32,
         unit="share of energy",
         low=0.1,
         high=0.9,
         source="low-end-survey",
         says="sub that takes more of the energy is reported earlier",
+    )
+    share_in_general: float = limit(
+        0.45, unit="share of energy", low=0.1, high=0.9, source="tone-detection", says="without references, the same for this share"
     )
     spreads_when_large: float = limit(
         0.7, unit="spreads between songs", low=0.0, high=4.0, source="low-end-survey", says="how much earlier: from here above the target"
@@ -69,10 +72,10 @@ class Limits:
     audible_db: float = limit(3.0, unit="dB", low=1.5, high=12.0, source="song-spread", says="unless it is this much, nothing is said")
 
 
-def cut_to(spreads: float, share: float, spread_db: float, t: Limits) -> float:
+def cut_to(spreads: float, share: float, spread_db: float, most_share: float) -> float:
     """Return the cut that brings the sub inside what songs do, in level and in its share of the energy."""
     by_level_db = (spreads - EDGE) * spread_db
-    usual = USUAL_SHARE * t.share
+    usual = USUAL_SHARE * most_share
     by_share_db = 10.0 * log10(share / (1.0 - share) * (1.0 - usual) / usual) if usual < share < 1.0 else 0.0
     return within(max(by_level_db, by_share_db) / SHELF_REACH, LEAST_CUT_DB, MOST_CUT_DB)
 
@@ -92,17 +95,18 @@ def check(balance: Balance, target: Target, spectrum: Spectrum, low_end: LowEnd,
     if low_end.sub_share_db is None:
         return missing(low_end, "sub_share_db")
     spreads, share = above_db / spread_db, 10.0 ** (low_end.sub_share_db / 10.0)
-    by_share = past(share, t.share, 0.1) if spreads > t.spreads_when_large else 0.0
+    most_share = t.share_in_general if target.songs == 0 else t.share
+    by_share = past(share, most_share, 0.1) if spreads > t.spreads_when_large else 0.0
     strength = shelf_strength(balance, ("low_shelf",), raised=True)
     excess = max(past(spreads, t.spreads, 0.5), by_share, past(strength, t.strength, 0.5))
     if excess <= 0.0 or above_db < t.audible_db:
         return None
     confidence, sure_because = sure_of_tone(target, clear=spreads >= t.spreads + 1.0)
-    if target.songs == 0 and strength <= t.clear:
+    if target.songs == 0 and strength <= t.clear and spreads <= t.spreads + 1.0:
         confidence, sure_because = "low", "without references, many good songs stand as high"
     if target.songs > 0 and spreads <= t.spreads + SURE_SPREADS:
         confidence, sure_because = "low", "it takes much of the energy, but songs of your references' kind may well stand as high"
-    cut_db = cut_to(spreads, share, spread_db, t)
+    cut_db = cut_to(spreads, share, spread_db, most_share)
     return Finding(
         excess=excess,
         confidence=confidence,

@@ -24,9 +24,11 @@ from advisor.song import MixedSong
 from advisor.stems.folder import open_stems
 from advisor.stems.measuring import measure_stems, trace_song
 from advisor.trying import try_remedies
+from features.balance import measure_balance
 from features.element_records import Elements
 from features.load import open_source
-from features.measurements import Measurement
+from features.measurements import Balance, Measurement, Spectrum, Target
+from features.target import general_target
 from tests.benchmarks.diagnosis_faults import Fault, Planted, Size
 from tests.benchmarks.diagnosis_sound import edges_softened
 from tests.benchmarks.diagnosis_truth import Sketch, sketch
@@ -49,7 +51,7 @@ class Store:
 
     def kept(self, *names: str) -> dict[type[Measurement], Measurement] | None:
         found: dict[type[Measurement], Measurement] | None = self._read(self.tree, names)
-        return found
+        return None if found is None else held_again(found)
 
     def keep(self, records: Records, *names: str) -> None:
         self._write(dict(records), self.tree, names)
@@ -76,6 +78,14 @@ class Store:
 
     def _path(self, folder: str, names: tuple[str, ...]) -> Path | None:
         return None if self.root is None else self.root / folder / f"{hashlib.sha1('|'.join(names).encode()).hexdigest()}.pickle"  # noqa: S324
+
+
+def held_again(records: dict[type[Measurement], Measurement]) -> dict[type[Measurement], Measurement]:
+    """Hold the spectrum against the general target once more: that needs no sound, and so kept records follow the target."""
+    spectrum, model = records.get(Spectrum), general_target()
+    if isinstance(spectrum, Spectrum):
+        records |= {Target: model.record, Balance: measure_balance(spectrum, model)}
+    return records
 
 
 def features_tree() -> str:

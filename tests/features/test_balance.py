@@ -6,7 +6,9 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from features.balance import bell_db, measure_balance
+from features.balance import measure_balance
+from features.joint import answers
+from features.matched import bell_db, high_pass_db, high_shelf_db, low_shelf_db
 from features.measurements import Course, Span, Spectrum
 from features.target import general_target
 
@@ -98,3 +100,45 @@ def test_silence_and_low_rates() -> None:
     assert low.tilt_deviation_db_per_octave is None
     assert abs(np.log2(low.bells[0].frequency_hz / 500)) < 1 / 3
     assert measure_balance(song(bands=15), MODEL).bells == ()
+
+
+def together(added_db: Floats | float, sustained_alone_db: Floats | float = 0.0) -> Spectrum:
+    """Make a song whose parts lie on the median of finished songs' parts, plus what a filter does to them."""
+    assert MODEL.joint is not None
+    table, spectrum = MODEL.joint, song(added_db)
+    rows = np.searchsorted(HZ, table.band_hz * 0.99)
+    parts = np.tile(SONG, (2, 1))
+    parts[:, rows] = table.median_db.reshape(2, -1)
+    percussive, sustained = parts + answers(np.broadcast_to(added_db, HZ.shape), HZ)
+    return replace(spectrum, percussive_db=tuple(percussive.tolist()), sustained_db=tuple((sustained + sustained_alone_db).tolist()))
+
+
+@pytest.mark.parametrize(
+    ("filter_db", "kinds", "sign"),
+    [
+        (low_shelf_db(HZ, 60.0, 12.0), {"low_shelf"}, 1),
+        (high_pass_db(HZ, 75.0), {"high_pass", "low_shelf"}, -1),
+        (high_shelf_db(HZ, 4000.0, -12.0), {"high_shelf"}, -1),
+        (high_shelf_db(HZ, 6000.0, 12.0), {"high_shelf"}, 1),
+    ],
+)
+def test_an_end_moved_by_a_filter_is_told_as_a_shelf(filter_db: Floats, kinds: set[str], sign: int) -> None:
+    first = measure_balance(together(filter_db), MODEL).shelves[0]
+    assert first.kind in kinds
+    assert first.strength * sign > 0
+    assert first.lies_db * sign > 3.0
+
+
+def test_a_bell_in_both_parts_is_stronger_than_one_in_what_sustains_alone() -> None:
+    bell = bell_db(HZ, 500.0, 1.0, 9.0)
+    both = measure_balance(together(bell), MODEL).bells[0]
+    assert abs(np.log2(both.frequency_hz / 500.0)) < 1 / 6
+    assert both.gain_db > 4.0
+    alone = replace(together(0.0, bell), third_octave_db=song(bell).third_octave_db)
+    strengths = [one.strength for one in measure_balance(alone, MODEL).bells if abs(np.log2(one.frequency_hz / 500.0)) < 1 / 3]
+    assert max(strengths, default=0.0) < 0.8 * both.strength
+
+
+def test_a_typical_song_with_its_parts_has_neither_bells_nor_shelves() -> None:
+    balance = measure_balance(together(0.0), MODEL)
+    assert (balance.bells, balance.shelves) == ((), ())

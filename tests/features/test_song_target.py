@@ -5,9 +5,10 @@ import math
 import numpy as np
 import pytest
 
-from features.balance import bell_db, measure_balance
+from features.balance import measure_balance
 from features.few_songs import robust_moderated_spread, robust_variance
 from features.kind import kinds
+from features.matched import bell_db
 from features.measurements import Usual
 from features.song_target import song_target
 from features.spectrum import middle_mean

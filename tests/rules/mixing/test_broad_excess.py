@@ -56,10 +56,18 @@ def test_fires_with_a_cut_that_reaches_the_tolerance(above_db: float, cut_db: fl
 
 @pytest.mark.parametrize(
     ("strength", "songs", "confidence"),
-    [(3.5, 8, "high"), (3.4, 8, "low"), (4.0, 4, "medium"), (3.4, 4, "low"), (4.0, 0, "medium"), (2.7, 0, "low")],
+    [(3.5, 8, "high"), (3.4, 8, "low"), (4.0, 4, "medium"), (3.4, 4, "low"), (3.4, 0, "medium"), (2.7, 0, "low")],
 )
 def test_fires_as_sure_as_the_references_allow(strength: float, songs: int, confidence: str) -> None:
     assert fired(bell(strength), songs=songs).confidence == confidence
+
+
+@pytest.mark.parametrize(("off_db", "told"), [(1.6, True), (1.4, False), (-3.0, False)])
+def test_quiet_where_the_region_itself_does_not_stand_out(off_db: float, told: bool) -> None:
+    """At the edge of a cliff a rise explains what falls away beside it."""
+    unusual = tuple(off_db / spread for spread in records.SPREAD_DB)
+    balance = records.balance(bells=(bell(4.0),), unusual=unusual)
+    assert (broad_excess.check(balance, records.target(), LIMITS) is not None) is told
 
 
 @pytest.mark.parametrize("one", [bell(2.5), bell(2.0, agree=True), bell(2.2, agree=None), bell(4.0, 1.4), bell(4.0, -6.0)])

@@ -39,7 +39,7 @@ def test_fires_later_and_weighs_less_than_a_rise_of_the_same_strength() -> None:
     assert fired(bell(3.5)).excess < rise.excess
 
 
-@pytest.mark.parametrize(("strength", "songs", "confidence"), [(4.0, 8, "high"), (3.9, 8, "medium"), (4.5, 0, "medium")])
+@pytest.mark.parametrize(("strength", "songs", "confidence"), [(4.0, 8, "high"), (3.9, 8, "medium"), (4.5, 0, "medium"), (4.2, 0, "low")])
 def test_fires_as_sure_as_the_references_allow(strength: float, songs: int, confidence: str) -> None:
     assert fired(bell(strength), songs=songs).confidence == confidence
 
@@ -47,6 +47,13 @@ def test_fires_as_sure_as_the_references_allow(strength: float, songs: int, conf
 @pytest.mark.parametrize("one", [bell(3.0), bell(2.5, agree=True), bell(4.0, -2.4), bell(4.0, 6.0)])
 def test_quiet_at_the_limits_below_what_is_heard_and_for_a_rise(one: Bell) -> None:
     assert broad_lack.check(records.balance(bells=(one,)), records.target(), LIMITS) is None
+
+
+@pytest.mark.parametrize(("off_db", "told"), [(-2.6, True), (-2.4, False), (3.0, False)])
+def test_quiet_where_the_region_itself_does_not_lie_low(off_db: float, told: bool) -> None:
+    unusual = tuple(off_db / spread for spread in records.SPREAD_DB)
+    balance = records.balance(bells=(bell(4.0),), unusual=unusual)
+    assert (broad_lack.check(balance, records.target(), LIMITS) is not None) is told
 
 
 def test_quiet_about_the_slope_beside_a_rise_as_strong() -> None:

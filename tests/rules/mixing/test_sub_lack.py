@@ -2,7 +2,7 @@
 
 import pytest
 
-from features.measurements import Absence, Balance
+from features.measurements import Absence, Balance, Shelf
 from rules.base import Finding, Outcome
 from rules.mixing import sub_lack
 from rules.remedy import Remedy
@@ -41,6 +41,24 @@ def test_fires_as_sure_as_the_references_allow(gain_db: float, songs: int, confi
 @pytest.mark.parametrize(("gain_db", "spread_db"), [(-1.99 * SPREAD_DB, 1.0), (-3.9, 0.1), (20.0, 1.0)])
 def test_quiet_below_the_limit_below_what_is_heard_and_for_an_excess(gain_db: float, spread_db: float) -> None:
     assert judge(gain_db, spread_db=spread_db) is None
+
+
+@pytest.mark.parametrize(
+    ("kind", "strength", "gain_db", "confidence"),
+    [
+        ("high_pass", -3.8, -8.0, "low"),
+        ("low_shelf", -4.1, -8.0, "medium"),
+        ("high_pass", -3.5, -8.0, None),
+        ("high_pass", -5.0, -3.9, None),
+        ("low_shelf", 5.0, -8.0, None),
+        ("high_shelf", -5.0, -8.0, None),
+    ],
+)
+def test_fires_without_references_on_lows_that_look_cut(kind: str, strength: float, gain_db: float, confidence: str | None) -> None:
+    deviation_db = tuple(gain_db if hz < 60.0 else 0.0 for hz in records.BANDS_HZ)
+    balance = records.balance(deviation_db=deviation_db, shelves=(Shelf(kind, 60.0, gain_db, strength),))
+    outcome = sub_lack.check(balance, records.target(songs=0), LIMITS)
+    assert (None if outcome is None else found(outcome).confidence) == confidence
 
 
 def test_not_applicable_to_silence() -> None:

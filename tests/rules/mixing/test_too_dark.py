@@ -1,8 +1,10 @@
 """A slope that falls too fast, judged in spreads between songs (0.8 dB per octave in these records)."""
 
+from dataclasses import replace
+
 import pytest
 
-from features.measurements import Absence, Balance, Course
+from features.measurements import Absence, Balance, Course, Shelf
 from rules.base import Finding
 from rules.mixing import too_dark
 from rules.remedy import Remedy
@@ -48,11 +50,21 @@ def test_fires_where_the_song_is_darkest() -> None:
 
 
 @pytest.mark.parametrize(
-    ("tilt", "songs", "confidence"), [(-2.0, 8, "medium"), (-2.8, 8, "high"), (-2.8, 3, "medium"), (-2.1, 0, "medium"), (-1.9, 0, "low")]
+    ("tilt", "songs", "confidence"), [(-2.0, 8, "medium"), (-2.8, 8, "high"), (-2.8, 3, "medium"), (-2.5, 0, "medium"), (-2.3, 0, "low")]
 )
 def test_fires_as_sure_as_the_references_allow(tilt: float, songs: int, confidence: str) -> None:
     finding = found(too_dark.check(dark(tilt), records.spectrum(), records.target(songs=songs), LIMITS))
     assert finding.confidence == confidence
+
+
+@pytest.mark.parametrize(
+    ("tilt", "strength", "confidence"),
+    [(-0.5, -2.9, "low"), (-0.5, -3.9, "medium"), (-0.5, -2.8, None), (0.5, -3.9, None), (-0.5, 3.9, None)],
+)
+def test_fires_without_references_on_highs_that_a_shelf_explains(tilt: float, strength: float, confidence: str | None) -> None:
+    balance = replace(dark(tilt), shelves=(Shelf("high_shelf", 3500.0, -5.0, strength),))
+    outcome = too_dark.check(balance, records.spectrum(), records.target(songs=0), LIMITS)
+    assert (None if outcome is None else found(outcome).confidence) == confidence
 
 
 @pytest.mark.parametrize("balance", [dark(-1.6), dark(+3.0), dark(-2.0, lows_db=1.4, highs_db=-1.4)])
