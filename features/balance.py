@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from features.joint import MOST_DB, joint_filter, stacked
+from features.joint import joint_deviation, joint_filter, stacked
 from features.matched import Filter, Found, bell_shape, bells, drawn_to_zero, precision_of, search, shelves
 from features.measurements import Absence, Balance, Bell, Shelf, Span, Spectrum
 from features.spectrum import middle_mean, tilt_weights
@@ -143,8 +143,7 @@ def _together(spectrum: Spectrum, model: TargetModel, band_hz: Floats) -> _Toget
     table = model.joint
     kept = np.isin(table.band_hz.round(3), band_hz.round(3))
     rows = np.searchsorted(np.array(spectrum.third_octave_hz), table.band_hz[kept] * 0.99)
-    centre = table.median_db.reshape(len(curves), -1)[:, kept]
-    deviation = np.clip(curves[:, rows] - centre, -MOST_DB, MOST_DB).ravel()
+    deviation = joint_deviation(curves[:, rows], table, kept)
     return _Together(table.band_hz[kept], joint_filter(table, kept), deviation)
 
 

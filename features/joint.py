@@ -1,7 +1,8 @@
 """What tells a fault of tone from a song's own shape: the percussive and the sustained part, judged together.
 
 A filter on the mix bends both parts alike; an instrument stands in one. So the curves of both are held against those of finished songs,
-with their joint covariance: what finished songs have in one part only counts little.
+with their joint covariance: what finished songs have in one part only counts little. Below 90 Hz the separation's short windows cannot tell
+bands apart, and the mix's own curve is taken.
 """
 
 import json
@@ -17,10 +18,11 @@ from features.matched import Filter, precision_of
 from features.measurements import Spectrum
 
 Floats = NDArray[np.float64]
+Mask = NDArray[np.bool_]
 
 TABLE = "data/joint_table.json"
-JOINT_HZ = (24.0, 16000.0)
-CURVES = 2
+LOW_HZ, PARTS_HZ, TOP_HZ = 24.0, 90.0, 16000.0
+CURVES = 3  # mix, percussive, sustained
 SHRINKAGE = 0.5  # towards neighbours alone, and one correlation between curves; chosen by leave-one-out, see docs/target.md
 CORRELATION_OCTAVES = 0.4
 MOST_DB = 25.0  # what was cut away altogether says no more than this
@@ -34,18 +36,18 @@ SUSTAINED_SHARPNESS = 0.25  # and the sustained part shows too sharply
 
 @dataclass(frozen=True, slots=True)
 class JointTable:
-    """Statistics of finished songs over bands of 25 Hz to 16 kHz: their percussive curves, then their sustained ones.
+    """Statistics of finished songs: the mix's bands from 25 to 80 Hz, then from 100 Hz the percussive curve, then the sustained one.
 
     Attributes
     ----------
     songs
         How many songs.
     band_hz
-        Band centres, shape ``(n,)``.
+        Centres of all bands from 25 Hz to 12.5 kHz, shape ``(n,)``.
     median_db, spread_db
-        Shape ``(2 n,)``.
+        Of what `layout` leaves of three curves over these bands, one after another, shape ``(m,)``.
     correlation
-        As measured, shape ``(2 n, 2 n)``.
+        As measured, shape ``(m, m)``.
     """
 
     songs: int
@@ -55,22 +57,28 @@ class JointTable:
     correlation: Floats
 
 
-def joint_bands(band_hz: Floats) -> NDArray[np.bool_]:
+def joint_bands(band_hz: Floats) -> Mask:
     """Tell the bands that are judged together."""
-    used: NDArray[np.bool_] = (band_hz > JOINT_HZ[0]) & (band_hz < JOINT_HZ[1])
+    used: Mask = (band_hz > LOW_HZ) & (band_hz < TOP_HZ * 0.99)
     return used
 
 
+def layout(band_hz: Floats) -> Mask:
+    """Tell which bands of mix, percussive and sustained curve are judged, shape ``(3, bands)``."""
+    parts = band_hz > PARTS_HZ
+    return np.stack([~parts, parts, parts])
+
+
 def stacked(spectrum: Spectrum) -> Floats | None:
-    """Return a song's percussive and sustained curve, shape ``(2, bands)``; None where one was not measured."""
+    """Return the curves of the mix, of what strikes and of what sustains, shape ``(3, bands)``; None where one was not measured."""
     if spectrum.percussive_db is None or spectrum.sustained_db is None:
         return None
-    rows: Floats = np.array([spectrum.percussive_db, spectrum.sustained_db], np.float64)
+    rows: Floats = np.array([spectrum.third_octave_db, spectrum.percussive_db, spectrum.sustained_db], np.float64)
     return rows
 
 
 def answers(template: Floats, band_hz: Floats) -> Floats:
-    """Return what a filter on the mix does to both curves, shape ``(2, bands)``.
+    """Return what a filter on the mix does to the three curves, shape ``(3, bands)``.
 
     Separation looks at each band beside its neighbours, so what strikes shows a filter blurred and what sustains shows it sharpened.
 
@@ -86,6 +94,7 @@ def answers(template: Floats, band_hz: Floats) -> Floats:
     blurred = beside @ template / beside.sum(axis=1)
     return np.stack(
         [
+            template,
             template + PERCUSSIVE_BLUR * (blurred - template),
             template + SUSTAINED_SHARPNESS * (template - blurred),
         ]
@@ -105,14 +114,14 @@ def tabulate_joint(curves_db: Floats, band_hz: Floats, groups: Sequence[str]) ->
     Parameters
     ----------
     curves_db
-        What `stacked` gives, shape ``(songs, 2, bands)``.
+        What `stacked` gives, shape ``(songs, 3, bands)``.
     band_hz
         Band centres, shape ``(bands,)``.
     groups
         For each song the collection it comes from; a collection of n songs weighs as sqrt(n).
     """
     used = joint_bands(band_hz)
-    rows = curves_db[:, :, used].reshape(len(curves_db), -1)
+    rows = curves_db[:, :, used][:, layout(band_hz[used])]
     sizes = np.array([groups.count(group) for group in groups], np.float64)
     weights = sizes**-0.5 / np.sum(sizes**-0.5)
     median = np.median(rows, axis=0)
@@ -126,34 +135,42 @@ def tabulate_joint(curves_db: Floats, band_hz: Floats, groups: Sequence[str]) ->
 def joint_covariance(table: JointTable) -> Floats:
     """Return the covariance of a further song: correlation shrunk by half, spreads smoothed over three bands.
 
-    It is shrunk towards ``r exp(-distance / 0.4 octaves)``, with ``r`` the mean correlation of both curves in the same band: 58 bands have
-    1653 correlations, which a few dozen songs cannot tell.
+    It is shrunk towards ``r exp(-distance / 0.4 octaves)``, with ``r`` 1 within a curve and the mean correlation of both parts in the same
+    band between them: 50 bands have 1225 correlations, which a few dozen songs cannot tell.
     """
-    bands = len(table.band_hz)
-    octave = np.log2(table.band_hz)
+    curve, band = np.nonzero(layout(table.band_hz))
+    octave = np.log2(table.band_hz[band])
     near = np.exp(-np.abs(octave[:, None] - octave[None, :]) / CORRELATION_OCTAVES)
-    measured = table.correlation.reshape(CURVES, bands, CURVES, bands)
-    between = np.einsum("anbn->ab", measured) / bands
-    expected = np.kron(between, near)
+    parts = int(np.count_nonzero(curve == 1))
+    between = float(np.mean(np.diag(table.correlation[-2 * parts : -parts, -parts:])))
+    expected = near * np.where(curve[:, None] == curve[None, :], 1.0, between)
     correlation = (1 - SHRINKAGE) * table.correlation + SHRINKAGE * expected
-    spread = np.array(
-        [np.convolve(np.pad(row, 1, mode="edge"), [0.25, 0.5, 0.25], mode="valid") for row in table.spread_db.reshape(CURVES, bands)]
-    ).ravel()
+    spread = np.concatenate([_smooth(table.spread_db[curve == one]) for one in range(CURVES)])
     covariance: Floats = correlation * np.outer(spread, spread)
     return covariance
 
 
-def joint_filter(table: JointTable, kept: NDArray[np.bool_]) -> Filter:
-    """Return the matched filter over some of the bands; the level of each curve and the slope of the song are free."""
+def _smooth(values: Floats) -> Floats:
+    return np.convolve(np.pad(values, 1, mode="edge"), [0.25, 0.5, 0.25], mode="valid")
+
+
+def joint_filter(table: JointTable, kept: Mask) -> Filter:
+    """Return the matched filter over some of the bands; the level and the slope of the song are free."""
     band_hz = table.band_hz[kept]
-    places = np.tile(kept, CURVES)
-    octave = np.log2(band_hz / 1000)
-    level = np.kron(np.eye(CURVES), np.ones((len(band_hz), 1)))
-    slope = np.tile(octave, CURVES)[:, None]
-    treble = np.tile(treble_shelf(band_hz), CURVES)
+    judged = layout(band_hz)
+    places = np.broadcast_to(kept, (CURVES, len(kept)))[layout(table.band_hz)]
+    every = np.broadcast_to(band_hz, judged.shape)[judged]
+    treble = treble_shelf(every)
     covariance = joint_covariance(table)[np.ix_(places, places)] + TREBLE_DB**2 * np.outer(treble, treble)
-    precision = precision_of(covariance, np.concatenate([level, slope], axis=1))
-    return Filter(band_hz, precision, lambda template: answers(template, band_hz).ravel())
+    precision = precision_of(covariance, np.stack([np.ones(len(every)), np.log2(every / 1000)], axis=1))
+    return Filter(band_hz, precision, lambda template: answers(template, band_hz)[judged])
+
+
+def joint_deviation(curves_db: Floats, table: JointTable, kept: Mask) -> Floats:
+    """Return how far a song's curves, shape ``(3, bands kept)``, lie off the songs' median, in the order of the filter."""
+    inside = np.broadcast_to(kept, (CURVES, len(kept)))[layout(table.band_hz)]
+    off_db = curves_db[layout(table.band_hz[kept])] - table.median_db[inside]
+    return np.clip(off_db, -MOST_DB, MOST_DB)
 
 
 def joint_to_json(table: JointTable) -> str:

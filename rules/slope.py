@@ -35,7 +35,7 @@ class Limits:
         says="without references, the same, as a hint for half a spread",
     )
     strength: float = limit(
-        2.8,
+        2.5,
         unit="spreads between songs",
         low=0.5,
         high=5.0,

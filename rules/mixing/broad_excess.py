@@ -62,7 +62,7 @@ class Limits:
         says="the same for a rise that every part of the mix has",
     )
     strength_in_general: float = limit(
-        2.6,
+        2.9,
         unit="spreads between songs",
         low=1.0,
         high=5.0,
@@ -70,7 +70,7 @@ class Limits:
         says="without references, a rise stronger than this is reported; parts are weighed in it",
     )
     clear_in_general: float = limit(
-        3.4,
+        3.8,
         unit="spreads between songs",
         low=1.0,
         high=6.0,

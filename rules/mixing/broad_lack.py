@@ -46,7 +46,7 @@ class Limits:
         says="the same for a hollow that every part of the mix has",
     )
     strength_in_general: float = limit(
-        3.8,
+        4.2,
         unit="spreads between songs",
         low=1.0,
         high=5.0,
@@ -54,7 +54,7 @@ class Limits:
         says="without references, a hollow stronger than this is reported; parts are weighed in it",
     )
     clear_in_general: float = limit(
-        4.3,
+        4.6,
         unit="spreads between songs",
         low=1.0,
         high=6.0,

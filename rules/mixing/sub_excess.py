@@ -59,7 +59,7 @@ class Limits:
         0.7, unit="spreads between songs", low=0.0, high=4.0, source="low-end-survey", says="how much earlier: from here above the target"
     )
     strength: float = limit(
-        1.5,
+        2.0,
         unit="spreads between songs",
         low=0.5,
         high=5.0,

@@ -38,8 +38,11 @@ class Limits:
     spreads: float = limit(
         2.0, unit="spreads between songs", low=0.5, high=4.0, source="buecklein-1981", says="less sub than this is reported"
     )
+    spreads_in_general: float = limit(
+        1.6, unit="spreads between songs", low=0.5, high=4.0, source="tone-detection", says="without references, the same"
+    )
     strength: float = limit(
-        3.5,
+        2.5,
         unit="spreads between songs",
         low=0.5,
         high=8.0,
@@ -47,7 +50,7 @@ class Limits:
         says="without references, lows that look cut by a high-pass or a shelf more strongly than this are reported",
     )
     clear: float = limit(
-        4.0, unit="spreads between songs", low=0.5, high=8.0, source="tone-detection", says="and confidence is low up to here"
+        4.5, unit="spreads between songs", low=0.5, high=8.0, source="tone-detection", says="and confidence is low up to here"
     )
     audible_db: float = limit(4.0, unit="dB", low=1.5, high=20.0, source="song-spread", says="unless it is this much, nothing is said")
 
@@ -66,7 +69,8 @@ def check(balance: Balance, target: Target, t: Limits) -> Finding | NotApplicabl
         return missing(balance, "deviation_db")
     spreads = -deviation_db / spread_db
     strength = shelf_strength(balance, ("low_shelf", "high_pass"), raised=False)
-    excess = max(past(spreads, t.spreads, 1.0), past(strength, t.strength, 1.0))
+    least = t.spreads_in_general if target.songs == 0 else t.spreads
+    excess = max(past(spreads, least, 1.0), past(strength, t.strength, 1.0))
     if excess <= 0.0 or -deviation_db < t.audible_db:
         return None
     confidence, sure_because = sure_of_tone(target, clear=spreads >= t.spreads + 1.0)

@@ -7,7 +7,7 @@ import pytest
 from numpy.typing import NDArray
 
 from features.balance import measure_balance
-from features.joint import answers
+from features.joint import answers, layout
 from features.matched import bell_db, high_pass_db, high_shelf_db, low_shelf_db
 from features.measurements import Course, Span, Spectrum
 from features.target import general_target
@@ -107,10 +107,18 @@ def together(added_db: Floats | float, sustained_alone_db: Floats | float = 0.0)
     assert MODEL.joint is not None
     table, spectrum = MODEL.joint, song(added_db)
     rows = np.searchsorted(HZ, table.band_hz * 0.99)
-    parts = np.tile(SONG, (2, 1))
-    parts[:, rows] = table.median_db.reshape(2, -1)
-    percussive, sustained = parts + answers(np.broadcast_to(added_db, HZ.shape), HZ)
-    return replace(spectrum, percussive_db=tuple(percussive.tolist()), sustained_db=tuple((sustained + sustained_alone_db).tolist()))
+    curves = np.tile(SONG, (3, 1))
+    inside = np.zeros(curves.shape, bool)
+    inside[:, rows] = layout(table.band_hz)
+    curves[inside] = table.median_db
+    mix, percussive, sustained = curves + answers(np.broadcast_to(added_db, HZ.shape), HZ)
+    whole = np.where(HZ < 90.0, mix, np.array(spectrum.third_octave_db))
+    return replace(
+        spectrum,
+        third_octave_db=tuple(whole.tolist()),
+        percussive_db=tuple(percussive.tolist()),
+        sustained_db=tuple((sustained + sustained_alone_db).tolist()),
+    )
 
 
 @pytest.mark.parametrize(

@@ -69,7 +69,7 @@ def test_quiet_below_the_limit_below_what_is_heard_and_for_a_lack(gain_db: float
 
 
 @pytest.mark.parametrize(
-    ("strength", "gain_db", "confidence"), [(2.0, 5.0, "low"), (3.1, 5.0, "medium"), (1.5, 5.0, None), (3.1, 2.9, None), (-3.1, 5.0, None)]
+    ("strength", "gain_db", "confidence"), [(2.1, 5.0, "low"), (3.1, 5.0, "medium"), (2.0, 5.0, None), (3.1, 2.9, None), (-3.1, 5.0, None)]
 )
 def test_fires_without_references_on_lows_that_a_shelf_explains(strength: float, gain_db: float, confidence: str | None) -> None:
     balance = replace(shifted(gain_db), shelves=(Shelf("low_shelf", 60.0, gain_db, strength),))

@@ -46,9 +46,9 @@ def test_quiet_below_the_limit_below_what_is_heard_and_for_an_excess(gain_db: fl
 @pytest.mark.parametrize(
     ("kind", "strength", "gain_db", "confidence"),
     [
-        ("high_pass", -3.8, -8.0, "low"),
-        ("low_shelf", -4.1, -8.0, "medium"),
-        ("high_pass", -3.5, -8.0, None),
+        ("high_pass", -2.6, -8.0, "low"),
+        ("low_shelf", -4.6, -8.0, "medium"),
+        ("high_pass", -2.5, -8.0, None),
         ("high_pass", -5.0, -3.9, None),
         ("low_shelf", 5.0, -8.0, None),
         ("high_shelf", -5.0, -8.0, None),
