@@ -138,9 +138,9 @@ class Filter:
 
 def precision_of(covariance: Floats, free: Floats) -> Floats:
     """Return the inverse of a covariance, with the columns of ``free`` projected out."""
-    inverse: Floats = np.linalg.inv(covariance)
-    spanned: Floats = inverse @ free
-    precision: Floats = inverse - spanned @ np.linalg.solve(free.T @ spanned, spanned.T)
+    inverse = np.linalg.inv(covariance)
+    spanned = inverse @ free
+    precision: Floats = np.subtract(inverse, spanned @ np.linalg.solve(free.T @ spanned, spanned.T), dtype=np.float64)
     return precision
 
 
