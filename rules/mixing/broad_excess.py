@@ -19,7 +19,7 @@ turn thin.
 That region is the song's character, such as a lead instrument that is meant to fill it.
 
 ## Sources
-planted-faults, song-spread, toole-olive-1988
+planted-faults, song-spread, tone-detection, toole-olive-1988
 """
 
 from dataclasses import dataclass

@@ -17,7 +17,7 @@ Loop a full passage and switch the lift on and off at the same loudness: the mix
 No instrument of the song plays in that region, or the hollow leaves room for a voice on purpose.
 
 ## Sources
-buecklein-1981, song-spread, toole-olive-1988
+buecklein-1981, song-spread, tone-detection, toole-olive-1988
 """
 
 from dataclasses import dataclass

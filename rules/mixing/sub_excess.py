@@ -18,7 +18,7 @@ struck.
 The song is made for large systems, and its style carries that much sub.
 
 ## Sources
-low-end-survey, planted-faults, song-spread
+low-end-survey, planted-faults, song-spread, tone-detection
 """
 
 from dataclasses import dataclass

@@ -17,7 +17,7 @@ On headphones that reach low, compare the weight of the chorus with a reference 
 The arrangement has no low instrument, or the style is light by nature.
 
 ## Sources
-buecklein-1981, song-spread
+buecklein-1981, song-spread, tone-detection
 """
 
 from dataclasses import dataclass

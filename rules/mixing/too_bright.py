@@ -18,7 +18,7 @@ down.
 The song is meant to be bright, or nothing in its arrangement plays low.
 
 ## Sources
-song-spread, tone-survey, toole-olive-1988
+song-spread, tone-detection, tone-survey, toole-olive-1988
 """
 
 from features.measurements import Balance, Spectrum, Target

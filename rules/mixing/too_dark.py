@@ -18,7 +18,7 @@ Turn a reference song down to the same loudness and switch between the two every
 The song is meant to be dark, or nothing in its arrangement is bright.
 
 ## Sources
-song-spread, tone-survey, toole-olive-1988
+song-spread, tone-detection, tone-survey, toole-olive-1988
 """
 
 from features.measurements import Balance, Spectrum, Target
