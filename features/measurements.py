@@ -77,11 +77,13 @@ class File(Measurement):
 class Level(Measurement):
     """Loudness and peaks (ITU-R BS.1770-5, EBU Tech 3341 and 3342)."""
 
-    integrated_lufs: Annotated[float | None, Reading("LUFS", "Gated loudness of the whole song.")]
-    momentary_max_lufs: Annotated[float | None, Reading("LUFS", "Loudest 400 ms, stepped at 10 ms.")]
+    integrated_lufs: Annotated[float | None, Reading("LUFS", "Loudness of the whole song; silence and much quieter passages are left out.")]
+    momentary_max_lufs: Annotated[float | None, Reading("LUFS", "What a momentary meter shows at most; stepped at 10 ms.")]
     momentary_max_at_s: Annotated[float | None, Reading("s", "Where the loudest 400 ms starts.")]
-    short_term_max_lufs: Annotated[float | None, Reading("LUFS", "Loudest 3 s.")]
-    loudness_range_lu: Annotated[float | None, Reading("LU", "Loudness range: P95 - P10 of the gated 3 s loudness.")]
+    short_term_max_lufs: Annotated[float | None, Reading("LUFS", "What a short-term meter shows at most.")]
+    loudness_range_lu: Annotated[
+        float | None, Reading("LU", "From the quieter to the louder passages: P95 - P10 of the gated 3 s loudness.")
+    ]
     true_peak_dbtp: Annotated[float | None, Reading("dBTP", "Highest inter-sample peak; never below the sample peak.")]
     true_peak_at_s: Annotated[float | None, Reading("s", "Where the highest true peak is.")]
     sample_peak_dbfs: Annotated[float | None, Reading("dBFS", "Highest sample.")]
@@ -240,7 +242,7 @@ class HitBand:
 class Hits(Measurement):
     """Drum hits and other attacks, and how much of each stays audible over what sustains."""
 
-    count: Annotated[int, Reading("", "Number of hits found.")]
+    count: Annotated[int, Reading("", "Drum strokes and other attacks found.")]
     audible_share_median: Annotated[float | None, Reading("0-1", "Median over the hits of the share that stays audible.")]
     buried_share: Annotated[float | None, Reading("0-1", "Share of the hits of which less than half stays audible.")]
     times_s: Annotated[tuple[float, ...], Reading("s", "When each hit starts.")]
@@ -250,7 +252,7 @@ class Hits(Measurement):
     masking_band_share: Annotated[float | None, Reading("0-1", "Share of all that is buried which lies in that band.")]
     worst: Annotated[tuple[Moment, ...], Reading("0-1", "Stretches in which least of the hits is heard; value = audible share.")]
     percussive_share: Annotated[float | None, Reading("0-1", "Share of the song's energy that separation calls percussive.")]
-    tempo_bpm: Annotated[float | None, Reading("BPM", "Tempo; None where no steady beat is found.")]
+    tempo_bpm: Annotated[float | None, Reading("BPM", "Beats a minute; None where no steady beat is found.")]
 
 
 @dataclass(frozen=True, slots=True)

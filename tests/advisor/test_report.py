@@ -57,7 +57,7 @@ def test_numbers_carry_their_definitions_and_absences_their_reasons() -> None:
     song = records.level(loudness_range_lu=None, absent=(Absence("loudness_range_lu", "shorter than 3 s"),))
     text = markdown.render(report(level=song))
     assert "| Loudness range | shorter than 3 s |" in text
-    assert "| Integrated loudness | -18.0 LUFS | Gated loudness of the whole song. |" in text
+    assert "| Integrated loudness | -18.0 LUFS | Loudness of the whole song; silence and much quieter passages are left out. |" in text
 
 
 def test_ready_needs_the_target_and_nothing_clear_in_the_way() -> None:
