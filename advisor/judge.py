@@ -130,13 +130,20 @@ def _origin(card: Card) -> tuple[str, str, str | None]:
     return card.finding.cause, card.rule.stage, card.finding.stem
 
 
+def _explains(lead: Card, card: Card) -> bool:
+    """Whether a finding on one card brings about the other one, and is no less sure."""
+    told = (lead.finding, *(its for _, its in lead.also))
+    return any(card.rule.id in one.explains and WEIGHT[one.confidence] >= WEIGHT[card.finding.confidence] for one in told)
+
+
 def merge(cards: list[Card]) -> list[Card]:
-    """Make one card of findings that share cause, stage and band; the strongest leads."""
+    """Make one card of findings that share cause, stage and band, and of what one of them explains; the strongest leads."""
     merged: list[Card] = []
-    for card in sorted(cards, key=lambda one: (-one.weight, one.rule.id, one.finding.stem or "")):
+    explained = {card.rule.id for card in cards if any(_explains(other, card) for other in cards)}
+    for card in sorted(cards, key=lambda one: (one.rule.id in explained, -one.weight, one.rule.id, one.finding.stem or "")):
         for index, lead in enumerate(merged):
-            same = _origin(lead) == _origin(card)
-            if same and card.finding.cause != "file" and _overlap(lead.finding, card.finding):
+            same = _origin(lead) == _origin(card) and card.finding.cause != "file" and _overlap(lead.finding, card.finding)
+            if same or _explains(lead, card):
                 merged[index] = Card(lead.rule, lead.finding, (*lead.also, (card.rule, card.finding)))
                 break
         else:

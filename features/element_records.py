@@ -199,6 +199,10 @@ class KickAndBass:
     where: Annotated[tuple[Span, ...], Reading("s", "Where they cancel most.")]
     gain_spread_db: Annotated[float | None, Reading("dB", "Standard deviation of the sum's gain between kicks.")] = None
     flip_helps_share: Annotated[float | None, Reading("0-1", "Share of the kicks at which reversed polarity sums better.")] = None
+    kick_left_db: Annotated[
+        float | None, Reading("dB", "What is left of the kick below 150 Hz with what the bass holds of its wave added; 0 = all of it.")
+    ] = None
+    kick_flipped_db: Annotated[float | None, Reading("dB", "The same with the bass's polarity reversed.")] = None
 
 
 @dataclass(frozen=True, slots=True)

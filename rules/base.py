@@ -38,6 +38,7 @@ class Finding:
     Findings with the same ``cause`` and ``stem`` whose bands overlap become one card. ``stem`` is the element it is about;
     ``None`` for the mix. ``others`` are remedies to try where the first is not the best; of equal help the easier one is taken.
     ``exact`` says that the remedy's amount follows from a reading, so that less of it would leave the fault half mended.
+    ``explains`` names rules whose findings on the mix, or on the same elements, are this fault heard otherwise: they join its card.
     """
 
     excess: float
@@ -52,6 +53,7 @@ class Finding:
     stem: str | None = None
     others: tuple[Remedy, ...] = ()
     exact: bool = False
+    explains: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

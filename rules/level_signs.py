@@ -115,6 +115,16 @@ def set_by(move: LevelMove, change_db: float) -> Remedy:
     return fader(move.names[0] if move.group is None else move.group, change_db)
 
 
+def brings_about(move: LevelMove, elements: Elements) -> tuple[str, ...]:
+    """Return the rules that would say the same of the mix: with drums too low or others too loud hits are covered, the kick is lost."""
+    groups = {one.group for one in present(elements) if one.name in move.names}
+    roles = {one.role for one in present(elements) if one.name in move.names}
+    down = move.off_db < 0.0
+    hits = ("mixing/buried_hits",) if ("drums" in groups) == down else ()
+    kick = ("mixing/kick_does_not_stick_out", "mixing/kick_and_bass_in_one_slot") if ("kick" if down else "bass") in roles else ()
+    return (*hits, *kick)
+
+
 def _in_short(one: Element) -> str:
     level, plan, share = one.level.while_playing_lu, one.level_plan, one.masking.audible_share
     heard = "" if share is None else f", and {share:.0%} of it is heard"

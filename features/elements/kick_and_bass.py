@@ -7,6 +7,10 @@ Over the kicks under which the bass plays, with ``K`` and ``B`` the two waves fr
 Waves that have nothing to do with one another give about 0 dB, since ``C`` differs in sign from kick to kick; the spread between
 kicks shows that. Below -1 dB they cancel, above +2 dB they pile up (own limits, see the rules). A delay of the bass by ``d`` puts
 ``C(d) = sum K(t) B(t - d)`` in the place of ``C``.
+
+Under a loud bass ``G`` hardly moves, whatever becomes of the kick. What the bass holds of the kick's own wave is the factor
+``c = C / E_K``, and ``20 log10 |1 + c|`` is what is left of the kick: unrelated waves differ in sign from kick to kick and leave
+``c`` near 0.
 """
 
 from dataclasses import dataclass
@@ -42,6 +46,7 @@ HOP = 16
 EAR_EDGES_HZ = (25.0, 60.0, 100.0, 150.0)  # about one Cam each
 THIRDS_FROM_HZ, THIRDS = 25.0, 10  # third octaves, 25 to 200 Hz
 CANCEL_DB = -1.0
+LEAST_LEFT = 0.01  # -40 dB: all but gone
 MOST_SPANS = 5
 
 
@@ -58,6 +63,12 @@ class _Together:
         inside = slice(MOST_DELAY_STEPS, self.kick.shape[1] - MOST_DELAY_STEPS)
         kick, bass = self.kick[:, inside], self.bass[:, inside]
         return (kick**2 + bass**2).sum(axis=1), (kick * bass).sum(axis=1)
+
+    def held(self) -> float:
+        """Return how much of the kick's own wave the bass holds: the factor ``sum K B / sum K K``, negative where it pulls against it."""
+        inside = slice(MOST_DELAY_STEPS, self.kick.shape[1] - MOST_DELAY_STEPS)
+        kick, bass = self.kick[:, inside], self.bass[:, inside]
+        return float((kick * bass).sum() / (kick**2).sum())
 
 
 def measure_kick_and_bass(kick: EnvelopeTrace, bass: EnvelopeTrace, kick_name: str = "kick", bass_name: str = "bass") -> KickAndBass | None:
@@ -96,7 +107,13 @@ def measure_kick_and_bass(kick: EnvelopeTrace, bass: EnvelopeTrace, kick_name: s
         where=_where(together.times_s, each),
         gain_spread_db=float(np.std(each)),
         flip_helps_share=float(np.mean(cross < 0.0)),
+        kick_left_db=_left_db(1.0 + together.held()),
+        kick_flipped_db=_left_db(1.0 - together.held()),
     )
+
+
+def _left_db(share: float) -> float:
+    return float(20 * np.log10(max(abs(share), LEAST_LEFT)))
 
 
 def _gain_db(energy: Floats | float, cross: Floats | float) -> Floats:

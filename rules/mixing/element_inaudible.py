@@ -23,7 +23,7 @@ judgement, masking-of-elements, masking-survey
 
 from dataclasses import dataclass
 
-from features.element_records import Element, Elements
+from features.element_records import Element, Elements, LevelMove
 from rules.base import Confidence, Finding, limit, rule
 from rules.elements import (
     INAUDIBLE_SHARE,
@@ -42,7 +42,7 @@ from rules.elements import (
     worst_first,
 )
 from rules.level_signs import Limits as LevelLimits
-from rules.level_signs import heard_then, suspects
+from rules.level_signs import brings_about, heard_then, suspects
 from rules.readings import past, within
 
 LEAST_DB = 3.0
@@ -118,6 +118,7 @@ def _finding(one: Element, elements: Elements, t: Limits) -> Finding:
         remedy=fader(one.name, rise_db),
         title=f"{titled(one.name, 30)} is hardly heard",
         stem=one.name,
+        explains=brings_about(LevelMove((one.name,), None, -rise_db), elements),
         others=known(
             None if first is None else pan_apart(one, first, elements),
             cut(first.by, first.band_hz, within(first.excess_db / 2.0, 2.0, 6.0)) if first is not None and free else None,

@@ -26,7 +26,7 @@ from features.element_records import Elements, LevelMove
 from rules.base import Finding, rule
 from rules.elements import in_steps, loudest_where, worst_first
 from rules.level_signs import Limits as LevelLimits
-from rules.level_signs import chief, headed, named, set_by, suspects, verdict
+from rules.level_signs import brings_about, chief, headed, named, set_by, suspects, verdict
 
 Limits = LevelLimits
 
@@ -56,4 +56,5 @@ def _finding(move: LevelMove, elements: Elements, t: LevelLimits) -> Finding:
         title=f"{headed(move)} seems too loud",
         stem=None if one is None else one.name,
         exact=True,
+        explains=brings_about(move, elements),
     )  # fmt: skip

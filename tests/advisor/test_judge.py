@@ -1,5 +1,7 @@
 """Judging: outcomes are told apart, a crash stays one line, one cause is one card, the heaviest comes first."""
 
+from dataclasses import replace
+
 from advisor.config import Settings
 from advisor.judge import Judged, judge
 from advisor.measured import Failure, Measured
@@ -61,6 +63,17 @@ def test_bands_that_only_touch_or_causes_that_differ_stay_apart() -> None:
 
 def test_faults_of_the_file_are_never_merged() -> None:
     assert len(cards(finding(cause="file"), finding(cause="file"))) == 2
+
+
+def test_what_a_fault_explains_joins_its_card_and_follows_it() -> None:
+    cause = replace(finding(1.0, cause="polarity", band=(30.0, 150.0)), explains=("mixing/b",), stem="bass")
+    assert cards(cause, finding(3.0, cause="buried")) == [["mixing/a", "mixing/b"]]
+    assert cards(cause, None, finding(3.0, cause="buried")) == [["mixing/c"], ["mixing/a"]]
+
+
+def test_a_hint_explains_nothing_that_is_surer() -> None:
+    hint = replace(finding(1.0, "low", "polarity"), explains=("mixing/b",))
+    assert len(cards(hint, finding(1.0, "high", "buried"))) == 2
 
 
 def test_sure_comes_before_unsure_at_the_same_excess() -> None:

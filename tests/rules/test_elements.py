@@ -5,7 +5,7 @@ import pytest
 from features.element_records import LevelMove, Role
 from rules.base import Confidence, Finding
 from rules.elements import at_once_db, called, central, cut, listed, pan_apart, present, titled, worst_first
-from rules.level_signs import Limits, chief, moved, suspects, verdict
+from rules.level_signs import Limits, brings_about, chief, moved, suspects, verdict
 from rules.remedy import Remedy
 from tests import records
 
@@ -113,3 +113,19 @@ def test_a_group_is_spoken_of_by_its_loudest() -> None:
 )
 def test_the_less_sure_the_less_is_moved_at_once(wanted_db: float, confidence: Confidence, now_db: float) -> None:
     assert at_once_db(wanted_db, confidence) == now_db
+
+
+@pytest.mark.parametrize(
+    ("names", "off_db", "rules"),
+    [
+        (("kick", "snare"), -9.0, {"buried_hits", "kick_does_not_stick_out", "kick_and_bass_in_one_slot"}),
+        (("snare",), -9.0, {"buried_hits"}),
+        (("snare",), 9.0, set()),
+        (("bass",), 9.0, {"buried_hits", "kick_does_not_stick_out", "kick_and_bass_in_one_slot"}),
+        (("pad",), 9.0, {"buried_hits"}),
+        (("pad",), -9.0, set()),
+    ],
+)
+def test_hits_are_covered_by_soft_drums_or_by_loud_others(names: tuple[str, ...], off_db: float, rules: set[str]) -> None:
+    told = brings_about(LevelMove(names, None, off_db), records.elements())
+    assert {one.removeprefix("mixing/") for one in told} == rules

@@ -52,6 +52,27 @@ def test_copies_follow_the_closed_form(share: float) -> None:
     assert (found.kick, found.bass) == ("boom", "low")
 
 
+@pytest.mark.parametrize("loud_db", [0.0, 12.0, 24.0])
+def test_what_the_bass_takes_of_the_kick_shows_however_loud_it_is(loud_db: float) -> None:
+    kick = strokes(60.0, 0.08)
+    phases = np.random.default_rng(4).uniform(0, 2 * np.pi, BEATS)
+    bass = 10 ** (loud_db / 20) * strokes(97.0, 0.3, phases)
+    alone, taken = measured(kick, bass), measured(kick, bass - 0.5 * kick)
+    assert taken.kick_left_db is not None
+    assert alone.kick_left_db is not None
+    held, more = (10 ** (one.kick_left_db / 20) - 1 for one in (alone, taken) if one.kick_left_db is not None)
+    assert more - held == pytest.approx(-0.5, abs=0.02), "half of the wave, whatever else the bass plays"
+    assert loud_db > 12.0 or taken.kick_left_db == pytest.approx(-6.0, abs=2.0)
+
+
+@pytest.mark.parametrize("share", [0.5, -0.5, -1.0])
+def test_what_is_left_of_the_kick_follows_the_closed_form(share: float) -> None:
+    kick = strokes(60.0, 0.08)
+    found = measured(kick, share * kick)
+    assert found.kick_left_db == pytest.approx(max(20 * np.log10(abs(1 + share) + 1e-12), -40.0), abs=0.01)
+    assert found.kick_flipped_db == pytest.approx(20 * np.log10(abs(1 - share)), abs=0.01)
+
+
 def test_unrelated_phases_give_nothing() -> None:
     phases = np.random.default_rng(4).uniform(0, 2 * np.pi, BEATS)
     found = measured(strokes(55.0, 0.08), strokes(58.0, 0.3, phases))

@@ -35,6 +35,24 @@ def test_fires_with_polarity_first_and_the_delay_beside_it() -> None:
     assert fired().others == (Remedy("delay", "bass", delay_ms=4.0),)
 
 
+def under_a_loud_bass(kick_left_db: float | None = -6.0, helps_share: float | None = 0.98) -> Elements:
+    return against(sum_gain_db=-0.4, flipped_gain_db=0.3, best_delay_ms=0.0, best_gain_db=-0.4, kick_left_db=kick_left_db,
+                   kick_flipped_db=3.5, flip_helps_share=helps_share)  # fmt: skip
+
+
+def test_fires_where_a_loud_bass_takes_the_kick_though_the_sum_hardly_shows_it() -> None:
+    finding = fired(under_a_loud_bass())
+    assert finding.remedy == Remedy("polarity", "bass")
+    assert finding.numbers["won_db"] == pytest.approx(9.5)
+    assert finding.numbers["kick_lost"] == ", and 6 dB of the kick are gone"
+    assert finding.excess == pytest.approx(1.5)
+
+
+@pytest.mark.parametrize("song", [under_a_loud_bass(-2.9), under_a_loud_bass(helps_share=0.8), under_a_loud_bass(None)])
+def test_quiet_where_little_of_the_kick_is_taken_or_not_at_nearly_every_kick(song: Elements) -> None:
+    assert kick_against_bass.check(song, LIMITS) is None
+
+
 @pytest.mark.parametrize(("delay_ms", "words"), [(4.0, "later by 4.00 ms"), (-2.5, "earlier by 2.50 ms")])
 def test_fires_with_the_delay_where_flipping_does_not_help(delay_ms: float, words: str) -> None:
     finding = fired(against(flipped_gain_db=-2.5, best_delay_ms=delay_ms))
