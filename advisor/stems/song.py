@@ -69,7 +69,8 @@ class StemmedSong:
     def complete(self, again: Measured, remedies: Sequence[Remedy]) -> Measured:
         """Add the records of the elements over the whole song after remedies; what no remedy touches is not read again."""
         touched = _changed(remedies)
-        names = [one.name for one in self._stems.stems if one.name in touched]
+        faders = {name for group in _faders(remedies) for name in self._stems.groups.get(group, ())}
+        names = [one.name for one in self._stems.stems if one.name in touched | faders]
         groups = [name for name, members in self._stems.groups.items() if touched & {name, *members}]
         treated = {name: PartSource(self._stems, remedies, name) for name in names}
         before = self._traces
@@ -91,7 +92,7 @@ class StemmedSong:
 
     def _elements(self, sound: Stack, mix: Signal) -> Elements:
         """Measure the elements as they stand in the stack."""
-        found = {name: self._traced(sound.element(name)) for name in sound.parts}
+        found = {name: self._traced(sound.in_group(name)) for name in sound.parts}
         traces = Traces(
             {name: one[0] for name, one in found.items()},
             {name: one[1] for name, one in found.items()},
@@ -124,6 +125,11 @@ class StemmedSong:
 def _changed(remedies: Sequence[Remedy]) -> set[str]:
     """Return the parts that remedies work on."""
     return {one.part for one in remedies}
+
+
+def _faders(remedies: Sequence[Remedy]) -> set[str]:
+    """Return the parts whose fader is moved."""
+    return {one.part for one in remedies if one.kind == "gain"}
 
 
 def _trace(sound: Source) -> ElementTrace:

@@ -70,6 +70,25 @@ class Stack:
         """Return an element after its own remedies, before those of its group and of the mix."""
         return self._treated(self.parts[name], name, keyed=True)
 
+    def in_group(self, name: str) -> Signal:
+        """Return an element as it stands in the mix: after its own remedies and its group's fader; all else is done to the group's sum."""
+        faders = tuple(one for group in self.groups_of(name) for one in self.on(group) if one.kind == "gain")
+        sound = self.element(name)
+        if not faders:
+            return sound
+        state = (name, faders, self._state(name))
+        found = self.kept.get(state)
+        if found is None:
+            found = sound
+            for remedy in faders:
+                found = self._applied(remedy, found)
+            self.kept.put(state, found)
+        return found
+
+    def groups_of(self, name: str) -> tuple[str, ...]:
+        """Return the groups an element is mixed in; none where it is a group by itself."""
+        return tuple(group for group, members in self.groups.items() if name in members and group not in self.parts)
+
     def group(self, name: str) -> Signal:
         """Return the sum of a group's elements, each after its own remedies, after the group's."""
         if name in self.parts:  # an element that is a group by itself
@@ -184,7 +203,7 @@ class StackSource(Chunked):
 
 
 class PartSource(Chunked):
-    """One element after its own remedies, or one group after its own, over the whole song; only what it needs is read."""
+    """One element as it stands in the mix, or one group after its remedies, over the whole song; only what it needs is read."""
 
     def __init__(self, opened: OpenedStems, remedies: Sequence[Remedy], part: str) -> None:
         """Take the stems, the remedies in their order, and the element or group that is wanted."""
@@ -203,5 +222,5 @@ class PartSource(Chunked):
         length = min(lead + count + round(TAIL_S * self.rate_hz), self.frames - (start - lead))
         parts = {one.name: Signal(np.array(one.source.read(start - lead, length), np.float32), self.rate_hz) for one in self._stems}
         stack = Stack(parts, self._opened.groups, None, self._remedies, self._opened.channels, Kept(0))
-        found = stack.group(self._part) if self._part in self._opened.groups else stack.element(self._part)
+        found = stack.group(self._part) if self._part in self._opened.groups else stack.in_group(self._part)
         return found.samples[:, lead : lead + count].copy()

@@ -62,6 +62,16 @@ def test_a_group_is_treated_as_one_sound(stack: Stack) -> None:
     assert np.allclose(moved.mixdown().samples, whole, atol=1e-6)
 
 
+def test_a_groups_fader_moves_its_elements_and_nothing_twice(stack: Stack) -> None:
+    softer = Remedy("gain", "drums", gain_db=-6.0)
+    moved = stack.with_remedy(softer).with_remedy(GLUE)
+    assert np.array_equal(moved.in_group("kick").samples, apply(softer, stack.parts["kick"]).samples)
+    assert moved.in_group("kick") is moved.in_group("kick"), "kept"
+    assert moved.in_group("bass") is stack.parts["bass"]
+    gone = stack.mixdown().samples - stack.with_remedy(softer).mixdown().samples
+    assert np.allclose(gone, stack.group("drums").samples * (1 - 10 ** (-6 / 20)), atol=1e-6)
+
+
 def test_a_group_of_one_element_called_alike_is_treated_once(stack: Stack) -> None:
     softer = Remedy("gain", "bass", gain_db=-6.0)
     gone = stack.mixdown().samples - stack.with_remedy(softer).mixdown().samples
