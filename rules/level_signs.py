@@ -126,10 +126,10 @@ def brings_about(move: LevelMove, elements: Elements) -> tuple[str, ...]:
 
 
 def _in_short(one: Element) -> str:
-    level, plan, share = one.level.while_playing_lu, one.level_plan, one.masking.audible_share
-    heard = "" if share is None else f", and {share:.0%} of it is heard"
-    beside = "" if plan.usual_lu is None else f" (usual: {plan.usual_lu:.0f})"
-    return f"{called(one.name)} plays at {level or 0.0:.0f} LU against the mix{beside}{heard}"
+    level, usual_lu, share = one.level.while_playing_lu, one.level_plan.usual_lu, one.masking.audible_share
+    beside = [] if usual_lu is None else [f"usual: {usual_lu:.0f}"]
+    heard = [] if share is None else [f"{share:.0%} of it heard"]
+    return f"{called(one.name)} plays at {level or 0.0:.0f} LU against the mix ({'; '.join(beside + heard)})"
 
 
 def _signs(one: Element, elements: Elements, *, louder: bool) -> tuple[str, ...]:
