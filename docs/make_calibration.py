@@ -3,8 +3,10 @@
 python docs/make_calibration.py                   # write the page
 python docs/make_calibration.py --check           # exit 1 when it differs
 python docs/make_calibration.py --add FILE --title WORDS --changes WORDS ... --diagnosis JSON --finished JSON
+python docs/make_calibration.py --references JSON --title WORDS
 
-A round is what `tests/benchmarks/diagnosis.py --json` and `tests/benchmarks/false_alarms.py --json` counted at one state of the rules.
+A round is what `tests/benchmarks/diagnosis.py --json` and `tests/benchmarks/false_alarms.py --json` counted at one state of the rules;
+beside them stands what `tests/benchmarks/diagnosis_references.py --json` counted.
 """
 
 import argparse
@@ -16,6 +18,7 @@ from typing import Any
 
 HERE = Path(__file__).parent
 PAGE, ROUNDS, VARIANTS = HERE / "calibration.md", HERE / "calibration" / "rounds", HERE / "calibration" / "variants.json"
+REFERENCES = HERE / "calibration" / "references.json"
 APPENDED = tuple(HERE / "calibration" / name for name in ("notes.md", "read.md", "read_finished.md"))
 SIZES = ("just audible", "clear", "gross")
 GROUPS = ("set on", "kept out")
@@ -34,6 +37,11 @@ moved with this table.
   by what is heard, read with scipy alone (`tests/benchmarks/diagnosis_truth.py`); rounds 1 and 2 did not tell these apart.
 - **Finished songs.** 64 by others, from six packages; limits are set on nexuiz-music, singularity-music and zaz-data (37 songs);
   frozen-bubble-data, hyperrogue-music and xmoto-data (27) are kept out. **Sure** is medium or high confidence; the rest are hints.
+"""
+
+SHELVES = """`python -m tests.benchmarks.diagnosis_references --help` says how: faults that need no stems in the loudest 45 s of finished
+songs, judged without references, with eight others of the same collection, and with eight of other collections. Set on:
+nexuiz-music and singularity-music; kept out: hyperrogue-music; the smaller collections serve on the shelves of others.
 """
 
 
@@ -125,6 +133,49 @@ def variants(found: Mapping[str, Any]) -> str:
     return table(["the same songs, but", "plants", "found or not as before", "what differs"], rows)
 
 
+def with_references(states: Mapping[str, Any]) -> str:
+    """Return what shelves find, one row for each state of the code, shelf and half of the collections."""
+    rows = []
+    for state, shelves in states.items():
+        for shelf, one in shelves.items():
+            for group in GROUPS:
+                over_all, plain = one["diagnosis"][group]["over all"], one["as they are"][group]
+                every = [over_all["all"][size] for size in SIZES]
+                plants = sum(each["songs"] for each in every)
+                shares = [
+                    f"{percent(each['found'], each['songs'])} ({percent(each['more than a hint'], each['songs'])})"
+                    for kind in ("not broad tone", "broad tone") for size in ("clear", "gross") for each in (over_all[kind][size],)
+                ]  # fmt: skip
+                rows.append([
+                    state, shelf, group, *shares, rate(sum(each["new"] for each in every), plants), _false(every, plants),
+                    rate(plain["mixing, more than a hint"], plain["songs"]), rate(plain["hints"], plain["songs"]),
+                ])  # fmt: skip
+    head = ["state", "shelf", "songs", "other faults, clear (sure)", "gross", "broad tone, clear (sure)", "gross", "new a plant",
+            "of these false", "as they are: sure of the mix a song", "hints a song"]  # fmt: skip
+    return table(head, rows)
+
+
+def fault_by_shelf(shelves: Mapping[str, Any], group: str) -> str:
+    """Return what is found of each fault, one column for each shelf and size."""
+    counted = {shelf: one["diagnosis"][group] for shelf, one in shelves.items()}
+    faults = next(iter(counted.values()))["faults"]
+    rows = [[fault, *(_found(each["faults"][fault][size]) for each in counted.values() for size in SIZES[1:])] for fault in faults]
+    return table(["fault", *(f"{shelf}: {size}" for shelf in counted for size in SIZES[1:])], rows)
+
+
+def _found(one: Mapping[str, int]) -> str:
+    return f"{one['found']}/{one['songs']} ({one['more than a hint']}; {one['already']})" if one["songs"] else "-"
+
+
+def shelf_pages(states: Mapping[str, Any]) -> list[str]:
+    """Return the section about references."""
+    latest = list(states.values())[-1]
+    parts = ["\n## With eight references\n", SHELVES, with_references(states)]
+    for group in GROUPS:
+        parts += [f"\nFound of songs (sure; accused as they are), {group}, latest state:\n", fault_by_shelf(latest, group)]
+    return parts
+
+
 def page() -> str:
     """Return the whole page."""
     rounds = [json.loads(path.read_text()) for path in sorted(ROUNDS.glob("*.json"))]
@@ -138,6 +189,8 @@ def page() -> str:
     parts += ["\n## What finished songs are accused of\n", by_rule(latest)]
     if VARIANTS.exists():
         parts += ["\n## Quieter, at another rate, encoded\n", variants(json.loads(VARIANTS.read_text()))]
+    if REFERENCES.exists():
+        parts += shelf_pages(json.loads(REFERENCES.read_text()))
     for words in APPENDED:
         if words.exists():
             parts += ["", words.read_text().rstrip()]
@@ -156,6 +209,13 @@ def add(path: Path, title: str, changes: Sequence[str], diagnosis: Path, finishe
     path.write_text(json.dumps(found, separators=(",", ":")) + "\n")
 
 
+def add_references(counted: Path, title: str) -> None:
+    """Keep what shelves found at one state of the code; a state of the same title is counted anew."""
+    states = json.loads(REFERENCES.read_text()) if REFERENCES.exists() else {}
+    states[title] = json.loads(counted.read_text())
+    REFERENCES.write_text(json.dumps(states, separators=(",", ":")) + "\n")
+
+
 def main() -> None:
     """Write or check the page, after adding a round where one is given."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
@@ -165,7 +225,10 @@ def main() -> None:
     parser.add_argument("--changes", nargs="*", default=())
     parser.add_argument("--diagnosis", type=Path)
     parser.add_argument("--finished", type=Path)
+    parser.add_argument("--references", type=Path)
     chosen = parser.parse_args()
+    if chosen.references is not None:
+        add_references(chosen.references, chosen.title)
     if chosen.add is not None:
         add(ROUNDS / chosen.add, chosen.title, chosen.changes, chosen.diagnosis, chosen.finished)
     written = page()
