@@ -22,6 +22,7 @@ low-end-practice, low-end-survey
 """
 
 from dataclasses import dataclass
+from math import inf
 
 from features.measurements import LowEnd, Stereo, Target
 from rules.base import Confidence, Finding, NotApplicable, limit, rule
@@ -29,6 +30,7 @@ from rules.readings import MOST_SPANS, missing, past, usual_range
 from rules.remedy import Remedy
 
 BELOW_HZ = 120.0
+NOTICED_LOSS_DB, WHOLE_LOSS_DB = 2.0, 3.0  # of the low end in mono; 3 dB is what sides without relation lose
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,11 +44,22 @@ class Limits:
 
 def sureness(mono_loss_db: float) -> tuple[Confidence, str]:
     """Return how sure it is that the width does harm: what is lost in mono decides."""
-    if mono_loss_db >= 3.0:
+    if mono_loss_db >= WHOLE_LOSS_DB:
         return "high", "it is measured directly, and mono loses as much as with unrelated sides"
-    if mono_loss_db >= 2.0:
+    if mono_loss_db >= NOTICED_LOSS_DB:
         return "medium", "it is measured directly, and mono loses a noticeable amount"
     return "low", "it is measured directly, but mono loses little, so it may do no harm"
+
+
+def excused_db(target: Target, mono_loss_db: float) -> float:
+    """Return up to where five references or more excuse a wide low end; what mono loses noticeably, only as far as most of them go.
+
+    They differ so much in this reading that nearly all of their kind would lie within any width at all.
+    """
+    usual = usual_range(target, "low_width_db")
+    if usual is None:
+        return -inf
+    return usual[1] if mono_loss_db < NOTICED_LOSS_DB else (usual[0] + usual[1]) / 2.0
 
 
 @rule(
@@ -63,8 +76,7 @@ def check(low_end: LowEnd, stereo: Stereo, target: Target, t: Limits) -> Finding
         return missing(low_end, "side_level_db")
     if low_end.mono_loss_db is None:
         return missing(low_end, "mono_loss_db")
-    usual = usual_range(target, "low_width_db")
-    most_db = t.side_level_db if usual is None else max(t.side_level_db, usual[1])
+    most_db = max(t.side_level_db, excused_db(target, low_end.mono_loss_db))
     if low_end.side_level_db <= most_db:
         return None
     confidence, sure_because = sureness(low_end.mono_loss_db)
