@@ -159,12 +159,14 @@ def fault_by_shelf(shelves: Mapping[str, Any], group: str) -> str:
     """Return what is found of each fault, one column for each shelf and size."""
     counted = {shelf: one["diagnosis"][group] for shelf, one in shelves.items()}
     faults = next(iter(counted.values()))["faults"]
-    rows = [[fault, *(_found(each["faults"][fault][size]) for each in counted.values() for size in SIZES[1:])] for fault in faults]
+    rows = [
+        [fault, *(_found(each["faults"].get(fault, {}).get(size)) for each in counted.values() for size in SIZES[1:])] for fault in faults
+    ]
     return table(["fault", *(f"{shelf}: {size}" for shelf in counted for size in SIZES[1:])], rows)
 
 
-def _found(one: Mapping[str, int]) -> str:
-    return f"{one['found']}/{one['songs']} ({one['more than a hint']}; {one['already']})" if one["songs"] else "-"
+def _found(one: Mapping[str, int] | None) -> str:
+    return f"{one['found']}/{one['songs']} ({one['more than a hint']}; {one['already']})" if one and one["songs"] else "-"
 
 
 def shelf_pages(states: Mapping[str, Any]) -> list[str]:
