@@ -16,6 +16,7 @@ SEARCH_HZ = (100.0, 12000.0)  # below, one twelfth of an octave is narrower than
 SURROUND = (3, 8)  # twelfths of an octave to either side that a peak is held against
 LEAST_PROMINENCE_DB = 4.0
 LEAST_OVER_EITHER_SIDE_DB = 2.5  # a shelf's edge is no peak
+CLIFF_DB = 24.0  # from side to side: the shoulder of a wall is no peak either
 PRESENT_DB = 3.0
 LEAST_PRESENT_SHARE = 0.6
 MOST_UNSTEADY_DB = 6.0
@@ -147,6 +148,8 @@ def _candidates(curve: Floats, detail_hz: Floats) -> list[int]:
     for band in range(1, len(curve) - 1):
         top = height[band] >= max(height[band - 1], height[band + 1])
         if not (top and SEARCH_HZ[0] < detail_hz[band] < SEARCH_HZ[1]):
+            continue
+        if abs(means[band][0] - means[band][1]) > CLIFF_DB:
             continue
         if height[band] > LEAST_PROMINENCE_DB and curve[band] - max(means[band]) > LEAST_OVER_EITHER_SIDE_DB:
             found.append(band)

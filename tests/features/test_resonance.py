@@ -54,7 +54,7 @@ def test_a_ringing_filter_is_found(frequency_hz: float, q: float) -> None:
     assert 1 <= len(one.where) <= 3
 
 
-def pictured(gain_db: float, *, unrest_db: float, q: float = 8.0) -> tuple[Resonance, ...]:
+def pictured(gain_db: float, *, unrest_db: float, q: float = 8.0, wall_db: float = 0.0) -> tuple[Resonance, ...]:
     """Resonances of a picture in which each region moves by itself, one of them lifted by a bell at 2.24 kHz."""
     random = np.random.default_rng(5)
     meter = SpectrogramMeter(RATE_HZ, 2)
@@ -62,6 +62,7 @@ def pictured(gain_db: float, *, unrest_db: float, q: float = 8.0) -> tuple[Reson
     plain = meter.finish()
     near = int(np.argmin(np.abs(np.log2(plain.detail_hz / 2240.0))))
     lift = gain_db / (1.0 + (2 * q * np.log2(plain.detail_hz / plain.detail_hz[near])) ** 2)
+    lift[near + 2 :] -= wall_db
     unrest = random.normal(0.0, 4.0, plain.detail_db.shape)
     unrest[:, near] *= unrest_db / 4.0
     shared = random.normal(0.0, 1.0, (len(plain.detail_db), 1))
@@ -76,6 +77,11 @@ def test_what_is_always_there_and_as_steady_as_its_neighbours_is_found_though_it
     assert pictured(14.0, unrest_db=5.0) == ()  # less steady than its neighbours: it comes and goes
     assert pictured(14.0, unrest_db=3.4, q=40.0) == ()  # as narrow as a note
     assert pictured(0.0, unrest_db=3.4) == ()
+
+
+def test_the_shoulder_of_a_wall_is_no_resonance() -> None:
+    assert len(pictured(12.0, unrest_db=3.4)) == 1
+    assert pictured(12.0, unrest_db=3.4, wall_db=60.0) == ()
 
 
 def test_it_is_found_in_music_and_only_it() -> None:
