@@ -21,6 +21,7 @@ song-survey
 """
 
 from dataclasses import dataclass
+from math import log10
 
 from features.measurements import Health, Stereo, Target
 from rules.base import Finding, NotApplicable, limit, rule
@@ -62,7 +63,7 @@ def check(stereo: Stereo, health: Health, target: Target, t: Limits) -> Finding 
     if stereo.correlation <= t.correlation or stereo.side_share >= t.side_share or as_narrow_as_usual(stereo, target):
         return None
     return Finding(
-        excess=past(t.side_share / max(stereo.side_share, 1e-6), 1.0, 6.0),
+        excess=past(10.0 * log10(t.side_share / max(stereo.side_share, 1e-6)), 0.0, 3.0),
         confidence="low",
         sure_because="the width was measured; how wide a song should be is a matter of style",
         numbers={"side_share": stereo.side_share, "correlation": stereo.correlation},
