@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from features.joint import joint_deviation, joint_filter, stacked
-from features.matched import Filter, Found, bell_shape, bells, drawn_to_zero, precision_of, search, shelves
+from features.matched import Filter, Found, bells, precision_of, search, shelves
 from features.measurements import Absence, Balance, Bell, Shelf, Span, Spectrum
 from features.spectrum import middle_mean, tilt_weights
 from features.target import TargetModel
@@ -117,13 +117,14 @@ def _found(spectrum: Spectrum, model: TargetModel, deviation: Floats, band_hz: F
         return [], "too few bands are left to tell a bell from the song's own shape"
     held = _held(model, kept, rows)
     low, high = held.matched.band_hz[0] * BELLS_INSIDE, held.matched.band_hz[-1] / BELLS_INSIDE
+    strongest = search(held.matched, held.against(spectrum.third_octave_db), bells(held.matched.band_hz, low, high))
+    told: list[Bell | Shelf] = [_bell(one, spectrum, held) for one in strongest]
     together = _together(spectrum, model, band_hz[~cut_off])
-    if together is None:
-        strongest = search(held.matched, held.against(spectrum.third_octave_db), bells(held.matched.band_hz, low, high))
-    else:
-        shapes = bells(together.band_hz, low, high) + shelves(together.band_hz)
-        strongest = search(together.matched, together.deviation, shapes)
-    return _described(strongest, spectrum, held, deviation), ""
+    if together is not None:
+        shapes = bells(together.band_hz, low, high) + shelves(together.band_hz)  # a bell near an end must not be told as a shelf
+        ends = [one for one in search(together.matched, together.deviation, shapes) if one.shape.kind != "bell"]
+        told += [_shelf(one, spectrum, deviation) for one in ends]
+    return told, ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,24 +148,10 @@ def _together(spectrum: Spectrum, model: TargetModel, band_hz: Floats) -> _Toget
     return _Together(table.band_hz[kept], joint_filter(table, kept), deviation)
 
 
-def _described(strongest: list[Found], spectrum: Spectrum, held: _Held, deviation: Floats) -> list[Bell | Shelf]:
-    """Say how far each found filter shows in the mix itself; a bell that does not show there the same way is none."""
-    rest = held.against(spectrum.third_octave_db)
-    told: list[Bell | Shelf] = []
-    for found in strongest:
-        shape = found.shape
-        if shape.kind != "bell":
-            told.append(_shelf(found, spectrum, deviation))
-            continue
-        template = bell_shape(held.matched.band_hz, shape.frequency_hz, shape.q).template
-        gain, spread = held.matched.gain(rest, template)
-        if gain * found.gain_db <= 0.0:
-            continue
-        rest -= gain * template
-        seen = _Seen(shape.frequency_hz, shape.q, drawn_to_zero(gain, spread), gain, template)
-        agree, part = _parts(seen, spectrum, held)
-        told.append(Bell(seen.frequency_hz, seen.gain_db, seen.q, found.strength, agree, part, _where(seen, spectrum)))
-    return told
+def _bell(found: Found, spectrum: Spectrum, held: _Held) -> Bell:
+    agree, part = _parts(found, spectrum, held)
+    shape = found.shape
+    return Bell(shape.frequency_hz, found.shrunk_db, shape.q, found.strength, agree, part, _where(found, spectrum))
 
 
 def _shelf(found: Found, spectrum: Spectrum, deviation: Floats) -> Shelf:
@@ -177,18 +164,7 @@ def _shelf(found: Found, spectrum: Spectrum, deviation: Floats) -> Shelf:
     return Shelf(found.shape.kind, hz, lies_db, found.strength if lifted else -found.strength)
 
 
-@dataclass(frozen=True, slots=True)
-class _Seen:
-    """A bell as it shows in the mix's own curve."""
-
-    frequency_hz: float
-    q: float
-    gain_db: float
-    raw_gain_db: float
-    template: Floats
-
-
-def _parts(found: _Seen, spectrum: Spectrum, held: _Held) -> tuple[bool | None, str]:
+def _parts(found: Found, spectrum: Spectrum, held: _Held) -> tuple[bool | None, str]:
     """Tell whether every part of the song shows the bell, and the part that shows it most.
 
     A room or a monitor bends everything alike; an instrument stands in one part only.
@@ -201,7 +177,7 @@ def _parts(found: _Seen, spectrum: Spectrum, held: _Held) -> tuple[bool | None, 
     }
     times = {"dense": spectrum.dense_db, "quiet": spectrum.quiet_db}
     share = {
-        name: held.matched.gain(held.against(curve), found.template)[0] / found.raw_gain_db
+        name: held.matched.gain(held.against(curve), found.shape.template)[0] / found.gain_db
         for name, curve in {**curves, **times}.items()
         if curve
     }
@@ -213,19 +189,19 @@ def _parts(found: _Seen, spectrum: Spectrum, held: _Held) -> tuple[bool | None, 
     return agree, "mix" if agree else part
 
 
-def _audible_side(found: _Seen, spectrum: Spectrum) -> tuple[float, ...] | None:
+def _audible_side(found: Found, spectrum: Spectrum) -> tuple[float, ...] | None:
     """Return the side curve where the side is loud enough at the bell to matter."""
     if spectrum.side_db is None:
         return None
-    band = int(np.argmin(np.abs(np.log2(np.array(spectrum.third_octave_hz) / found.frequency_hz))))
+    band = int(np.argmin(np.abs(np.log2(np.array(spectrum.third_octave_hz) / found.shape.frequency_hz))))
     return spectrum.side_db if spectrum.side_db[band] - spectrum.mid_db[band] > SIDE_COUNTS_DB else None
 
 
-def _where(found: _Seen, spectrum: Spectrum) -> tuple[Span, ...]:
+def _where(found: Found, spectrum: Spectrum) -> tuple[Span, ...]:
     """Return up to three places where the bands of a rise stand highest, its centre's first; a hollow has no place."""
     if found.gain_db < 0:
         return ()
-    distance = np.abs(np.log2(np.array(spectrum.third_octave_hz) / found.frequency_hz))
+    distance = np.abs(np.log2(np.array(spectrum.third_octave_hz) / found.shape.frequency_hz))
     spans: list[Span] = []
     for band in np.argsort(distance, kind="stable")[:3]:
         span = spectrum.band_loudest[int(band)]

@@ -172,7 +172,7 @@ class Shelf:
     kind: str  # "low_shelf", "high_shelf" or "high_pass"
     frequency_hz: float  # where it takes half of its effect
     lies_db: float  # how far the bands it reaches stand off the target on average; lows from 20 Hz, highs up to 12.5 kHz
-    strength: float  # as of a bell; above 0 raised, below 0 lowered
+    strength: float  # as of a bell, of both parts together; above 0 raised, below 0 lowered
 
 
 @dataclass(frozen=True, slots=True)

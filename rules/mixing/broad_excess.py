@@ -62,15 +62,18 @@ class Limits:
         says="the same for a rise that every part of the mix has",
     )
     strength_in_general: float = limit(
-        2.9,
+        3.0,
         unit="spreads between songs",
         low=1.0,
         high=5.0,
         source="tone-detection",
-        says="without references, a rise stronger than this is reported; parts are weighed in it",
+        says="without references, a rise stronger than this is reported",
+    )
+    everywhere_in_general: float = limit(
+        2.3, unit="spreads between songs", low=1.0, high=5.0, source="tone-detection", says="the same for a rise that every part has"
     )
     clear_in_general: float = limit(
-        3.8,
+        3.4,
         unit="spreads between songs",
         low=1.0,
         high=6.0,
@@ -98,9 +101,9 @@ def check(balance: Balance, target: Target, t: Limits) -> tuple[Finding, ...] | 
 
 
 def least_strength(bell: Bell, target: Target, t: Limits) -> float:
-    """Return the strength from which a rise is reported; without references, the parts are weighed in the strength already."""
+    """Return the strength from which a rise is reported: a lower one where every part has it."""
     if target.songs == 0:
-        return t.strength_in_general
+        return t.everywhere_in_general if bell.parts_agree else t.strength_in_general
     return t.strength_everywhere if bell.parts_agree else t.strength
 
 

@@ -46,15 +46,18 @@ class Limits:
         says="the same for a hollow that every part of the mix has",
     )
     strength_in_general: float = limit(
-        4.2,
+        4.0,
         unit="spreads between songs",
         low=1.0,
         high=5.0,
         source="tone-detection",
-        says="without references, a hollow stronger than this is reported; parts are weighed in it",
+        says="without references, a hollow stronger than this is reported",
+    )
+    everywhere_in_general: float = limit(
+        3.5, unit="spreads between songs", low=1.0, high=5.0, source="tone-detection", says="the same for a hollow that every part has"
     )
     clear_in_general: float = limit(
-        4.6,
+        4.5,
         unit="spreads between songs",
         low=1.0,
         high=6.0,
@@ -75,9 +78,9 @@ def beside_a_rise(hollow: Bell, balance: Balance) -> bool:
 
 
 def least_strength(hollow: Bell, target: Target, t: Limits) -> float:
-    """Return the strength from which a hollow is reported; without references, the parts are weighed in the strength already."""
+    """Return the strength from which a hollow is reported: a lower one where every part has it."""
     if target.songs == 0:
-        return t.strength_in_general
+        return t.everywhere_in_general if hollow.parts_agree else t.strength_in_general
     return t.strength_everywhere if hollow.parts_agree else t.strength
 
 
