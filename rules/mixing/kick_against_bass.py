@@ -32,6 +32,7 @@ from rules.remedy import Remedy
 LOWS_HZ = (30.0, 150.0)
 MANY_HITS = 16
 NEARLY_ALL = 0.85  # of the kicks
+KICK_LOST = ("mixing/kick_does_not_stick_out", "mixing/kick_and_bass_in_one_slot", "mixing/bass_hides_kick", "mixing/buried_hits")
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,5 +134,5 @@ def check(elements: Elements, t: Limits) -> Finding | NotApplicable | None:
         title=f"{titled(pair.kick, 16)} and {titled(pair.bass, 16)} cancel each other",
         stem=pair.bass,
         others=tuple(way[2] for way in ways[1:]),
-        explains=("mixing/kick_does_not_stick_out", "mixing/kick_and_bass_in_one_slot", "mixing/bass_hides_kick"),
+        explains=KICK_LOST,
     )  # fmt: skip
