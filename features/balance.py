@@ -121,10 +121,17 @@ def _found(spectrum: Spectrum, model: TargetModel, deviation: Floats, band_hz: F
     told: list[Bell | Shelf] = [_bell(one, spectrum, held) for one in strongest]
     together = _together(spectrum, model, band_hz[~cut_off])
     if together is not None:
-        shapes = bells(together.band_hz, low, high) + shelves(together.band_hz)  # a bell near an end must not be told as a shelf
-        ends = [one for one in search(together.matched, together.deviation, shapes) if one.shape.kind != "bell"]
+        told += [_shelf(one, spectrum, deviation) for one in _ends(together.matched, together.deviation, low, high)]
+    elif model.record.songs:  # songs in general end as they like, as far as the mix's own curve tells
+        ends = _ends(held.matched, held.against(spectrum.third_octave_db), low, high)
         told += [_shelf(one, spectrum, deviation) for one in ends]
     return told, ""
+
+
+def _ends(matched: Filter, off_db: Floats, low_hz: float, high_hz: float) -> list[Found]:
+    """Find shelves; bells are looked for beside them, since a bell near an end must not be told as a shelf."""
+    shapes = bells(matched.band_hz, low_hz, high_hz) + shelves(matched.band_hz)
+    return [one for one in search(matched, off_db, shapes) if one.shape.kind != "bell"]
 
 
 @dataclass(frozen=True, slots=True)

@@ -184,7 +184,7 @@ class Balance(Measurement):
     unusual: Annotated[tuple[float, ...], Reading("SD", "The same with the tilt's deviation taken out, over the spread between songs.")]
     tilt_deviation_db_per_octave: Annotated[float | None, Reading("dB/oct", "Slope minus the target's slope; positive = brighter.")]
     bells: Annotated[tuple[Bell, ...], Reading("", "Broad rises and hollows, strongest first, at most 6; found by a matched filter.")]
-    shelves: Annotated[tuple[Shelf, ...], Reading("", "Ends raised or lowered as by a shelf, strongest first; without references.")] = ()
+    shelves: Annotated[tuple[Shelf, ...], Reading("", "Ends raised or lowered as by a shelf, strongest first.")] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -40,7 +40,7 @@ class Limits:
         low=0.5,
         high=5.0,
         source="tone-detection",
-        says="without references, highs that look moved by a shelf more strongly than this are reported",
+        says="highs that look moved by a shelf more strongly than this are reported",
     )
     clear: float = limit(
         3.8, unit="spreads between songs", low=0.5, high=6.0, source="tone-detection", says="and confidence is low up to here"
@@ -85,7 +85,7 @@ def leaning(balance: Balance, spectrum: Spectrum, target: Target, t: Limits, *, 
     end = _HIGH if excess_leads == bright else _LOW
     gain_db = -within(above_db / 2.0, 1.0, 3.0) if excess_leads else within(below_db / 2.0, 1.0, 3.0)
     confidence, sure_because = sure_of_tone(target, clear=spreads >= t.spreads + 1.0)
-    if target.songs == 0 and spreads <= least + HINT_SPREADS and strength <= t.clear:
+    if strength <= t.clear and spreads <= least + (HINT_SPREADS if target.songs == 0 else 0.0):
         confidence = "low"
     return Finding(
         excess=excess,

@@ -64,7 +64,7 @@ class Limits:
         low=0.5,
         high=5.0,
         source="tone-detection",
-        says="without references, lows that look raised by a shelf more strongly than this are reported",
+        says="lows that look raised by a shelf more strongly than this are reported",
     )
     clear: float = limit(
         3.0, unit="spreads between songs", low=0.5, high=6.0, source="tone-detection", says="and confidence is low up to here"

@@ -47,7 +47,7 @@ class Limits:
         low=0.5,
         high=8.0,
         source="tone-detection",
-        says="without references, lows that look cut by a high-pass or a shelf more strongly than this are reported",
+        says="lows that look cut by a high-pass or a shelf more strongly than this are reported",
     )
     clear: float = limit(
         4.5, unit="spreads between songs", low=0.5, high=8.0, source="tone-detection", says="and confidence is low up to here"
@@ -76,6 +76,8 @@ def check(balance: Balance, target: Target, t: Limits) -> Finding | NotApplicabl
     confidence, sure_because = sure_of_tone(target, clear=spreads >= t.spreads + 1.0)
     if target.songs == 0 and strength <= t.clear:
         confidence, sure_because = "low", "without references, many good songs have as little; your own would tell whether this one should"
+    if target.songs > 0 and spreads <= t.spreads and strength <= t.clear:
+        confidence, sure_because = "low", "it looks cut off below, but songs of your references' kind may well have as little"
     lift_db = within(-deviation_db / 4.0, 1.5, 4.0)
     return Finding(
         excess=excess,

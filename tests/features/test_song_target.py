@@ -8,7 +8,7 @@ import pytest
 from features.balance import measure_balance
 from features.few_songs import robust_moderated_spread, robust_variance
 from features.kind import kinds
-from features.matched import bell_db
+from features.matched import bell_db, high_shelf_db, low_shelf_db
 from features.measurements import Usual
 from features.song_target import song_target
 from features.spectrum import middle_mean
@@ -120,3 +120,12 @@ def test_a_band_one_song_lacks_leaves_the_correlation_finite() -> None:
 def test_songs_that_do_not_reach_10_khz_take_the_general_slope() -> None:
     record = song_target([curve()[:25]], [None], [], "your reference").record
     assert record.tilt_db_per_octave == GENERAL.record.tilt_db_per_octave
+
+
+@pytest.mark.parametrize(("hz", "gain_db", "kind"), [(60.0, 12.0, "low_shelf"), (4000.0, -12.0, "high_shelf")])
+def test_an_end_unlike_the_references_is_told_as_a_shelf(hz: float, gain_db: float, kind: str) -> None:
+    response = low_shelf_db if kind == "low_shelf" else high_shelf_db
+    moved = records.spectrum(third_octave_db=tuple(curve(response(HZ, hz, gain_db))), tilt_db_per_octave=-5.0)
+    first = measure_balance(moved, target(scattered(8, 1.0))).shelves[0]
+    assert first.kind == kind
+    assert first.strength * gain_db > 0.0

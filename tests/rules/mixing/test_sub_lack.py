@@ -61,6 +61,14 @@ def test_fires_without_references_on_lows_that_look_cut(kind: str, strength: flo
     assert (None if outcome is None else found(outcome).confidence) == confidence
 
 
+@pytest.mark.parametrize(("strength", "confidence"), [(-2.6, "low"), (-4.6, "medium"), (-2.5, None)])
+def test_fires_with_references_on_lows_that_look_cut_though_the_level_alone_would_pass(strength: float, confidence: str | None) -> None:
+    deviation_db = tuple(-8.0 if hz < 60.0 else 0.0 for hz in records.BANDS_HZ)
+    balance = records.balance(deviation_db=deviation_db, shelves=(Shelf("high_pass", 60.0, -8.0, strength),))
+    outcome = sub_lack.check(balance, records.target(songs=8), LIMITS)
+    assert (None if outcome is None else found(outcome).confidence) == confidence
+
+
 def test_not_applicable_to_silence() -> None:
     empty = Balance((), (), (), None, (), absent=(Absence("deviation_db", "the file is silent"),))
     assert reason(sub_lack.check(empty, records.target(), LIMITS)) == "the file is silent"

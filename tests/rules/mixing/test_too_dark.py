@@ -61,9 +61,10 @@ def test_fires_as_sure_as_the_references_allow(tilt: float, songs: int, confiden
     ("tilt", "strength", "confidence"),
     [(-0.5, -2.6, "low"), (-0.5, -3.9, "medium"), (-0.5, -2.5, None), (0.5, -3.9, None), (-0.5, 3.9, None)],
 )
-def test_fires_without_references_on_highs_that_a_shelf_explains(tilt: float, strength: float, confidence: str | None) -> None:
+@pytest.mark.parametrize("songs", [0, 8])
+def test_fires_on_highs_that_a_shelf_explains(tilt: float, strength: float, confidence: str | None, songs: int) -> None:
     balance = replace(dark(tilt), shelves=(Shelf("high_shelf", 3500.0, -5.0, strength),))
-    outcome = too_dark.check(balance, records.spectrum(), records.target(songs=0), LIMITS)
+    outcome = too_dark.check(balance, records.spectrum(), records.target(songs=songs), LIMITS)
     assert (None if outcome is None else found(outcome).confidence) == confidence
 
 
