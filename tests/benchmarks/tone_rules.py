@@ -1,0 +1,52 @@
+"""What the rules about broad tone say of a spectrum, as `bell_detection.py` plants faults in it."""
+
+from collections.abc import Iterator, Sequence
+from math import log10
+
+import numpy as np
+
+from features.measurements import Balance, Spectrum, Target
+from rules.base import Finding, Outcome
+from rules.mixing import broad_excess, broad_lack, sub_excess, sub_lack, too_bright, too_dark
+from tests import records
+
+WEIGHTS = {"low": 0.5, "medium": 1.0, "high": 1.2}
+Told = tuple[str, Finding]
+
+
+def told_of(spectrum: Spectrum, balance: Balance, target: Target) -> list[Told]:
+    """Return rule and finding, those with the largest excess and confidence first."""
+    found = [(name, one) for name, outcome in outcomes(spectrum, balance, target) for one in findings(outcome)]
+    return sorted(found, key=lambda each: -each[1].excess * WEIGHTS[each[1].confidence])
+
+
+def outcomes(spectrum: Spectrum, balance: Balance, target: Target) -> Iterator[tuple[str, Outcome]]:
+    low_end = records.low_end(sub_share_db=sub_share_db(spectrum))
+    yield "broad_excess", broad_excess.check(balance, target, broad_excess.Limits())
+    yield "broad_lack", broad_lack.check(balance, target, broad_lack.Limits())
+    yield "sub_excess", sub_excess.check(balance, target, spectrum, low_end, sub_excess.Limits())
+    yield "sub_lack", sub_lack.check(balance, target, sub_lack.Limits())
+    yield "too_dark", too_dark.check(balance, spectrum, target, too_dark.Limits())
+    yield "too_bright", too_bright.check(balance, spectrum, target, too_bright.Limits())
+
+
+def findings(outcome: Outcome) -> list[Finding]:
+    if isinstance(outcome, Finding):
+        return [outcome]
+    return [one for one in outcome if isinstance(one, Finding)] if isinstance(outcome, tuple) else []
+
+
+def sub_share_db(spectrum: Spectrum) -> float:
+    """Return the energy in 20-60 Hz against the whole, read off the curve."""
+    hz = np.array(spectrum.third_octave_hz)
+    power = 10 ** (np.array(spectrum.third_octave_db) / 10) * hz
+    return 10 * log10(float(power[(hz > 19) & (hz < 57)].sum() / power.sum()))
+
+
+def names_it(told: Sequence[Told], rules: Sequence[str], band_hz: tuple[float, float], top: int) -> Finding | None:
+    """Return the first finding of a right rule among the first few; one about a region must stand at the right place."""
+    for name, finding in told[:top]:
+        hz = finding.remedy.frequency_hz if finding.remedy is not None else None
+        if name in rules and (not name.startswith("broad") or (hz is not None and band_hz[0] <= hz <= band_hz[1])):
+            return finding
+    return None
