@@ -108,8 +108,15 @@ def least_strength(bell: Bell, target: Target, t: Limits) -> float:
 
 
 def stands_out(bell: Bell, balance: Balance, target: Target, t: Limits) -> bool:
-    """Return whether the region itself lies above the target: at the edge of a cliff a rise explains what falls away beside it."""
-    return region_off_db(balance, target, bell) >= t.audible_db
+    """Return whether the region itself lies above the target; where the slope leans, also with the slope left in.
+
+    At the edge of a cliff a rise explains what falls away beside it, and so does a slope that the cliff makes steep.
+    """
+    lean = balance.tilt_deviation_db_per_octave
+    leans = lean is not None and abs(lean) >= LEANS_SPREADS * target.tilt_spread_db_per_octave
+    above_db = mean_between(balance.third_octave_hz, balance.deviation_db, *bell_edges(bell.frequency_hz, bell.q))
+    itself = not leans or above_db is None or above_db >= t.audible_db
+    return itself and region_off_db(balance, target, bell) >= t.audible_db
 
 
 def shoulder(bell: Bell, balance: Balance, target: Target) -> bool:

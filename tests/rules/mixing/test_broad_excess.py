@@ -10,6 +10,7 @@ from tests import records
 from tests.rule_cases import found_all
 
 LIMITS = broad_excess.Limits()
+HIGH = (6.0,) * len(records.BANDS_HZ)
 
 
 def bell(
@@ -85,7 +86,7 @@ def test_fires_as_a_hint_where_every_part_has_it_but_songs_do_too() -> None:
 )
 def test_fires_beside_a_leaning_slope_but_not_on_its_shoulder(lean: float, frequency_hz: float, told: bool) -> None:
     spread = records.target().tilt_spread_db_per_octave
-    balance = records.balance(bells=(bell(4.0, frequency_hz=frequency_hz),), tilt_deviation_db_per_octave=lean * spread)
+    balance = records.balance(bells=(bell(4.0, frequency_hz=frequency_hz),), tilt_deviation_db_per_octave=lean * spread, deviation_db=HIGH)
     assert (broad_excess.check(balance, records.target(), LIMITS) is not None) is told
 
 
@@ -99,10 +100,19 @@ def test_fires_above_missing_lows_but_not_on_their_edge(sub_db: float, frequency
 def test_fires_on_a_rise_that_alone_makes_the_slope_lean() -> None:
     """12 dB at 300 Hz, Q 1, lower the slope of 100 Hz-10 kHz by about 1.2 dB per octave."""
     spread = records.target().tilt_spread_db_per_octave
-    balance = records.balance(bells=(bell(4.0, 14.0, frequency_hz=300.0),), tilt_deviation_db_per_octave=-2.2 * spread)
+    balance = records.balance(bells=(bell(4.0, 14.0, frequency_hz=300.0),), tilt_deviation_db_per_octave=-2.2 * spread, deviation_db=HIGH)
     assert broad_excess.check(balance, records.target(), LIMITS) is not None
 
 
 @pytest.mark.parametrize("one", [bell(3.0), bell(2.3, agree=True)])
 def test_quiet_without_references_up_to_limits_of_their_own(one: Bell) -> None:
     assert broad_excess.check(records.balance(bells=(one,)), records.target(songs=0), LIMITS) is None
+
+
+@pytest.mark.parametrize(("above_db", "told"), [(1.3, False), (1.6, True)])
+def test_quiet_at_a_cliff_that_makes_the_slope_steep(above_db: float, told: bool) -> None:
+    spread = records.target().tilt_spread_db_per_octave
+    deviation_db = tuple(above_db if hz < 4500.0 else -40.0 for hz in records.BANDS_HZ)
+    edge = bell(4.0, frequency_hz=2500.0)
+    balance = records.balance(bells=(edge,), deviation_db=deviation_db, tilt_deviation_db_per_octave=-4.0 * spread)
+    assert (broad_excess.check(balance, records.target(), LIMITS) is not None) is told
