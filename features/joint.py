@@ -8,7 +8,7 @@ bands apart, and the mix's own curve is taken.
 import json
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from importlib import resources
 
 import numpy as np
@@ -23,6 +23,7 @@ Mask = NDArray[np.bool_]
 TABLE = "data/joint_table.json"
 LOW_HZ, PARTS_HZ, TOP_HZ = 24.0, 90.0, 16000.0
 CURVES = 3  # mix, percussive, sustained
+KEPT = 64
 SHRINKAGE = 0.5  # towards neighbours alone, and one correlation between curves; chosen by leave-one-out, see docs/target.md
 CORRELATION_OCTAVES = 0.4
 MOST_DB = 25.0  # what was cut away altogether says no more than this
@@ -34,7 +35,7 @@ PERCUSSIVE_BLUR = 0.45  # of a filter, how much the percussive part shows only b
 SUSTAINED_SHARPNESS = 0.25  # and the sustained part shows too sharply
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class JointTable:
     """Statistics of finished songs: the mix's bands from 25 to 80 Hz, then from 100 Hz the percussive curve, then the sustained one.
 
@@ -89,9 +90,7 @@ def answers(template: Floats, band_hz: Floats) -> Floats:
     band_hz
         Band centres, shape ``(bands,)``.
     """
-    octave = np.log2(band_hz)
-    beside = np.abs(octave[:, None] - octave[None, :]) <= BLUR_OCTAVES / 2 + 0.01
-    blurred = beside @ template / beside.sum(axis=1)
+    blurred = _blur(tuple(band_hz.tolist())) @ template
     return np.stack(
         [
             template,
@@ -106,6 +105,14 @@ def treble_shelf(band_hz: Floats) -> Floats:
     share = 1 / (1 + (TREBLE_HZ / band_hz) ** 4)
     shape: Floats = 10 * np.log10(1 + (10**0.6 - 1) * share) / 6
     return shape
+
+
+@lru_cache(maxsize=KEPT)
+def _blur(band_hz: tuple[float, ...]) -> Floats:
+    octave = np.log2(np.array(band_hz))
+    beside = np.abs(octave[:, None] - octave[None, :]) <= BLUR_OCTAVES / 2 + 0.01
+    blur: Floats = beside / beside.sum(axis=1, keepdims=True)
+    return blur
 
 
 def tabulate_joint(curves_db: Floats, band_hz: Floats, groups: Sequence[str]) -> JointTable:
@@ -156,6 +163,12 @@ def _smooth(values: Floats) -> Floats:
 
 def joint_filter(table: JointTable, kept: Mask) -> Filter:
     """Return the matched filter over some of the bands; the level and the slope of the song are free."""
+    return _joint_filter(table, tuple(kept.tolist()))
+
+
+@lru_cache(maxsize=KEPT)
+def _joint_filter(table: JointTable, bands_kept: tuple[bool, ...]) -> Filter:
+    kept = np.array(bands_kept)
     band_hz = table.band_hz[kept]
     judged = layout(band_hz)
     places = np.broadcast_to(kept, (CURVES, len(kept)))[layout(table.band_hz)]

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from functools import partial
+from functools import lru_cache, partial
 from typing import Literal
 
 import numpy as np
@@ -27,6 +27,7 @@ LOW_SHELVES_HZ = (45.0, 60.0, 80.0, 105.0)
 HIGH_SHELVES_HZ = (2500.0, 3500.0, 5000.0, 7000.0)
 HIGH_PASSES_HZ = (45.0, 65.0, 90.0)
 HIGH_PASS_ORDER = 4
+KEPT_SHAPES = 2048  # songs share their bands, and a trial measures many times
 
 
 def bell_db(frequency_hz: Floats, centre_hz: float, q: float, gain_db: float) -> Floats:
@@ -91,7 +92,13 @@ def in_bands(band_hz: Floats, response_db: Callable[[Floats], Floats]) -> Floats
 
 def bell_shape(band_hz: Floats, centre_hz: float, q: float) -> Shape:
     """Return a bell of 6 dB, per dB of gain."""
-    template = in_bands(band_hz, lambda hz: bell_db(hz, centre_hz, q, PLANTED_DB)) / PLANTED_DB
+    return _bell_shape(tuple(band_hz.tolist()), centre_hz, q)
+
+
+@lru_cache(maxsize=KEPT_SHAPES)
+def _bell_shape(band_hz: tuple[float, ...], centre_hz: float, q: float) -> Shape:
+    template = in_bands(np.array(band_hz), lambda hz: bell_db(hz, centre_hz, q, PLANTED_DB)) / PLANTED_DB
+    template.setflags(write=False)
     return Shape("bell", centre_hz, q, 0, template)
 
 
@@ -104,6 +111,12 @@ def bells(band_hz: Floats, low_hz: float, high_hz: float) -> list[Shape]:
 
 def shelves(band_hz: Floats) -> list[Shape]:
     """Return low and high shelves either way, and high-passes."""
+    return list(_shelves(tuple(band_hz.tolist())))
+
+
+@lru_cache(maxsize=KEPT_SHAPES)
+def _shelves(bands_hz: tuple[float, ...]) -> tuple[Shape, ...]:
+    band_hz = np.array(bands_hz)
     either: tuple[tuple[Kind, Response, tuple[float, ...]], ...] = (
         ("low_shelf", low_shelf_db, LOW_SHELVES_HZ),
         ("high_shelf", high_shelf_db, HIGH_SHELVES_HZ),
@@ -113,7 +126,8 @@ def shelves(band_hz: Floats) -> list[Shape]:
         for kind, response, corners_hz in either
         for hz in corners_hz
     ]
-    return lifting + [Shape("high_pass", hz, SHELF_Q, 1, in_bands(band_hz, partial(high_pass_db, corner_hz=hz))) for hz in HIGH_PASSES_HZ]
+    passing = [Shape("high_pass", hz, SHELF_Q, 1, in_bands(band_hz, partial(high_pass_db, corner_hz=hz))) for hz in HIGH_PASSES_HZ]
+    return (*lifting, *passing)
 
 
 @dataclass(frozen=True, slots=True)
