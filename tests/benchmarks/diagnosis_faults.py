@@ -16,7 +16,7 @@ import pyloudnorm
 from rules.base import Finding
 from rules.remedy import Remedy
 from tests.benchmarks import diagnosis_sound as sound
-from tests.benchmarks.planting import Floats, Stems, bell, low_shelf, strays, strongest_drum
+from tests.benchmarks.planting import Floats, Stems, bell, low_shelf, strays_above, strongest_drum
 
 SIZES = ("just audible", "clear", "gross")
 Size = Literal[0, 1, 2]
@@ -216,8 +216,8 @@ def made_narrow(song: Stems, share: float) -> Planted | None:
     return None if side_db > -LEAST_MOVE_DB else Planted(sound.narrowed(mix, side_db))
 
 
-def strayed(song: Stems, gain_db: float) -> Planted | None:
-    return Planted(strays(song, gain_db)[0]) if song.drum_stems else None
+def strayed(song: Stems, above_db: float) -> Planted | None:
+    return Planted(strays_above(song, above_db)) if song.drum_stems else None
 
 
 def pumped(song: Stems, depth_db: float) -> Planted | None:
@@ -302,8 +302,8 @@ FAULTS: tuple[Fault, ...] = (
           lambda one: one.kind == "polarity" or narrows(one), follows=frozenset(("mono_loss", "band_too_wide", "low_end_too_wide"))),
     Fault("near mono", made_narrow, (0.02, 0.008, 0.002), "of the energy beside the centre",
           "no threshold found; of finished songs one in twenty has less than 3 %", frozenset(("almost_mono",))),
-    Fault("stray peaks", strayed, (4, 7, 10), "dB, five hits of the strongest drum",
-          "a hit 4 dB above its kind is heard as one, and costs 4 dB",
+    Fault("stray peaks", strayed, (2, 4, 7), "dB above the song's highest peak, five hits of the strongest drum",
+          "they cost as much of the room; a limiter takes 2 dB of a single hit away unheard, 7 dB not",
           frozenset(("stray_peaks", "short_of_target")), kind_is("peak_limiter", "compressor"), follows=TONE_FOLLOWS),
     Fault("over-compressed", on_mix(sound.crest_lowered), (3, 6, 9), "dB of peak over RMS taken by a limiter",
           "methods put the limits of drive at 4 to 12 dB; listeners dislike the highest amounts, matched or not",

@@ -21,6 +21,7 @@ SHELF_Q = 0.71
 SHELF_HZ = 60.0
 APART_S = 4.0  # between planted strays
 STRAY_S = 0.25
+MOST_RAISED_DB = 40.0
 STRIKES = 0.8  # share of the energy that librosa calls percussive
 
 
@@ -131,17 +132,37 @@ def isolated_hits(stem: Floats, rate_hz: int, count: int) -> list[int]:
     return sorted(place * step for place in chosen)
 
 
-def strays(song: Stems, gain_db: float, count: int = 5) -> tuple[Floats, list[float]]:
-    """Return the mix with a few hits of the strongest drum stem raised, and when, in seconds."""
-    name = strongest_drum(song)
-    stem = song.stems[name]
-    frames = isolated_hits(stem, song.rate_hz, count)
-    gain = np.zeros(len(stem))
+def around_hits(song: Stems, count: int = 5) -> tuple[list[slice], Floats]:
+    """Return the stretches of a few strong hits of the strongest drum stem, and how a gain comes and goes in each."""
     fade = song.rate_hz // 200
     ramp = np.concatenate((np.linspace(0, 1, fade), np.ones(round(STRAY_S * song.rate_hz)), np.linspace(1, 0, 4 * fade)))
-    for frame in frames:
-        start = max(frame - 5 * fade, 0)
-        end = min(start + len(ramp), len(gain))
-        gain[start:end] = np.maximum(gain[start:end], ramp[: end - start])
-    raised = stem * 10 ** (gain * gain_db / 20)[:, None]
-    return song.mix - stem + raised, [frame / song.rate_hz for frame in frames]
+    stem = song.stems[strongest_drum(song)]
+    starts = (max(frame - 5 * fade, 0) for frame in isolated_hits(stem, song.rate_hz, count))
+    return [slice(start, start + len(ramp)) for start in starts if start + len(ramp) <= len(stem)], ramp
+
+
+def strays(song: Stems, gain_db: float, count: int = 5) -> tuple[Floats, list[float]]:
+    """Return the mix with a few hits of the strongest drum stem raised, and when, in seconds."""
+    stem, (stretches, ramp) = song.stems[strongest_drum(song)], around_hits(song, count)
+    mix = song.mix.copy()
+    for one in stretches:
+        mix[one] += stem[one] * (10 ** (ramp * gain_db / 20) - 1.0)[:, None]
+    return mix, [(one.start + 5 * (song.rate_hz // 200)) / song.rate_hz for one in stretches]
+
+
+def strays_above(song: Stems, above_db: float, count: int = 5) -> Floats:
+    """Return the mix with the same hits raised until each peaks ``above_db`` above the song's highest peak, which they cost of its room.
+
+    Raised by a fixed amount, a drum that peaks under other sounds is no peak of the mix: 7 dB brought 0.1 to 4.7 dB in ten songs.
+    """
+    stem, (stretches, ramp) = song.stems[strongest_drum(song)], around_hits(song, count)
+    mix = song.mix.copy()
+    wanted = float(np.abs(mix).max()) * 10 ** (above_db / 20)
+    for one in stretches:
+        low_db, high_db = 0.0, MOST_RAISED_DB
+        for _ in range(20):
+            gain_db = (low_db + high_db) / 2
+            raised = song.mix[one] + stem[one] * (10 ** (ramp * gain_db / 20) - 1.0)[:, None]
+            low_db, high_db = (gain_db, high_db) if float(np.abs(raised).max()) < wanted else (low_db, gain_db)
+        mix[one] = raised
+    return mix

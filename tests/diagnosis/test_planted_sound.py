@@ -5,7 +5,7 @@ import pytest
 from scipy import signal
 
 from tests.benchmarks import diagnosis_sound as sound
-from tests.benchmarks.planting import Floats, bell, low_shelf
+from tests.benchmarks.planting import Floats, Stems, bell, low_shelf, strays_above
 
 RATE_HZ = 44100
 
@@ -150,3 +150,16 @@ def test_softened_edges_begin_and_end_in_silence() -> None:
 def test_true_peak_lies_above_the_samples_by_what_theory_says() -> None:
     wave = np.sin(2 * np.pi * np.arange(RATE_HZ) / 4 + np.pi / 4)[:, None]  # samples at 0.707 of the peak
     assert sound.db(sound.true_peak(wave[:, :]) / float(np.abs(wave).max())) == pytest.approx(3.01, abs=0.3)
+
+
+@pytest.mark.parametrize("above_db", [2.0, 4.0, 7.0])
+@pytest.mark.parametrize("drum_level", [0.8, 0.1])
+def test_stray_peaks_cost_what_they_are_said_to_cost(above_db: float, drum_level: float) -> None:
+    """Also where the drum is softer than what plays over it."""
+    drum = np.zeros((20 * RATE_HZ, 2))
+    drum[RATE_HZ::RATE_HZ] = drum_level
+    song = Stems("a", RATE_HZ, {"kick": drum, "pad": noise(20.0, 0.05)}, frozenset(("kick",)))
+    before = float(np.abs(song.mix).max())
+    assert sound.db(float(np.abs(strays_above(song, above_db)).max()) / before) == pytest.approx(above_db, abs=0.01)
+    changed = np.flatnonzero(np.any(strays_above(song, above_db) != song.mix, axis=1))
+    assert np.all(np.abs(changed[:, None] - np.arange(1, 20) * RATE_HZ).min(axis=1) < 0.35 * RATE_HZ)  # only around strokes
