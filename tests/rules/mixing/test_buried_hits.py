@@ -78,10 +78,13 @@ def test_fires_with_the_cause_of_a_build_up_when_the_covering_band_stands_too_hi
 
 
 @pytest.mark.parametrize(
-    ("median", "buried", "confidence"), [(0.1, 0.9, "medium"), (0.59, 0.46, "medium"), (0.3, 0.4, "low"), (0.61, 0.7, "low")]
+    ("median", "buried", "percussive", "confidence"),
+    [(0.1, 0.9, 0.2, "medium"), (0.59, 0.4, 0.2, "medium"), (0.61, 0.7, 0.2, "medium"), (0.1, 0.9, 0.4, "low"), (0.7, 0.2, 0.2, "low")],
 )
-def test_fires_more_surely_when_both_readings_agree(median: float, buried: float, confidence: str) -> None:
-    assert fired(covered(audible_share_median=median, buried_share=buried)).confidence == confidence
+def test_fires_more_surely_where_two_separate_signs_agree(median: float, buried: float, percussive: float, confidence: str) -> None:
+    """How much of the usual hit is heard, and how many hits are covered, are read off the same masking."""
+    hits = covered(audible_share_median=median, buried_share=buried, percussive_share=percussive)
+    assert fired(hits).confidence == confidence
 
 
 def test_quiet_at_both_limits() -> None:
