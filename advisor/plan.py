@@ -60,8 +60,13 @@ def make_plan(cards: list[Card], sound: SoundT, apply: Apply[SoundT], listen: Li
     now = plan.before
     for stage in STAGES[:2]:
         waiting = [card for card in cards if card.rule.stage == stage][:MOST_TRIED]
+        again: dict[str, int] = {}  # with how many steps in place a card was last given a second chance
         for _ in range(MOST_STEPS):
+            chances = [card for card in waiting if again.get(key(card), 0) < len(plan.steps) and _failed(card, plan)]
             best = _best(waiting, sound, now, plan, apply, listen, say)
+            if best is None and chances:
+                again.update((key(card), len(plan.steps)) for card in chances)
+                best = _best(chances, sound, now, plan, apply, listen, say, anew=True)
             if best is None:
                 break
             plan.steps.append(Step(best))
@@ -78,11 +83,16 @@ def _best(
     apply: Apply[SoundT],
     listen: Listen[SoundT],
     say: Callable[[str], None],
+    *,
+    anew: bool = False,
 ) -> Trial | None:
-    """Return the trial with the highest priority; cards whose earlier trial promised less than it are not tried again."""
+    """Return the trial with the highest priority; cards whose earlier trial promised less than it are not tried again.
+
+    Tried ``anew`` is what did not help before other moves were in place: what stood in its way may be gone with them.
+    """
     best: Trial | None = None
     for card in sorted(waiting, key=lambda one: -_promise(one, plan)):
-        promise = _promise(card, plan)
+        promise = float("inf") if anew else _promise(card, plan)
         if promise <= (0.0 if best is None else priority(best)):
             break
         say(f"Trying: {(card.finding.title or card.rule.title).lower()}")
@@ -93,6 +103,11 @@ def _best(
         if trial.helps and (best is None or priority(trial) > priority(best)):
             best = trial
     return best
+
+
+def _failed(card: Card, plan: Plan) -> bool:
+    trial = plan.trials.get(key(card))
+    return trial is not None and not trial.helps
 
 
 def _promise(card: Card, plan: Plan) -> float:

@@ -41,10 +41,10 @@ PLANTED = (
         "six single hits far louder than their neighbours, as if a sample had come in at full level",
         ("kick", "snare"),
         "dB",
-        14.0,
+        16.0,
         0.0,
     ),
-    PlantedFault("left_heavy", "left louder than right", _ALL, "dB", 2.0, 0.0),
+    PlantedFault("left_heavy", "left louder than right", _ALL, "dB", 3.0, 0.0),
 )
 _STRAYS = {"snare": (0.13, 0.37, 0.71, 0.93), "kick": (0.31, 0.82)}  # where among the stem's hits, as a share of their number
 MASTER_FADER_DB = {"a": -4.0, "b": 0.0}

@@ -175,4 +175,5 @@ def trial_text(card: Document, report: Document) -> Iterator[str]:
         other = "" if step is None or step["move"] == trial["move"] else " With the steps before it in place, the plan's move did better."
         yield f"- **Tried alone on your audio:** {plain(trial['move'])}: {gained}.{other}"
     else:
-        yield f"- **Tried alone on your audio, and it did not help:** {plain(trial['move'])}: {gained}."
+        later = "" if step_for(card, report) is None else " With the steps before it in place, the plan's move helps."
+        yield f"- **Tried alone on your audio, and it did not help:** {plain(trial['move'])}: {gained}.{later}"

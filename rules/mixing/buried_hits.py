@@ -79,9 +79,15 @@ def builds_up(balance: Balance, band_hz: tuple[float, float], least_db: float) -
 def sureness(covered: float, soft: float) -> tuple[Confidence, str]:
     """Return how sure the finding is: two readings of the same masking are one witness, the energy of what strikes is another."""
     if covered > 0.0 and soft > 0.0:
-        return "medium", "the hits are heard less than in most finished songs, and what strikes holds less of the energy: two separate signs"
+        return (
+            "medium",
+            "the hits are heard less than in most finished songs, and what strikes holds less of the energy: two separate signs",
+        )
     if covered > 0.0:
-        return "low", "what strikes holds as much of the energy as in other songs; finished songs that are dense by intention read like this"
+        return (
+            "low",
+            "what strikes holds no less of the energy than in many finished songs, and those that are dense by intention read like this",
+        )
     return "low", "what strikes holds little of the energy, but what there is of it is heard"
 
 

@@ -161,6 +161,25 @@ def test_what_does_not_help_stays_out_of_the_plan_but_its_trial_is_kept() -> Non
     assert not trial.helps
 
 
+def test_what_did_not_help_is_tried_again_once_other_moves_are_in_place() -> None:
+    """Louder drums make stray hits louder too; once these are caught, they do no harm."""
+
+    def drums(remedy: Remedy, signal: Signal) -> Signal:
+        done = apply(remedy, signal)
+        if remedy.part == "b" and signal.samples[0, 0] > 1.0:
+            done.samples[0, 0] += 3.0
+        return done
+
+    tried: list[str] = []
+    plan = make_plan([card("b"), card("a", -1.5, excess=0.5), card("c", 2.0)], sound(a=1.5, b=2.0, c=2.0), drums, listen, tried.append)
+    assert [step.remedy.part for step in plan.steps] == ["a", "b"]
+    first = plan.trial_of(card("b"))
+    assert first is not None
+    assert not first.helps
+    assert tried.count(tried[0]) >= 2
+    assert len(tried) <= 7, "what never helps is not tried without end"
+
+
 def test_the_gentlest_of_equals_wins() -> None:
     before, after = listen(sound(a=2.0)), listen(sound())
     tried = [Trial(card("a"), Remedy("bell", gain_db=gain), before, after) for gain in (-4.0, -2.0, -3.0)]
