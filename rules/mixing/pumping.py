@@ -84,7 +84,11 @@ def check(pumping: Pumping, hits: Hits, t: Limits) -> Finding | NotApplicable | 
 
 def in_words(pumping: Pumping, dips: bool, rises: bool) -> str:
     """Return what was read: the dip, the rise, or both."""
-    back = "" if pumping.recovery_ms is None else f" and is half back after {pumping.recovery_ms:.0f} ms"
-    dip = f"What sustains dips by {pumping.depth_db:.1f} dB after {pumping.share_of_kicks:.0%} of the kicks{back}"
-    rise = f"between the strokes it grows by {pumping.rise_db:.1f} dB from 50 to 250 ms after each kick, where sounds left alone die away"
-    return f"{dip}; {rise}" if dips and rises else dip if dips else "What sustains is let up after the kick: " + rise
+    said = []
+    if dips:
+        back = "" if pumping.recovery_ms is None else f" and is half back after {pumping.recovery_ms:.0f} ms"
+        said.append(f"What sustains dips by {pumping.depth_db:.1f} dB after {pumping.share_of_kicks:.0%} of the kicks{back}")
+    if rises:
+        start = "between the strokes it grows" if dips else "What sustains is let up after the kick: between the strokes it grows"
+        said.append(f"{start} by {pumping.rise_db:.1f} dB from 50 to 250 ms after each kick, where sounds left alone die away")
+    return "; ".join(said)

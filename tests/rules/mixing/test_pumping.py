@@ -45,6 +45,11 @@ def test_fires_on_a_recovery_whose_dip_drums_cover() -> None:
     assert "grows by 1.7 dB" in str(both.numbers["what"])
 
 
+def test_fires_on_a_dip_where_no_rise_could_be_read() -> None:
+    dipped = records.pumping(depth_db=6.5, share_of_kicks=0.7, rise_db=None)
+    assert found(pumping.check(dipped, records.hits(), LIMITS)).numbers["what"] == fired().numbers["what"]
+
+
 def test_quiet_on_a_slight_rise() -> None:
     assert pumping.check(records.pumping(rise_db=0.7), records.hits(), LIMITS) is None
 
