@@ -46,7 +46,7 @@ def test_fires_on_a_recovery_whose_dip_drums_cover() -> None:
 
 
 def test_fires_on_a_dip_where_no_rise_could_be_read() -> None:
-    dipped = records.pumping(depth_db=6.5, share_of_kicks=0.7, rise_db=None)
+    dipped = records.pumping(depth_db=6.5, share_of_kicks=0.7, recovery_ms=400.0, rise_db=None)
     assert found(pumping.check(dipped, records.hits(), LIMITS)).numbers["what"] == fired().numbers["what"]
 
 
