@@ -10,6 +10,7 @@ Floats = NDArray[np.float64]
 OCTAVE_RATIO = 10**0.3  # G of IEC 61260-1:2014, base ten
 REFERENCE_HZ = 1000.0
 NEEDED_SHARE = 0.75  # of a band must lie below half the sampling rate
+CORRELATION_OCTAVES = 0.4
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,6 +133,21 @@ def overlap(low_hz: Floats, high_hz: Floats, bands: Bands) -> Floats:
     width = np.maximum(high_hz - low_hz, 1e-9)
     shares: Floats = np.maximum(top - bottom, 0.0) / width[:, None]
     return shares
+
+
+def neighbours(band_hz: Floats) -> Floats:
+    """Return the correlation between bands that only neighbours have: ``exp(-distance / 0.4 octaves)``, shape ``(bands, bands)``.
+
+    What measured correlations of few songs are shrunk towards.
+
+    Examples
+    --------
+    >>> neighbours(np.array([500.0, 500.0 * 2**0.4])).round(3).tolist()
+    [[1.0, 0.368], [0.368, 1.0]]
+    """
+    octave = np.log2(band_hz)
+    near: Floats = np.exp(-np.abs(octave[:, None] - octave[None, :]) / CORRELATION_OCTAVES)
+    return near
 
 
 def bin_cells(rate_hz: int, fft_size: int) -> tuple[Floats, Floats]:

@@ -14,6 +14,7 @@ from importlib import resources
 import numpy as np
 from numpy.typing import NDArray
 
+from features.bands import neighbours
 from features.matched import Filter, precision_of
 from features.measurements import Spectrum
 
@@ -25,7 +26,6 @@ LOW_HZ, PARTS_HZ, TOP_HZ = 24.0, 90.0, 16000.0
 CURVES = 3  # mix, percussive, sustained
 KEPT = 64
 SHRINKAGE = 0.5  # towards neighbours alone, and one correlation between curves; chosen by leave-one-out, see docs/target.md
-CORRELATION_OCTAVES = 0.4
 MOST_DB = 25.0  # what was cut away altogether says no more than this
 LEAST_SPREAD_DB = 1e-3
 TREBLE_HZ = 6000.0
@@ -146,11 +146,9 @@ def joint_covariance(table: JointTable) -> Floats:
     band between them: 50 bands have 1225 correlations, which a few dozen songs cannot tell.
     """
     curve, band = np.nonzero(layout(table.band_hz))
-    octave = np.log2(table.band_hz[band])
-    near = np.exp(-np.abs(octave[:, None] - octave[None, :]) / CORRELATION_OCTAVES)
     parts = int(np.count_nonzero(curve == 1))
     between = float(np.mean(np.diag(table.correlation[-2 * parts : -parts, -parts:])))
-    expected = near * np.where(curve[:, None] == curve[None, :], 1.0, between)
+    expected = neighbours(table.band_hz[band]) * np.where(curve[:, None] == curve[None, :], 1.0, between)
     correlation = (1 - SHRINKAGE) * table.correlation + SHRINKAGE * expected
     spread = np.concatenate([_smooth(table.spread_db[curve == one]) for one in range(CURVES)])
     covariance: Floats = correlation * np.outer(spread, spread)

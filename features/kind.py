@@ -13,7 +13,8 @@ from importlib import resources
 import numpy as np
 from numpy.typing import NDArray
 
-from features.target import CORRELATION_OCTAVES, SHRINKAGE, Floats
+from features.bands import neighbours
+from features.target import SHRINKAGE, Floats
 
 TABLE = "data/kind_table.json"
 FEWEST_SONGS = 4  # of a collection: the middle of fewer is a guess
@@ -54,9 +55,7 @@ class KindTable:
     def prior_correlation(self) -> Floats:
         """Return the correlation between the used bands, shrunk towards one of neighbours only, as in the general target."""
         used = self.used()
-        octave = np.log2(self.band_hz[used])
-        near = np.exp(-np.abs(octave[:, None] - octave[None, :]) / CORRELATION_OCTAVES)
-        mixed: Floats = (1 - SHRINKAGE) * self.correlation[np.ix_(used, used)] + SHRINKAGE * near
+        mixed: Floats = (1 - SHRINKAGE) * self.correlation[np.ix_(used, used)] + SHRINKAGE * neighbours(self.band_hz[used])
         return mixed
 
 

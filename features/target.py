@@ -9,6 +9,7 @@ from importlib import resources
 import numpy as np
 from numpy.typing import NDArray
 
+from features.bands import neighbours
 from features.joint import JointTable, general_joint, treble_shelf
 from features.measurements import Target
 from features.spectrum import middle_mean
@@ -20,7 +21,6 @@ FIT_HZ = (250.0, 3200.0)  # where the published curve and finished songs agree w
 BLEND_OCTAVES = 1.0
 MODEL_HZ = (49.0, 16000.0)
 SHRINKAGE = 0.7  # towards neighbours-only correlation; chosen by leave-one-out, see docs/target.md
-CORRELATION_OCTAVES = 0.4
 TREBLE_DB = 10.0  # songs end in the treble as they like: how far a fall-off there is taken as given
 LEAST_SPREAD_HZ = (20.0, 50.0, 63.0, 80.0, 100.0, 160.0, 200.0, 300.0, 3000.0, 5000.0, 10000.0, 16000.0)
 LEAST_SPREAD_DB = (10.0, 8.0, 8.0, 6.5, 5.5, 5.0, 4.0, 3.0, 3.0, 5.0, 6.0, 7.0)
@@ -151,9 +151,7 @@ def prior(table: SongTable, label: str, joint: JointTable | None = None) -> Targ
     curve = _blend(table)
     spread = np.maximum(table.spread_db, np.interp(np.log2(table.band_hz), np.log2(LEAST_SPREAD_HZ), LEAST_SPREAD_DB))
     used = model_bands(table.band_hz)
-    octave = np.log2(table.band_hz[used])
-    near = np.exp(-np.abs(octave[:, None] - octave[None, :]) / CORRELATION_OCTAVES)
-    correlation = (1 - SHRINKAGE) * table.correlation + SHRINKAGE * near
+    correlation = (1 - SHRINKAGE) * table.correlation + SHRINKAGE * neighbours(table.band_hz[used])
     treble = treble_shelf(table.band_hz[used])
     covariance = correlation * np.outer(spread[used], spread[used]) + TREBLE_DB**2 * np.outer(treble, treble)
     record = Target(
