@@ -308,7 +308,7 @@ FAULTS: tuple[Fault, ...] = (
     Fault("over-compressed", on_mix(sound.crest_lowered), (3, 6, 9), "dB of peak over RMS taken by a limiter",
           "methods put the limits of drive at 4 to 12 dB; listeners dislike the highest amounts, matched or not",
           frozenset(("too_dense", "limiter_already_working")), lambda one: one.kind not in ("compressor", "peak_limiter"),
-          follows=frozenset(("buried_hits",))),
+          follows=frozenset(("buried_hits", "pumping"))),  # its gain ducks at the hits and comes back
     Fault("pumping", pumped, (4, 8, 12), "dB dip of all but the drums after each kick",
           "no threshold found; the trial of pumping reads 3 to 9 dB",
           frozenset(("pumping",)), None),
