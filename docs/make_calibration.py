@@ -129,8 +129,11 @@ def blamed(one: Mapping[str, Any]) -> str:
 
 def variants(found: Mapping[str, Any]) -> str:
     """Return whether the same is found in other versions of the songs."""
-    rows = [[name, str(one["plants"]), str(one["same"]), "; ".join(one["differences"]) or "-"] for name, one in found.items()]
-    return table(["the same songs, but", "plants", "found or not as before", "what differs"], rows)
+    rows = [
+        [name, ", ".join(one["songs"]), str(one["plants"]), str(one["same"]), "; ".join(one["differences"]) or "-"]
+        for name, one in found.items()
+    ]
+    return table(["the same, but", "songs", "plants", "found or not as before", "what differs"], rows)
 
 
 def with_references(states: Mapping[str, Any]) -> str:

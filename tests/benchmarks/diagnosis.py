@@ -1,7 +1,7 @@
 """Whether faults planted in real songs are found, mended in the right direction, and blamed on nothing else.
 
     python -m tests.benchmarks.diagnosis --songs DIR [--cache DIR] [--sizes 0 1 2] [--only SONG ...] [--faults NAME ...]
-                                         [--variant quieter|48k|mp3] [--trials] [--misses] [--json FILE]
+                                         [--variant quieter|48k|mp3] [--trials] [--differs FILE] [--misses] [--json FILE]
 
 DIR/SONG/stems/*.flac; the mix is the sum of the stems. 30 s of each are taken (10 s to 40 s), given a clean beginning and end, and planted
 with one fault at a time by numpy and scipy alone: see `diagnosis_faults.py` for what, how much, and why so much. Then it is
@@ -17,13 +17,14 @@ second a plant; ``--cache`` keeps the records by song, fault, size and the state
 import argparse
 import json
 import sys
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
+from typing import Any
 
 from advisor.stems.earlier import TOLD_APART
 from tests.benchmarks.diagnosis_faults import BASSES, FAULTS, KICKS, LEADS, SIZES, Fault, Size
 from tests.benchmarks.diagnosis_records import Piece, Store, Variant, excerpt, features_tree, records_of, sketch_of, tried
-from tests.benchmarks.diagnosis_scoring import KEPT_OUT, TOP, Score, culprits, numbers, score, table
+from tests.benchmarks.diagnosis_scoring import KEPT_OUT, TOP, Score, compared, culprits, numbers, score, table
 from tests.benchmarks.planting import Stems
 
 
@@ -90,6 +91,12 @@ def said(scores: Sequence[Score], title: str, *, misses: bool) -> None:
             print(f"   {one.fault}, {SIZES[one.size]}, {one.song}: {marks} {one.confidence}{way}; new: {new}")
 
 
+def keep_difference(path: Path, variant: Variant, found: Mapping[str, Any]) -> None:
+    """Add what differs in one version of the songs to the file that docs/make_calibration.py reads."""
+    known = json.loads(path.read_text()) if path.exists() else {}
+    path.write_text(json.dumps(known | {variant: found}, indent=1) + "\n")
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--songs", type=Path, required=True)
@@ -102,6 +109,9 @@ def main() -> None:
     parser.add_argument("--variant", choices=("plain", "quieter", "48k", "mp3"), default="plain")
     parser.add_argument("--trials", action="store_true")
     parser.add_argument("--misses", action="store_true")
+    parser.add_argument(
+        "--differs", type=Path, default=None, help="with --variant: also score the songs as they are, and keep what differs"
+    )
     parser.add_argument("--json", type=Path, default=None)
     chosen = parser.parse_args()
     folders = sorted(path for path in chosen.songs.iterdir() if (path / "stems").is_dir()) if chosen.songs.is_dir() else []
@@ -119,6 +129,9 @@ def main() -> None:
     setting, kept = ([one for one in scores if (one.song in KEPT_OUT) == out] for out in (False, True))
     said(setting, "songs on which thresholds are set", misses=chosen.misses)
     said(kept, "songs kept out", misses=False)  # looked at as numbers alone, so that no threshold is fitted to them
+    if chosen.differs is not None and chosen.variant != "plain":
+        plain = [one for folder in folders for one in scores_of(excerpt(folder), faults, chosen.sizes, store, "plain")]
+        keep_difference(chosen.differs, chosen.variant, compared(plain, scores))
     if chosen.json is not None:
         chosen.json.write_text(json.dumps(numbers(setting, kept), indent=1) + "\n")
 

@@ -118,6 +118,22 @@ def same(one: tuple[str, Finding], other: tuple[str, Finding]) -> bool:
     return here is None or there is None or abs(float(np.log2(here / there))) <= SAME_OCTAVES
 
 
+def compared(plain: Sequence[Score], other: Sequence[Score]) -> dict[str, Any]:
+    """Return of how many plants another version of the songs is told the same, and which differ."""
+    found = {(one.fault, one.size, one.song): one.found for one in plain}
+    pairs = [(one, found[one.fault, one.size, one.song]) for one in other if (one.fault, one.size, one.song) in found]
+    words = {True: "found", False: "missed"}
+    differing = [
+        f"{one.fault}, {SIZES[one.size]}, {one.song}: {words[was]}, then {words[one.found]}" for one, was in pairs if one.found != was
+    ]
+    return {
+        "songs": sorted({one.song for one, _ in pairs}),
+        "plants": len(pairs),
+        "same": len(pairs) - len(differing),
+        "differences": differing,
+    }
+
+
 def share(values: Sequence[bool]) -> float | None:
     return None if not values else sum(values) / len(values)
 

@@ -11,7 +11,7 @@ from rules.base import Confidence, Finding, all_rules
 from rules.remedy import Remedy
 from tests.benchmarks import diagnosis_faults as faults
 from tests.benchmarks import diagnosis_sound as sound
-from tests.benchmarks.diagnosis_scoring import New, Score, element_right, new_accusations, right_way, row
+from tests.benchmarks.diagnosis_scoring import New, Score, compared, element_right, new_accusations, right_way, row
 from tests.benchmarks.diagnosis_truth import LEVEL, TONE, brought_about, sketch
 from tests.benchmarks.planting import Stems, bell, low_shelf
 
@@ -209,3 +209,10 @@ def test_the_whole_right_channel_is_turned_over_at_a_share_of_one() -> None:
     part = faults.inverted(plain, 0.15)
     assert part is not None
     np.testing.assert_allclose(part.mix[:, 1], plain.stems["lead"][:, 1] - plain.stems["pads"][:, 1], atol=1e-12)
+
+
+def test_another_version_is_told_the_same_or_not() -> None:
+    one = Score("hum", 2, "x", False, True, True, False, False, None, (), "low")  # noqa: FBT003
+    told = compared([one, replace(one, song="y")], [one, replace(one, song="y", found=False), replace(one, song="z")])
+    assert (told["songs"], told["plants"], told["same"]) == (["x", "y"], 2, 1)
+    assert told["differences"] == ["hum, gross, y: found, then missed"]
