@@ -49,8 +49,8 @@ def low_shelf_db(frequency_hz: Floats, corner_hz: float, gain_db: float) -> Floa
 
     Examples
     --------
-    >>> low_shelf_db(np.array([5.0, 100.0, 3000.0]), 100.0, 6.0).round(1).tolist()
-    [6.0, 3.0, 0.0]
+    >>> low_shelf_db(np.array([5.0, 100.0, 300.0]), 100.0, 6.0).round(1).tolist()
+    [6.0, 3.0, 0.1]
     """
     a = 10 ** (gain_db / 40)
     s, middle = 1j * frequency_hz / corner_hz, np.sqrt(a) / SHELF_Q

@@ -48,8 +48,8 @@ def left_db(positions: Positions) -> float:
 
     Examples
     --------
-    >>> left_db((6.0, 0.0, 0.0))
-    6.0
+    >>> left_db((0.0, 0.0, 0.0)), left_db((3.0, 0.0, 0.0)) < left_db((6.0, 0.0, 0.0))
+    (0.0, True)
     """
     return hypot(*(min(abs(each), MOST_COUNTED_DB) for each in offs_db(positions) if each is not None))
 

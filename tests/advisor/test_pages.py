@@ -135,7 +135,10 @@ def test_every_measured_field_is_explained(family: type[Measurement]) -> None:
 @pytest.mark.parametrize(
     ("field", "row"),
     [
-        ("momentary_max_lufs", "| `momentary_max_lufs` | LUFS | number or none | Loudest 400 ms, stepped at 10 ms. |"),
+        (
+            "momentary_max_lufs",
+            "| `momentary_max_lufs` | LUFS | number or none | What a momentary meter shows at most; stepped at 10 ms. |",
+        ),
         ("silent_channels", "| `silent_channels` |  | list of text | Names of channels that hold nothing. |"),
         ("role_from", "| `role_from` |  | name, sound, you | Whether the role was guessed from the name or the sound, or set. |"),
         ("gaps", "| `gaps` | s | list of Span | Sudden digital silence of 5 ms to 2 s inside the song. |"),
