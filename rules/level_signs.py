@@ -96,8 +96,18 @@ def verdict(move: LevelMove, elements: Elements, t: Limits) -> Verdict:
         if confidence == "medium"
         else "loudness and what is heard of it were weighed together; some songs have elements that far off on purpose"
     )
+    if len(members) == 1 and _usual_by_level(members[0]):
+        because += "; by its loudness alone it lies within what such elements do"
     signs = _signs(members[0], elements, louder=move.off_db > 0.0) if len(members) == 1 else tuple(map(_in_short, members[:MOST_NAMED]))
     return Verdict(signs, MOST_OF_IT * far_db, past(far_db, t.off_db, 2.5), confidence, because)
+
+
+def _usual_by_level(one: Element) -> bool:
+    """Tell whether loudness alone would say nothing: what is heard of it then weighs most."""
+    level, plan = one.level.while_playing_lu, one.level_plan
+    if level is None or plan.usual_lu is None or plan.usual_spread_lu is None:
+        return False
+    return abs(level - plan.usual_lu) <= plan.usual_spread_lu
 
 
 def named(move: LevelMove) -> str:
@@ -129,14 +139,15 @@ def _in_short(one: Element) -> str:
     level, usual_lu, share = one.level.while_playing_lu, one.level_plan.usual_lu, one.masking.audible_share
     beside = [] if usual_lu is None else [f"usual: {usual_lu:.0f}"]
     heard = [] if share is None else [f"{share:.0%} of it heard"]
-    return f"{called(one.name)} plays at {level or 0.0:.0f} LU against the mix ({'; '.join(beside + heard)})"
+    return f"while it plays, {called(one.name)} lies at {level or 0.0:.0f} LU against the mix ({'; '.join(beside + heard)})"
 
 
 def _signs(one: Element, elements: Elements, *, louder: bool) -> tuple[str, ...]:
     level, plan, share = one.level.while_playing_lu, one.level_plan, one.masking.audible_share
     found = []
     if level is not None and plan.usual_lu is not None and plan.usual_spread_lu is not None:
-        found.append(f"it plays at {level:.0f} LU against the mix (usual for {one.role}: {plan.usual_lu:.0f} ± {plan.usual_spread_lu:.0f})")
+        usual = f"usual for {one.role}: {plan.usual_lu:.0f} ± {plan.usual_spread_lu:.0f}"
+        found.append(f"while it plays, it lies at {level:.0f} LU against the mix ({usual})")
     if share is not None:
         found.append(f"{share:.0%} of it is heard (usual: about {USUAL_HEARD:.0%})")
     covered = _covered_by(one, elements) if louder else []

@@ -6,6 +6,7 @@ from typing import Any
 from advisor.report.words import clock, frequency, number, plain, sentence
 
 Document = dict[str, Any]
+RAW = "mixing/element_raw"
 
 ROLE_FROM = {"name": "", "sound": " (by its sound)", "you": " (set by you)"}
 WHO = (
@@ -53,7 +54,7 @@ def elements_text(report: Document) -> Iterator[str]:
     yield from _who(stems)
     yield from _levels(stems, mixture)
     yield from _headroom(stems)
-    yield from _compression(stems)
+    yield from _compression(stems, _in_vain(report))
     yield from _groups(mixture["groups"])
     yield from _kick_and_bass(mixture["kick_and_bass"])
 
@@ -145,7 +146,14 @@ def _lu(value: float | None, digits: int) -> str:
     return "-" if value is None else f"{round(value, digits) + 0.0:+.{digits}f} LU"
 
 
-def _compression(stems: list[Document]) -> Iterator[str]:
+def _in_vain(report: Document) -> set[str]:
+    """Return the elements on which compression was tried, and helped neither alone nor in the plan."""
+    raw = [one for one in report["findings"] if one["rule"] == RAW]
+    planned = {step["stem"] for step in report["plan"] if step["rule"] == RAW}
+    return {one["stem"] for one in raw if one["trial"] is not None and not one["trial"]["helps"]} - planned
+
+
+def _compression(stems: list[Document], in_vain: set[str]) -> Iterator[str]:
     known = [one for one in stems if one["dynamics"] is not None and not one["silent"]]
     if not known:
         return
@@ -161,6 +169,8 @@ def _compression(stems: list[Document]) -> Iterator[str]:
                 f"attack {number(found['attack_ms'], 0)} ms, release {number(found['release_ms'], 0)} ms, "
                 f"which takes {number(found['reduction_db'])} dB off the loud moments."
             )
+        if one["name"] in in_vain:
+            line += " Tried in the mix it did not help the whole: leave it, unless your ears say otherwise."
         yield line
     yield ""
 

@@ -178,7 +178,9 @@ def _course(report: Document) -> Iterator[str]:
     yield ""
     if sections and len(sections["sections"]) > 1:
         parts = [f"{clock(one['start_s'])}-{clock(one['end_s'])} at {number(one['loudness_lufs'])} LUFS" for one in sections["sections"]]
-        yield f"Parts found: {'; '.join(parts)}. Of all stretches as long, {spans([sections['densest']])} is the loudest."
+        densest = sections["densest"]
+        length_s = densest["end_s"] - densest["start_s"]
+        yield f"Parts found: {'; '.join(parts)}. The loudest {length_s:.0f} s in a row: {spans([densest])}."
         yield ""
 
 

@@ -218,7 +218,7 @@ def _why_left(move: Document) -> str:
     if worse:
         return max(worse)[1]
     if max(before.values()) < NEAR:
-        return "without it nothing is near to being heard, so nothing needs help"
+        return "the limiter as it is brings no reading near to being heard, so there is nothing to mend"
     return "it would bring too little to be worth a box in the chain"
 
 

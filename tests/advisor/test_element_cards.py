@@ -5,6 +5,7 @@ import pytest
 from advisor.config import Settings
 from advisor.judge import Card, judge
 from advisor.measured import Measured
+from advisor.report.elements_text import _compression, _in_vain
 from features.element_records import Element, Elements
 from rules.base import all_rules
 from tests import records
@@ -66,3 +67,28 @@ def test_one_element_covered_by_two_in_one_band_is_one_card(covers: tuple[str, s
     found = cards(lead)
     assert [card.finding.stem for card in found] == ["lead"]
     assert len(found[0].also) == 1
+
+
+def test_what_did_not_help_is_not_offered_again_among_the_elements() -> None:
+    def about(stem: str, *, helps: bool) -> dict[str, object]:
+        return {"rule": "mixing/element_raw", "stem": stem, "trial": {"helps": helps}}
+
+    cards = [
+        about("pad", helps=False),
+        about("lead", helps=True),
+        about("keys", helps=False),
+        {**about("bass", helps=False), "trial": None},
+    ]
+    report = {"findings": cards, "plan": [{"rule": "mixing/element_raw", "stem": "keys"}]}
+    assert _in_vain(report) == {"pad"}
+    dynamics = {
+        "state": "raw",
+        "signs": [],
+        "threshold_dbfs": -20.0,
+        "ratio": 4.0,
+        "attack_ms": 20.0,
+        "release_ms": 200.0,
+        "reduction_db": 6.0,
+    }
+    lines = list(_compression([{"name": name, "silent": False, "dynamics": dynamics} for name in ("pad", "lead")], {"pad"}))
+    assert ["did not help" in line for line in lines if line.startswith("- ")] == [True, False]

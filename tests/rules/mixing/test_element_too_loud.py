@@ -29,7 +29,7 @@ def test_fires_with_how_far_it_seems_off_and_why() -> None:
     assert (finding.stem, finding.cause, finding.confidence, finding.exact) == ("pad", "level", "medium", True)
     assert finding.numbers["off_db"] == pytest.approx(8.0)  # 0.8 of 10: part of any distance is the song's own
     assert finding.numbers["signs"] == (
-        "it plays at -2 LU against the mix (usual for pad: -7 ± 7), 50% of it is heard (usual: about 70%), "
+        "while it plays, it lies at -2 LU against the mix (usual for pad: -7 ± 7), 50% of it is heard (usual: about 70%), "
         "and it covers 'snare', 'lead' and 'hats'"
     )
     assert finding.excess == pytest.approx((10.0 - 7.5) / 2.5)
@@ -44,6 +44,13 @@ def test_fires_with_a_first_step_where_more_seems_needed() -> None:
 def test_fires_more_weakly_below_twice_the_spread_and_moves_less() -> None:
     finding = fired(records.elements(loud(8.0)))
     assert (finding.confidence, finding.remedy) == ("low", Remedy("gain", "pad", gain_db=-4.0))
+
+
+def test_fires_saying_where_loudness_alone_would_say_nothing() -> None:
+    usual = records.elements(loud(8.0))
+    louder = records.elements(records.element("pad", level={"while_playing_lu": 1.0}, level_plan={"off_db": 8.0}))
+    assert "by its loudness alone" in fired(usual).sure_because
+    assert "by its loudness alone" not in fired(louder).sure_because
 
 
 def test_fires_weakly_for_effects_however_far_off() -> None:

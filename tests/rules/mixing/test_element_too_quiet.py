@@ -32,7 +32,7 @@ def test_fires_with_how_far_it_seems_off_and_why() -> None:
     assert (finding.stem, finding.cause, finding.confidence, finding.exact) == ("snare", "level", "medium", True)
     assert finding.numbers["off_db"] == pytest.approx(8.8)
     assert finding.numbers["signs"] == (
-        "it plays at -17 LU against the mix (usual for snare: -9 ± 4), and 20% of it is heard (usual: about 70%)"
+        "while it plays, it lies at -17 LU against the mix (usual for snare: -9 ± 4), and 20% of it is heard (usual: about 70%)"
     )
     assert finding.where == (Span(126.0, 131.0),)
     assert finding.excess == pytest.approx((11.0 - 7.5) / 2.5)
