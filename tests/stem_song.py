@@ -1,6 +1,7 @@
 """A short song as stems, for tests: seven elements that overlap, two of them mono."""
 
 from collections.abc import Mapping
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -36,7 +37,19 @@ def riff(notes_hz: tuple[float, ...], seconds: float, rate_hz: int, seed: int) -
 
 
 def stems(seconds: float = SECONDS, rate_hz: int = RATE_HZ) -> dict[str, Samples]:
-    """Return the elements, each planar."""
+    """Return the elements, each planar and read-only: many tests share them."""
+    return dict(_made(seconds, rate_hz))
+
+
+@cache
+def _made(seconds: float, rate_hz: int) -> Mapping[str, Samples]:
+    made = _elements(seconds, rate_hz)
+    for sound in made.values():
+        sound.setflags(write=False)
+    return made
+
+
+def _elements(seconds: float, rate_hz: int) -> dict[str, Samples]:
     jitter = np.random.default_rng(3)
     beats = signals.beat_times(seconds, 120.0)
     eighths = tuple(min(one + float(jitter.uniform(0, 0.01)), seconds - 0.01) for one in signals.beat_times(seconds, 240.0))
