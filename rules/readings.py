@@ -1,6 +1,7 @@
 """Small sums over readings that several rules need."""
 
 from math import log2, log10, sqrt
+from typing import Protocol
 
 from features.measurements import Balance, Bell, Course, Health, Measurement, Moment, Span, Spectrum, Target
 from rules.base import Confidence, NotApplicable
@@ -172,6 +173,33 @@ def region_off_db(balance: Balance, target: Target, bell: Bell) -> float:
 def shelf_strength(balance: Balance, kinds: tuple[str, ...], *, raised: bool) -> float:
     """Return how strongly one end of the spectrum looks raised, or lowered, by a shelf of one of these kinds; 0 where it does not."""
     return max((abs(each.strength) for each in balance.shelves if each.kind in kinds and (each.strength > 0.0) == raised), default=0.0)
+
+
+class Strengths(Protocol):
+    """The limits of a rule about broad regions, with references and without."""
+
+    @property
+    def strength(self) -> float:
+        """For what stands in one part, with references."""
+
+    @property
+    def strength_everywhere(self) -> float:
+        """For what every part has, with references."""
+
+    @property
+    def strength_in_general(self) -> float:
+        """For what stands in one part, without references."""
+
+    @property
+    def everywhere_in_general(self) -> float:
+        """For what every part has, without references."""
+
+
+def least_strength(bell: Bell, target: Target, t: Strengths) -> float:
+    """Return the strength from which a rise or hollow is reported: a lower one where every part has it."""
+    if target.songs == 0:
+        return t.everywhere_in_general if bell.parts_agree else t.strength_in_general
+    return t.strength_everywhere if bell.parts_agree else t.strength
 
 
 def standing_of(bell: Bell) -> str:

@@ -31,6 +31,7 @@ from rules.readings import (
     bell_cut_db,
     bell_edges,
     bell_slope,
+    least_strength,
     mean_between,
     past,
     region_off_db,
@@ -98,13 +99,6 @@ def check(balance: Balance, target: Target, t: Limits) -> tuple[Finding, ...] | 
     ]
     clear = sorted((each for each in rises if each[0] > 0.0), key=lambda each: -each[0])
     return tuple(finding_of(excess, bell, balance, target, t) for excess, bell in clear[:MOST_RISES]) or None
-
-
-def least_strength(bell: Bell, target: Target, t: Limits) -> float:
-    """Return the strength from which a rise is reported: a lower one where every part has it."""
-    if target.songs == 0:
-        return t.everywhere_in_general if bell.parts_agree else t.strength_in_general
-    return t.strength_everywhere if bell.parts_agree else t.strength
 
 
 def stands_out(bell: Bell, balance: Balance, target: Target, t: Limits) -> bool:

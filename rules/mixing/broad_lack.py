@@ -25,7 +25,7 @@ from math import log2
 
 from features.measurements import Balance, Bell, Target
 from rules.base import Finding, limit, rule
-from rules.readings import MOST_SPANS, bell_edges, past, region_off_db, standing_of, sure_of_bell, within
+from rules.readings import MOST_SPANS, bell_edges, least_strength, past, region_off_db, standing_of, sure_of_bell, within
 from rules.remedy import Remedy
 from rules.words import PARTS, hertz, region
 
@@ -75,13 +75,6 @@ def beside_a_rise(hollow: Bell, balance: Balance) -> bool:
         and abs(log2(bell.frequency_hz / hollow.frequency_hz)) <= 1.0
         for bell in balance.bells
     )
-
-
-def least_strength(hollow: Bell, target: Target, t: Limits) -> float:
-    """Return the strength from which a hollow is reported: a lower one where every part has it."""
-    if target.songs == 0:
-        return t.everywhere_in_general if hollow.parts_agree else t.strength_in_general
-    return t.strength_everywhere if hollow.parts_agree else t.strength
 
 
 @rule(
