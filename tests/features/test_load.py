@@ -314,6 +314,16 @@ def test_noise_bytes_are_refused_and_leave_nothing(tmp_path: Path, little_memory
 
 
 @needs_ffmpeg
+def test_the_reason_names_the_file_once_and_no_folder(tmp_path: Path) -> None:
+    folder = tmp_path / "a folder of the user's with a long name"
+    folder.mkdir()
+    (folder / "kick.wav").write_bytes(b"RIFF\x00\x00")
+    said = refusal(folder / "kick.wav")
+    assert said.count("kick.wav") == 1
+    assert folder.name not in said
+
+
+@needs_ffmpeg
 def test_a_lossy_file_through_ffmpeg(tmp_path: Path, sound: Samples) -> None:
     source = written(tmp_path / "a.wav", sound, "PCM_16")
     path = through_ffmpeg(source, tmp_path / "-a file:b.m4a", "-c:a", "aac", "-f", "mp4")
