@@ -7,8 +7,9 @@ from features.signal import Samples
 HEAD_S, TAIL_S = 0.1, 0.06
 BELOW_SONG_DB = 50.0
 TAIL_DBFS = -60.0
-DYING_DB = 6.0  # within the last 50 ms: a fade that is about to end,
-DIED_DB = 30.0  # if by its last 5 ms it has come this far under the song
+LAST_S, ENDING_S, STOP_S = 0.05, 0.02, 0.001
+DIED_DB = 45.0  # under the song in its last millisecond: it has died away,
+FADED_DB = 16.0  # and under its last 20 ms: a fade that ends, however short
 FIRST_JUMP = 0.35  # of the RMS of what follows: the wave does not begin near zero
 
 
@@ -54,18 +55,17 @@ def head_cut_dbfs(head: Samples, rate_hz: int, song_dbfs: float) -> float | None
 
 
 def tail_cut_dbfs(tail: Samples, rate_hz: int, song_dbfs: float) -> float | None:
-    """Return the level of the last 50 ms where the sound has not died away (-60 dBFS), else ``None``.
+    """Return the level of the last 50 ms where the sound stops before it has died away (-60 dBFS), else ``None``.
 
-    A fade that ends is let pass: its last 20 ms lie 6 dB or more below the first 20 ms of those 50, and its last 5 ms 30 dB or more
-    below the song. A note that happens to die while the file is cut falls as fast, but not as far. A constant offset is no sound.
+    It stops where its last millisecond lies neither 45 dB under the song nor 16 dB under its last 20 ms. A straight fade reaches
+    26 dB there, whatever its length; a wave that happens to cross zero does not. A constant offset is no sound, but may have been faded
+    with it: both are looked at.
     """
-    last = tail[:, -round(0.05 * rate_hz) :]
-    last = last - last.mean(axis=1, keepdims=True) if last.shape[1] else last
-    level = _level_db(last)
-    ending = _level_db(last[:, -max(round(0.02 * rate_hz), 1) :])
-    beginning = _level_db(last[:, : max(round(0.02 * rate_hz), 1)])
-    stop = _level_db(last[:, -max(round(0.005 * rate_hz), 1) :])
-    dying = ending <= beginning - DYING_DB and stop <= max(song_dbfs - DIED_DB, TAIL_DBFS)
-    if level <= TAIL_DBFS or ending <= TAIL_DBFS or dying:
-        return None
-    return level
+    last = tail[:, -round(LAST_S * rate_hz) :]
+    steady = last.mean(axis=1, keepdims=True) if last.shape[1] else 0.0
+    level = _level_db(last - steady)
+    for sound in (last, last - steady):
+        ending, stop = (_level_db(sound[:, -max(round(seconds * rate_hz), 1) :]) for seconds in (ENDING_S, STOP_S))
+        if ending <= TAIL_DBFS or stop <= max(song_dbfs - DIED_DB, ending - FADED_DB):
+            return None
+    return level if level > TAIL_DBFS else None

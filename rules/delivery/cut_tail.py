@@ -16,7 +16,7 @@ Play the last two seconds with the volume up: does the tail break off?
 The song is meant to stop dead, or the file is an excerpt or a loop.
 
 ## Sources
-delivery-practice, judgement
+delivery-practice, tail-trial
 """
 
 from dataclasses import dataclass
@@ -30,7 +30,7 @@ from rules.readings import past
 class Limits:
     """What may be set in mixproof.toml."""
 
-    level_dbfs: float = limit(-50.0, unit="dBFS", low=-80.0, high=-10.0, source="judgement", says="a louder end is taken for a cut")
+    level_dbfs: float = limit(-55.0, unit="dBFS", low=-80.0, high=-10.0, source="tail-trial", says="a louder end is taken for a cut")
 
 
 @rule(

@@ -36,7 +36,7 @@ class Limits:
 
     depth_db: float = limit(5.0, unit="dB", low=1.0, high=12.0, source="pumping-trial", says="a deeper dip is reported")
     rise_db: float = limit(
-        0.7,
+        0.5,
         unit="dB",
         low=0.3,
         high=6.0,

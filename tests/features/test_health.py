@@ -240,10 +240,19 @@ def test_an_attack_at_once_and_fades_are_no_cuts() -> None:
     assert health_of(drums).head_cut_dbfs is None  # the first kick starts at the first sample, from zero
     faded = signals.stereo(signals.fade(0.4 * signals.chord_wave(6.0), RATE_HZ, 2.0))
     assert health_of(faded).tail_cut_dbfs is None
-    short = signals.stereo(signals.fade(0.4 * signals.chord_wave(6.0), RATE_HZ, 0.03))
-    assert health_of(short).tail_cut_dbfs is None
     padded = np.concatenate([song(4.0), signals.silence(0.2)], axis=1)
     assert health_of(padded).tail_cut_dbfs is None
+
+
+@pytest.mark.parametrize("fade_s", [0.03, 0.1, 0.3, 1.0])
+@pytest.mark.parametrize("shape", [1.0, 2.0])
+def test_a_fade_that_reaches_silence_is_no_cut_however_short(fade_s: float, shape: float) -> None:
+    """As a straight line or its square; half of it is one."""
+    gain = np.ones(6 * RATE_HZ)
+    gain[-round(fade_s * RATE_HZ) :] = np.linspace(1.0, 0.0, round(fade_s * RATE_HZ)) ** shape
+    wave = 0.4 * signals.chord_wave(6.0)[: len(gain)]
+    assert health_of(signals.stereo(wave * gain)).tail_cut_dbfs is None
+    assert health_of(signals.stereo((wave * gain)[: -round(fade_s * RATE_HZ / 2)])).tail_cut_dbfs is not None
 
 
 def test_same_and_silent_channels() -> None:
