@@ -15,7 +15,10 @@ SIDE_S, GAP_S = 4.0, 0.6  # what is compared on either side of a boundary, and w
 FEWEST_FRAMES = 6  # in half a side
 RANGE_DB = 45.0  # bands that lie further below the strongest on both sides are left out
 FEWEST_BANDS = 12
+PLACES_S = (0.0, -0.4, 0.4)  # around a boundary, which is not known better than that
 EVEN_DB, MOST_EVEN_DB = 2.0, 2.5  # how far bands may differ from the step they share: robust spread; four bands of five
+EVEN_SHARE, MOST_EVEN_SHARE = 0.25, 0.4  # of a larger step: music goes on beneath it,
+LARGEST_EVEN_DB, LARGEST_MOST_EVEN_DB = 3.5, 5.0  # up to here
 LEAST_DB = 2.0
 DRIFT_SHARE = 0.35  # a level that goes on moving by more of the step is a swell, not a step
 
@@ -25,14 +28,20 @@ def measure_even_steps(sections: Sequence[Section], spectrogram: Spectrogram) ->
 
     Notes
     -----
-    Each third octave's mean power over 4 s before and after the boundary gives its own step. The step of the whole is their median; it is
-    even when their spread (1.4826 times the median distance from it) is at most 2 dB and four bands of five lie within 2.5 dB, and a step
-    unless the level moves on the same way within the sides, by more than a third of it on average: a swell. An instrument that comes or
-    goes changes some bands and leaves others.
+    Each third octave's mean power over 4 s before and after the boundary, or 0.4 s beside it, gives its own step. The step of the whole
+    is their median. It is even when their spread (1.4826 times the median distance from it) is at most 2 dB, or a quarter of it up to
+    3.5 dB, and four bands of five lie within 2.5 dB, or 0.4 of it up to 5 dB; and a step unless the level moves on the same way within the
+    sides, by more than a third of it on average: a swell. An instrument that comes or goes changes some bands and leaves others.
     """
     times = spectrogram.times_s()
-    found = (_step(times, spectrogram, one.start_s) for one in sections[1:])
+    found = (_whole_step(times, spectrogram, one.start_s) for one in sections[1:])
     return tuple(one for one in found if one is not None)
+
+
+def _whole_step(times: Floats, spectrogram: Spectrogram, boundary_s: float) -> Moment | None:
+    """Return the largest of the steps around a boundary: beside its place a step is smeared."""
+    steps = [_step(times, spectrogram, boundary_s + place_s) for place_s in PLACES_S]
+    return max((one for one in steps if one is not None), key=lambda one: abs(one.value), default=None)
 
 
 def _step(times: Floats, spectrogram: Spectrogram, edge_s: float) -> Moment | None:
@@ -48,12 +57,22 @@ def _step(times: Floats, spectrogram: Spectrogram, edge_s: float) -> Moment | No
         return None
     steps = (second - first)[heard]
     step = float(np.median(steps))
-    apart = np.abs(steps - step)
-    even = 1.4826 * float(np.median(apart)) <= EVEN_DB and float(np.percentile(apart, 80)) <= MOST_EVEN_DB
     moves_on = float(np.median((before - early)[heard]) + np.median((late - after)[heard])) / 2.0  # unrest on one side is no swell
-    if abs(step) < LEAST_DB or not even or moves_on * np.sign(step) > DRIFT_SHARE * abs(step):
+    if abs(step) < LEAST_DB or not _even(steps, step) or moves_on * np.sign(step) > DRIFT_SHARE * abs(step):
         return None
     return Moment(max(edge_s - SIDE_S, 0.0), edge_s + SIDE_S, step)
+
+
+def _even(steps: Floats, step: float) -> bool:
+    apart = np.abs(steps - step)
+    spread, most = 1.4826 * float(np.median(apart)), float(np.percentile(apart, 80))
+    return spread <= _allowed(step, EVEN_DB, EVEN_SHARE, LARGEST_EVEN_DB) and most <= _allowed(
+        step, MOST_EVEN_DB, MOST_EVEN_SHARE, LARGEST_MOST_EVEN_DB
+    )
+
+
+def _allowed(step: float, least_db: float, share: float, largest_db: float) -> float:
+    return max(least_db, min(share * abs(step), largest_db))
 
 
 def _half_db(times: Floats, spectrogram: Spectrogram, start_s: float) -> Floats | None:

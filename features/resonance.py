@@ -21,7 +21,7 @@ PRESENT_DB = 3.0
 LEAST_PRESENT_SHARE = 0.6
 MOST_UNSTEADY_DB = 6.0
 LEAST_FOLLOWING = 0.7
-ALWAYS_PRESENT_SHARE = 0.9
+ALWAYS_PRESENT_SHARE, OWN_UNREST = 0.9, 1.3  # of its neighbours' unrest: a little more comes from the notes that it lifts
 BROADEST_NOTE_Q = 25.0  # what is broader, is no single note
 AROUND = 12  # twelfths of an octave to either side whose unsteadiness is the song's own
 LEAST_LOUD_PROMINENCE_DB = 3.0
@@ -68,8 +68,8 @@ class _Peak:
 
     @property
     def stays(self) -> bool:
-        """Whether it is always there, and no less steady than its neighbours: a filter lifts all, and adds no unrest of its own."""
-        return self.present_share > ALWAYS_PRESENT_SHARE and self.unsteady_db <= self.usual_unsteady_db
+        """Whether it is always there, and hardly less steady than its neighbours: a filter lifts all, and adds no unrest of its own."""
+        return self.present_share > ALWAYS_PRESENT_SHARE and self.unsteady_db <= OWN_UNREST * self.usual_unsteady_db
 
     def is_resonance(self) -> bool:
         """Tell a resonance from a note; what stays without following must also be broader than a note."""
@@ -90,9 +90,9 @@ def find_resonances(spectrogram: Spectrogram, active: Mask) -> tuple[Resonance, 
     -----
     A peak is a twelfth-octave band at least 4 dB above the mean of its surroundings (a quarter to two thirds of an octave to
     either side), present (3 dB or more above them) in more than 60 % of the active frames, with the signs of a filter that
-    `_Peak` names: it rings also when the rest is loud, and follows it, or is always there and as steady as its neighbours. A note
-    played all song long is kept out, and with it some true resonances, mostly in the low mids, where both look alike: docs/target.md
-    says how many planted ones are found.
+    `_Peak` names: it rings also when the rest is loud, and follows it, or is always there and hardly less steady than its neighbours. A
+    note played all song long is kept out, and with it some true resonances, mostly in the low mids, where both look alike:
+    docs/target.md says how many planted ones are found.
     """
     frames = np.flatnonzero(active)
     if not len(frames):
