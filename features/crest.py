@@ -292,6 +292,7 @@ def measure_crest(trace: CrestTrace, level_trace: LevelTrace, hit_times_s: tuple
         stray_height_db=peaks.height_db,
         stray_win_db=peaks.win_db,
         peak_pileup_share=peaks.pileup_share,
+        peak_cluster_share=peaks.cluster_share,
         over_time=_over_time(level_trace),
         absent=(*absent, *peaks.absent),
     )

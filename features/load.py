@@ -342,8 +342,7 @@ def _through_ffmpeg(path: Path, head: bytes, stack: ExitStack) -> tuple[soundfil
     ]  # fmt: skip
     done = _run(path, command)
     if done.returncode != 0 or not target.exists():
-        first = (done.stderr.strip().splitlines() or ["no reason given"])[0]
-        said = re.sub(r"^\[[^]]*\] *|[ .]+$", "", first).removeprefix(f"{path}: ")  # the file is named already, and folders can be long
+        said = re.sub(rf"^(\[[^]]*\] *|{re.escape(str(path))}: )+|[ .]+$", "", (done.stderr.strip().splitlines() or ["no reason given"])[0])
         raise LoadError(
             f"“{path.name}” is in no format known here, and ffmpeg could not decode it ({said}); bounce it again as WAV, AIFF or FLAC."
         )

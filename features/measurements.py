@@ -212,6 +212,7 @@ class Crest(Measurement):
     stray_height_db: Annotated[float | None, Reading("dB", "Highest peak minus the ordinary peaks.")]
     stray_win_db: Annotated[float | None, Reading("dB", "Headroom won by lowering rare peaks that stand apart to the next; 0: none do.")]
     peak_pileup_share: Annotated[float | None, Reading("0-1", "Share of loud 10 ms steps that peak within 0.3 dB of the top.")]
+    peak_cluster_share: Annotated[float | None, Reading("0-1", "The same within one 0.6 dB below it, if few peak just beside; else 0.")]
     over_time: Annotated[Course, Reading("dB", "Sample peak over RMS of 3 s windows, stepped at 1 s; values at the windows' centres.")]
 
 

@@ -22,6 +22,9 @@ STRAY_DB = 2.0
 APART_DB = 1.0  # songs' own peaks follow one another more closely
 NEIGHBOURHOOD_S = 20.0
 PILE_DB = 0.3
+CLUSTER_DB, CLUSTER_OVER = 0.6, 3.0  # a conversion spreads what was flat; as wide on either side lie this many times fewer
+CLUSTER_ABOVE, CLUSTER_UNDER_TOP_DB = 0.1, 3.5  # what may lie higher, and how far: what was flat overshoots
+CLUSTER_STEPS = 100
 MOST_STRAYS = 100
 
 
@@ -34,6 +37,7 @@ class Peaks:
     height_db: float | None
     win_db: float | None
     pileup_share: float | None
+    cluster_share: float | None
     absent: tuple[Absence, ...]
 
 
@@ -92,12 +96,46 @@ def _win(levels_db: Floats, strays: tuple[Moment, ...], ordinary_db: float) -> f
     return float(order[0] - order[apart[-1]]) if apart else 0.0
 
 
-def _pileup_share(peak: Floats, power: Floats) -> float | None:
-    """Return the share of loud steps (the louder half of those that play, by 400 ms level) whose peak is near the highest."""
+def _loud(power: Floats) -> NDArray[np.bool_]:
+    """Return the louder half, by 400 ms level, of the steps that play."""
     smooth = np.convolve(power, np.full(40, 1.0 / 40.0), mode="same")[: power.size]
     playing = smooth > smooth.max() * 1e-3
-    loud = playing & (smooth >= np.median(smooth[playing]))
+    found: NDArray[np.bool_] = playing & (smooth >= np.median(smooth[playing]))
+    return found
+
+
+def _pileup_share(peak: Floats, loud: NDArray[np.bool_]) -> float | None:
+    """Return the share of loud steps whose peak is near the highest."""
     return float(np.mean(peak[loud] >= peak.max() * 10.0 ** (-PILE_DB / 20.0))) if loud.any() else None
+
+
+def cluster_share(peak: Floats) -> float:
+    """Return the share of the peaks that stand at nearly one height below the top, as flat tops do after a conversion; else 0.
+
+    Of all ranges 0.6 dB wide that end at most 3.5 dB under the highest peak, with at most a tenth of the peaks, or a third of their own,
+    above them, and three times as full as the ranges next to them, the fullest. Peaks that a resampler or an encoder has moved overshoot
+    by up to 3 dB, most by less.
+
+    Parameters
+    ----------
+    peak
+        Peak of each loud step, linear, shape ``(steps,)``.
+
+    Examples
+    --------
+    >>> cluster_share(np.r_[np.full(60, 0.5), np.geomspace(0.05, 0.45, 139), 0.6])
+    0.3
+    """
+    if peak.size < CLUSTER_STEPS:
+        return 0.0
+    levels_db = np.sort(20.0 * np.log10(np.maximum(peak, 1e-10)))
+    places = np.searchsorted(levels_db, levels_db[:, None] + CLUSTER_DB * np.array([-1.0, 0.0, 1.0, 2.0]))
+    below, inside, above = np.diff(places, axis=1).T / peak.size
+    higher = 1.0 - places[:, 2] / peak.size
+    near_top = levels_db + CLUSTER_DB >= levels_db[-1] - CLUSTER_UNDER_TOP_DB
+    few_above = higher <= np.maximum(CLUSTER_ABOVE, inside / CLUSTER_OVER)
+    stands_out = near_top & few_above & (inside >= CLUSTER_OVER * np.maximum(below, above))
+    return float(inside[stands_out].max(initial=0.0))
 
 
 def measure_peaks(level_trace: LevelTrace) -> Peaks:
@@ -106,13 +144,14 @@ def measure_peaks(level_trace: LevelTrace) -> Peaks:
     true_peak = np.asarray(level_trace.true_peak, np.float64).max(axis=0, initial=0.0)
     power = np.asarray(level_trace.energy, np.float64).sum(axis=0)
     if peak.size == 0 or peak.max() < 1e-5:
-        reasons = ("ordinary_peak_dbfs", "stray_height_db", "stray_win_db", "peak_pileup_share")
-        return Peaks((), None, None, None, None, tuple(Absence(name, "the file is silent") for name in reasons))
+        reasons = ("ordinary_peak_dbfs", "stray_height_db", "stray_win_db", "peak_pileup_share", "peak_cluster_share")
+        return Peaks((), None, None, None, None, None, tuple(Absence(name, "the file is silent") for name in reasons))
     at = separate_peaks(peak)
     levels_db: Floats = 20.0 * np.log10(peak[at])
     minutes = max(_active_minutes(power), 1.0 / 60.0)
     ordinary_db = _ranked(levels_db, ORDINARY_PER_MINUTE * minutes)
-    shares = [share for share in (_pileup_share(peak, power), _pileup_share(true_peak, power)) if share is not None]
+    loud = _loud(power)
+    shares = [share for share in (_pileup_share(peak, loud), _pileup_share(true_peak, loud)) if share is not None]
     strays = _strays(np.asarray(at * STEP_S, np.float64), levels_db, ordinary_db, minutes)
     return Peaks(
         stray=strays,
@@ -120,5 +159,6 @@ def measure_peaks(level_trace: LevelTrace) -> Peaks:
         height_db=float(20.0 * np.log10(peak.max()) - ordinary_db),
         win_db=_win(levels_db, strays, ordinary_db),
         pileup_share=max(shares, default=None),
+        cluster_share=cluster_share(true_peak[loud]),
         absent=(),
     )

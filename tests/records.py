@@ -129,7 +129,7 @@ def crest(**changes: object) -> Crest:
     ordinary = Crest(
         octave_hz=OCTAVES_HZ, crest_db=(13.0, 13.0, 14.0, 15.0, 15.5, 16.0, 17.0, 18.0, 19.0, 20.0), spread_db=(5.0,) * 10,
         hit_variation_db=(2.0,) * 10, widest_jump=(Moment(100.0, 106.0, 2.0),) * 10, stray_peaks=(), ordinary_peak_dbfs=-5.0,
-        stray_height_db=0.7, stray_win_db=0.0, peak_pileup_share=0.01, over_time=course("dB", 14.0),
+        stray_height_db=0.7, stray_win_db=0.0, peak_pileup_share=0.01, peak_cluster_share=0.0, over_time=course("dB", 14.0),
     )  # fmt: skip
     return changed(ordinary, changes)
 

@@ -17,13 +17,13 @@ Switch a low-pass at that frequency on and off: nothing changes, since nothing i
 All your sources are old samples that end there.
 
 ## Sources
-delivery-practice, judgement
+delivery-practice, judgement, lossy-walls
 """
 
 from dataclasses import dataclass
 
 from features.measurements import File, Health
-from rules.base import Finding, NotApplicable, limit, rule
+from rules.base import Confidence, Finding, NotApplicable, limit, rule
 from rules.readings import past
 from rules.words import hertz
 
@@ -41,6 +41,14 @@ class Limits:
         source="judgement",
         says="a wall above this is not reported, since hardly anybody hears that high",
     )
+    lossy_up_to_hz: float = limit(
+        15000.0,
+        unit="Hz",
+        low=8000.0,
+        high=20000.0,
+        source="lossy-walls",
+        says="in a lossy file a wall above this is taken for its encoder's own",
+    )
 
 
 @rule(
@@ -53,15 +61,15 @@ def check(health: Health, file: File, t: Limits) -> Finding | NotApplicable | No
     """Report a steep wall well below half the rate."""
     if health.silent:
         return NotApplicable("the file is silent")
-    if file.lossy:
-        return NotApplicable("the file is lossy, which is said already")
-    edge, wall = health.bandwidth_hz, health.bandwidth_wall_db
-    if edge is None or wall is None or wall < t.wall_db or edge > t.up_to_hz:
+    edge, wall, up_to = health.bandwidth_hz, health.bandwidth_wall_db, t.lossy_up_to_hz if file.lossy else t.up_to_hz
+    if edge is None or wall is None or wall < t.wall_db or edge > up_to:
         return None
+    confidence: Confidence = "low" if file.lossy else "medium"
+    because = "the wall was measured; whether the whole bounce or one track brings it is not known"
     return Finding(
-        excess=max(0.5, past(-edge, -t.up_to_hz, 2000.0)),
-        confidence="medium",
-        sure_because="the wall was measured; whether the whole bounce or one track brings it is not known",
+        excess=max(0.5, past(-edge, -up_to, 2000.0)),
+        confidence=confidence,
+        sure_because=because if not file.lossy else "the wall was measured, and few encoders cut this low; one at a very low rate does",
         numbers={"edge": hertz(edge), "wall_db": wall, "rate_khz": file.rate_hz / 1000.0},
         cause="file",
     )

@@ -1,7 +1,8 @@
 """A limiter or clipper already works hard on the mix.
 
 ## What it means
-The loud moments all end at nearly the same peak, as they do behind a limiter, and the peaks stand low over the loudness.
+The loud moments all end at nearly the same peak, as they do behind a limiter or a clipper, and the peaks stand low over the loudness.
+After another sampling rate or an encoder they lie close together below a few that overshoot.
 
 ## Why it matters
 Limiting twice adds up. What the first limiter took from the hits, mastering cannot give back, and it cannot choose a better setting either.
@@ -17,7 +18,7 @@ Compare both bounces at the same loudness, at the snare: the one without it has 
 This file is the finished master, or the limiter is part of the sound; then send both versions.
 
 ## Sources
-delivery-practice, limiter-trial
+delivery-practice, limiter-trial, conversion-trial
 """
 
 from dataclasses import dataclass
@@ -39,6 +40,14 @@ class Limits:
         source="limiter-trial",
         says="more peaks at one height are a sign of a limiter",
     )
+    cluster: float = limit(
+        0.08,
+        unit="share of loud moments",
+        low=0.05,
+        high=0.9,
+        source="conversion-trial",
+        says="more peaks close together below the top are one too: a conversion has spread what was flat",
+    )
     psr_db: float = limit(
         12.0, unit="dB", low=5.0, high=14.0, source="limiter-trial", says="with a densest stretch above this it is not reported"
     )
@@ -56,13 +65,16 @@ def check(crest: Crest, level: Level, sections: Sections, t: Limits) -> Finding 
         return missing(crest, "peak_pileup_share")
     if level.psr_densest_db is None:
         return missing(level, "psr_densest_db")
-    if crest.peak_pileup_share <= t.pileup or level.psr_densest_db >= t.psr_db:
+    share, enough = crest.peak_pileup_share, t.pileup
+    if share <= enough and crest.peak_cluster_share is not None:
+        share, enough = crest.peak_cluster_share, t.cluster
+    if share <= enough or level.psr_densest_db >= t.psr_db:
         return None
     return Finding(
-        excess=past(crest.peak_pileup_share, t.pileup, 0.06),
+        excess=past(share, enough, 0.06),
         confidence="high" if crest.peak_pileup_share > 2.0 * t.pileup else "medium",
         sure_because="both signs agree: peaks at one height, and little room above the loudness",
-        numbers={"pileup": crest.peak_pileup_share, "psr_db": level.psr_densest_db},
+        numbers={"pileup": share, "psr_db": level.psr_densest_db},
         cause="density",
         where=(sections.densest,),
     )

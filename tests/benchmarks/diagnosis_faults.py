@@ -314,7 +314,8 @@ FAULTS: tuple[Fault, ...] = (
           frozenset(("pumping",)), None),
     Fault("clipped", on_mix(lambda x, _, a: sound.share_clipped(x, a / 100)), (0.02, 0.3, 3), "% of the samples",
           "clipping is heard at far lower amounts than other distortion (de Santis and Henin 2007)",
-          frozenset(("clipped_tops",)), None, follows=frozenset(("limiter_already_working", "too_dense", "true_peak_overs"))),
+          frozenset(("clipped_tops", "limiter_already_working")),  # the latter names the limiter or clipper, and outlives a conversion
+          None, follows=frozenset(("too_dense", "true_peak_overs"))),
     Fault("level-jumping verse", on_mix(lambda x, r, a: sound.stretch_moved(x, r, *VERSE_S, -a)), (4, 8, 14), "dB down for 12 s",
           "several times the threshold of level, as songs have quieter parts",
           frozenset(("sections_too_far_apart", "level_step")), None, follows=frozenset(("low_end_unsteady", "band_level_jumps"))),

@@ -2,9 +2,10 @@
 
 import numpy as np
 import pytest
+from scipy.signal import resample_poly
 
 from features.measurements import Absence
-from features.peaks import measure_peaks
+from features.peaks import cluster_share, measure_peaks
 from features.signal import Samples
 from tests import signals
 from tests.scanned import level_of
@@ -81,6 +82,29 @@ def test_peaks_pile_up_in_a_clipped_song_and_not_in_a_natural_one() -> None:
     assert high is not None
     assert low < 0.05
     assert high > 0.3
+
+
+@pytest.mark.parametrize("rate_hz", [44100, 88200, 96000])
+def test_what_was_clipped_clusters_after_a_conversion_to_48_khz(rate_hz: int) -> None:
+    """Where a flat top is left no more, as nothing stands within 0.3 dB of the highest overshoot but a few."""
+    time_s = np.arange(20 * rate_hz) / rate_hz
+    swell = 1.0 + 0.8 * np.sin(2 * np.pi * 0.37 * time_s) + 0.1 * np.sin(2 * np.pi * 3.1 * time_s)
+    natural = signals.stereo(0.2 * signals.chord_wave(20.0, rate_hz) * swell) + 0.3 * signals.drums(20.0, rate_hz)
+    common = int(np.gcd(rate_hz, 48000))
+
+    def converted(samples: np.ndarray) -> float:
+        done = resample_poly(samples, 48000 // common, rate_hz // common, axis=1).astype(np.float32)
+        share = measure_peaks(level_of(np.ascontiguousarray(done), 48000)).cluster_share
+        assert share is not None
+        return share
+
+    assert converted(natural) < 0.04
+    assert converted(np.clip(4.0 * natural, -0.5, 0.5)) > 0.5
+
+
+def test_peaks_at_every_height_are_no_cluster() -> None:
+    assert cluster_share(np.geomspace(0.05, 1.0, 1000)) == 0.0
+    assert cluster_share(np.full(50, 0.5)) == 0.0  # too few to tell
 
 
 def test_silence_has_no_peaks() -> None:

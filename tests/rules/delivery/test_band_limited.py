@@ -29,9 +29,10 @@ def test_quiet_without_a_wall_on_a_gentle_one_and_above_hearing(edge_hz: float |
     assert band_limited.check(health, records.file(), LIMITS) is None
 
 
-def test_not_applicable_to_a_lossy_file_which_is_said_already() -> None:
-    health = records.health(bandwidth_hz=16000.0, bandwidth_wall_db=45.0)
-    assert "lossy" in reason(band_limited.check(health, records.file(lossy=True), LIMITS))
+def test_quiet_on_an_encoders_own_wall_and_fires_less_surely_below_it() -> None:
+    own, lower = (records.health(bandwidth_hz=edge_hz, bandwidth_wall_db=45.0) for edge_hz in (15500.0, 11000.0))
+    assert band_limited.check(own, records.file(lossy=True), LIMITS) is None
+    assert found(band_limited.check(lower, records.file(lossy=True), LIMITS)).confidence == "low"
 
 
 def test_not_applicable_to_silence() -> None:

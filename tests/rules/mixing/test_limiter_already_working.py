@@ -26,6 +26,19 @@ def test_fires_with_both_signs(pileup: float, excess: float, confidence: str) ->
     assert finding.remedy is None, "what was limited cannot be given back"
 
 
+def test_fires_on_peaks_that_a_conversion_has_spread_but_never_as_surely() -> None:
+    crest = records.crest(peak_pileup_share=0.002, peak_cluster_share=0.2)
+    finding = found(limiter_already_working.check(crest, records.level(psr_densest_db=9.5), records.sections(), LIMITS))
+    assert (finding.numbers["pileup"], finding.confidence) == (0.2, "medium")
+    assert finding.excess == pytest.approx(2.0)
+
+
+def test_quiet_on_a_slight_cluster_and_where_there_is_room() -> None:
+    for share, psr_db in ((0.08, 8.0), (0.5, 12.0)):
+        crest = records.crest(peak_pileup_share=0.002, peak_cluster_share=share)
+        assert limiter_already_working.check(crest, records.level(psr_densest_db=psr_db), records.sections(), LIMITS) is None
+
+
 @pytest.mark.parametrize(("pileup", "psr_db"), [(0.03, 8.0), (0.3, 12.0)])
 def test_quiet_on_one_sign_alone_and_at_the_limits(pileup: float, psr_db: float) -> None:
     readings = (records.crest(peak_pileup_share=pileup), records.level(psr_densest_db=psr_db), records.sections())
