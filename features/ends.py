@@ -37,20 +37,27 @@ def _level_db(wave: Samples) -> float:
     return float(10.0 * np.log10(max(float(np.square(wave, dtype=np.float64).mean(axis=1).max()), 1e-20)))
 
 
-def head_cut_dbfs(head: Samples, rate_hz: int, song_dbfs: float) -> float | None:
+def head_cut_dbfs(head: Samples, rate_hz: int, song_dbfs: float, offset: Samples) -> float | None:
     """Return the level of the first 2 ms where the sound starts mid-wave, else ``None``.
 
     The very first sample must already stand away from zero: by more than 35 % of the RMS of the 20 ms that follow, and above -50 dB
-    relative to the song. A sound trimmed right at its attack starts near zero and passes.
+    relative to the song. A sound trimmed right at its attack starts near zero and passes. So must it without the song's constant
+    ``offset``, shape ``(channels, 1)``, which is no sound; one that was faded in with the song is seen with it.
     """
-    start = head[:, : max(round(0.002 * rate_hz), 2)]
-    level = _level_db(start)
-    if head.shape[1] < round(0.022 * rate_hz) or level < song_dbfs - BELOW_SONG_DB or level < TAIL_DBFS:
+    first = head[:, : round(0.022 * rate_hz)]
+    if head.shape[1] < max(round(0.022 * rate_hz), 3):
         return None
-    following = head[:, start.shape[1] : start.shape[1] + round(0.02 * rate_hz)]
-    size = np.sqrt(np.square(following, dtype=np.float64).mean(axis=1))
+    return None if _start_dbfs(first, rate_hz, song_dbfs) is None else _start_dbfs(first - offset, rate_hz, song_dbfs)
+
+
+def _start_dbfs(first: Samples, rate_hz: int, song_dbfs: float) -> float | None:
+    start = first[:, : max(round(0.002 * rate_hz), 2)]
+    level = _level_db(start)
+    if level < song_dbfs - BELOW_SONG_DB or level < TAIL_DBFS:
+        return None
+    size = np.sqrt(np.square(first[:, start.shape[1] :], dtype=np.float64).mean(axis=1))
     floor = 10.0 ** ((song_dbfs - BELOW_SONG_DB) / 20.0)
-    cut = np.abs(head[:, 0]) > np.maximum(FIRST_JUMP * size, floor)
+    cut = np.abs(first[:, 0]) > np.maximum(FIRST_JUMP * size, floor)
     return level if bool(cut.any()) else None
 
 

@@ -78,7 +78,11 @@ def _offset_dbfs(scan: ChannelScan, frames: int) -> float | None:
     """Return the channel's mean in dBFS, at least -200; ``None`` for an empty channel."""
     if frames == 0 or _peak(scan) < EMPTY_CHANNEL_PEAK:
         return None
-    return float(20.0 * np.log10(max(abs(float(scan.state[TOTAL])) / frames / FULL_SCALE, 1e-10)))
+    return float(20.0 * np.log10(max(abs(_offset(scan, frames)), 1e-10)))
+
+
+def _offset(scan: ChannelScan, frames: int) -> float:
+    return float(scan.state[TOTAL]) / max(frames, 1) / FULL_SCALE
 
 
 def _overs(level_trace: LevelTrace) -> int:
@@ -131,6 +135,7 @@ def _background(trace: HealthTrace, level_trace: LevelTrace, spectrogram: Spectr
     energy = np.asarray(level_trace.energy, np.float64).mean(axis=0)
     sounding = energy[energy > max(float(energy.max(initial=0.0)) * 1e-5, 1e-12)]
     song_dbfs = float(10.0 * np.log10(sounding.mean())) if sounding.size else -200.0
+    offset = np.array([[_offset(scan, trace.frames)] for scan in trace.scans])
     floor, why = noise_floor_dbfs(trace.quietest, song_dbfs)
     hum = find_hum(trace.quiet)
     wall = find_wall(np.asarray(spectrogram.fine_hz), np.asarray(spectrogram.fine_left + spectrogram.fine_right))
@@ -147,7 +152,7 @@ def _background(trace: HealthTrace, level_trace: LevelTrace, spectrogram: Spectr
         hum_dbfs=hum.level_dbfs if hum else None,
         bandwidth_hz=wall.frequency_hz if wall else None,
         bandwidth_wall_db=wall.height_db if wall else None,
-        head_cut_dbfs=head_cut_dbfs(trace.ends.head, trace.rate_hz, song_dbfs),
+        head_cut_dbfs=head_cut_dbfs(trace.ends.head, trace.rate_hz, song_dbfs, offset.astype(np.float32)),
         tail_cut_dbfs=tail_cut_dbfs(trace.ends.tail, trace.rate_hz, song_dbfs),
         absent=tuple(Absence(name, reason) for name, value, reason in missing if value is None),
     )

@@ -3,7 +3,7 @@
 from math import log2, log10, sqrt
 from typing import Protocol
 
-from features.measurements import Balance, Bell, Course, Health, Measurement, Moment, Span, Spectrum, Target
+from features.measurements import Balance, Bell, Course, Measurement, Moment, Span, Spectrum, Target
 from rules.base import Confidence, NotApplicable
 from rules.words import PARTS
 
@@ -47,14 +47,6 @@ def bell_edges(frequency_hz: float, q: float) -> tuple[float, float]:
     """
     half = 0.5 / q
     return frequency_hz * (sqrt(1.0 + half * half) - half), frequency_hz * (sqrt(1.0 + half * half) + half)
-
-
-OFFSET_ALONE_DB = 1.0  # a sound as loud as the offset under it reads 3 dB more
-
-
-def is_offset(health: Health, level_dbfs: float) -> bool:
-    """Return whether a level at the edge of the file is the constant offset alone, which another rule tells."""
-    return any(each is not None and level_dbfs <= each + OFFSET_ALONE_DB for each in health.dc_dbfs)
 
 
 EDGE = 0.5  # spreads from the target at which a cut stops: inside what songs do, with some room for error

@@ -23,7 +23,7 @@ from dataclasses import dataclass
 
 from features.measurements import Health, Span
 from rules.base import Finding, NotApplicable, limit, rule
-from rules.readings import is_offset, past
+from rules.readings import past
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,10 +40,10 @@ class Limits:
     advice="Start the bounce 100 ms or more before the first sound; stop when the file begins in silence.",
 )
 def check(health: Health, t: Limits) -> Finding | NotApplicable | None:
-    """Compare the level at the very start with the limit; a constant offset there is no sound."""
+    """Compare the level at the very start with the limit; a constant offset is not counted in it."""
     if health.silent:
         return NotApplicable("the file is silent")
-    if health.head_cut_dbfs is None or health.head_cut_dbfs <= t.level_dbfs or is_offset(health, health.head_cut_dbfs):
+    if health.head_cut_dbfs is None or health.head_cut_dbfs <= t.level_dbfs:
         return None
     return Finding(
         excess=max(0.25, past(health.head_cut_dbfs, t.level_dbfs, 24.0)),

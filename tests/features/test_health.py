@@ -235,6 +235,19 @@ def test_an_offset_at_the_end_is_no_sound_and_hides_none() -> None:
     )
 
 
+@pytest.mark.parametrize("offset", [0.05, -0.3])
+def test_an_offset_at_the_start_is_no_sound_and_hides_none(offset: float) -> None:
+    silent_first = np.concatenate([signals.silence(0.2), song(4.0)], axis=1) + np.float32(offset)
+    assert health_of(silent_first).head_cut_dbfs is None
+    faded = signals.fade((0.2 * signals.chord_wave(4.0))[::-1], RATE_HZ, 0.5)[::-1]
+    assert health_of(signals.stereo(faded) + np.float32(offset)).head_cut_dbfs is None
+    assert health_of(signals.stereo(faded + offset * np.minimum(np.arange(len(faded)) / 4800.0, 1.0))).head_cut_dbfs is None
+    wave = (signals.sine_wave(220.0, 4.0) + signals.sine_wave(331.0, 4.0))[3081:-17]
+    assert health_of(signals.stereo(0.4 * wave + offset)).head_cut_dbfs == pytest.approx(
+        health_of(signals.stereo(0.4 * wave)).head_cut_dbfs, abs=0.2
+    )
+
+
 def test_an_attack_at_once_and_fades_are_no_cuts() -> None:
     drums = signals.drums(4.0)
     assert health_of(drums).head_cut_dbfs is None  # the first kick starts at the first sample, from zero

@@ -31,9 +31,3 @@ def test_quiet_about_a_clean_start_and_at_the_limit(level_dbfs: float | None) ->
 
 def test_not_applicable_to_silence() -> None:
     assert reason(cut_head.check(records.health(silent=True), LIMITS)) == "the file is silent"
-
-
-@pytest.mark.parametrize(("offset_dbfs", "quiet"), [(-30.2, True), (-33.0, False)])
-def test_quiet_about_a_constant_offset_alone(offset_dbfs: float, quiet: bool) -> None:
-    outcome = cut_head.check(records.health(head_cut_dbfs=-30.0, dc_dbfs=(offset_dbfs, -60.0)), LIMITS)
-    assert (outcome is None) is quiet
