@@ -20,7 +20,7 @@ EVEN_DB, MOST_EVEN_DB = 2.0, 2.5  # how far bands may differ from the step they 
 EVEN_SHARE, MOST_EVEN_SHARE = 0.25, 0.4  # of a larger step: music goes on beneath it,
 LARGEST_EVEN_DB, LARGEST_MOST_EVEN_DB = 3.5, 5.0  # up to here
 LEAST_DB = 2.0
-DRIFT_SHARE = 0.35  # a level that goes on moving by more of the step is a swell, not a step
+DRIFT_SHARE = 0.2  # a level that goes on moving by more of the step is a swell, not a step
 
 
 def measure_even_steps(sections: Sequence[Section], spectrogram: Spectrogram) -> tuple[Moment, ...]:
@@ -31,7 +31,7 @@ def measure_even_steps(sections: Sequence[Section], spectrogram: Spectrogram) ->
     Each third octave's mean power over 4 s before and after the boundary, or 0.4 s beside it, gives its own step. The step of the whole
     is their median. It is even when their spread (1.4826 times the median distance from it) is at most 2 dB, or a quarter of it up to
     3.5 dB, and four bands of five lie within 2.5 dB, or 0.4 of it up to 5 dB; and a step unless the level moves on the same way within the
-    sides, by more than a third of it on average: a swell. An instrument that comes or goes changes some bands and leaves others.
+    sides, by more than a fifth of it on average: a swell or a fade. An instrument that comes or goes changes some bands and leaves others.
     """
     times = spectrogram.times_s()
     found = (_whole_step(times, spectrogram, one.start_s) for one in sections[1:])
