@@ -41,13 +41,16 @@ def head_cut_dbfs(head: Samples, rate_hz: int, song_dbfs: float, offset: Samples
     """Return the level of the first 2 ms where the sound starts mid-wave, else ``None``.
 
     The very first sample must already stand away from zero: by more than 35 % of the RMS of the 20 ms that follow, and above -50 dB
-    relative to the song. A sound trimmed right at its attack starts near zero and passes. So must it without the song's constant
-    ``offset``, shape ``(channels, 1)``, which is no sound; one that was faded in with the song is seen with it.
+    relative to the song. A sound trimmed right at its attack starts near zero and passes. A constant offset is no sound: it must
+    also stand so without the song's, ``offset`` of shape ``(channels, 1)``, which may have been faded in with it or not, and without its
+    own mean.
     """
     first = head[:, : round(0.022 * rate_hz)]
     if head.shape[1] < max(round(0.022 * rate_hz), 3):
         return None
-    return None if _start_dbfs(first, rate_hz, song_dbfs) is None else _start_dbfs(first - offset, rate_hz, song_dbfs)
+    steady = first.mean(axis=1, keepdims=True)
+    levels = [_start_dbfs(sound, rate_hz, song_dbfs) for sound in (first, first - steady, first - offset)]
+    return None if None in levels else levels[-1]
 
 
 def _start_dbfs(first: Samples, rate_hz: int, song_dbfs: float) -> float | None:

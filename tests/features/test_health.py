@@ -239,6 +239,8 @@ def test_an_offset_at_the_end_is_no_sound_and_hides_none() -> None:
 def test_an_offset_at_the_start_is_no_sound_and_hides_none(offset: float) -> None:
     silent_first = np.concatenate([signals.silence(0.2), song(4.0)], axis=1) + np.float32(offset)
     assert health_of(silent_first).head_cut_dbfs is None
+    leaning = np.concatenate([signals.silence(0.2), song(4.0) + np.float32(0.1)], axis=1) + np.float32(offset)
+    assert health_of(leaning).head_cut_dbfs is None  # two offsets, one of them in the song alone
     faded = signals.fade((0.2 * signals.chord_wave(4.0))[::-1], RATE_HZ, 0.5)[::-1]
     assert health_of(signals.stereo(faded) + np.float32(offset)).head_cut_dbfs is None
     assert health_of(signals.stereo(faded + offset * np.minimum(np.arange(len(faded)) / 4800.0, 1.0))).head_cut_dbfs is None
