@@ -17,12 +17,12 @@ Listen to the named places on headphones: crackle or a rough edge on the loudest
 You clip on purpose as a sound; then keep an unclipped bounce for mastering.
 
 ## Sources
-clip-audibility, delivery-practice, judgement
+clip-audibility, delivery-practice, judgement, conversion-trial
 """
 
 from dataclasses import dataclass
 
-from features.measurements import File, Health
+from features.measurements import Crest, File, Health
 from rules.base import Confidence, Finding, NotApplicable, limit, rule
 from rules.readings import past, spans_of
 from rules.words import counted
@@ -36,6 +36,14 @@ class Limits:
         4.0, unit="runs a minute", low=0.1, high=1000.0, source="judgement", says="more flat tops than this are reported"
     )
     longest: float = limit(8.0, unit="samples", low=3.0, high=100.0, source="judgement", says="a single run this long is reported at once")
+    converted: float = limit(
+        0.08,
+        unit="share of loud moments",
+        low=0.05,
+        high=0.9,
+        source="conversion-trial",
+        says="with more peaks close together below the top, a conversion may have rounded flat tops off, and none can be counted",
+    )
 
 
 @rule(
@@ -44,10 +52,12 @@ class Limits:
     message="The wave is cut flat at {level_dbfs:.1f} dBFS: {tops}, up to {longest:.0f} samples long.",
     advice="Lower the level before the point that clips and bounce again, peaking at -3 to -6 dBFS; stop when no top is flat.",
 )
-def check(health: Health, file: File, t: Limits) -> Finding | NotApplicable | None:
+def check(health: Health, file: File, crest: Crest, t: Limits) -> Finding | NotApplicable | None:
     """Count flat tops over the length of the song."""
     if health.silent:
         return NotApplicable("the file is silent")
+    if health.clipped_runs == 0 and (crest.peak_cluster_share or 0.0) > t.converted:
+        return NotApplicable("the peaks lie close together below the top: another rate or an encoder may have rounded flat tops off")
     per_minute = health.clipped_runs / max(file.duration_s / 60.0, 0.25)
     if health.clip_level_dbfs is None or (per_minute <= t.runs_per_minute and health.clipped_longest < t.longest):
         return None
