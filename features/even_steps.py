@@ -40,11 +40,12 @@ def measure_even_steps(sections: Sequence[Section], spectrogram: Spectrogram) ->
 
 def _whole_step(times: Floats, spectrogram: Spectrogram, boundary_s: float) -> Moment | None:
     """Return the largest of the steps around a boundary: beside its place a step is smeared."""
-    steps = [_step(times, spectrogram, boundary_s + place_s) for place_s in PLACES_S]
-    return max((one for one in steps if one is not None), key=lambda one: abs(one.value), default=None)
+    steps = [_step_db(times, spectrogram, boundary_s + place_s) for place_s in PLACES_S]
+    largest = max((one for one in steps if one is not None), key=abs, default=None)
+    return None if largest is None else Moment(max(boundary_s - SIDE_S, 0.0), boundary_s + SIDE_S, largest)
 
 
-def _step(times: Floats, spectrogram: Spectrogram, edge_s: float) -> Moment | None:
+def _step_db(times: Floats, spectrogram: Spectrogram, edge_s: float) -> float | None:
     halves = [_half_db(times, spectrogram, edge_s + start) for start in (-GAP_S - SIDE_S, -GAP_S - SIDE_S / 2, GAP_S, GAP_S + SIDE_S / 2)]
     quarters = [half for half in halves if half is not None]
     if len(quarters) < len(halves):
@@ -60,7 +61,7 @@ def _step(times: Floats, spectrogram: Spectrogram, edge_s: float) -> Moment | No
     moves_on = float(np.median((before - early)[heard]) + np.median((late - after)[heard])) / 2.0  # unrest on one side is no swell
     if abs(step) < LEAST_DB or not _even(steps, step) or moves_on * np.sign(step) > DRIFT_SHARE * abs(step):
         return None
-    return Moment(max(edge_s - SIDE_S, 0.0), edge_s + SIDE_S, step)
+    return step
 
 
 def _even(steps: Floats, step: float) -> bool:

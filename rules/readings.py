@@ -49,6 +49,7 @@ def bell_edges(frequency_hz: float, q: float) -> tuple[float, float]:
     return frequency_hz * (sqrt(1.0 + half * half) - half), frequency_hz * (sqrt(1.0 + half * half) + half)
 
 
+CLUSTERED = 0.08  # share of the loud moments: more peaks close together below the top were flat before a conversion (conversion-trial)
 EDGE = 0.5  # spreads from the target at which a cut stops: inside what songs do, with some room for error
 MOST_OVER = 1.25  # of the rise that was read: the rest is slope, and another rule's
 MOST_CUT_DB = 12.0

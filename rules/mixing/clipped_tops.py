@@ -24,7 +24,7 @@ from dataclasses import dataclass
 
 from features.measurements import Crest, File, Health
 from rules.base import Confidence, Finding, NotApplicable, limit, rule
-from rules.readings import past, spans_of
+from rules.readings import CLUSTERED, past, spans_of
 from rules.words import counted
 
 
@@ -37,7 +37,7 @@ class Limits:
     )
     longest: float = limit(8.0, unit="samples", low=3.0, high=100.0, source="judgement", says="a single run this long is reported at once")
     converted: float = limit(
-        0.08,
+        CLUSTERED,
         unit="share of loud moments",
         low=0.05,
         high=0.9,

@@ -25,7 +25,7 @@ from dataclasses import dataclass
 
 from features.measurements import Crest, Level, Sections
 from rules.base import Finding, NotApplicable, limit, rule
-from rules.readings import missing, past
+from rules.readings import CLUSTERED, missing, past
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +41,7 @@ class Limits:
         says="more peaks at one height are a sign of a limiter",
     )
     cluster: float = limit(
-        0.08,
+        CLUSTERED,
         unit="share of loud moments",
         low=0.05,
         high=0.9,
