@@ -61,7 +61,7 @@ def _finding(one: Element, its: ElementDynamics, t: Limits) -> Finding:
         excess=past(len(its.signs), t.fewest_signs - 1.0, t.signs_a_step),
         confidence="medium" if one.role in PLAYED else "low",
         sure_because=f"{len(its.signs)} signs agree; a sound that is level by nature can look the same",
-        numbers={"name": called(one.name), "signs": ", ".join(its.signs)},
+        numbers={"name": called(one.name), "signs": "; ".join(its.signs)},
         cause="density",
         where=its.where[:MOST_SPANS],
         remedy=Remedy(kind="none", part=one.name),
