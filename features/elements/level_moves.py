@@ -48,8 +48,8 @@ def left_db(positions: Positions) -> float:
 
     Examples
     --------
-    >>> left_db((0.0, 0.0, 0.0)), left_db((3.0, 0.0, 0.0)) < left_db((6.0, 0.0, 0.0))
-    (0.0, True)
+    >>> [round(left_db((off, 0.0, 0.0)), 1) for off in (0.0, 3.0, 6.0)]
+    [0.0, 3.4, 6.8]
     """
     return hypot(*(min(abs(each), MOST_COUNTED_DB) for each in offs_db(positions) if each is not None))
 

@@ -255,6 +255,8 @@ def test_an_attack_at_once_and_fades_are_no_cuts() -> None:
     assert health_of(drums).head_cut_dbfs is None  # the first kick starts at the first sample, from zero
     faded = signals.stereo(signals.fade(0.4 * signals.chord_wave(6.0), RATE_HZ, 2.0))
     assert health_of(faded).tail_cut_dbfs is None
+    short = signals.stereo(signals.fade(0.4 * signals.chord_wave(6.0), RATE_HZ, 0.03))
+    assert health_of(short).tail_cut_dbfs is None
     padded = np.concatenate([song(4.0), signals.silence(0.2)], axis=1)
     assert health_of(padded).tail_cut_dbfs is None
 
