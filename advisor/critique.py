@@ -4,22 +4,22 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from advisor.app.progress import Progress, Quiet
+from advisor.app.settings import Settings
 from advisor.audition.document import NOTHING_TO_HEAR
 from advisor.audition.make import make_audition
 from advisor.audition.names import FOLDER
-from advisor.config import Settings
 from advisor.history.recorder import Recorder, recorded
-from advisor.judge import Card, Judged, judge
+from advisor.judging.judge import Card, Judged, judge
+from advisor.judging.verdict import verdict
 from advisor.mastering.critiqued import Mastered, check_render, master
 from advisor.material import attach_stems, open_material
-from advisor.measure import measure
-from advisor.progress import Progress, Quiet
+from advisor.measuring.measure import measure
+from advisor.planning.plan_document import Tried
+from advisor.planning.plan_outcome import try_remedies
 from advisor.references.choosing import choose
-from advisor.references.held import hold
+from advisor.references.comparing import hold
 from advisor.report import document, files
-from advisor.report.tried import Tried
-from advisor.trying import try_remedies
-from advisor.verdict import verdict
 
 
 @dataclass(frozen=True, slots=True)

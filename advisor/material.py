@@ -6,18 +6,18 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from advisor.config import Settings
-from advisor.errors import RequestError
-from advisor.measured import Failure, Measured
-from advisor.progress import Progress
-from advisor.song import MixedSong, Song
+from advisor.app.errors import RequestError
+from advisor.app.progress import Progress
+from advisor.app.settings import Settings
+from advisor.measuring.measured import Failure, Measured
+from advisor.planning.song import MixedSong, Song
 from advisor.stems.folder import OpenedStems, open_stems
 from advisor.stems.measuring import measure_stems, trace_song
 from advisor.stems.song import StemmedSong
-from features.element_records import Elements
-from features.load import open_source
-from features.measurements import File
-from features.signal import Source
+from features.records.elements import Elements
+from features.records.file import File
+from features.sound.load import open_source
+from features.sound.signal import Source
 
 
 @dataclass(frozen=True, slots=True)

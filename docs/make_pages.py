@@ -16,10 +16,10 @@ from types import NoneType
 from typing import Any, get_args, get_origin, get_type_hints
 
 from advisor import cli
+from advisor.app.words import TOPICS
 from advisor.report.pages import rule_page
-from advisor.report.words import TOPICS
-from features import element_records, headline_records, mastering_records, measurements
-from features.measurements import Measurement, Reading
+from features import records
+from features.records.base import Measurement, Reading, record_kinds
 from rules.base import Rule, all_rules
 
 DOCS = Path(__file__).parent
@@ -80,7 +80,8 @@ def in_order(rules: list[Rule]) -> list[Rule]:
 
 def record_types() -> list[type[Any]]:
     """Return every record of measurements, in the order in which they are written in their modules."""
-    rooms = (measurements, headline_records, element_records, mastering_records)
+    record_kinds()  # imports them all
+    rooms = [sys.modules[f"{records.__name__}.{info.name}"] for info in pkgutil.iter_modules(records.__path__)]
     found = [(each, room) for room in rooms for each in vars(room).values() if isinstance(each, type)]
     own = [each for each, room in found if is_dataclass(each) and each.__module__ == room.__name__]
     return [each for each in own if each not in (Measurement, Reading)]
@@ -105,7 +106,8 @@ def reading_rows(record: type[Any]) -> Iterator[str]:
 def shape(hint: Any) -> str:  # noqa: ANN401 - any annotation
     """Return a field's type as a reader of report.json meets it.
 
-    >>> shape(float | None), shape(tuple[measurements.Span, ...]), shape(tuple[float | None, ...])
+    >>> from features.records.base import Span
+    >>> shape(float | None), shape(tuple[Span, ...]), shape(tuple[float | None, ...])
     ('number or none', 'list of Span', 'list of number or none')
     """
     words = re.sub(r"[\w.]*\.(\w+)", r"\1", str(hint) if not isinstance(hint, type) or hasattr(hint, "__args__") else hint.__name__)

@@ -1,4 +1,4 @@
-"""Measure features/data/prior_table.json, and the table in docs/references.md, from folders of finished songs.
+"""Measure features/comparison/prior_spread_table.json, and the table in docs/references.md, from folders of finished songs.
 
     python docs/make_prior_table.py SONGS          SONGS holds one folder per collection
 
@@ -15,9 +15,9 @@ import numpy as np
 
 from advisor.references.adding import ENDINGS
 from advisor.references.measuring import measure_song
-from features.headline_records import FEATURES, Headline
-from features.prior import TABLE, Prior
-from features.target import robust_spread, weighted_quantile
+from features.comparison.prior_spread import TABLE, Prior
+from features.records.headline import FEATURES, Headline
+from features.tone.target import robust_spread, weighted_quantile
 
 DOCS = Path(__file__).parent
 

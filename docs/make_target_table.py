@@ -1,4 +1,4 @@
-"""Measure features/data/target_table.json and kind_table.json, and the tables in docs/target.md, from folders of finished songs.
+"""Measure features/tone/target_table.json and kind_table.json, and the tables in docs/target.md, from folders of finished songs.
 
     python docs/make_target_table.py SONGS          SONGS holds one folder per collection
 
@@ -14,16 +14,16 @@ from pathlib import Path
 import numpy as np
 import soundfile as sf
 
-from features.hits import HitMeter
-from features.joint import TABLE as JOINT
-from features.joint import JointTable, joint_to_json, stacked, tabulate_joint
-from features.kind import TABLE as KINDS
-from features.kind import KindTable, kinds_to_json, tabulate_kinds
-from features.measurements import Spectrum
-from features.separation import PartCurves
-from features.spectrogram import Spectrogram, SpectrogramMeter
-from features.spectrum import measure_spectrum
-from features.target import TABLE, Floats, SongTable, TargetModel, prior, table_to_json, tabulate
+from features.comparison.song_kind import TABLE as KINDS
+from features.comparison.song_kind import KindTable, kinds_to_json, tabulate_kinds
+from features.hits.audibility import HitMeter
+from features.hits.separation import PartCurves
+from features.records.spectrum import Spectrum
+from features.sound.spectrogram import Spectrogram, SpectrogramMeter
+from features.tone.part_covariance import TABLE as JOINT
+from features.tone.part_covariance import JointTable, joint_to_json, stacked, tabulate_joint
+from features.tone.spectrum import measure_spectrum
+from features.tone.target import TABLE, Floats, SongTable, TargetModel, prior, table_to_json, tabulate
 
 DOCS = Path(__file__).parent
 ENDINGS = {".ogg", ".flac", ".wav", ".mp3", ".opus"}

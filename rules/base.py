@@ -1,6 +1,6 @@
 """What a rule is: a documented module with `Limits` and one `@rule` function over measured records.
 
-The rule's id and stage come from its path (``rules/mixing/sub_excess.py`` is ``mixing/sub_excess``), the records it
+The rule's id and stage come from its path (``rules/mixing/low_end/sub_excess.py`` is ``mixing/sub_excess``), the records it
 looks at from its annotations, its page from its docstring. Nothing else needs to be registered.
 """
 
@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, fields
 from functools import cache
 from typing import Any, Literal, get_type_hints
 
-from features.measurements import Measurement, Span
+from features.records.base import Measurement, Span
 from rules.remedy import Remedy
 
 Stage = Literal["mixing", "mastering", "delivery"]
@@ -90,6 +90,7 @@ class Rule:
     looks_at: tuple[type[Measurement], ...]
     limits: type[Any]
     check: Check
+    module: str
 
     def judge(self, records: Mapping[type[Measurement], Measurement], limits: object) -> Outcome:
         """Call the check with the records it asks for, and nothing else."""
@@ -138,10 +139,10 @@ def _build(module_name: str) -> Rule | None:
             message = f"{module_name}: check() may only ask for Measurement records, not {kind}"
             raise RuleError(message)
     words: _Words = check.__dict__["words"]
-    _, stage, name = module_name.split(".")
+    _, stage, *_, name = module_name.split(".")
     return Rule(
         f"{stage}/{name}", stage, words.topic, words.title, words.message, words.advice,  # type: ignore[arg-type]
-        _sections(module_name, module.__doc__ or ""), tuple(kinds), limits, check,
+        _sections(module_name, module.__doc__ or ""), tuple(kinds), limits, check, module_name,
     )  # fmt: skip
 
 
@@ -150,9 +151,9 @@ def all_rules() -> tuple[Rule, ...]:
     """Return every rule under ``rules/``, sorted by id."""
     import rules  # noqa: PLC0415 - the package imports nothing of this module at its top
 
-    names = (info.name for info in pkgutil.walk_packages(rules.__path__, "rules.") if info.name.count(".") == 2)
-    found = (_build(name) for name in sorted(names))
-    return tuple(one for one in found if one is not None)
+    names = (info.name for info in pkgutil.walk_packages(rules.__path__, "rules.") if not info.ispkg and info.name.count(".") >= 2)
+    built = (_build(name) for name in names)
+    return tuple(sorted((rule for rule in built if rule is not None), key=lambda rule: rule.id))
 
 
 def limit_names(one: Rule) -> tuple[str, ...]:

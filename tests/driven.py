@@ -2,10 +2,11 @@
 
 import numpy as np
 
-from features.level import LevelMeter
-from features.measurements import Outlook, Span
-from features.outlook import OutlookMeter, OutlookTrace, measure_outlook
-from features.signal import Samples, Signal
+from features.limiting.outlook import OutlookMeter, OutlookTrace, measure_outlook
+from features.loudness.level import LevelMeter
+from features.records.base import Span
+from features.records.outlook import Outlook
+from features.sound.signal import Samples, Signal
 from tests import signals
 
 BEAT_S = 0.5

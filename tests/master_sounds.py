@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from features.signal import Signal
+from features.sound.signal import Signal
 
 RATE = 44100
 SECONDS = 12

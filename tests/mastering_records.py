@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from features.mastering_records import Coded, Mastered, Normalised, Release
+from features.records.mastering import Coded, Mastered, Normalised, Release
 from tests import records
 
 

@@ -9,7 +9,11 @@ from dataclasses import replace
 from math import log2
 from typing import Any, TypeVar
 
-from features.element_records import (
+from features.records.balance import Balance, Bell, Target
+from features.records.base import Course, Measurement, Moment, Span
+from features.records.crest import Crest
+from features.records.ear import Ear
+from features.records.elements import (
     Cover,
     Element,
     ElementDynamics,
@@ -24,31 +28,14 @@ from features.element_records import (
     Mixture,
     Role,
 )
-from features.measurements import (
-    Balance,
-    Bell,
-    Course,
-    Crest,
-    DrivePoint,
-    Ear,
-    File,
-    Health,
-    HitBand,
-    Hits,
-    Level,
-    LowEnd,
-    Measurement,
-    Moment,
-    Outlook,
-    PeakShare,
-    Pumping,
-    Section,
-    Sections,
-    Span,
-    Spectrum,
-    Stereo,
-    Target,
-)
+from features.records.file import File, Health
+from features.records.hits import HitBand, Hits, Pumping
+from features.records.level import Level
+from features.records.low_end import LowEnd
+from features.records.outlook import DrivePoint, Outlook, PeakShare
+from features.records.sections import Section, Sections
+from features.records.spectrum import Spectrum
+from features.records.stereo import Stereo
 
 RecordT = TypeVar("RecordT", bound=Measurement)
 

@@ -11,8 +11,8 @@ import soundfile
 from numpy.typing import NDArray
 
 from advisor.references.records import Reference, Song
-from features.headline_records import Headline
-from features.target import general_target
+from features.records.headline import Headline
+from features.tone.target import general_target
 from tests import signals
 
 RATE_HZ = 44100

@@ -10,7 +10,7 @@ A rule ``rules/<stage>/<name>.py`` has the test module ``tests/rules/<stage>/tes
 import re
 from pathlib import Path
 
-from features.measurements import Measurement
+from features.records.base import Measurement
 from rules.base import Finding, NotApplicable, Outcome
 from tests import mastering_records, records
 

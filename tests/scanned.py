@@ -2,13 +2,16 @@
 
 from typing import TypeVar
 
-from features.crest import CrestMeter, CrestTrace, measure_crest
-from features.health import HealthMeter, measure_health
-from features.level import LevelMeter, LevelTrace
-from features.measurements import Crest, File, Health, Sections, Stereo
-from features.signal import Meter, Samples
-from features.spectrogram import Spectrogram, SpectrogramMeter
-from features.stereo import measure_stereo
+from features.file_faults.health import HealthMeter, measure_health
+from features.loudness.crest import CrestMeter, CrestTrace, measure_crest
+from features.loudness.level import LevelMeter, LevelTrace
+from features.records.crest import Crest
+from features.records.file import File, Health
+from features.records.sections import Sections
+from features.records.stereo import Stereo
+from features.sound.signal import Meter, Samples
+from features.sound.spectrogram import Spectrogram, SpectrogramMeter
+from features.stereo.stereo import measure_stereo
 from tests.signals import RATE_HZ
 
 TraceT = TypeVar("TraceT")

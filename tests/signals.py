@@ -5,7 +5,7 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from features.signal import Samples, Signal
+from features.sound.signal import Samples, Signal
 
 RATE_HZ = 48000
 RATES_HZ = (44100, 48000, 96000)

@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import soundfile
 
-from features.signal import Samples
+from features.sound.signal import Samples
 from tests import signals
 
 RATE_HZ = 44100

@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 
 import advisor
+from advisor.app.errors import RequestError
 from advisor.cli import main as cli_main
-from advisor.errors import RequestError
 
 ROOT = Path(str(advisor.__file__)).parents[1]
 MOST_LINES = 400

@@ -15,6 +15,7 @@ import advisor
 from tests import signals
 
 ROOT = Path(str(advisor.__file__)).parents[1]
+PACKAGES = ("advisor", "rules", "features", "demo")
 AWAY = """
 import sys
 from importlib.metadata import distribution
@@ -25,12 +26,12 @@ try:
     {work}
 finally:
     files = {{name: Path(module.__file__) for name, module in sys.modules.items() if getattr(module, "__file__", None)}}
-    ours = {{name: file for name, file in files.items() if name.split(".")[0] in ("advisor", "rules", "features")}}
+    ours = {{name: file for name, file in files.items() if name.split(".")[0] in ("advisor", "rules", "features", "demo")}}
     assert ours and all(file.is_relative_to(site) for file in ours.values()), ours
 """
 COMMAND = 'next(one for one in distribution("mixproof").entry_points if one.name == "mixproof").load()()'
 EVERYTHING = """import importlib, pkgutil
-    for top in ("advisor", "rules", "features"):
+    for top in ("advisor", "rules", "features", "demo"):
         for found in pkgutil.walk_packages([str(site / top)], top + "."):
             if not found.name.endswith("__main__"):
                 importlib.import_module(found.name)
@@ -72,16 +73,16 @@ def mixproof(site: Path, *words: str) -> str:
 
 def test_wheel_holds_the_packages_and_nothing_else(wheel: Path) -> None:
     names = zipfile.ZipFile(wheel).namelist()
-    assert {name.split("/")[0].split("-")[0] for name in names} == {"advisor", "rules", "features", "mixproof"}
+    assert {name.split("/")[0].split("-")[0] for name in names} == {"advisor", "rules", "features", "demo", "mixproof"}
     assert not [name for name in names if "__pycache__" in name or name.endswith((".wav", ".flac"))]
 
 
 def test_every_tracked_file_of_the_packages_is_in_the_wheel(wheel: Path) -> None:
-    listed = subprocess.run(["git", "ls-files", "advisor", "rules", "features"], cwd=ROOT, capture_output=True, text=True, check=False)
+    listed = subprocess.run(["git", "ls-files", *PACKAGES], cwd=ROOT, capture_output=True, text=True, check=False)
     tracked = {name for name in listed.stdout.splitlines() if (ROOT / name).exists()}
     if not tracked:
         pytest.skip("not a git checkout")
-    assert "features/data/target_table.json" in tracked
+    assert "features/tone/target_table.json" in tracked
     assert tracked - set(zipfile.ZipFile(wheel).namelist()) == set()
 
 
@@ -103,4 +104,4 @@ def test_critique(site: Path, tmp_path: Path) -> None:
 
 def test_every_module_loads(site: Path) -> None:
     loaded = run(site, EVERYTHING).split()
-    assert {"advisor.demo.song", "advisor.report.html", "rules.delivery.dc_offset", "features.target"} <= set(loaded)
+    assert {"demo.song", "advisor.report.html", "rules.delivery.dc_offset", "features.tone.target"} <= set(loaded)

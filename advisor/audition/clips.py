@@ -11,8 +11,8 @@ from advisor.audition.matching import BITS, match
 from advisor.audition.names import clip_name
 from advisor.audition.records import Clips
 from advisor.audition.wav import Shape, Whole, single, write
-from features.measurements import Span
-from features.signal import Samples, Source
+from features.records.base import Span
+from features.sound.signal import Samples, Source
 from rules.remedy import Remedy
 
 States = Callable[[Sequence[Remedy], int, int], Iterator[Samples]]  # frames of the song as they are, then after each remedy more

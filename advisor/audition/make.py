@@ -3,18 +3,21 @@
 from pathlib import Path
 from typing import TypeVar, cast
 
+from advisor.app.progress import Progress
 from advisor.audition.clips import make_clips
 from advisor.audition.marked import bits_for, cues, write_marked
 from advisor.audition.names import marked_name
 from advisor.audition.records import Audition, Clips
 from advisor.audition.stretch import stretch
-from advisor.judge import Card, Judged
-from advisor.measured import Failure, Measured
-from advisor.plan import Plan
-from advisor.progress import Progress
-from advisor.song import Song
-from features.measurements import File, Level, Sections, Span
-from features.signal import Source
+from advisor.judging.judge import Card, Judged
+from advisor.measuring.measured import Failure, Measured
+from advisor.planning.plan import Plan
+from advisor.planning.song import Song
+from features.records.base import Span
+from features.records.file import File
+from features.records.level import Level
+from features.records.sections import Sections
+from features.sound.signal import Source
 
 SoundT = TypeVar("SoundT")
 TOO_LONG = "There is no copy of the mix with markers: it would pass 4 GiB, which is more than a WAV file can hold."

@@ -5,9 +5,9 @@ from pathlib import Path
 
 from advisor.audition.names import label
 from advisor.audition.wav import FLOAT_BITS, MOST_BYTES, Cue, Shape, size, write
-from advisor.judge import Card
-from features.measurements import File
-from features.signal import BLOCK_FRAMES, Source
+from advisor.judging.judge import Card
+from features.records.file import File
+from features.sound.signal import BLOCK_FRAMES, Source
 
 
 def cues(cards: Sequence[Card], source: Source) -> list[Cue]:

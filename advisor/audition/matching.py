@@ -11,10 +11,10 @@ from math import inf, log10
 import numpy as np
 
 from advisor.audition.wav import Whole, quantised, single
-from features.decibels import db_to_amplitude, db_to_power
-from features.level import LevelMeter, integrated_from_steps
-from features.loudness import ABSOLUTE_GATE_LUFS, BLOCK_STEPS, loudness
-from features.signal import Samples
+from features.loudness.gating import ABSOLUTE_GATE_LUFS, BLOCK_STEPS, loudness
+from features.loudness.level import LevelMeter, integrated_from_steps
+from features.sound.decibels import db_to_amplitude, db_to_power
+from features.sound.signal import Samples
 
 BITS = 24
 FADE_S = 0.015

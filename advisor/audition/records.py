@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from advisor.measured import Failure
+from advisor.measuring.measured import Failure
 
 
 @dataclass(frozen=True, slots=True)

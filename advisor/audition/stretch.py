@@ -2,7 +2,8 @@
 
 from collections.abc import Sequence
 
-from features.measurements import Level, Span
+from features.records.base import Span
+from features.records.level import Level
 
 CLIP_S = 12.0
 LONGEST_S = 15.0

@@ -14,7 +14,7 @@ from typing import BinaryIO
 import numpy as np
 from numpy.typing import NDArray
 
-from features.signal import Samples
+from features.sound.signal import Samples
 
 Whole = NDArray[np.int32]
 

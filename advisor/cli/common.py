@@ -3,8 +3,8 @@
 import sys
 from pathlib import Path
 
-from advisor.errors import RequestError
-from advisor.progress import Line, Plain, Progress
+from advisor.app.errors import RequestError
+from advisor.app.progress import Line, Plain, Progress
 
 
 def refusal(error: Exception) -> str | None:

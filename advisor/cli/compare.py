@@ -16,10 +16,10 @@ def command(
     out: Annotated[Path | None, typer.Option(help="Write compare.html, compare.md and compare.json into this folder.")] = None,
 ) -> int:
     """Say what changed from one bounce to the next, at matched loudness, and what that did to each finding."""
+    from advisor.app.settings import load_settings  # noqa: PLC0415
     from advisor.cli.critique import first_words  # noqa: PLC0415 - keeps --help quick
     from advisor.compare import files, text  # noqa: PLC0415
     from advisor.compare.compare import compare, measured_pair  # noqa: PLC0415
-    from advisor.config import load_settings  # noqa: PLC0415
     from advisor.report.files import check_writable  # noqa: PLC0415
 
     settings = load_settings(settings_folders(later), {"target_lufs": target, "ceiling_dbtp": ceiling})

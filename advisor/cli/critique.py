@@ -41,7 +41,7 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter for each option
     ] = None,
 ) -> int:
     """Say what stands between this mix and a loud, clear, undamaged master."""
-    from advisor.config import load_settings  # noqa: PLC0415 - keeps --help quick
+    from advisor.app.settings import load_settings  # noqa: PLC0415 - keeps --help quick
 
     options = {
         "target_lufs": target,

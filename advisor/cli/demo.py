@@ -18,10 +18,10 @@ def command(
     quick: Annotated[bool, typer.Option("--quick", help="Measure and judge only; try nothing on the audio.")] = False,
 ) -> int:
     """Make a demo song with faults planted in it, critique both of its bounces, and say where the reports are."""
+    from advisor.app.settings import load_settings  # noqa: PLC0415
     from advisor.cli.critique import first_words, print_summary  # noqa: PLC0415 - keeps --help quick
-    from advisor.config import load_settings  # noqa: PLC0415
-    from advisor.demo.write import write_demo  # noqa: PLC0415
     from advisor.report.files import check_writable  # noqa: PLC0415
+    from demo.write import write_demo  # noqa: PLC0415
 
     check_writable(out)
     line = progress()

@@ -28,7 +28,7 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter for each option
     yes: Annotated[bool, typer.Option("--yes", help="With --delete: do not ask.")] = False,
 ) -> int:
     """Show what was advised for each bounce of a project, what was done about it, and what that brought."""
-    from advisor.errors import RequestError  # noqa: PLC0415 - keeps --help quick
+    from advisor.app.errors import RequestError  # noqa: PLC0415 - keeps --help quick
     from advisor.store.database import FILE_NAME, open_database  # noqa: PLC0415
     from advisor.store.home import home  # noqa: PLC0415
 
@@ -56,9 +56,9 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter for each option
 
 
 def _nothing_yet(project: str | None) -> int:
-    from advisor.errors import RequestError  # noqa: PLC0415
-    from advisor.history.look import projects_text  # noqa: PLC0415
-    from advisor.history.words import shown  # noqa: PLC0415
+    from advisor.app.errors import RequestError  # noqa: PLC0415
+    from advisor.app.history_words import shown  # noqa: PLC0415
+    from advisor.history.listing import projects_text  # noqa: PLC0415
 
     (words,) = projects_text([])
     if project is not None:
@@ -68,19 +68,19 @@ def _nothing_yet(project: str | None) -> int:
 
 
 def _list(opened: "Database") -> int:
-    from advisor.history import look, store  # noqa: PLC0415
+    from advisor.history import listing, store  # noqa: PLC0415
 
     with opened.reading() as read:
         found = store.projects(read)
-    for line in look.projects_text(found):
+    for line in listing.projects_text(found):
         show(line)
     return 0
 
 
 def _look(opened: "Database", project: str, bounce: int | None, export: str | None) -> int:
-    from advisor.errors import RequestError  # noqa: PLC0415
-    from advisor.history import look, store  # noqa: PLC0415
-    from advisor.history.words import shown  # noqa: PLC0415
+    from advisor.app.errors import RequestError  # noqa: PLC0415
+    from advisor.app.history_words import shown  # noqa: PLC0415
+    from advisor.history import listing, store  # noqa: PLC0415
 
     name = store.proper_name(project)
     with opened.reading() as read:
@@ -90,21 +90,21 @@ def _look(opened: "Database", project: str, bounce: int | None, export: str | No
             chosen = next((one for one in bounces if one.number == bounce), None)
             if chosen is None:
                 raise RequestError(f"'{shown(name, 40)}' has no bounce {bounce}; its bounces are 1 to {len(bounces)}.")
-            lines = list(look.bounce_text(name, chosen, store.report_of(read, chosen)))
+            lines = list(listing.bounce_text(name, chosen, store.report_of(read, chosen)))
         elif export is not None:
             reports = [store.report_of(read, one) for one in bounces]
-            markdown = look.export_markdown(name, bounces, reports, states, kept)
-            lines = [look.export_json(name, bounces, reports, kept)] if export == "json" else list(markdown)
+            markdown = listing.export_markdown(name, bounces, reports, states, kept)
+            lines = [listing.export_json(name, bounces, reports, kept)] if export == "json" else list(markdown)
         else:
             target = store.report_of(read, bounces[-1])["settings"]["target_lufs"] if bounces else 0.0
-            lines = list(look.project_text(name, bounces, states, kept, target))
+            lines = list(listing.project_text(name, bounces, states, kept, target))
     for line in lines:
         show(line)
     return 0
 
 
 def _set_aside(opened: "Database", project: str, rule: str, stem: str | None, because: str | None) -> int:
-    from advisor.config import find_rule  # noqa: PLC0415
+    from advisor.app.settings import find_rule  # noqa: PLC0415
     from advisor.history import decisions, store  # noqa: PLC0415
 
     chosen = find_rule(rule)
@@ -117,7 +117,7 @@ def _set_aside(opened: "Database", project: str, rule: str, stem: str | None, be
 
 
 def _take_back(opened: "Database", project: str, rule: str, stem: str | None) -> int:
-    from advisor.config import find_rule  # noqa: PLC0415
+    from advisor.app.settings import find_rule  # noqa: PLC0415
     from advisor.history import decisions, store  # noqa: PLC0415
 
     chosen = find_rule(rule)
@@ -128,9 +128,9 @@ def _take_back(opened: "Database", project: str, rule: str, stem: str | None) ->
 
 
 def _delete(opened: "Database", project: str, *, asking: bool) -> int:
-    from advisor.errors import RequestError  # noqa: PLC0415
+    from advisor.app.errors import RequestError  # noqa: PLC0415
+    from advisor.app.history_words import counted, shown  # noqa: PLC0415
     from advisor.history import store  # noqa: PLC0415
-    from advisor.history.words import counted, shown  # noqa: PLC0415
 
     with opened.reading() as read:
         found = store.find(read, project)
@@ -151,8 +151,8 @@ def _delete(opened: "Database", project: str, *, asking: bool) -> int:
 
 
 def _restore(opened: "Database", project: str) -> int:
+    from advisor.app.history_words import counted, shown  # noqa: PLC0415
     from advisor.history import store  # noqa: PLC0415
-    from advisor.history.words import counted, shown  # noqa: PLC0415
 
     with opened.writing() as write:
         count = store.restore(write, project)

@@ -8,7 +8,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from advisor.errors import RequestError
+from advisor.app.errors import RequestError
 
 if TYPE_CHECKING:
     from typer import Typer
@@ -21,11 +21,12 @@ INTERRUPTED = 130
 def guard_packages() -> None:
     """Refuse to run when another distribution's `rules` or `features` package would be used instead of ours."""
     import advisor  # noqa: PLC0415
+    import demo  # noqa: PLC0415
     import features  # noqa: PLC0415
     import rules  # noqa: PLC0415
 
     home = Path(str(advisor.__file__)).parents[1]
-    for package in (rules, features):
+    for package in (rules, features, demo):
         found = getattr(package, "__file__", None)
         if found is None or Path(found).parents[1] != home:
             raise RequestError(

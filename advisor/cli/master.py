@@ -21,10 +21,10 @@ def command(
     ] = None,
 ) -> int:
     """Say what a master won over its mix and what that cost, and whether the file is fit for release."""
+    from advisor.app.settings import load_settings  # noqa: PLC0415
     from advisor.cli.critique import first_words  # noqa: PLC0415 - keeps --help quick
-    from advisor.config import load_settings  # noqa: PLC0415
-    from advisor.mastering import files  # noqa: PLC0415
-    from advisor.mastering.check import check_master  # noqa: PLC0415
+    from advisor.master_check import files  # noqa: PLC0415
+    from advisor.master_check.check import check_master  # noqa: PLC0415
     from advisor.report.files import check_writable  # noqa: PLC0415
     from advisor.report.master_text import essence  # noqa: PLC0415
 

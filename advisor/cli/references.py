@@ -48,7 +48,7 @@ def _tell_damage(database: "Database") -> None:
 
 
 def _tell_added(name: str, added: "Added") -> int:
-    from advisor.errors import RequestError  # noqa: PLC0415
+    from advisor.app.errors import RequestError  # noqa: PLC0415
 
     for title, reason in added.skipped:
         show(f"Skipped: {reason}" if title in reason else f"Skipped: “{title}”: {reason}.")
@@ -83,7 +83,7 @@ def _songs(count: int) -> str:
 
 def show_(shelf: ShelfName) -> int:
     """Show a shelf: its songs, and what they have in common."""
-    from advisor.references.look import shelf_text  # noqa: PLC0415
+    from advisor.references.listing import shelf_text  # noqa: PLC0415
     from advisor.references.shelf import load  # noqa: PLC0415
 
     with _opened() as database:
@@ -117,7 +117,7 @@ def remove(
 
 
 def _agreed(question: str) -> bool:
-    from advisor.errors import RequestError  # noqa: PLC0415
+    from advisor.app.errors import RequestError  # noqa: PLC0415
 
     if not sys.stdin.isatty():
         raise RequestError(f"{question} Nobody is there to answer; add --yes to do it without asking.")
@@ -129,7 +129,7 @@ def _agreed(question: str) -> bool:
 
 def groups(shelf: ShelfName) -> int:
     """Show whether the songs of a shelf fall into groups, and what each shares; from twelve songs on."""
-    from advisor.references.look import groups_text  # noqa: PLC0415
+    from advisor.references.listing import groups_text  # noqa: PLC0415
 
     found, made = _grouped(shelf)
     show(groups_text(found, *made))

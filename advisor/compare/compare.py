@@ -5,22 +5,22 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from advisor.app.progress import Progress
+from advisor.app.settings import Settings
 from advisor.compare import differences
-from advisor.compare.alignment import Alignment, align
-from advisor.compare.reporting import EXCESS_STEP
-from advisor.config import Settings
 from advisor.history.followed import Followed, follow_up
-from advisor.history.matching import distance, follow, through
 from advisor.history.promised import advised, remedy_of
 from advisor.history.reading import looked, told, total_excess
-from advisor.history.records import Became
-from advisor.judge import judge
-from advisor.measure import measure
-from advisor.progress import Progress
-from advisor.remedy_words import remedy_sentence
+from advisor.judging.finding_history import distance, follow, through
+from advisor.judging.finding_records import Became
+from advisor.judging.judge import judge
+from advisor.judging.reporting import EXCESS_STEP
+from advisor.judging.verdict import verdict
+from advisor.measuring.measure import measure
+from advisor.remedies.wording import remedy_sentence
 from advisor.report import document
-from advisor.verdict import verdict
-from features.load import Opened, open_source
+from advisor.sources.alignment import Alignment, align
+from features.sound.load import Opened, open_source
 
 Document = dict[str, Any]
 

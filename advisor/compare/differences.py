@@ -3,9 +3,9 @@
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from advisor.compare.reporting import BAND_STEP_DB, COURSE_STEP_LU, STEPS
 from advisor.history.reading import value
 from advisor.history.story import changed
+from advisor.judging.reporting import BAND_STEP_DB, COURSE_STEP_LU, STEPS
 
 Document = Mapping[str, Any]
 

@@ -3,10 +3,10 @@
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from advisor.compare.reporting import BAND_STEP_DB, COURSE_STEP_LU
-from advisor.history.words import HEADINGS, VERDICTS, shown
+from advisor.app.history_words import HEADINGS, VERDICTS, shown
+from advisor.app.words import clock, frequency, number, plain, sentence
+from advisor.judging.reporting import BAND_STEP_DB, COURSE_STEP_LU
 from advisor.report.since_text import finding_words, measured_words, reading_words
-from advisor.report.words import clock, frequency, number, plain, sentence
 
 Document = Mapping[str, Any]
 

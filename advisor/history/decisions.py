@@ -5,12 +5,13 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import Any
 
-from advisor.config import suggestion
-from advisor.errors import RequestError
+from advisor.app.errors import RequestError
+from advisor.app.finding_key import SetAside
+from advisor.app.history_words import shown
+from advisor.app.settings import suggestion
 from advisor.history import store
 from advisor.history.reading import asides, seen_of, told
-from advisor.history.records import Seen, SetAside
-from advisor.history.words import shown
+from advisor.judging.finding_records import Seen
 
 Document = dict[str, Any]
 

@@ -4,8 +4,8 @@ from collections.abc import Mapping
 from math import log2
 from typing import Any
 
+from advisor.app.finding_key import SIDES
 from advisor.history.promised import Promise
-from advisor.history.records import SIDES
 
 NEAR_OCTAVES = 1.0
 EQUALISERS = frozenset({"bell", "low_shelf", "high_shelf", "high_pass", "low_pass", "dynamic_bell"})

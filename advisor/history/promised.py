@@ -7,9 +7,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from advisor.app.finding_key import Mark
 from advisor.history.reading import mark_of, told
-from advisor.history.records import Mark
-from features.processors import eq
+from features.processors.equalisers import eq
 from rules.remedy import Remedy
 
 Document = Mapping[str, Any]

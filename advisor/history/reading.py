@@ -3,9 +3,10 @@
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
-from advisor.history.matching import distance
-from advisor.history.records import SIDES, Looked, Mark, Seen
-from advisor.judge import WEIGHT
+from advisor.app.finding_key import SIDES, Mark
+from advisor.judging.finding_history import distance
+from advisor.judging.finding_records import Looked, Seen
+from advisor.judging.judge import WEIGHT
 
 Document = Mapping[str, Any]
 

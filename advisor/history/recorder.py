@@ -9,12 +9,12 @@ from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
 
-from advisor.errors import RequestError
+from advisor.app.errors import RequestError
+from advisor.app.finding_key import SetAside
+from advisor.app.history_words import counted, shown
 from advisor.history import store
 from advisor.history.reading import asides, mark_of
-from advisor.history.records import SetAside
 from advisor.history.story import tell
-from advisor.history.words import counted, shown
 from advisor.store.database import Database, open_database
 
 Document = dict[str, Any]

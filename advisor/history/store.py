@@ -9,11 +9,11 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
-from advisor.config import suggestion
-from advisor.errors import RequestError
+from advisor.app.errors import RequestError
+from advisor.app.finding_key import Mark, SetAside
+from advisor.app.history_words import shown
+from advisor.app.settings import suggestion
 from advisor.history.reading import settings_that_judge, total_excess, value
-from advisor.history.records import Mark, SetAside
-from advisor.history.words import shown
 
 Document = dict[str, Any]
 

@@ -3,13 +3,14 @@
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from advisor.compare.reporting import EXCESS_STEP, STEPS, Step
+from advisor.app.finding_key import Mark, SetAside
 from advisor.history.followed import Followed, follow_up
 from advisor.history.harm import may_have_caused
-from advisor.history.matching import aside_of, distance, follow, through
 from advisor.history.promised import promises
 from advisor.history.reading import looked, mark_of, told, total_excess, value
-from advisor.history.records import Became, Looked, Mark, SetAside
+from advisor.judging.finding_history import aside_of, distance, follow, through
+from advisor.judging.finding_records import Became, Looked
+from advisor.judging.reporting import EXCESS_STEP, STEPS, Step
 
 Document = Mapping[str, Any]
 

@@ -13,18 +13,21 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor.mastering.chain import LOOK_AHEAD_S, Chain, Glue, Saturation
-from features.decibels import amplitude_to_db, db_to_amplitude
-from features.distortion import FLOOR_DB, WORST_FROM, MaskedMusic, slow_gain
-from features.drive import STEPS_PER_S, Steps, hit_loss_db, psr_db, pumping_db
-from features.k_weighting import STATE_SIZE, energies, k_weighting
-from features.loudness import energy_at
-from features.measurements import Hits, Level, Measurement, Outlook, Span
-from features.outlook import OutlookTrace
-from features.processors.compressor import Curve, GainReduction, Timing
-from features.processors.limiter import Setting, gain_curve, true_peak_envelope
-from features.processors.waveshaper import raise_body
-from features.signal import Samples, Signal, Source
-from features.sweep import LEAST_DENSITY, MOST_DISTORTION_DB, MOST_DRIVE_DB, MOST_HIT_LOSS_DB, MOST_PUMPING_DB
+from features.limiting.distortion import FLOOR_DB, WORST_FROM, MaskedMusic, slow_gain
+from features.limiting.drive import STEPS_PER_S, Steps, hit_loss_db, psr_db, pumping_db
+from features.limiting.outlook import OutlookTrace
+from features.limiting.sweep import LEAST_DENSITY, MOST_DISTORTION_DB, MOST_DRIVE_DB, MOST_HIT_LOSS_DB, MOST_PUMPING_DB
+from features.loudness.gating import energy_at
+from features.processors.dynamics.compressor import Curve, GainReduction, Timing
+from features.processors.dynamics.limiter import Setting, gain_curve, true_peak_envelope
+from features.processors.dynamics.waveshaper import raise_body
+from features.records.base import Measurement, Span
+from features.records.hits import Hits
+from features.records.level import Level
+from features.records.outlook import Outlook
+from features.sound.decibels import amplitude_to_db, db_to_amplitude
+from features.sound.k_weighting import STATE_SIZE, energies, k_weighting
+from features.sound.signal import Samples, Signal, Source
 
 Singles = NDArray[np.float32]
 Floats = NDArray[np.float64]

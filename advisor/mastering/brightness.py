@@ -2,13 +2,14 @@
 
 from dataclasses import dataclass
 
-from features.ear import measure_ear
-from features.mastering_records import ToneChange
-from features.measurements import Ear, Spectrum
-from features.pair_tone import bright_change_db, changes, matched_change_db
-from features.signal import Samples
-from features.spectrogram import SpectrogramMeter
-from features.spectrum import measure_spectrum
+from features.master_against_mix.tone_change import bright_change_db, changes, matched_change_db
+from features.records.ear import Ear
+from features.records.mastering import ToneChange
+from features.records.spectrum import Spectrum
+from features.sound.signal import Samples
+from features.sound.spectrogram import SpectrogramMeter
+from features.tone.ear import measure_ear
+from features.tone.spectrum import measure_spectrum
 
 # Steps that may be heard. Level of broad-band sound: 0.41 dB (Miller 1947); for tilt and share no published number was found: judgement.
 BRIGHT_STEP_DB = 0.5

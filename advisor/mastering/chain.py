@@ -4,13 +4,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from features.decibels import db_to_amplitude
-from features.elements.glue import GLUE, KNEE_DB
-from features.processors.compressor import Curve, Timing, compress
-from features.processors.limiter import Setting, limit
-from features.processors.saturation import saturate
-from features.processors.waveshaper import raise_body
-from features.signal import Samples, Signal
+from features.elements.groups.glue import GLUE, KNEE_DB
+from features.processors.dynamics.compressor import Curve, Timing, compress
+from features.processors.dynamics.limiter import Setting, limit
+from features.processors.dynamics.saturation import saturate
+from features.processors.dynamics.waveshaper import raise_body
+from features.sound.decibels import db_to_amplitude
+from features.sound.signal import Samples, Signal
 
 LOOK_AHEAD_S = 0.005
 

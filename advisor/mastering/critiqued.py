@@ -4,15 +4,15 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from advisor.config import Settings
-from advisor.errors import RequestError
+from advisor.app.errors import RequestError
+from advisor.app.progress import Progress
+from advisor.app.settings import Settings
 from advisor.mastering.document import mastering_document
 from advisor.mastering.render import render
 from advisor.mastering.stage import Stage, mastering_stage
-from advisor.measured import Failure, Measured
-from advisor.progress import Progress
-from advisor.report.tried import Tried
-from advisor.song import Song
+from advisor.measuring.measured import Failure, Measured
+from advisor.planning.plan_document import Tried
+from advisor.planning.song import Song
 
 
 @dataclass(frozen=True, slots=True)

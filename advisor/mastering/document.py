@@ -3,7 +3,7 @@
 from dataclasses import asdict
 from typing import Any
 
-from advisor.config import Settings
+from advisor.app.settings import Settings
 from advisor.mastering.bench import Damage, Reached
 from advisor.mastering.brightness import ToneStep
 from advisor.mastering.chain import Chain

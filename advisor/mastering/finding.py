@@ -6,9 +6,9 @@ from dataclasses import dataclass, replace
 from advisor.mastering.bench import Bench, Damage, Premaster, Reached
 from advisor.mastering.brightness import ToneStep, tone_of, tone_step
 from advisor.mastering.chain import Chain, Glue
-from features.elements.glue import WANTED_DB, NeedleReader
-from features.processors.limiter import GENTLE
-from features.sweep import MOST_DRIVE_DB
+from features.elements.groups.glue import WANTED_DB, NeedleReader
+from features.limiting.sweep import MOST_DRIVE_DB
+from features.processors.dynamics.limiter import GENTLE
 
 RELEASES_S = (0.010, 0.020, 0.040, 0.080, 0.160)
 RATIOS = (2.0, 4.0)

@@ -12,12 +12,12 @@ from pathlib import Path
 import numpy as np
 import soundfile
 
-from advisor.stems.aligned import Resampled
-from features.decibels import amplitude_to_db
-from features.level import LevelMeter
-from features.mastering_records import Coded
-from features.measurements import Span
-from features.signal import BLOCK_FRAMES, Samples, Source
+from advisor.sources.aligned import Resampled
+from features.loudness.level import LevelMeter
+from features.records.base import Span
+from features.records.mastering import Coded
+from features.sound.decibels import amplitude_to_db
+from features.sound.signal import BLOCK_FRAMES, Samples, Source
 
 MOST_S = 240.0  # longer songs: the four minutes around their densest stretch
 OPUS_HZ = 48000

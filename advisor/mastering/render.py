@@ -6,19 +6,19 @@ from pathlib import Path
 
 import numpy as np
 
+from advisor.app.errors import RequestError
+from advisor.app.progress import Progress
 from advisor.audition.names import PREVIEW
 from advisor.audition.wav import MOST_BYTES, Cue, Shape, size, write
-from advisor.chunked import Chunked
-from advisor.errors import RequestError
 from advisor.mastering.chain import Chain
 from advisor.mastering.lossy import code, safe_ceiling_dbtp
-from advisor.progress import Progress
-from features.decibels import amplitude_to_db
-from features.level import LevelMeter, integrated_from_steps
-from features.mastering_records import Coded
-from features.measurements import Span
-from features.processors.limiter import CHECK_FILTERS, true_peak_envelope
-from features.signal import BLOCK_FRAMES, Samples, Signal, Source
+from advisor.sources.chunked import Chunked
+from features.loudness.level import LevelMeter, integrated_from_steps
+from features.processors.dynamics.limiter import CHECK_FILTERS, true_peak_envelope
+from features.records.base import Span
+from features.records.mastering import Coded
+from features.sound.decibels import amplitude_to_db
+from features.sound.signal import BLOCK_FRAMES, Samples, Signal, Source
 
 MARK = "Preview of a mastering chain, not a finished master"
 DITHER = "24 bits with TPDF dither, one step to either side"

@@ -4,14 +4,14 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
 
-from advisor.config import Settings
+from advisor.app.progress import Progress
+from advisor.app.settings import Settings
 from advisor.mastering.bench import Bench, Premaster, Reached, premaster
 from advisor.mastering.finding import Mastering, find_chain, refitted
-from advisor.measured import Failure, Measured
-from advisor.progress import Progress
-from advisor.report.tried import Tried, along_the_song
-from advisor.song import Song
-from features.signal import Source
+from advisor.measuring.measured import Failure, Measured
+from advisor.planning.plan_document import Tried, along_the_song
+from advisor.planning.song import Song
+from features.sound.signal import Source
 
 
 @dataclass(frozen=True, slots=True)

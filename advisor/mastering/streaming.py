@@ -6,7 +6,7 @@ A gain changes no PSR. Turning up ends where the peaks meet that limit, as far a
 
 from collections.abc import Sequence
 
-from features.mastering_records import Normalised
+from features.records.mastering import Normalised
 
 PEAK_DBTP = -1.0
 

@@ -13,14 +13,14 @@ from pathlib import Path
 from threading import Event, Lock, current_thread, main_thread
 from types import FrameType
 
-from advisor.errors import RequestError
-from advisor.memory import give_back
-from advisor.progress import Progress
+from advisor.app.errors import RequestError
+from advisor.app.memory import give_back
+from advisor.app.progress import Progress
 from advisor.references import shelf as shelves
 from advisor.references.measuring import UnfitError, content_hash, measure_song
 from advisor.references.records import Reference, Song
 from advisor.store.database import Database
-from features.load import LoadError
+from features.sound.load import LoadError
 
 ENDINGS = frozenset(
     f".{ending}"

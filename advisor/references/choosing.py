@@ -3,8 +3,8 @@
 from dataclasses import dataclass
 from pathlib import Path
 
-from advisor.errors import RequestError
-from advisor.progress import Progress
+from advisor.app.errors import RequestError
+from advisor.app.progress import Progress
 from advisor.references import shelf as shelves
 from advisor.references.adding import add
 from advisor.references.grouping import Model, from_json, groups_of, make_model, pick, to_json

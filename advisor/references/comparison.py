@@ -6,12 +6,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from advisor.references.records import Reference, Song
-from features.few_songs import Standing, distance, level_of, median_of, more_unusual_than, standing
-from features.headline import limited_crest_balance
-from features.headline_records import FEATURES, Feature, Headline
-from features.measurements import DrivePoint, Outlook, Usual
-from features.prior import priors
-from features.signal import Signal, Source
+from features.comparison.moderated_statistics import Standing, distance, level_of, median_of, more_unusual_than, standing
+from features.comparison.prior_spread import priors
+from features.records.balance import Usual
+from features.records.headline import FEATURES, Feature, Headline
+from features.records.outlook import DrivePoint, Outlook
+from features.song.headline import limited_crest_balance
+from features.sound.signal import Signal, Source
 
 RANKS_FROM = 5  # songs; with fewer, differences are told and nothing is called unusual
 NEAREST = 2

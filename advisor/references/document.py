@@ -7,8 +7,8 @@ from advisor.references.choosing import Chosen
 from advisor.references.comparison import NEAREST, RANKS_FROM, Comparison, Pair, Row
 from advisor.references.grouping import Group, Place, name_of, song_name
 from advisor.references.records import Reference
-from features.headline_records import FEATURES
-from features.measurements import Target
+from features.records.balance import Target
+from features.records.headline import FEATURES
 
 Document = dict[str, Any]
 FEW = 4  # up to so many songs, the difference from each is told

@@ -9,20 +9,17 @@ from difflib import get_close_matches
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.errors import RequestError
+from advisor.app.errors import RequestError
 from advisor.references.comparison import prior_spreads, vector
+from advisor.references.group_limits import FEWEST_SONGS, LEAST_SILHOUETTE, LEAST_STABLE, SMALLEST_GROUP
 from advisor.references.records import MEASURED_BY, Reference
-from features.few_songs import centre_of
-from features.headline_records import FEATURES
-from features.target import general_target
+from features.comparison.moderated_statistics import centre_of
+from features.records.headline import FEATURES
+from features.tone.target import general_target
 
 Floats = NDArray[np.float64]
 
 VERSION = 1  # raised when groups are found in another way: models are then made anew
-FEWEST_SONGS = 12
-SMALLEST_GROUP = 4
-LEAST_SILHOUETTE = 0.40
-LEAST_STABLE = 0.80  # adjusted Rand index of a split with any one song left out against the whole one, 10th percentile
 SHAPE_HZ = (190.0, 8100.0)  # the part of the curve that any format and any sampling rate holds
 PERCUSSIVE_SPREAD = 0.13  # between finished songs (docs/references.md)
 PERCUSSIVE_WEIGHT = 2.0  # one reading beside 17 bands

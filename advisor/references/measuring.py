@@ -5,15 +5,15 @@ from collections.abc import Callable
 from pathlib import Path
 
 from advisor.references.records import Song
-from features.bandwidth import find_wall
-from features.ear import measure_ear
-from features.headline import crest_trace_of, dense_sound, hit_trace_of, measure_headline
-from features.level import LevelMeter, LevelTrace, measure_level
-from features.load import Opened, open_source
-from features.sections import measure_sections
-from features.signal import BLOCK_FRAMES
-from features.spectrogram import Spectrogram, SpectrogramMeter
-from features.spectrum import measure_spectrum
+from features.file_faults.bandwidth import find_wall
+from features.loudness.level import LevelMeter, LevelTrace, measure_level
+from features.song.headline import crest_trace_of, dense_sound, hit_trace_of, measure_headline
+from features.song.sections import measure_sections
+from features.sound.load import Opened, open_source
+from features.sound.signal import BLOCK_FRAMES
+from features.sound.spectrogram import Spectrogram, SpectrogramMeter
+from features.tone.ear import measure_ear
+from features.tone.spectrum import measure_spectrum
 
 SHORTEST_S = 10.0
 HASH_BYTES = 1 << 20

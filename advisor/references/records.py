@@ -4,8 +4,8 @@ import json
 from dataclasses import asdict, dataclass
 from typing import Any
 
-from features.headline_records import Headline
-from features.measurements import Absence
+from features.records.base import Absence
+from features.records.headline import Headline
 
 MEASURED_BY = 1  # raised whenever a headline reading changes its meaning: songs are then measured again
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from difflib import get_close_matches
 from pathlib import Path
 
-from advisor.errors import RequestError
+from advisor.app.errors import RequestError
 from advisor.references.records import MEASURED_BY, Reference, Song, from_json, to_json
 from advisor.store.database import Database
 

@@ -4,7 +4,7 @@ import re
 from collections.abc import Iterator
 from typing import Any
 
-from advisor.report.words import number, plain, span
+from advisor.app.words import number, plain, span
 
 Document = dict[str, Any]
 LINK = re.compile(r"audition/[A-Za-z0-9][A-Za-z0-9._-]*")  # nothing else is linked to, whatever a document says

@@ -6,16 +6,18 @@ from dataclasses import asdict
 from importlib.metadata import PackageNotFoundError, version
 from typing import Any
 
+from advisor.app.settings import Settings
 from advisor.audition.document import NOTHING_TO_HEAR, marked_document, with_clips
 from advisor.audition.records import Audition
-from advisor.config import Settings
-from advisor.judge import Card, Judged
-from advisor.measured import Measured
+from advisor.judging.judge import Card, Judged
+from advisor.judging.verdict import Verdict
+from advisor.measuring.measured import Measured
+from advisor.planning.plan_document import Tried, band_edges, check_document, gone_with_step, plan_document, remedy_document, trial_document
 from advisor.report.elements import mixture_document, stems_document
-from advisor.report.tried import Tried, band_edges, check_document, gone_with_step, plan_document, remedy_document, trial_document
-from advisor.verdict import Verdict
-from features.element_records import Elements
-from features.measurements import File, Measurement, Outlook
+from features.records.base import Measurement
+from features.records.elements import Elements
+from features.records.file import File
+from features.records.outlook import Outlook
 from rules.base import Finding, Rule
 
 SCHEMA_VERSION = 1

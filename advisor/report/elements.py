@@ -3,7 +3,7 @@
 from dataclasses import asdict
 from typing import Any
 
-from features.element_records import Element, Elements
+from features.records.elements import Element, Elements
 
 Document = dict[str, Any]
 

@@ -10,8 +10,8 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
+from advisor.app.errors import RequestError
 from advisor.audition.names import CLIP, FOLDER, MARKED, PREVIEW
-from advisor.errors import RequestError
 from advisor.report import html, markdown
 
 REPORT = ("report.json", "report.md", "report.html")

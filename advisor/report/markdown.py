@@ -3,14 +3,7 @@
 from collections.abc import Iterator
 from typing import Any
 
-from advisor.report import numbers
-from advisor.report.audition_text import audition_text
-from advisor.report.elements_text import elements_text
-from advisor.report.mastering_text import mastering_text
-from advisor.report.plan_text import advice_text, plan_text, trial_text
-from advisor.report.references_text import references_text
-from advisor.report.since_text import since_text
-from advisor.report.words import (
+from advisor.app.words import (
     STAGES,
     STOPPED_BY,
     TOPICS,
@@ -25,6 +18,13 @@ from advisor.report.words import (
     sentence,
     spans,
 )
+from advisor.report import numbers
+from advisor.report.audition_text import audition_text
+from advisor.report.elements_text import elements_text
+from advisor.report.mastering_text import mastering_text
+from advisor.report.plan_text import advice_text, plan_text, trial_text
+from advisor.report.references_text import references_text
+from advisor.report.since_text import since_text
 
 Document = dict[str, Any]
 MOST_MOVES = 5

@@ -3,10 +3,10 @@
 from collections.abc import Iterator
 from typing import Any
 
+from advisor.app.words import TOPICS, clock, frequency, lowered, number, plain, sentence, spans
+from advisor.app.words import bars as drawn
 from advisor.report.markdown import card_text
 from advisor.report.streaming_text import streaming_text
-from advisor.report.words import TOPICS, clock, frequency, lowered, number, plain, sentence, spans
-from advisor.report.words import bars as drawn
 
 Document = dict[str, Any]
 

@@ -3,8 +3,8 @@
 from collections.abc import Iterator
 from typing import Any
 
+from advisor.app.words import STOPPED_BY, frequency, lowered, number, plain, span
 from advisor.report.streaming_text import streaming_text
-from advisor.report.words import STOPPED_BY, frequency, lowered, number, plain, span
 
 Document = dict[str, Any]
 NAMES = {"release": "limiter release", "glue": "glue compression", "saturation": "saturation", "waveshaper": "waveshaper after the limiter"}

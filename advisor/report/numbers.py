@@ -4,9 +4,8 @@ from collections.abc import Iterator
 from dataclasses import fields
 from typing import Any, get_type_hints
 
-from advisor.report.words import number, plain
-from features import measurements
-from features.measurements import Measurement, Reading
+from advisor.app.words import number, plain
+from features.records.base import Measurement, Reading, record_kinds
 
 Document = dict[str, Any]
 
@@ -45,7 +44,7 @@ ROWS = (
 
 def reading_of(family: str, field: str) -> Reading:
     """Return unit and meaning of a record's field."""
-    record: type[Measurement] = getattr(measurements, family)
+    record: type[Measurement] = record_kinds()[family]
     hint = get_type_hints(record, include_extras=True)[field]
     found: Reading = hint.__metadata__[0]
     return found
@@ -53,7 +52,7 @@ def reading_of(family: str, field: str) -> Reading:
 
 def known_fields(family: str) -> tuple[str, ...]:
     """Return the fields of a family."""
-    record: type[Measurement] = getattr(measurements, family)
+    record: type[Measurement] = record_kinds()[family]
     return tuple(each.name for each in fields(record))
 
 

@@ -3,9 +3,9 @@
 from collections.abc import Callable, Iterator
 from typing import Any
 
-from advisor.compare.reporting import step_of
-from advisor.report.tried import stop_rule
-from advisor.report.words import lowered, number, plain, sentence, spans
+from advisor.app.words import lowered, number, plain, sentence, spans
+from advisor.judging.reporting import step_of
+from advisor.planning.plan_document import stop_rule
 
 Document = dict[str, Any]
 BAR = 30

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from typing import Any
 
-from advisor.report.words import frequency, number, plain, sentence
+from advisor.app.words import frequency, number, plain, sentence
 
 Document = dict[str, Any]
 

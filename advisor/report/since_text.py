@@ -3,8 +3,8 @@
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
-from advisor.history.words import HEADINGS, STATES, VERDICTS, day, shown
-from advisor.report.words import number, plain, sentence
+from advisor.app.history_words import HEADINGS, STATES, VERDICTS, day, shown
+from advisor.app.words import number, plain, sentence
 
 Document = Mapping[str, Any]
 

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from typing import Any
 
-from advisor.report.words import number
+from advisor.app.words import number
 
 Document = dict[str, Any]
 

@@ -9,18 +9,18 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.errors import RequestError
-from advisor.progress import Progress
-from advisor.stems.aligned import Aligned, Resampled
+from advisor.app.errors import RequestError
+from advisor.app.progress import Progress
+from advisor.sources.aligned import Aligned, Resampled
 from advisor.stems.files import find_files, open_files
 from advisor.stems.fit_words import listed
 from advisor.stems.fitting import DamagedError, gather
 from advisor.stems.moving import common_offset
 from advisor.stems.roles import GROUPS
-from features.alignment import left_over, own_gains
-from features.gram import GramTrace
-from features.load import LoadError, open_source
-from features.signal import Source
+from features.mixture.fit import left_over, own_gains
+from features.mixture.stem_products import GramTrace
+from features.sound.load import LoadError, open_source
+from features.sound.signal import Source
 
 Floats = NDArray[np.float64]
 

@@ -7,9 +7,9 @@ from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
 
-from advisor.errors import RequestError
+from advisor.app.errors import RequestError
 from advisor.stems.settings import StemSettings, read_settings
-from features.load import LoadError, Opened, open_source
+from features.sound.load import LoadError, Opened, open_source
 
 SOUND_ENDINGS = frozenset({
     ".wav", ".wave", ".bwf", ".rf64", ".w64", ".aif", ".aiff", ".aifc", ".flac", ".mp3", ".mp2", ".ogg", ".oga", ".opus", ".m4a", ".m4b",

@@ -4,11 +4,11 @@ from collections import Counter, defaultdict
 from collections.abc import Sequence
 from math import log10
 
-from advisor.stems.aligned import Aligned
+from advisor.sources.aligned import Aligned
 from advisor.stems.files import Found
-from features.alignment import Fit, Flags, gain_db, is_mono
-from features.gram import GramTrace
-from features.signal import Source
+from features.mixture.fit import Fit, Flags, gain_db, is_mono
+from features.mixture.stem_products import GramTrace
+from features.sound.signal import Source
 
 LENGTH_S = 1.0
 LONGER_S = 0.05

@@ -6,18 +6,18 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from advisor.errors import RequestError
-from advisor.progress import Progress
+from advisor.app.errors import RequestError
+from advisor.app.progress import Progress
+from advisor.sources.aligned import Aligned, Resampled
 from advisor.stems import fit_words as words
-from advisor.stems.aligned import Aligned, Resampled
 from advisor.stems.files import Found
 from advisor.stems.moving import common_offset, single_offsets
-from features import alignment
-from features.alignment import Fit, Flags
-from features.element_records import Mixture
-from features.gram import GramMeter, GramTrace, Sketch, one_core
-from features.load import LoadError, Opened
-from features.signal import BLOCK_FRAMES, Samples, Source
+from features.mixture import fit as alignment
+from features.mixture.fit import Fit, Flags
+from features.mixture.stem_products import GramMeter, GramTrace, Sketch, one_core
+from features.records.elements import Mixture
+from features.sound.load import LoadError, Opened
+from features.sound.signal import BLOCK_FRAMES, Samples, Source
 
 POOR_DB = -20.0  # a bus effect leaves less than this; from here on an offset of all stems is looked for
 MOST_ROUNDS = 4

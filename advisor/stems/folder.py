@@ -7,20 +7,20 @@ from pathlib import Path
 from types import TracebackType
 from typing import Literal, Self
 
-from advisor.progress import Progress
-from advisor.stems.aligned import Aligned, Summed
+from advisor.app.progress import Progress
+from advisor.sources.aligned import Aligned, Summed
 from advisor.stems.earlier import Earlier, compare_earlier
 from advisor.stems.files import Found, find_files, open_files
 from advisor.stems.fitting import Fitted, fit_stems
 from advisor.stems.roles import GROUP_OF, GROUPS, guess
 from advisor.stems.settings import StemSettings
-from features.alignment import EXACT_DB, gain_db
-from features.element_records import Mixture, Role
 from features.elements.identity import Identity
-from features.gram import Sketch
-from features.load import Opened
-from features.measurements import File
-from features.signal import Source
+from features.mixture.fit import EXACT_DB, gain_db
+from features.mixture.stem_products import Sketch
+from features.records.elements import Mixture, Role
+from features.records.file import File
+from features.sound.load import Opened
+from features.sound.signal import Source
 
 
 @dataclass(frozen=True, slots=True)

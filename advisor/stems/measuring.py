@@ -7,21 +7,23 @@ from typing import cast
 
 import numpy as np
 
-from advisor.config import Settings
-from advisor.progress import Progress
-from advisor.stems.aligned import Summed
+from advisor.app.progress import Progress
+from advisor.app.settings import Settings
+from advisor.sources.aligned import Summed
 from advisor.stems.folder import OpenedStems, Stem
-from features.element_records import Element, ElementHeadroom, Elements, GroupName, KickAndBass
-from features.elements.dynamics import measure_dynamics
-from features.elements.envelope import EnvelopeMeter, EnvelopeTrace
-from features.elements.groups import GroupMeter, GroupTrace, loudest_stretch, measure_group
-from features.elements.headroom import measure_headroom
-from features.elements.kick_and_bass import measure_kick_and_bass
+from features.elements.dynamics.dynamics import measure_dynamics
+from features.elements.dynamics.envelope import EnvelopeMeter, EnvelopeTrace
+from features.elements.groups.groups import GroupMeter, GroupTrace, loudest_stretch, measure_group
+from features.elements.groups.headroom import measure_headroom
+from features.elements.groups.kick_and_bass import measure_kick_and_bass
 from features.elements.measure import measure_elements
 from features.elements.meter import ElementMeter, ElementTrace
-from features.measurements import Hits, Measurement, Outlook, Span
-from features.signal import BLOCK_FRAMES, Samples, Signal, Source
-from features.target import general_target
+from features.records.base import Measurement, Span
+from features.records.elements import Element, ElementHeadroom, Elements, GroupName, KickAndBass
+from features.records.hits import Hits
+from features.records.outlook import Outlook
+from features.sound.signal import BLOCK_FRAMES, Samples, Signal, Source
+from features.tone.target import general_target
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,12 +4,12 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from advisor.stems.aligned import Aligned, Summed, fitted
-from features import alignment
-from features.alignment import Flags
-from features.gram import GramTrace, Singles
-from features.offsets import CHANCE, envelope_lags, waveform_lags
-from features.signal import BLOCK_FRAMES, Samples, Source
+from advisor.sources.aligned import Aligned, Summed, fitted
+from features.mixture import fit as alignment
+from features.mixture.fit import Flags
+from features.mixture.offsets import CHANCE, envelope_lags, waveform_lags
+from features.mixture.stem_products import GramTrace, Singles
+from features.sound.signal import BLOCK_FRAMES, Samples, Source
 
 WINDOW_S = 12.0  # of sound that is looked for
 REACH_S = 10.0  # a single stem may lie this far away

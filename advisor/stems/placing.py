@@ -6,10 +6,10 @@ A shelf is placed by what its finding speaks of, not by all it reaches: lows tha
 from dataclasses import replace
 from math import inf, log10
 
-from advisor.judge import Card
-from features.element_records import Element, Elements
-from rules.readings import bell_edges
+from advisor.judging.judge import Card
+from features.records.elements import Element, Elements
 from rules.remedy import Remedy
+from rules.shared.readings import bell_edges
 
 CARRIES = 0.5  # of the band's power: with less, no single element is to blame
 DEEPEST_DB = -12.0

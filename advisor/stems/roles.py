@@ -10,8 +10,8 @@ from typing import Literal, get_args
 
 import numpy as np
 
-from features.element_records import GroupName, Role
-from features.gram import Sketch
+from features.mixture.stem_products import Sketch
+from features.records.elements import GroupName, Role
 
 GROUP_OF: dict[Role, GroupName] = {
     "kick": "drums", "snare": "drums", "hats": "drums", "percussion": "drums", "drums": "drums", "bass": "bass",

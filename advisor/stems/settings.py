@@ -7,9 +7,9 @@ from difflib import get_close_matches
 from pathlib import Path
 from typing import Any, TypeVar
 
-from advisor.errors import RequestError
+from advisor.app.errors import RequestError
 from advisor.stems.roles import GROUPS, ROLES
-from features.element_records import GroupName, Role
+from features.records.elements import GroupName, Role
 
 FILE_NAME = "stems.toml"
 TABLES = ("roles", "groups")

@@ -6,22 +6,22 @@ from typing import TypeVar
 
 import numpy as np
 
-from advisor.config import Settings
-from advisor.heard import Heard
-from advisor.judge import Card
-from advisor.listening import Listener
-from advisor.measure import measure_excerpt
-from advisor.measured import Measured
+from advisor.app.settings import Settings
+from advisor.judging.judge import Card
+from advisor.measuring.measure import measure_excerpt
+from advisor.measuring.measured import Measured
+from advisor.planning.listening import Listener
+from advisor.planning.trial_readings import Heard
 from advisor.stems.folder import OpenedStems
 from advisor.stems.measuring import Traces, elements_of, since_earlier
 from advisor.stems.placing import placed
 from advisor.stems.stack import PartSource, Stack, StackSource, read_stack
-from features.element_records import Elements
-from features.elements.envelope import EnvelopeMeter, EnvelopeTrace
-from features.elements.groups import GroupMeter, GroupTrace
+from features.elements.dynamics.envelope import EnvelopeMeter, EnvelopeTrace
+from features.elements.groups.groups import GroupMeter, GroupTrace
 from features.elements.meter import ElementMeter, ElementTrace
-from features.measurements import Span
-from features.signal import Meter, Samples, Signal, Source
+from features.records.base import Span
+from features.records.elements import Elements
+from features.sound.signal import Meter, Samples, Signal, Source
 from rules.remedy import Remedy
 
 ResultT = TypeVar("ResultT")

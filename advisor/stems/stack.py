@@ -6,13 +6,13 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from advisor.apply import PARTS, apply
-from advisor.chunked import Chunked
-from advisor.excerpt import take
-from advisor.processed import CHUNK_S, LEAD_S, TAIL_S
+from advisor.planning.processed import CHUNK_S, LEAD_S, TAIL_S
+from advisor.remedies.apply import PARTS, apply
+from advisor.sources.chunked import Chunked
+from advisor.sources.excerpt import take
 from advisor.stems.folder import OpenedStems
-from features.measurements import Span
-from features.signal import Samples, Signal
+from features.records.base import Span
+from features.sound.signal import Samples, Signal
 from rules.remedy import Remedy
 
 KEPT_BYTES = 192 << 20

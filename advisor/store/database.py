@@ -12,7 +12,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Self
 
-from advisor.errors import RequestError
+from advisor.app.errors import RequestError
 from advisor.store.home import home
 from advisor.store.migrations import STEPS
 

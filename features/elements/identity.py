@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import Literal
 
-from features.element_records import GroupName, Role
+from features.records.elements import GroupName, Role
 
 
 @dataclass(frozen=True, slots=True)

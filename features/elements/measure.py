@@ -3,16 +3,17 @@
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
-from features.element_records import Element, ElementLevel, ElementMasking, Elements, LevelMove, LevelPlan, Mixture
-from features.elements.at_faders import AtFaders, sounding_as_one
-from features.elements.covers import measure_masking
 from features.elements.identity import Identity
-from features.elements.level_moves import Moves, find_moves
-from features.elements.level_plan import LEFT_OUT, plan_levels
-from features.elements.levels import measure_level
-from features.elements.masking import mask
+from features.elements.levels.at_faders import AtFaders, sounding_as_one
+from features.elements.levels.level_moves import Moves, find_moves
+from features.elements.levels.level_plan import LEFT_OUT, plan_levels
+from features.elements.levels.levels import measure_level
+from features.elements.masking.covers import measure_masking
+from features.elements.masking.masking import mask
 from features.elements.meter import ElementTrace
-from features.measurements import Absence, Target
+from features.records.balance import Target
+from features.records.base import Absence
+from features.records.elements import Element, ElementLevel, ElementMasking, Elements, LevelMove, LevelPlan, Mixture
 
 NOT_COMPARED = Mixture(0.0, 0.0, None, None, None, "The stems were not compared with a mix.")
 SHORTEST_S = 0.4

@@ -6,10 +6,10 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import fft
 
-from features.bands import Bands, bin_cells, erb_bands, overlap, third_octaves
-from features.compiled import kernel
-from features.k_weighting import STATE_SIZE, STEPS_PER_S, energies, k_weighting, step_edges
-from features.signal import Samples, Source
+from features.sound.bands import Bands, bin_cells, erb_bands, overlap, third_octaves
+from features.sound.compiled import kernel
+from features.sound.k_weighting import STATE_SIZE, STEPS_PER_S, energies, k_weighting, step_edges
+from features.sound.signal import Samples, Source
 
 Singles = NDArray[np.float32]
 Floats = NDArray[np.float64]
@@ -34,7 +34,7 @@ class ElementTrace:
     hop_s
         Time from frame to frame; frame ``i`` is centred at ``(i + 0.5) * hop_s``.
     left, right
-        Power in bands one Cam wide (``features.bands.erb_bands``), shape ``(frames, bands)``, float32. One and the same array where
+        Power in bands one Cam wide (``features.sound.bands.erb_bands``), shape ``(frames, bands)``, float32. One and the same array where
         both channels are equal, as in mono.
     thirds
         Power in third octaves, mean of the channels and of `CURVE_FRAMES` frames, shape ``(curves, bands)``, float32.

@@ -2,7 +2,7 @@
 
 A stroke is short and broad, a held sound long and narrow: medians of the spectrogram over time and over frequency estimate both,
 and a soft mask shares each bin out (Fitzgerald, DAFx 2010). The masks come from all channels together, so the stereo picture stays.
-Unlike `features.separation`, which measures in bands, this works bin by bin, as sound needs it. Both parts add up to the input.
+Unlike `features.hits.separation`, which measures in bands, this works bin by bin, as sound needs it. Both parts add up to the input.
 """
 
 from typing import Literal
@@ -11,8 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import fft
 
-from features.separation import running_median
-from features.signal import Samples, Signal
+from features.hits.separation import running_median
+from features.sound.signal import Samples, Signal
 
 Singles = NDArray[np.float32]
 Complexes = NDArray[np.complex64]

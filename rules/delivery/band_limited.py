@@ -22,10 +22,10 @@ delivery-practice, judgement, lossy-walls
 
 from dataclasses import dataclass
 
-from features.measurements import File, Health
+from features.records.file import File, Health
 from rules.base import Confidence, Finding, NotApplicable, limit, rule
-from rules.readings import past
-from rules.words import hertz
+from rules.shared.readings import past
+from rules.shared.words import hertz
 
 
 @dataclass(frozen=True, slots=True)

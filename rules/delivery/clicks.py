@@ -22,10 +22,10 @@ click-survey, delivery-practice, judgement
 
 from dataclasses import dataclass
 
-from features.measurements import Health
+from features.records.file import Health
 from rules.base import Confidence, Finding, NotApplicable, limit, rule
-from rules.readings import past, spans_of
-from rules.words import counted
+from rules.shared.readings import past, spans_of
+from rules.shared.words import counted
 
 CLEAR_DB = 5.0
 

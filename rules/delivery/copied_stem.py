@@ -21,9 +21,9 @@ delivery-practice, judgement, power-sums
 
 from dataclasses import dataclass
 
-from features.element_records import Element, Elements
+from features.records.elements import Element, Elements
 from rules.base import Finding, limit, rule
-from rules.elements import MOST_FINDINGS, called, titled
+from rules.shared.elements import MOST_FINDINGS, called, titled
 
 EXCESS = 0.5  # worth a line, never a place among the first
 

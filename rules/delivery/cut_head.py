@@ -21,9 +21,10 @@ delivery-practice, judgement
 
 from dataclasses import dataclass
 
-from features.measurements import Health, Span
+from features.records.base import Span
+from features.records.file import Health
 from rules.base import Finding, NotApplicable, limit, rule
-from rules.readings import past
+from rules.shared.readings import past
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,9 +21,10 @@ delivery-practice, tail-trial
 
 from dataclasses import dataclass
 
-from features.measurements import File, Health, Span
+from features.records.base import Span
+from features.records.file import File, Health
 from rules.base import Finding, NotApplicable, limit, rule
-from rules.readings import past
+from rules.shared.readings import past
 
 
 @dataclass(frozen=True, slots=True)

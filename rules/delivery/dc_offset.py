@@ -22,10 +22,10 @@ song-survey
 from dataclasses import dataclass
 from math import log10
 
-from features.measurements import Health
+from features.records.file import Health
 from rules.base import Finding, NotApplicable, limit, rule
-from rules.readings import past
 from rules.remedy import Remedy
+from rules.shared.readings import past
 
 HIGH_PASS_HZ = 15.0
 

@@ -21,10 +21,10 @@ delivery-practice, judgement
 
 from dataclasses import dataclass
 
-from features.measurements import Health
+from features.records.file import Health
 from rules.base import Confidence, Finding, NotApplicable, limit, rule
-from rules.readings import MOST_SPANS, past
-from rules.words import counted
+from rules.shared.readings import MOST_SPANS, past
+from rules.shared.words import counted
 
 
 @dataclass(frozen=True, slots=True)

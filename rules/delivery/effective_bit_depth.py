@@ -21,9 +21,9 @@ delivery-practice, pcm-arithmetic
 
 from dataclasses import dataclass
 
-from features.measurements import File, Health
+from features.records.file import File, Health
 from rules.base import Finding, NotApplicable, limit, rule
-from rules.readings import past
+from rules.shared.readings import past
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,7 +21,7 @@ delivery-practice, judgement
 
 from dataclasses import dataclass
 
-from features.measurements import File, Health
+from features.records.file import File, Health
 from rules.base import Finding, NotApplicable, limit, rule
 
 

@@ -21,9 +21,9 @@ delivery-practice, judgement
 
 from dataclasses import dataclass
 
-from features.measurements import Health
+from features.records.file import Health
 from rules.base import Finding, limit, rule
-from rules.words import counted
+from rules.shared.words import counted
 
 
 @dataclass(frozen=True, slots=True)

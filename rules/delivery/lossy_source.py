@@ -21,7 +21,7 @@ delivery-practice, judgement
 
 from dataclasses import dataclass
 
-from features.measurements import File
+from features.records.file import File
 from rules.base import Finding, limit, rule
 
 

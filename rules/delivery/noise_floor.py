@@ -21,9 +21,10 @@ noise-survey
 
 from dataclasses import dataclass
 
-from features.measurements import Health, Level
+from features.records.file import Health
+from features.records.level import Level
 from rules.base import Finding, NotApplicable, limit, rule
-from rules.readings import missing, past
+from rules.shared.readings import missing, past
 
 
 @dataclass(frozen=True, slots=True)

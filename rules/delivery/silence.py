@@ -21,7 +21,7 @@ delivery-practice, judgement
 
 from dataclasses import dataclass
 
-from features.measurements import Health
+from features.records.file import Health
 from rules.base import Finding, limit, rule
 
 

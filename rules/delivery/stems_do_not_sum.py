@@ -23,9 +23,9 @@ delivery-practice, judgement
 
 from dataclasses import dataclass
 
-from features.element_records import Elements
+from features.records.elements import Elements
 from rules.base import Finding, NotApplicable, limit, rule
-from rules.readings import past
+from rules.shared.readings import past
 
 MOST_EXCESS = 1.5
 

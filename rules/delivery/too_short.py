@@ -21,9 +21,9 @@ ebu-tech-3342, judgement
 
 from dataclasses import dataclass
 
-from features.measurements import File
+from features.records.file import File
 from rules.base import Finding, limit, rule
-from rules.readings import past
+from rules.shared.readings import past
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,10 +22,11 @@ aes-td1008, ebu-r128, itu-bs1770
 
 from dataclasses import dataclass
 
-from features.measurements import File, Level
+from features.records.file import File
+from features.records.level import Level
 from rules.base import Confidence, Finding, NotApplicable, limit, rule
-from rules.readings import MOST_EXCESS, missing, past, spans_of
 from rules.remedy import Remedy
+from rules.shared.readings import MOST_EXCESS, missing, past, spans_of
 
 LIGHT = 0.5
 

@@ -21,11 +21,11 @@ aes-td1008, ebu-r128, itu-bs1770
 
 from dataclasses import dataclass
 
-from features.mastering_records import Release
-from features.measurements import Level
+from features.records.level import Level
+from features.records.mastering import Release
 from rules.base import Finding, NotApplicable, limit, rule
-from rules.readings import missing, past
 from rules.remedy import Remedy
+from rules.shared.readings import missing, past
 
 
 @dataclass(frozen=True, slots=True)

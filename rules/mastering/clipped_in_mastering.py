@@ -21,11 +21,11 @@ judgement
 
 from dataclasses import dataclass
 
-from features.mastering_records import Mastered
-from features.measurements import Health
+from features.records.file import Health
+from features.records.mastering import Mastered
 from rules.base import Finding, limit, rule
-from rules.readings import past, spans_of
-from rules.words import counted
+from rules.shared.readings import past, spans_of
+from rules.shared.words import counted
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,10 +21,10 @@ aes-td1008, judgement
 
 from dataclasses import dataclass
 
-from features.mastering_records import Release
+from features.records.mastering import Release
 from rules.base import Finding, NotApplicable, limit, rule
-from rules.readings import past
 from rules.remedy import Remedy
+from rules.shared.readings import past
 
 
 @dataclass(frozen=True, slots=True)

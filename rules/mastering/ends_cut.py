@@ -22,9 +22,9 @@ judgement
 
 from dataclasses import dataclass
 
-from features.mastering_records import Mastered
+from features.records.mastering import Mastered
 from rules.base import Finding, limit, rule
-from rules.readings import past
+from rules.shared.readings import past
 
 
 @dataclass(frozen=True, slots=True)

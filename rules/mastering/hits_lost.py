@@ -22,9 +22,9 @@ judgement, ronan-2017
 
 from dataclasses import dataclass
 
-from features.mastering_records import Mastered
+from features.records.mastering import Mastered
 from rules.base import Finding, NotApplicable, limit, rule
-from rules.readings import past, spans_of
+from rules.shared.readings import past, spans_of
 
 
 @dataclass(frozen=True, slots=True)

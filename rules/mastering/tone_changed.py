@@ -24,11 +24,11 @@ judgement, toole-olive-1988
 from dataclasses import dataclass
 from math import sqrt
 
-from features.mastering_records import Mastered
+from features.records.mastering import Mastered
 from rules.base import Finding, NotApplicable, limit, rule
-from rules.readings import past, within
 from rules.remedy import Remedy
-from rules.words import hertz, region
+from rules.shared.readings import past, within
+from rules.shared.words import hertz, region
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,10 +22,10 @@ judgement
 
 from dataclasses import dataclass
 
-from features.mastering_records import Mastered
+from features.records.mastering import Mastered
 from rules.base import Finding, NotApplicable, limit, rule
-from rules.readings import past
 from rules.remedy import Remedy
+from rules.shared.readings import past
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,12 +3,13 @@
 from dataclasses import dataclass
 from typing import Any
 
-from advisor.config import Settings
-from advisor.judge import judge
-from advisor.measured import Failure, Measured
+from advisor.app.settings import Settings
+from advisor.judging.judge import judge
+from advisor.judging.verdict import verdict
+from advisor.measuring.measured import Failure, Measured
 from advisor.report.document import build
-from advisor.verdict import verdict
-from features.measurements import Health, Measurement, Span
+from features.records.base import Measurement, Span
+from features.records.file import Health
 from rules.base import HEADINGS, Cause, Confidence, Finding, NotApplicable, Outcome, Rule, Stage
 from tests import records
 
@@ -45,7 +46,17 @@ def rule_that(outcome: Outcome | Exception, name: str = "one", stage: Stage = "m
 
     sections = {heading: f"{heading} of {name}." for heading in HEADINGS}
     return Rule(
-        f"{stage}/{name}", stage, "tone", f"Title of {name}", "It is {amount:.1f} dB", "Move it", sections, (Health,), NoLimits, check
+        f"{stage}/{name}",
+        stage,
+        "tone",
+        f"Title of {name}",
+        "It is {amount:.1f} dB",
+        "Move it",
+        sections,
+        (Health,),
+        NoLimits,
+        check,
+        __name__,
     )
 
 

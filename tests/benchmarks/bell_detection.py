@@ -23,13 +23,14 @@ import soundfile as sf
 from numpy.typing import NDArray
 
 from docs.make_target_table import SongSound, model_of, songs_in, sound_of
-from features.balance import measure_balance
-from features.matched import bell_db, high_pass_db, high_shelf_db, low_shelf_db
-from features.measurements import Balance, Bell, Shelf, Spectrum
-from features.separation import BandPower, PartCurves, separate, sixth_octaves
-from features.spectrogram import Spectrogram
-from features.spectrum import measure_spectrum
-from features.target import TargetModel
+from features.hits.separation import BandPower, PartCurves, separate, sixth_octaves
+from features.records.balance import Balance, Bell, Shelf
+from features.records.spectrum import Spectrum
+from features.sound.spectrogram import Spectrogram
+from features.tone.balance import measure_balance
+from features.tone.matched_filter import bell_db, high_pass_db, high_shelf_db, low_shelf_db
+from features.tone.spectrum import measure_spectrum
+from features.tone.target import TargetModel
 from tests.benchmarks.tone_rules import names_it, told_of
 
 Floats = NDArray[np.float64]

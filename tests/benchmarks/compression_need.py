@@ -15,13 +15,13 @@ from pathlib import Path
 
 import numpy as np
 
-from features.element_records import ElementDynamics, Role
-from features.elements.attacks import find_attacks
-from features.elements.dynamics import measure_dynamics
-from features.elements.envelope import EnvelopeMeter, EnvelopeTrace
-from features.load import open_source
-from features.processors.compressor import Curve, Timing, compress, reduction_db, threshold_for
-from features.signal import Samples, Signal
+from features.elements.dynamics.attacks import find_attacks
+from features.elements.dynamics.dynamics import measure_dynamics
+from features.elements.dynamics.envelope import EnvelopeMeter, EnvelopeTrace
+from features.processors.dynamics.compressor import Curve, Timing, compress, reduction_db, threshold_for
+from features.records.elements import ElementDynamics, Role
+from features.sound.load import open_source
+from features.sound.signal import Samples, Signal
 
 WORDS: tuple[tuple[str, Role], ...] = (
     ("kick", "kick"), ("snare", "snare"), ("hat", "hats"), ("cymbal", "hats"), ("conga", "percussion"), ("drums", "drums"),

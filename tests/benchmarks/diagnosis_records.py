@@ -14,21 +14,23 @@ import numpy as np
 import soundfile
 from scipy import signal
 
-from advisor.config import Settings
-from advisor.judge import judge
-from advisor.measure import measure
-from advisor.measured import Measured
-from advisor.progress import Quiet
-from advisor.report.tried import Tried
-from advisor.song import MixedSong
+from advisor.app.progress import Quiet
+from advisor.app.settings import Settings
+from advisor.judging.judge import judge
+from advisor.measuring.measure import measure
+from advisor.measuring.measured import Measured
+from advisor.planning.plan_document import Tried
+from advisor.planning.plan_outcome import try_remedies
+from advisor.planning.song import MixedSong
 from advisor.stems.folder import open_stems
 from advisor.stems.measuring import measure_stems, trace_song
-from advisor.trying import try_remedies
-from features.balance import measure_balance
-from features.element_records import Elements
-from features.load import open_source
-from features.measurements import Balance, Measurement, Spectrum, Target
-from features.target import general_target
+from features.records.balance import Balance, Target
+from features.records.base import Measurement
+from features.records.elements import Elements
+from features.records.spectrum import Spectrum
+from features.sound.load import open_source
+from features.tone.balance import measure_balance
+from features.tone.target import general_target
 from tests.benchmarks.diagnosis_faults import Fault, Planted, Size
 from tests.benchmarks.diagnosis_sound import edges_softened
 from tests.benchmarks.diagnosis_truth import Sketch, sketch

@@ -25,7 +25,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
-from advisor.verdict import verdict
+from advisor.judging.verdict import verdict
 from tests.benchmarks import false_alarms
 from tests.benchmarks.diagnosis import said
 from tests.benchmarks.diagnosis_faults import FAULTS, Fault, Size

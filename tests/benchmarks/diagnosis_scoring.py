@@ -6,10 +6,10 @@ from typing import Any
 
 import numpy as np
 
-from advisor.config import Settings
-from advisor.judge import Card, Judged, judge
-from advisor.measured import Measured
-from features.element_records import Elements
+from advisor.app.settings import Settings
+from advisor.judging.judge import Card, Judged, judge
+from advisor.measuring.measured import Measured
+from features.records.elements import Elements
 from rules.base import Finding
 from tests.benchmarks.diagnosis_faults import SIZES, Fault, centre_of
 from tests.benchmarks.diagnosis_truth import Sketch, brought_about

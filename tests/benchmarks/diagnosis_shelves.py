@@ -10,12 +10,16 @@ from pathlib import Path
 import numpy as np
 import soundfile
 
-from advisor.measured import Measured
-from advisor.references.held import against, target_of
+from advisor.measuring.measured import Measured
+from advisor.references.comparing import against, target_of
 from advisor.references.records import Reference, Song
-from features.headline_records import Headline
-from features.measurements import File, Health, Hits, Level, Measurement, Spectrum
-from features.target import TargetModel, general_target
+from features.records.base import Measurement
+from features.records.file import File, Health
+from features.records.headline import Headline
+from features.records.hits import Hits
+from features.records.level import Level
+from features.records.spectrum import Spectrum
+from features.tone.target import TargetModel, general_target
 from tests.benchmarks.diagnosis_sound import edges_softened
 from tests.benchmarks.planting import Floats, Stems
 

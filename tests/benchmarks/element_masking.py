@@ -15,13 +15,13 @@ from pathlib import Path
 
 import numpy as np
 
-from advisor.progress import Quiet
+from advisor.app.progress import Quiet
 from advisor.stems.folder import open_stems
-from features.element_records import Element, Elements
-from features.elements.masking import audible_shares
+from features.elements.masking.masking import audible_shares
 from features.elements.measure import measure_elements
 from features.elements.meter import ElementTrace, trace_of
-from features.target import general_target
+from features.records.elements import Element, Elements
+from features.tone.target import general_target
 
 GAINS_DB = (-12.0, -9.0, -6.0, -3.0, 0.0, 3.0, 6.0)
 FAR_DB = (-10.0, -15.0, -20.0, -30.0)

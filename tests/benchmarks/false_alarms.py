@@ -19,13 +19,13 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from advisor.config import Settings
-from advisor.judge import Card, judge
-from advisor.measure import measure
-from advisor.measured import Measured
-from advisor.progress import Quiet
-from advisor.verdict import Verdict, verdict
-from features.load import open_source
+from advisor.app.progress import Quiet
+from advisor.app.settings import Settings
+from advisor.judging.judge import Card, judge
+from advisor.judging.verdict import Verdict, verdict
+from advisor.measuring.measure import measure
+from advisor.measuring.measured import Measured
+from features.sound.load import open_source
 from tests.benchmarks.diagnosis_records import Store, features_tree
 from tests.benchmarks.diagnosis_scoring import SURE
 

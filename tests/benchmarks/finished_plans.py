@@ -16,13 +16,13 @@ from pathlib import Path
 import numpy as np
 import soundfile
 
-from advisor.config import Settings
-from advisor.judge import judge
-from advisor.measure import measure
-from advisor.progress import Quiet
-from advisor.song import MixedSong
-from advisor.trying import try_remedies
-from features.load import open_source
+from advisor.app.progress import Quiet
+from advisor.app.settings import Settings
+from advisor.judging.judge import judge
+from advisor.measuring.measure import measure
+from advisor.planning.plan_outcome import try_remedies
+from advisor.planning.song import MixedSong
+from features.sound.load import open_source
 from rules.remedy import Remedy
 
 SHORTEST_S, LONGEST_S = 90.0, 240.0

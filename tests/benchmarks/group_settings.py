@@ -4,8 +4,8 @@ usage: group_settings.py --songs DIR        (DIR/SONG/stems/*.flac; nothing is r
 
 Glue: ffmpeg's `acompressor` with the same attack, release, knee and ratio (its times are four time constants: 120 and 400 ms are ours of
 30 and 100 ms) and the threshold found; its gain is read exactly, from a pilot tone in a third channel. It smooths the level before the
-curve, ours the reduction after it; both of its detectors are shown. What is read is the needle of `features.elements.glue`: the median over
-half seconds of the highest reduction. Wanted: 2 dB, give or take 0.5, with RMS detection.
+curve, ours the reduction after it; both of its detectors are shown. What is read is the needle of `features.elements.groups.glue`: the
+median over half seconds of the highest reduction. Wanted: 2 dB, give or take 0.5, with RMS detection.
 
 Stray peaks: eight hits a minute of the drums, chosen at random among the strong ones, raised by 6 to 8 dB, three times for each song. The
 limiter then runs on the sound itself: how long it works, and how much of that away from the planted hits.
@@ -19,14 +19,14 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from features.elements.envelope import EnvelopeMeter
-from features.elements.glue import GLUE, KNEE_DB, NEEDLE_S, PLAYING_DB, NeedleReader
-from features.elements.groups import GroupMeter, loudest_stretch, measure_group
-from features.elements.strays import find_peaks, find_strays
-from features.load import open_source
-from features.processors.compressor import Curve, reduction_db
-from features.processors.peak_limiter import peak_limiter
-from features.signal import Samples, Signal
+from features.elements.dynamics.envelope import EnvelopeMeter
+from features.elements.groups.glue import GLUE, KNEE_DB, NEEDLE_S, PLAYING_DB, NeedleReader
+from features.elements.groups.groups import GroupMeter, loudest_stretch, measure_group
+from features.elements.groups.strays import find_peaks, find_strays
+from features.processors.dynamics.compressor import Curve, reduction_db
+from features.processors.dynamics.peak_limiter import peak_limiter
+from features.sound.load import open_source
+from features.sound.signal import Samples, Signal
 
 Floats = NDArray[np.float64]
 

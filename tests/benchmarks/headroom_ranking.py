@@ -14,13 +14,13 @@ from pathlib import Path
 import numpy as np
 from scipy.stats import spearmanr
 
-from advisor.config import Settings
+from advisor.app.progress import Quiet
+from advisor.app.settings import Settings
 from advisor.material import attach_stems, open_material
-from advisor.measure import measure, measure_again
-from advisor.progress import Quiet
-from advisor.stems.aligned import Summed
-from features.element_records import Elements
-from features.measurements import Outlook
+from advisor.measuring.measure import measure, measure_again
+from advisor.sources.aligned import Summed
+from features.records.elements import Elements
+from features.records.outlook import Outlook
 
 AS_GOOD_LU = 0.2
 

@@ -20,7 +20,7 @@ from typing import Any
 
 import numpy as np
 
-from advisor.config import Settings
+from advisor.app.settings import Settings
 from advisor.critique import Beside, critique
 from advisor.history.recorder import Recorder
 from tests.benchmarks.planting import Floats, Stems, bell, low_shelf, read_stems, strays, write

@@ -4,8 +4,8 @@ usage: hits_from_mix.py --songs DIR        (DIR/SONG/stems/*.flac; nothing is re
 
 Every song with drum stems is mixed four times, the rest at -6, 0, +6 and +12 dB. Truth: the drum stems against the sum of the
 others, same masking model, at the drums' own onsets. Estimate: what `measure_hits` says of the mix, at the onsets it finds itself.
-Both are medians over the hits. The margin in features/separation.py was set with the first three songs in the alphabet. The
-thresholds in features/onsets.py were set on planted hits and steady noise, with an eye on this whole table, so the songs kept
+Both are medians over the hits. The margin in features/hits/separation.py was set with the first three songs in the alphabet. The
+thresholds in features/hits/onsets.py were set on planted hits and steady noise, with an eye on this whole table, so the songs kept
 out are not quite untouched by them; over the settings tried, their correlation stayed within 0.91-0.93.
 """
 
@@ -15,10 +15,10 @@ from pathlib import Path
 
 import numpy as np
 
-from features.hits import HitMeter, audible_share_from_stems, measure_hits
-from features.load import open_source
-from features.measurements import Hits
-from features.signal import Samples, Signal
+from features.hits.audibility import HitMeter, audible_share_from_stems, measure_hits
+from features.records.hits import Hits
+from features.sound.load import open_source
+from features.sound.signal import Samples, Signal
 
 BALANCES_DB = (-6.0, 0.0, 6.0, 12.0)
 DRUM_WORDS = ("kick", "snare", "clap", "hats", "cymbal", "drum", "conga", "perc")

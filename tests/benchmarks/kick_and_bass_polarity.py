@@ -25,15 +25,15 @@ import soundfile
 from numpy.typing import NDArray
 from scipy import signal
 
-from advisor.config import Settings
-from advisor.judge import judge
+from advisor.app.progress import Quiet
+from advisor.app.settings import Settings
+from advisor.judging.judge import judge
 from advisor.material import attach_stems, open_material
-from advisor.measure import measure
-from advisor.progress import Quiet
-from advisor.trying import try_remedies
-from features.element_records import Elements, KickAndBass
-from features.processors.peak_limiter import peak_limiter
-from features.signal import Signal
+from advisor.measuring.measure import measure
+from advisor.planning.plan_outcome import try_remedies
+from features.processors.dynamics.peak_limiter import peak_limiter
+from features.records.elements import Elements, KickAndBass
+from features.sound.signal import Signal
 from rules.base import Finding
 from rules.remedy import Remedy
 from tests.benchmarks.group_settings import GROUP_WORDS, stray_gains_db

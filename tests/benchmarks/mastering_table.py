@@ -25,28 +25,28 @@ import soundfile
 from numpy.typing import NDArray
 from scipy.signal import welch
 
+from advisor.app.progress import Quiet
+from advisor.app.settings import Settings
 from advisor.audition.names import PREVIEW
-from advisor.config import Settings
+from advisor.master_check.check import compared, measured_file
+from advisor.master_check.shared import share
 from advisor.mastering.bench import STRETCH_S, Bench, premaster
-from advisor.mastering.check import compared, measured_file
 from advisor.mastering.finding import find_chain, glue_thresholds
 from advisor.mastering.render import render
-from advisor.mastering.shared import share
-from advisor.measured import Measured
-from advisor.progress import Quiet
-from features.drive import STEPS_PER_S, hit_losses_db
-from features.drive import lost_share as share_of_lost
-from features.elements.glue import GLUE, KNEE_DB
-from features.level import LevelMeter, integrated_from_steps
-from features.load import open_source
-from features.mastering_records import Mastered
-from features.measurements import Hits
-from features.pair_gain import GainCurve
-from features.processors import eq
-from features.processors.limiter import FAST, GENTLE, limit
-from features.processors.waveshaper import raise_body
-from features.signal import Samples, Signal
-from features.true_peak import true_peaks
+from advisor.measuring.measured import Measured
+from features.elements.groups.glue import GLUE, KNEE_DB
+from features.limiting.drive import STEPS_PER_S, hit_losses_db
+from features.limiting.drive import lost_share as share_of_lost
+from features.loudness.level import LevelMeter, integrated_from_steps
+from features.loudness.true_peak import true_peaks
+from features.master_against_mix.moving_gain import GainCurve
+from features.processors.dynamics.limiter import FAST, GENTLE, limit
+from features.processors.dynamics.waveshaper import raise_body
+from features.processors.equalisers import eq
+from features.records.hits import Hits
+from features.records.mastering import Mastered
+from features.sound.load import open_source
+from features.sound.signal import Samples, Signal
 from tests.benchmarks.group_settings import independent_reduction_db, swing_db
 
 Floats = NDArray[np.float64]

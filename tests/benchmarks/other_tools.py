@@ -12,8 +12,8 @@ from typing import Literal
 
 import numpy as np
 
-from advisor.apply import apply, part_of
-from features.signal import Samples, Signal
+from advisor.remedies.apply import apply, part_of
+from features.sound.signal import Samples, Signal
 from rules.remedy import Remedy
 
 Tool = Literal["ffmpeg", "sox"]

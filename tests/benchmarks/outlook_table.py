@@ -18,18 +18,19 @@ from pathlib import Path
 import numpy as np
 from scipy.signal import resample_poly
 
-from features.drive import Steps
-from features.hits import HitMeter, measure_hits
-from features.level import LevelMeter, LevelTrace
-from features.load import open_source
-from features.measurements import Outlook, Span
-from features.outlook import OutlookMeter, OutlookTrace, measure_outlook
-from features.processors import eq
-from features.processors.limiter import FAST, GENTLE, Setting, gain_curve, limit, true_peak_envelope
-from features.sections import measure_sections
-from features.signal import Samples, Signal
-from features.spectrogram import SpectrogramMeter
-from features.sweep import Bench, Excerpt, take_excerpt
+from features.hits.audibility import HitMeter, measure_hits
+from features.limiting.drive import Steps
+from features.limiting.outlook import OutlookMeter, OutlookTrace, measure_outlook
+from features.limiting.sweep import Bench, Excerpt, take_excerpt
+from features.loudness.level import LevelMeter, LevelTrace
+from features.processors.dynamics.limiter import FAST, GENTLE, Setting, gain_curve, limit, true_peak_envelope
+from features.processors.equalisers import eq
+from features.records.base import Span
+from features.records.outlook import Outlook
+from features.song.sections import measure_sections
+from features.sound.load import open_source
+from features.sound.signal import Samples, Signal
+from features.sound.spectrogram import SpectrogramMeter
 
 DRIVES_DB = (4.0, 8.0, 12.0, 18.0)
 TARGET_LUFS, CEILING_DBTP = -13.0, -1.0

@@ -24,20 +24,21 @@ from typing import Any, get_args
 import numpy as np
 from scipy.signal import butter, sosfilt
 
-from advisor.apply import apply
-from advisor.config import Settings
+from advisor.app.progress import Quiet
+from advisor.app.settings import Settings
 from advisor.critique import critique
-from advisor.excerpt import choose, take
-from advisor.heard import Heard, heard
-from advisor.judge import judge
-from advisor.listening import Listener, trial_rules
-from advisor.measure import measure
-from advisor.progress import Quiet
-from advisor.remedy_words import remedy_sentence
-from advisor.report.tried import readings
-from features.load import open_source
-from features.measurements import File, Span
-from features.signal import Signal
+from advisor.judging.judge import judge
+from advisor.measuring.measure import measure
+from advisor.planning.listening import Listener, trial_rules
+from advisor.planning.plan_document import readings
+from advisor.planning.trial_readings import Heard, heard
+from advisor.remedies.apply import apply
+from advisor.remedies.wording import remedy_sentence
+from advisor.sources.excerpt import choose, take
+from features.records.base import Span
+from features.records.file import File
+from features.sound.load import open_source
+from features.sound.signal import Signal
 from rules.remedy import Remedy
 from tests.benchmarks import planting
 from tests.benchmarks.other_tools import Tool, put_in_place

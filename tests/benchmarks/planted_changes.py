@@ -18,14 +18,14 @@ import numpy as np
 import soundfile
 from numpy.typing import NDArray
 
-from advisor.config import Settings
-from advisor.judge import judge
-from advisor.measured import Measured
-from advisor.progress import Quiet
+from advisor.app.progress import Quiet
+from advisor.app.settings import Settings
+from advisor.judging.judge import judge
+from advisor.measuring.measured import Measured
 from advisor.stems.folder import open_stems
-from features.element_records import Elements
+from features.records.elements import Elements
 from rules.base import Finding, all_rules
-from rules.elements import inaudible
+from rules.shared.elements import inaudible
 from tests.benchmarks.planted_elements import load
 
 Floats = NDArray[np.float64]

@@ -9,7 +9,7 @@ at elements alone. Elements that are inaudible as they are, are not moved.
 
 Named: among the first three findings about an element there is one about this one, and its move goes the other way than the plant.
 New others: elements that are accused now and are not without the plant. Error: of how far off it is said to be, and of the move that is
-advised at once, which is no more than 6 dB. Inaudible: share heard below the limit of `rules.elements`, after the plant.
+advised at once, which is no more than 6 dB. Inaudible: share heard below the limit of `rules.shared.elements`, after the plant.
 The limits were set on the songs that are not kept out.
 """
 
@@ -21,22 +21,22 @@ from pathlib import Path
 
 import numpy as np
 
-from advisor.config import Settings
-from advisor.judge import Card, judge
-from advisor.measured import Measured
-from advisor.progress import Quiet
+from advisor.app.progress import Quiet
+from advisor.app.settings import Settings
+from advisor.judging.judge import Card, judge
+from advisor.measuring.measured import Measured
 from advisor.stems.folder import open_stems
 from advisor.stems.measuring import Traces, trace_song
-from features.element_records import Elements, KickAndBass
-from features.elements.envelope import EnvelopeTrace
+from features.elements.dynamics.envelope import EnvelopeTrace
+from features.elements.groups.kick_and_bass import measure_kick_and_bass
 from features.elements.identity import Identity
-from features.elements.kick_and_bass import measure_kick_and_bass
-from features.elements.levels import k_energy
+from features.elements.levels.levels import k_energy
 from features.elements.measure import measure_elements
 from features.elements.meter import ElementTrace
-from features.target import general_target
+from features.records.elements import Elements, KickAndBass
+from features.tone.target import general_target
 from rules.base import all_rules
-from rules.elements import INAUDIBLE_SHARE, inaudible
+from rules.shared.elements import INAUDIBLE_SHARE, inaudible
 
 KEPT_OUT = ("final-step", "pingus-3", "reggaeton-try", "song02")
 GAINS_DB = (-24.0, -12.0, -9.0, -6.0, 6.0, 9.0, 12.0)

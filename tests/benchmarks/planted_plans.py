@@ -24,15 +24,18 @@ import numpy as np
 import pyloudnorm
 from numpy.typing import NDArray
 
-from advisor.config import Settings
-from advisor.judge import Judged, judge
-from advisor.measure import measure, measure_again
-from advisor.plan import Step
-from advisor.progress import Quiet
-from advisor.song import MixedSong
-from advisor.trying import try_remedies
-from features.load import open_source
-from features.measurements import Balance, Crest, Hits, Measurement, Target
+from advisor.app.progress import Quiet
+from advisor.app.settings import Settings
+from advisor.judging.judge import Judged, judge
+from advisor.measuring.measure import measure, measure_again
+from advisor.planning.plan import Step
+from advisor.planning.plan_outcome import try_remedies
+from advisor.planning.song import MixedSong
+from features.records.balance import Balance, Target
+from features.records.base import Measurement
+from features.records.crest import Crest
+from features.records.hits import Hits
+from features.sound.load import open_source
 from rules.base import Finding
 from rules.remedy import Remedy
 from tests.benchmarks import planting

@@ -24,11 +24,11 @@ import numpy as np
 from scipy import fft
 from scipy.signal import firwin, kaiser_beta, resample_poly, upfirdn
 
-from features.load import open_source
-from features.processors.gain import gain
-from features.processors.limiter import FAST, GENTLE, limit
-from features.processors.peak_limiter import peak_limiter
-from features.signal import Samples, Signal
+from features.processors.dynamics.limiter import FAST, GENTLE, limit
+from features.processors.dynamics.peak_limiter import peak_limiter
+from features.processors.placement.gain import gain
+from features.sound.load import open_source
+from features.sound.signal import Samples, Signal
 from tests.reference.processor_filters import filter_lines
 from tests.reference.processor_levels import level_lines
 from tests.reference.processor_line import Line

@@ -11,9 +11,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from features.few_songs import Standing, level_of, more_unusual_than, sample_variance, standing
-from features.headline_records import FEATURES
-from features.prior import priors
+from features.comparison.moderated_statistics import Standing, level_of, more_unusual_than, sample_variance, standing
+from features.comparison.prior_spread import priors
+from features.records.headline import FEATURES
 from tests.benchmarks.reference_songs import PLANTS_DB, Known, all_known, parser
 
 SIZES = (3, 5, 8, 12, 30)

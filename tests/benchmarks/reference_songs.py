@@ -13,10 +13,10 @@ import numpy as np
 
 from advisor.references import measuring
 from advisor.references.records import MEASURED_BY, Song, from_json
-from features.ear import measure_ear
-from features.load import open_source
-from features.spectrogram import Spectrogram
-from features.spectrum import measure_spectrum
+from features.sound.load import open_source
+from features.sound.spectrogram import Spectrogram
+from features.tone.ear import measure_ear
+from features.tone.spectrum import measure_spectrum
 
 ENDINGS = {".ogg", ".flac", ".wav", ".mp3", ".opus"}
 SHELF_HZ = 4000.0

@@ -10,8 +10,8 @@ import subprocess
 import sys
 from pathlib import Path
 
-from features.level import LevelMeter, measure_level
-from features.load import LoadError, open_source
+from features.loudness.level import LevelMeter, measure_level
+from features.sound.load import LoadError, open_source
 from tests.reference import standard_cases
 from tests.reference.standard_cases import Case
 

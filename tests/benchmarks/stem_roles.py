@@ -7,9 +7,9 @@ import argparse
 from pathlib import Path
 
 from advisor.stems.roles import Traits, role_by_name, role_by_sound, traits
-from features.element_records import Role
-from features.gram import GramMeter, Sketch
-from features.load import open_source
+from features.mixture.stem_products import GramMeter, Sketch
+from features.records.elements import Role
+from features.sound.load import open_source
 
 BY_SOUND: dict[Role, Role] = {"snare": "drums", "percussion": "drums", "drums": "drums", "kick": "kick", "bass": "bass", "hats": "hats"}
 

@@ -5,9 +5,11 @@ from math import log10
 
 import numpy as np
 
-from features.measurements import Balance, Spectrum, Target
+from features.records.balance import Balance, Target
+from features.records.spectrum import Spectrum
 from rules.base import Finding, Outcome
-from rules.mixing import broad_excess, broad_lack, sub_excess, sub_lack, too_bright, too_dark
+from rules.mixing.low_end import sub_excess, sub_lack
+from rules.mixing.tone import broad_excess, broad_lack, too_bright, too_dark
 from tests import records
 
 WEIGHTS = {"low": 0.5, "medium": 1.0, "high": 1.2}

@@ -25,8 +25,10 @@ from types import ModuleType
 import numpy as np
 import soundfile
 
-from advisor import critique, listening, trying
-from advisor.config import Settings
+from advisor import critique
+from advisor.app.settings import Settings
+from advisor.planning import listening
+from advisor.planning import plan_outcome as trying
 
 RATE_HZ = 44100
 MOST_RATIO = 1.25

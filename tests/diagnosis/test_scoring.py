@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from advisor.judge import Card, Judged
+from advisor.judging.judge import Card, Judged
 from rules.base import Confidence, Finding, all_rules
 from rules.remedy import Remedy
 from tests.benchmarks import diagnosis_faults as faults

@@ -16,12 +16,12 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.signal import butter, freqs, freqz, sosfreqz
 
-from features.processors import eq
-from features.processors.compressor import Curve, Timing
-from features.processors.duck import duck
-from features.processors.dynamic_band import DynamicBell
-from features.processors.mono_below import mono_below
-from features.signal import Signal
+from features.processors.dynamics.compressor import Curve, Timing
+from features.processors.dynamics.duck import duck
+from features.processors.dynamics.dynamic_band import DynamicBell
+from features.processors.equalisers import eq
+from features.processors.placement.mono_below import mono_below
+from features.sound.signal import Signal
 from tests.reference.processor_line import Line
 
 Floats = NDArray[np.float64]

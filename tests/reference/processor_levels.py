@@ -14,14 +14,14 @@ from numpy.typing import NDArray
 from scipy.integrate import quad
 from scipy.optimize import brentq
 
-from features.processors.compressor import Curve, Timing, compress, parallel, reduction_db
-from features.processors.curves import Singles, shaped
-from features.processors.delay import delay
-from features.processors.limiter import GENTLE, gain_curve
-from features.processors.pan import pan
-from features.processors.saturation import saturate
-from features.processors.waveshaper import raise_body
-from features.signal import Samples, Signal
+from features.processors.dynamics.compressor import Curve, Timing, compress, parallel, reduction_db
+from features.processors.dynamics.curves import Singles, shaped
+from features.processors.dynamics.limiter import GENTLE, gain_curve
+from features.processors.dynamics.saturation import saturate
+from features.processors.dynamics.waveshaper import raise_body
+from features.processors.placement.delay import delay
+from features.processors.placement.pan import pan
+from features.sound.signal import Samples, Signal
 from tests import signals
 from tests.reference.processor_line import Line
 

@@ -10,10 +10,10 @@ from functools import partial
 
 import numpy as np
 
-from features.k_weighting import STEPS_PER_S
-from features.level import LevelMeter, LevelTrace, measure_level
-from features.loudness import BLOCK_STEPS, SHORT_TERM_STEPS, integrated_from_steps, sliding_means
-from features.signal import Samples
+from features.loudness.gating import BLOCK_STEPS, SHORT_TERM_STEPS, integrated_from_steps, sliding_means
+from features.loudness.level import LevelMeter, LevelTrace, measure_level
+from features.sound.k_weighting import STEPS_PER_S
+from features.sound.signal import Samples
 from tests import signals
 
 RATE_HZ = 48000

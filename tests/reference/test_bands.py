@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from features import bands
-from features.equal_loudness import contour, contour_at_table
+from features.hearing.equal_loudness import contour, contour_at_table
+from features.sound import bands
 
 # IEC 61260-1:2014, exact base-ten third-octave centres
 THIRDS = """19.95 25.12 31.62 39.81 50.12 63.10 79.43 100 125.89 158.49 199.53 251.19 316.23 398.11 501.19 630.96 794.33 1000

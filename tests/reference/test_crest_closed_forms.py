@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy import signal as filters
 
-from features.crest import OCTAVE_HZ
+from features.loudness.crest import OCTAVE_HZ
 from tests import signals
 from tests.scanned import crest_of, octaves_of
 

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from features.level import measure_level
-from features.loudness import sliding_means
+from features.loudness.gating import sliding_means
+from features.loudness.level import measure_level
 from tests import signals
 from tests.reference import standard_cases
 from tests.reference.standard_cases import Case

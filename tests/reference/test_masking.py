@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from features.masking import bark, spreading_db
+from features.hearing.masking import bark, spreading_db
 
 
 # Traunmueller 1990, formula without end corrections; 8.527432 at 1 kHz is also printed in a public test, the rest follow from it.

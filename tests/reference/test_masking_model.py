@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from features.distortion import bark_bands, ear_weight_db, internal_noise, mask_offset_db, spread
+from features.limiting.distortion import bark_bands, ear_weight_db, internal_noise, mask_offset_db, spread
 
 SPACING = 0.25
 CENTRE = 41

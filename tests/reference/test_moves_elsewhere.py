@@ -5,8 +5,8 @@ import shutil
 import numpy as np
 import pytest
 
-from advisor.apply import apply
-from features.signal import Signal
+from advisor.remedies.apply import apply
+from features.sound.signal import Signal
 from rules.remedy import Remedy
 from tests import signals
 from tests.benchmarks.other_tools import Tool, put_in_place

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from features.processors import eq
-from features.signal import Signal
+from features.processors.equalisers import eq
+from features.sound.signal import Signal
 from tests.reference.processor_filters import Filter, bell_prototype, bells, cookbook, edges, filter_lines, lines_of, shelves
 from tests.reference.processor_levels import level_lines
 from tests.reference.processor_line import Line

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from features.delay import fixed_delay_ms
-from features.stereo import fold_loss_db
+from features.stereo.delay import fixed_delay_ms
+from features.stereo.stereo import fold_loss_db
 from tests import signals
 from tests.scanned import spectrogram_of, stereo_of
 

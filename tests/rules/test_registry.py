@@ -21,8 +21,8 @@ CONFIRMED = ("read", "second hand", "recalled", "our own measurement", "common p
 
 
 def module_of(one: Rule) -> ModuleType:
-    stage, name = one.id.split("/")
-    return importlib.import_module(f"tests.rules.{stage}.test_{name}")
+    room, _, name = one.module.rpartition(".")
+    return importlib.import_module(f"tests.{room}.test_{name}")
 
 
 def fired(one: Rule) -> Finding:

@@ -10,15 +10,15 @@ import pytest
 import soundfile
 from numpy.typing import NDArray
 
-from advisor.apply import apply
 from advisor.audition.clips import make_clips
 from advisor.audition.matching import FADE_S, alike, match
 from advisor.audition.records import Clips
-from advisor.processed import states
-from features.decibels import db_to_amplitude
-from features.measurements import Span
-from features.signal import Samples, Signal
-from features.true_peak import true_peaks
+from advisor.planning.processed import states
+from advisor.remedies.apply import apply
+from features.loudness.true_peak import true_peaks
+from features.records.base import Span
+from features.sound.decibels import db_to_amplitude
+from features.sound.signal import Samples, Signal
 from rules.remedy import Remedy
 
 RATE_HZ = 44100

@@ -18,10 +18,10 @@ from scipy.io import wavfile
 from advisor.audition import marked
 from advisor.audition.marked import bits_for, cues, write_marked
 from advisor.audition.wav import MOST_BYTES, Cue, Shape, encoded, size, write
-from advisor.judge import Card
-from features.load import open_source
-from features.measurements import Span
-from features.signal import Samples, Signal
+from advisor.judging.judge import Card
+from features.records.base import Span
+from features.sound.load import open_source
+from features.sound.signal import Samples, Signal
 from tests import records
 from tests.advisor.samples import finding, rule_that
 

@@ -15,21 +15,21 @@ import pytest
 import soundfile
 
 import advisor
+from advisor.app.errors import RequestError
+from advisor.app.settings import Settings, load_settings
 from advisor.audition import make
 from advisor.audition.names import FOLDER
 from advisor.cli.main import main
-from advisor.config import Settings, load_settings
 from advisor.critique import critique
-from advisor.errors import RequestError
-from advisor.heard import heard
-from advisor.judge import Card, Judged
-from advisor.measured import Measured
-from advisor.plan import Plan, Step
+from advisor.judging.judge import Card, Judged
+from advisor.measuring.measured import Measured
+from advisor.planning.plan import Plan, Step
+from advisor.planning.plan_document import Tried
+from advisor.planning.trial_readings import heard
+from advisor.planning.trials import Trial
 from advisor.report import html, markdown
-from advisor.report.tried import Tried
-from advisor.trials import Trial
-from features.measurements import Span
-from features.signal import Source
+from features.records.base import Span
+from features.sound.signal import Source
 from rules.remedy import Remedy
 from tests.advisor.audition.test_clips import RATE_HZ, independent_lufs, song
 from tests.advisor.audition.test_marked import markers

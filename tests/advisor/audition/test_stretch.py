@@ -3,7 +3,7 @@
 import pytest
 
 from advisor.audition.stretch import stretch
-from features.measurements import Course, Span
+from features.records.base import Course, Span
 from tests import records
 
 SONG_S = 200.0

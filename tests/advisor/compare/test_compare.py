@@ -9,14 +9,14 @@ import soundfile
 
 from advisor.cli.main import main
 from advisor.compare import differences, text
-from advisor.compare.alignment import Alignment
 from advisor.compare.compare import Pair, compare
-from advisor.compare.reporting import STEPS
-from features.measurements import Course
+from advisor.judging.reporting import STEPS
+from advisor.sources.alignment import Alignment
+from features.records.base import Course
 from rules.remedy import Remedy
 from tests import records
+from tests.advisor.cli.test_command_line import RATE_HZ, music
 from tests.advisor.history.bounces import Document, bounce, found
-from tests.advisor.test_command_line import RATE_HZ, music
 
 SAME = Alignment(same=True, offset_s=0.0, upside_down=False, matched=5, tried=5)
 LEFT_DOWN = Remedy("gain", part="left", gain_db=-2.0)

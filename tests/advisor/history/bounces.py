@@ -6,7 +6,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from advisor.config import Settings
+from advisor.app.settings import Settings
 from advisor.history.recorder import Recorder
 from rules.base import Finding, Outcome, Rule
 from rules.remedy import Remedy

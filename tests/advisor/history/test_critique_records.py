@@ -10,12 +10,12 @@ import pytest
 import soundfile
 
 from advisor.cli.main import main
-from advisor.demo import write
-from advisor.demo.write import DemoPaths
 from advisor.history import store
 from advisor.store.database import FILE_NAME, open_database
 from advisor.store.home import VARIABLE
-from tests.advisor.test_command_line import RATE_HZ, music
+from demo import write
+from demo.write import DemoPaths
+from tests.advisor.cli.test_command_line import RATE_HZ, music
 
 
 def leaning(path: Path, left_db: float) -> Path:

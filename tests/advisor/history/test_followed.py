@@ -8,7 +8,7 @@ from scipy.signal import freqz
 from advisor.history.followed import Followed, follow_up, verdict_of
 from advisor.history.promised import advised, curve_db, promises
 from advisor.history.spectral import shares
-from features.processors import eq
+from features.processors.equalisers import eq
 from rules.remedy import Remedy
 from tests import records
 from tests.advisor.history.bounces import Document, bounce, found, planned

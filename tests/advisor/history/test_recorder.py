@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 
-from advisor.errors import RequestError
+from advisor.app.errors import RequestError
 from advisor.history import recorder as recorder_module
 from advisor.history import store
 from advisor.store import migrations

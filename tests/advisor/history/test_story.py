@@ -7,12 +7,12 @@ from pathlib import Path
 import jsonschema
 import pytest
 
-from advisor.config import Settings
+from advisor.app.history_words import shown
+from advisor.app.settings import Settings
 from advisor.history import decisions, store
 from advisor.history.promised import curve_db, promises
-from advisor.history.words import shown
-from advisor.judge import judge
-from advisor.measured import Measured
+from advisor.judging.judge import judge
+from advisor.measuring.measured import Measured
 from advisor.report import document, html, markdown
 from advisor.report.since_text import since_lines
 from advisor.store.database import open_database
@@ -20,8 +20,8 @@ from rules.base import Outcome
 from rules.remedy import Remedy
 from tests import records
 from tests.advisor.history.bounces import NOON, Document, bounce, found, planned, record, recorder
+from tests.advisor.report.test_report import SCHEMA
 from tests.advisor.samples import all_records, rule_that
-from tests.advisor.test_report import SCHEMA
 
 LEFT_DOWN = Remedy("gain", part="left", gain_db=-2.0)
 RIGHT_DOWN = Remedy("gain", part="right", gain_db=-3.0)

@@ -7,18 +7,18 @@ import numpy as np
 import pyloudnorm
 import pytest
 
-from advisor.config import Settings
+from advisor.app.progress import Quiet
+from advisor.app.settings import Settings
 from advisor.mastering.bench import Bench, Damage, Premaster, premaster
 from advisor.mastering.brightness import tone_of, tone_step
 from advisor.mastering.chain import Chain, Glue
 from advisor.mastering.finding import HELPS, MOST_TRADED, UNHEARD, find_chain, glue_thresholds, refitted, traded
-from advisor.measure import measure_again
-from advisor.progress import Quiet
-from features.elements.glue import NeedleReader
-from features.processors import eq
-from features.processors.compressor import Curve
-from features.processors.limiter import GENTLE, true_peak_envelope
-from features.signal import Signal
+from advisor.measuring.measure import measure_again
+from features.elements.groups.glue import NeedleReader
+from features.processors.dynamics.compressor import Curve
+from features.processors.dynamics.limiter import GENTLE, true_peak_envelope
+from features.processors.equalisers import eq
+from features.sound.signal import Signal
 from tests.master_sounds import RATE, song
 
 CEILING = -1.0

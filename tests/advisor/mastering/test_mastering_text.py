@@ -2,13 +2,13 @@
 
 from typing import Any
 
-from advisor.judge import Card, Judged
-from advisor.mastering.check import master_rules, verdict
+from advisor.judging.judge import Card, Judged
+from advisor.master_check.check import master_rules, verdict
 from advisor.mastering.streaming import normalised
-from advisor.measured import Measured
+from advisor.measuring.measured import Measured
 from advisor.report.mastering_text import mastering_line, mastering_text, tone_words
 from advisor.report.streaming_text import streaming_text
-from features.mastering_records import Mastered
+from features.records.mastering import Mastered
 from tests import mastering_records, records
 from tests.advisor.samples import finding, rule_that
 

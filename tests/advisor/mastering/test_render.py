@@ -7,16 +7,16 @@ import pyloudnorm
 import pytest
 import soundfile
 
+from advisor.app.errors import RequestError
+from advisor.app.progress import Quiet
 from advisor.audition.names import PREVIEW
-from advisor.errors import RequestError
 from advisor.mastering import lossy
 from advisor.mastering.chain import Chain, Glue
 from advisor.mastering.render import Mastered, dithered, render, settled
-from advisor.progress import Quiet
-from features.measurements import Span
-from features.processors.limiter import limit
-from features.signal import Signal
-from features.true_peak import true_peaks
+from features.loudness.true_peak import true_peaks
+from features.processors.dynamics.limiter import limit
+from features.records.base import Span
+from features.sound.signal import Signal
 from tests.master_sounds import RATE, song
 
 CHAIN = Chain(-1.0, 2.0, 4.0, 0.04, Glue(-14.0, 2.0, 2.0), None, 1.0, 0.0)

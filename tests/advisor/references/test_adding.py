@@ -16,13 +16,13 @@ import numpy as np
 import pytest
 import soundfile
 
-from advisor.errors import RequestError
-from advisor.progress import Quiet
+from advisor.app.errors import RequestError
+from advisor.app.progress import Quiet
 from advisor.references import adding, shelf
 from advisor.references.adding import add, sound_files
 from advisor.references.measuring import content_hash, measure_song
 from advisor.store.database import FILE_NAME, Database, open_database
-from features.headline_records import FEATURES
+from features.records.headline import FEATURES
 from tests.reference_shelf import write_song
 
 

@@ -8,9 +8,9 @@ import pytest
 
 from advisor.references.comparison import Asked, Comparison, Limiting, compare, drive_to, loudness_at, pair, prior_spreads, usual_of
 from advisor.references.records import Reference, Song
-from features.few_songs import moderated_spread
-from features.headline_records import FEATURES, Headline
-from features.measurements import DrivePoint
+from features.comparison.moderated_statistics import moderated_spread
+from features.records.headline import FEATURES, Headline
+from features.records.outlook import DrivePoint
 from tests.reference_shelf import GENERAL, ORDINARY, readings, reference, shelf, song
 
 ASKED = Asked(target_lufs=-13.0, ceiling_dbtp=-1.0)

@@ -9,10 +9,10 @@ from typing import Any
 import jsonschema
 import pytest
 
-from advisor.config import Settings
+from advisor.app.errors import RequestError
+from advisor.app.progress import Quiet
+from advisor.app.settings import Settings
 from advisor.critique import Beside, critique
-from advisor.errors import RequestError
-from advisor.progress import Quiet
 from advisor.references import choosing
 from advisor.references.adding import add
 from advisor.references.choosing import choose
@@ -21,7 +21,7 @@ from advisor.references.measuring import measure_song
 from advisor.references.records import Reference
 from advisor.report import html, markdown
 from advisor.store.database import open_database
-from features.headline_records import FEATURES
+from features.records.headline import FEATURES
 from tests.reference_shelf import write_song
 
 SCHEMA = json.loads((Path(__file__).parents[3] / "docs" / "report.schema.json").read_text(encoding="utf-8"))

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from advisor.config import Settings
+from advisor.app.settings import Settings
 from advisor.critique import Beside, critique
 from advisor.references import shelf
 from advisor.report import markdown

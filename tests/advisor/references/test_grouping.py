@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from advisor.errors import RequestError
+from advisor.app.errors import RequestError
 from advisor.references.grouping import from_json, groups_of, key_of, make_model, name_of, pick, place, shape, song_name, to_json
 from advisor.references.groups import k_medoids
 from advisor.references.records import Reference

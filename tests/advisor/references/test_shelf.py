@@ -6,12 +6,12 @@ from pathlib import Path
 
 import pytest
 
-from advisor.errors import RequestError
+from advisor.app.errors import RequestError
 from advisor.references import records, shelf
 from advisor.references.records import Song, from_json, to_json
 from advisor.store.database import Database, open_database
-from features.headline_records import Headline
-from features.measurements import Absence
+from features.records.base import Absence
+from features.records.headline import Headline
 from tests.reference_shelf import song
 
 

@@ -10,11 +10,11 @@ import numpy as np
 import pytest
 
 import advisor
-from advisor.config import Settings
+from advisor.app.errors import RequestError
+from advisor.app.settings import Settings
 from advisor.critique import Beside, critique
-from advisor.errors import RequestError
-from features.load import LoadError
-from features.signal import Samples
+from features.sound.load import LoadError
+from features.sound.signal import Samples
 from tests import signals, stem_song
 from tests.stem_song import mixed, write, write_one
 

@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 import soundfile
 
-from advisor.errors import RequestError
-from advisor.progress import Quiet
+from advisor.app.errors import RequestError
+from advisor.app.progress import Quiet
 from advisor.stems.folder import OpenedStems, open_stems
-from features.load import open_source
-from features.signal import Samples
+from features.sound.load import open_source
+from features.sound.signal import Samples
 from tests import signals, stem_song
 from tests.stem_song import RATE_HZ, mixed, write, write_one
 

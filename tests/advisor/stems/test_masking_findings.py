@@ -5,14 +5,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from advisor.config import Settings
-from advisor.judge import judge
-from advisor.measured import Measured
-from advisor.progress import Quiet
+from advisor.app.progress import Quiet
+from advisor.app.settings import Settings
+from advisor.judging.judge import judge
+from advisor.measuring.measured import Measured
 from advisor.stems.folder import open_stems
 from advisor.stems.measuring import elements_of, trace_song
-from features.element_records import Elements
-from features.signal import Samples
+from features.records.elements import Elements
+from features.sound.signal import Samples
 from rules.base import Finding, all_rules
 from tests import signals
 from tests.stem_song import write

@@ -4,9 +4,9 @@ from dataclasses import replace
 
 import pytest
 
-from advisor.judge import Card
+from advisor.judging.judge import Card
 from advisor.stems.placing import better_place, placed
-from features.element_records import Element
+from features.records.elements import Element
 from rules.remedy import Remedy
 from tests import records
 from tests.advisor.samples import finding, rule_that

@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 
 from advisor.stems.roles import GROUP_OF, GROUPS, guess, role_by_name, role_by_sound, traits, words_of
-from features.element_records import Role
-from features.gram import GramMeter, Sketch
-from features.signal import Samples
+from features.mixture.stem_products import GramMeter, Sketch
+from features.records.elements import Role
+from features.sound.signal import Samples
 from tests import signals, stem_song
 
 RATE_HZ = stem_song.RATE_HZ

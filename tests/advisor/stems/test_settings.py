@@ -4,8 +4,8 @@ from pathlib import Path
 
 import pytest
 
-from advisor.errors import RequestError
-from advisor.progress import Quiet
+from advisor.app.errors import RequestError
+from advisor.app.progress import Quiet
 from advisor.stems.folder import open_stems
 from advisor.stems.settings import StemSettings, read_settings
 from tests import stem_song

@@ -6,15 +6,15 @@ import numpy as np
 import pytest
 import soundfile
 
-from advisor import apply as apply_module
-from advisor.apply import apply
-from advisor.progress import Quiet
+from advisor.app.progress import Quiet
+from advisor.remedies import apply as apply_module
+from advisor.remedies.apply import apply
 from advisor.stems import stack as stack_module
 from advisor.stems.folder import open_stems
 from advisor.stems.stack import Kept, Stack, StackSource, read_stack
-from features.load import open_source
-from features.measurements import Span
-from features.signal import Signal
+from features.records.base import Span
+from features.sound.load import open_source
+from features.sound.signal import Signal
 from rules.remedy import Remedy
 from tests import signals
 

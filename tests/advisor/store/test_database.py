@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from advisor.errors import RequestError
+from advisor.app.errors import RequestError
 from advisor.store import database, migrations
 from advisor.store.database import FILE_NAME, Database, open_database
 from advisor.store.home import VARIABLE, home

@@ -7,12 +7,12 @@ from typing import Any
 import numpy as np
 import pytest
 
-from features.element_records import Elements, Mixture
 from features.elements.identity import Identity
 from features.elements.measure import measure_elements
 from features.elements.meter import trace_of
-from features.signal import Samples
-from features.target import general_target
+from features.records.elements import Elements, Mixture
+from features.sound.signal import Samples
+from features.tone.target import general_target
 from tests import signals
 
 RATE_HZ = signals.RATE_HZ

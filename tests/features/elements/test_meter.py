@@ -3,10 +3,10 @@
 import numpy as np
 import pytest
 
-from features.bands import erb_bands, third_octaves
 from features.elements.meter import CURVE_FRAMES, ElementMeter, ElementTrace, trace_of
-from features.level import LevelMeter
-from features.signal import Samples, Signal
+from features.loudness.level import LevelMeter
+from features.sound.bands import erb_bands, third_octaves
+from features.sound.signal import Samples, Signal
 from tests import signals
 
 

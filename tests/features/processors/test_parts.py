@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from features.processors.parts import CONTEXT_S, part_gain, percussive, split
-from features.signal import Samples, Signal
+from features.sound.signal import Samples, Signal
 from tests import signals
 
 RATE = signals.RATE_HZ

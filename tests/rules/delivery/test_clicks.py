@@ -2,7 +2,7 @@
 
 import pytest
 
-from features.measurements import Moment
+from features.records.base import Moment
 from rules.base import Finding
 from rules.delivery import clicks
 from tests import records

@@ -2,7 +2,7 @@
 
 import pytest
 
-from features.element_records import Element
+from features.records.elements import Element
 from rules.base import Finding
 from rules.delivery import copied_stem
 from tests import records

@@ -2,7 +2,7 @@
 
 import pytest
 
-from features.measurements import Span
+from features.records.base import Span
 from rules.base import Finding
 from rules.delivery import cut_head
 from tests import records

@@ -2,7 +2,7 @@
 
 import pytest
 
-from features.measurements import Absence
+from features.records.base import Absence
 from rules.base import Finding
 from rules.delivery import noise_floor
 from tests import records

@@ -2,8 +2,8 @@
 
 import pytest
 
-from features.element_records import Elements, Mixture
-from features.measurements import Span
+from features.records.base import Span
+from features.records.elements import Elements, Mixture
 from rules.base import Finding
 from rules.delivery import stems_do_not_sum
 from tests import records

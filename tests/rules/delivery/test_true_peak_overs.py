@@ -2,7 +2,7 @@
 
 import pytest
 
-from features.measurements import Absence, Moment, Span
+from features.records.base import Absence, Moment, Span
 from rules.base import Finding
 from rules.delivery import true_peak_overs
 from rules.remedy import Remedy

@@ -2,7 +2,7 @@
 
 import pytest
 
-from features.mastering_records import Coded
+from features.records.mastering import Coded
 from rules.base import Finding, NotApplicable
 from rules.mastering import coded_overs
 from tests import mastering_records

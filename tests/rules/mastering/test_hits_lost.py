@@ -2,7 +2,7 @@
 
 import pytest
 
-from features.measurements import Moment, Span
+from features.records.base import Moment, Span
 from rules.base import Finding, NotApplicable
 from rules.mastering import hits_lost
 from tests import mastering_records

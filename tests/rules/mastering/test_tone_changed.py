@@ -2,7 +2,7 @@
 
 import pytest
 
-from features.mastering_records import ToneChange
+from features.records.mastering import ToneChange
 from rules.base import Finding, NotApplicable
 from rules.mastering import tone_changed
 from tests import mastering_records

@@ -1,0 +1,1 @@
+"""What the whole program shares: errors, progress, settings, words."""

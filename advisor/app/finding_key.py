@@ -1,0 +1,30 @@
+"""What tells one finding from another across bounces, and which are set aside."""
+
+from dataclasses import dataclass
+
+Band = tuple[float, float]
+
+
+SIDES = ("left", "right")
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """What tells one finding from another across bounces; ``side`` is ``left`` or ``right`` where a fault has a side."""
+
+    rule: str
+    stem: str | None = None
+    band_hz: Band | None = None
+    side: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class SetAside:
+    """A finding that is meant to be so: why, since which bounce, and how far past its limit it was then."""
+
+    mark: Mark
+    title: str
+    excess: float
+    because: str
+    since: int
+    made: str = ""

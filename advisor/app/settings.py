@@ -1,0 +1,162 @@
+"""Settings: built-in default, then `mixproof.toml` (user's folder, then project's folder), then the command line."""
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, field, fields, replace
+from difflib import get_close_matches
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from advisor.app.errors import RequestError
+from advisor.app.finding_key import SetAside
+from rules.base import Rule, all_rules
+
+if TYPE_CHECKING:
+    from features.tone.target import TargetModel
+
+FILE_NAME = "mixproof.toml"
+RANGES = {"target_lufs": (-30.0, -4.0), "ceiling_dbtp": (-6.0, 0.0)}
+SWITCHES = ("quick", "audition", "render")
+STREAMING_RANGE = (-30.0, -6.0)
+MOST_STREAMING = 6
+
+
+@dataclass(frozen=True, slots=True)
+class LimitChange:
+    """A limit the user set, and where."""
+
+    rule: str
+    limit: str
+    default: float
+    value: float
+    unit: str
+    where: str
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """Everything a critique can be told."""
+
+    target_lufs: float = -13.0
+    ceiling_dbtp: float = -1.0
+    quick: bool = False
+    audition: bool = True
+    render: bool = False
+    streaming_lufs: tuple[float, ...] = (-14.0, -16.0)  # what loudness normalisation aims at (AES TD1008)
+    limits: Mapping[str, object] = field(default_factory=dict)
+    disabled: frozenset[str] = frozenset()
+    changes: tuple[LimitChange, ...] = ()
+    set_aside: tuple[SetAside, ...] = ()  # what the project means to be so
+    tone: "TargetModel | None" = field(default=None, compare=False)  # made from the references; None: songs in general
+
+    def limits_of(self, one: Rule) -> object:
+        """Return the rule's limits with the user's changes."""
+        return self.limits.get(one.id, one.limits())
+
+
+def suggestion(name: str, known: list[str]) -> str:
+    """Return ', did you mean ...?' when a known name is near."""
+    near = get_close_matches(name, known, n=1, cutoff=0.5)
+    return f" Did you mean '{near[0]}'?" if near else ""
+
+
+def find_rule(name: str) -> Rule:
+    """Return the rule called ``name`` (with or without its stage), or raise with the nearest name."""
+    by_id = {one.id: one for one in all_rules()}
+    if name in by_id:
+        return by_id[name]
+    short = [one for one in by_id.values() if one.id.split("/")[1] == name]
+    if len(short) == 1:
+        return short[0]
+    known = [*by_id, *(each.split("/")[1] for each in by_id)]
+    raise RequestError(f"There is no rule called '{name}'.{suggestion(name, known)} The command `mixproof rules` lists all of them.")
+
+
+def load_settings(folders: list[Path], options: Mapping[str, float | bool | None]) -> Settings:
+    """Merge the settings files found in ``folders`` (later ones win) with the command line's ``options``."""
+    settings = Settings()
+    for folder in folders:
+        path = folder / FILE_NAME
+        if path.is_file():
+            settings = _merge(settings, _read(path), str(path))
+    for name, value in options.items():
+        if value is not None:
+            settings = _set(settings, name, value, "the command line")
+    return settings
+
+
+def _read(path: Path) -> dict[str, Any]:
+    try:
+        return tomllib.loads(path.read_text(encoding="utf-8"))
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+        raise RequestError(f"The settings file {path} cannot be read ({error}). Mend that line, or move the file away.") from error
+
+
+def _merge(settings: Settings, table: dict[str, Any], where: str) -> Settings:
+    for name, value in table.items():
+        settings = _merge_rules(settings, value, where) if name == "rules" else _set(settings, name, value, where)
+    return settings
+
+
+def _number(name: str, value: object, low: float, high: float, where: str) -> float:
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise RequestError(f"{name} in {where} must be a number, not {value!r}. Write for example {name} = {low:g}.")
+    if not low <= value <= high:
+        raise RequestError(f"{name} = {value:g} in {where} is outside {low:g} to {high:g}. Choose a value in that range.")
+    return float(value)
+
+
+def _switched(settings: Settings, name: str, *, on: bool) -> Settings:
+    if name == "quick":
+        return replace(settings, quick=on)
+    return replace(settings, audition=on) if name == "audition" else replace(settings, render=on)
+
+
+def _levels(value: object, where: str) -> tuple[float, ...]:
+    if not isinstance(value, list) or not 1 <= len(value) <= MOST_STREAMING:
+        raise RequestError(f"streaming_lufs in {where} must be a list of 1 to {MOST_STREAMING} levels, for example [-14.0, -16.0].")
+    return tuple(_number("streaming_lufs", one, *STREAMING_RANGE, where) for one in value)
+
+
+def _set(settings: Settings, name: str, value: object, where: str) -> Settings:
+    if name in SWITCHES:
+        if not isinstance(value, bool):
+            raise RequestError(f"{name} in {where} must be true or false, not {value!r}. Write for example {name} = false.")
+        return _switched(settings, name, on=value)
+    if name == "streaming_lufs":
+        return replace(settings, streaming_lufs=_levels(value, where))
+    if name not in RANGES:
+        raise RequestError(
+            f"There is no setting called '{name}' ({where}).{suggestion(name, [*RANGES, *SWITCHES, 'streaming_lufs', 'rules'])}"
+        )
+    low, high = RANGES[name]
+    number = _number(name, value, low, high, where)
+    return replace(settings, target_lufs=number) if name == "target_lufs" else replace(settings, ceiling_dbtp=number)
+
+
+def _merge_rules(settings: Settings, table: object, where: str) -> Settings:
+    if not isinstance(table, dict):
+        raise RequestError(f'Rules in {where} are set by tables: write [rules."mixing/sub_excess"] and the limits below it.')
+    for name, changes in table.items():
+        if not isinstance(changes, dict):
+            raise RequestError(f'The rule {name} in {where} needs a table: [rules."{name}"] with its limits below it.')
+        settings = _change_rule(settings, find_rule(name), changes, where)
+    return settings
+
+
+def _change_rule(settings: Settings, one: Rule, changes: dict[str, Any], where: str) -> Settings:
+    limits: Any = settings.limits_of(one)
+    known = {each.name: each for each in fields(limits)}
+    made: list[LimitChange] = []
+    disabled = settings.disabled
+    for name, value in changes.items():
+        if name == "enabled":
+            disabled = disabled - {one.id} if value else disabled | {one.id}
+            continue
+        if name not in known:
+            raise RequestError(f"The rule {one.id} has no limit called '{name}' ({where}).{suggestion(name, [*known, 'enabled'])}")
+        meta = known[name].metadata
+        number = _number(f"{one.id}.{name}", value, meta["low"], meta["high"], where)
+        limits = replace(limits, **{name: number})
+        made.append(LimitChange(one.id, name, getattr(one.limits(), name), number, meta["unit"], where))
+    return replace(settings, limits={**settings.limits, one.id: limits}, disabled=disabled, changes=(*settings.changes, *made))

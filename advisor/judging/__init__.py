@@ -1,0 +1,1 @@
+"""Judging what was measured: rules, cards, their history, the verdict."""

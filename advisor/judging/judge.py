@@ -1,0 +1,156 @@
+"""Judge: run every rule over the records, make one card of findings with one cause, and rank the cards."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from math import log2
+
+from advisor.app.finding_key import SIDES, Mark
+from advisor.app.settings import Settings
+from advisor.judging.finding_history import stays_aside
+from advisor.measuring.measured import Measured
+from features.records.base import Measurement
+from features.records.elements import Elements
+from features.records.mastering import Mastered, Release
+from rules.base import Finding, NotApplicable, Rule, all_rules
+
+WEIGHT = {"high": 1.0, "medium": 0.7, "low": 0.4}
+STAGES = ("mixing", "mastering", "delivery")
+NEEDS_STEMS = "it takes single elements to tell, and no stems were given (--stems FOLDER)"
+OF_A_MASTER: tuple[type[Measurement], ...] = (Mastered, Release)
+BARELY = 0.1  # a reading less than a tenth of a tolerance past its limit is as good as at it
+
+
+@dataclass(frozen=True, slots=True)
+class Card:
+    """One cause: the finding that shows it best, and the others that have the same cause."""
+
+    rule: Rule
+    finding: Finding
+    also: tuple[tuple[Rule, Finding], ...] = ()
+
+    @property
+    def weight(self) -> float:
+        """How much this card matters: how far past the limit, times how sure; later ones of one cause add a little."""
+        own = self.finding.excess * WEIGHT[self.finding.confidence]
+        return own + sum(0.25 * other.excess * WEIGHT[other.confidence] for _, other in self.also)
+
+    def is_about(self, other: "Card | None") -> bool:
+        """Whether both speak of the same thing, whatever is to be done about it."""
+        if other is None:
+            return False
+        mine, theirs = self.finding, other.finding
+        return (self.rule.id, mine.stem, mine.band_hz) == (other.rule.id, theirs.stem, theirs.band_hz)
+
+    def told(self) -> set[tuple[str, str | None]]:
+        """Return the rules on this card, each with the element it speaks of."""
+        return {(one.id, its.stem) for one, its in ((self.rule, self.finding), *self.also)}
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """What all rules said."""
+
+    cards: tuple[Card, ...]
+    passed: tuple[Rule, ...]
+    not_applicable: tuple[tuple[Rule, str], ...]
+    failed: tuple[tuple[str, str], ...]
+    disabled: tuple[str, ...] = field(default=())
+    set_aside: tuple[Card, ...] = field(default=())
+
+
+def judge(measured: Measured, settings: Settings, rules: tuple[Rule, ...] | None = None) -> Judged:
+    """Run every enabled rule over the records it asks for."""
+    found: list[Card] = []
+    aside: list[Card] = []
+    passed: list[Rule] = []
+    skipped: list[tuple[Rule, str]] = []
+    failed = [(f"measurement/{one.family}", one.error) for one in measured.failures]
+    chosen = all_rules() if rules is None else rules
+    for one in chosen:
+        if one.id in settings.disabled or not about(one, measured.records):
+            continue
+        try:
+            outcome = _run(one, measured.records, settings)
+        except Exception as error:  # noqa: BLE001 - one rule's crash is one line in the report
+            failed.append((one.id, f"{type(error).__name__}: {error}"))
+            continue
+        if isinstance(outcome, NotApplicable):
+            skipped.append((one, outcome.reason))
+            continue
+        clear = [each for each in outcome if each.excess >= BARELY]
+        for each in clear:
+            (aside if _meant(one, each, settings) else found).append(Card(one, each))
+        if not clear:
+            passed.append(one)
+    disabled = tuple(sorted(settings.disabled))
+    return Judged(tuple(rank(merge(found))), tuple(passed), tuple(skipped), tuple(failed), disabled, tuple(rank(aside)))
+
+
+def about(one: Rule, records: Mapping[type[Measurement], Measurement]) -> bool:
+    """Whether a rule has anything to do with what was measured: rules on finished masters are left out of a mix's critique."""
+    return all(kind in records for kind in one.looks_at if kind in OF_A_MASTER)
+
+
+def _run(one: Rule, records: Mapping[type[Measurement], Measurement], settings: Settings) -> tuple[Finding, ...] | NotApplicable:
+    missing = [kind for kind in one.looks_at if kind not in records]
+    if Elements in missing:
+        return NotApplicable(NEEDS_STEMS)
+    if missing:
+        return NotApplicable(f"its measurement failed ({', '.join(kind.__name__ for kind in missing)})")
+    outcome = one.judge(records, settings.limits_of(one))
+    if isinstance(outcome, NotApplicable):
+        return outcome
+    findings = outcome if isinstance(outcome, tuple) else () if outcome is None else (outcome,)
+    for each in findings:
+        one.message.format(**each.numbers)  # a placeholder without its number is this rule's failure, not the report's
+        one.advice.format(**each.numbers)
+    return findings
+
+
+def _meant(one: Rule, finding: Finding, settings: Settings) -> bool:
+    """Whether the user has set this finding aside, and it has not clearly grown since."""
+    part = None if finding.remedy is None else finding.remedy.part
+    mark = Mark(one.id, finding.stem, finding.band_hz, part if part in SIDES else None)
+    return stays_aside(mark, finding.excess, settings.set_aside)
+
+
+def _overlap(first: Finding, second: Finding) -> bool:
+    """Whether two bands share more than half of the narrower one; findings without a band share the whole song."""
+    if first.band_hz is None or second.band_hz is None:
+        return first.band_hz is None and second.band_hz is None
+    low = max(first.band_hz[0], second.band_hz[0])
+    high = min(first.band_hz[1], second.band_hz[1])
+    if high <= low:
+        return False
+    narrower = min(log2(band[1] / band[0]) for band in (first.band_hz, second.band_hz))
+    return log2(high / low) > 0.5 * narrower
+
+
+def _origin(card: Card) -> tuple[str, str, str | None]:
+    return card.finding.cause, card.rule.stage, card.finding.stem
+
+
+def _explains(lead: Card, card: Card) -> bool:
+    """Whether a finding on one card brings about the other one, and is no less sure."""
+    told = (lead.finding, *(its for _, its in lead.also))
+    return any(card.rule.id in one.explains and WEIGHT[one.confidence] >= WEIGHT[card.finding.confidence] for one in told)
+
+
+def merge(cards: list[Card]) -> list[Card]:
+    """Make one card of findings that share cause, stage and band, and of what one of them explains; the strongest leads."""
+    merged: list[Card] = []
+    explained = {card.rule.id for card in cards if any(_explains(other, card) for other in cards)}
+    for card in sorted(cards, key=lambda one: (one.rule.id in explained, -one.weight, one.rule.id, one.finding.stem or "")):
+        for index, lead in enumerate(merged):
+            same = _origin(lead) == _origin(card) and card.finding.cause != "file" and _overlap(lead.finding, card.finding)
+            if same or _explains(lead, card):
+                merged[index] = Card(lead.rule, lead.finding, (*lead.also, (card.rule, card.finding)))
+                break
+        else:
+            merged.append(card)
+    return merged
+
+
+def rank(cards: list[Card]) -> list[Card]:
+    """Sort cards by what they weigh, mixing before mastering before delivery at equal weight."""
+    return sorted(cards, key=lambda card: (-round(card.weight, 6), STAGES.index(card.rule.stage), card.rule.id, card.finding.stem or ""))

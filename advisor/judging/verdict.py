@@ -1,0 +1,132 @@
+"""The verdict: whether a plain limiter is all that this mix still needs."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from advisor.app.words import STOPPED_BY, lowered
+from advisor.judging.judge import Card, Judged
+from features.records.base import Measurement
+from features.records.file import Health
+from features.records.outlook import Outlook
+from rules.base import Finding
+
+CLEAR_EXCESS = 0.5
+MOST_NAMED = 3
+SHORT = "mixing/short_of_target"
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """``ready`` says whether the limiter-only rule of thumb holds."""
+
+    ready: bool
+    sentence: str
+
+
+def in_the_way(judged: Judged) -> list[Card]:
+    """Return the cards of the mix that stand between it and mastering: clear ones, not merely suspected."""
+    return _clear(judged, "mixing")
+
+
+def _clear(judged: Judged, stage: str) -> list[Card]:
+    return [
+        card
+        for card in judged.cards
+        if card.rule.stage == stage and card.finding.confidence != "low" and card.finding.excess >= CLEAR_EXCESS
+    ]
+
+
+def verdict(
+    records: dict[type[Measurement], Measurement], judged: Judged, planned: Sequence[Card] = (), in_vain: Sequence[Card] = ()
+) -> Verdict:
+    """Put the outlook and the findings into one sentence.
+
+    ``planned`` are the cards of the plan's steps in their order; ``in_vain`` those of which the move was tried and is not advised.
+    """
+    outlook, health = records.get(Outlook), records.get(Health)
+    if isinstance(health, Health) and health.silent:
+        return Verdict(ready=False, sentence="There is nothing to judge: the file is silent.")
+    if not isinstance(outlook, Outlook) or outlook.clean_lufs is None:
+        return Verdict(ready=False, sentence=f"How loud this mix can go could not be measured: {_why(outlook)}.")
+    cards = in_the_way(judged)
+    if not reached(outlook, judged):
+        others = [card for card in cards if card.rule.topic != "loudness" or card.finding.title is not None]
+        return _short(outlook, _start(others, planned, in_vain))
+    return _reaching(outlook, judged, cards, _start(cards, planned, in_vain))
+
+
+def _start(cards: list[Card], planned: Sequence[Card], in_vain: Sequence[Card]) -> str:
+    """Say where to start: the plan's first step that is about one of the cards, since what is merely suspected is no place to start."""
+    steps = [card for step in planned for card in cards if card.is_about(step)]
+    untried = [card for card in cards if not any(card.is_about(one) for one in in_vain)]
+    if steps or untried:
+        return f" Start with: {_title((steps or untried)[0])}."
+    return f" Find the cause by ear: {_title(cards[0])} (the usual move was tried and did not help)." if cards else ""
+
+
+def reached(outlook: Outlook, judged: Judged) -> bool:
+    """Whether a plain limiter reaches the target, set gently or fast, as far as the rule for it is concerned: its tolerance counts."""
+    short = _told_short(judged)
+    only_gently = short is not None and short.confidence == "low"
+    return bool(outlook.reaches_target) or only_gently or any(one.id == SHORT for one in judged.passed)
+
+
+def _told_short(judged: Judged) -> Finding | None:
+    """Return what the rule for the loudness asked for says, alone or on the card of another; None when it says nothing."""
+    told = [pair for card in judged.cards for pair in ((card.rule, card.finding), *card.also)]
+    return next((finding for rule, finding in told if rule.id == SHORT), None)
+
+
+def _why(outlook: Measurement | None) -> str:
+    if outlook is None:
+        return "the measurement failed"
+    reasons = [one.reason for one in outlook.absent if one.field == "clean_lufs"]
+    return reasons[0] if reasons else "the file is too short or too quiet"
+
+
+def _title(card: Card) -> str:
+    return lowered(card.finding.title or card.rule.title)
+
+
+def _named(cards: list[Card]) -> str:
+    return "; ".join(_title(card) for card in cards[:MOST_NAMED])
+
+
+def _short(outlook: Outlook, start: str) -> Verdict:
+    assert outlook.clean_lufs is not None  # noqa: S101 - checked by the caller
+    short, fast = outlook.target_lufs - outlook.clean_lufs, outlook.fast_clean_lufs
+    at_best = f" (set fast, to {fast:.1f} LUFS)" if fast is not None and fast > outlook.clean_lufs else ""
+    return Verdict(
+        ready=False,
+        sentence=f"Not ready for mastering yet: a plain limiter takes this mix to {outlook.clean_lufs:.1f} LUFS before "
+        f"{STOPPED_BY[outlook.stopped_by]}{at_best}, {short:.1f} LU short of the {outlook.target_lufs:.1f} LUFS you are after.{start}",
+    )
+
+
+def _unheard(clean_lufs: float, target_lufs: float) -> str:
+    """Say how loud it goes unheard: past the target, or nearly there."""
+    if clean_lufs >= target_lufs:
+        return f"to {target_lufs:.1f} LUFS unheard (its clean limit here is {clean_lufs:.1f} LUFS)"
+    return f"to {clean_lufs:.1f} LUFS unheard, as good as the {target_lufs:.1f} LUFS you are after"
+
+
+def _loud(outlook: Outlook, judged: Judged) -> str:
+    """Say which setting of a plain limiter takes the mix how far."""
+    clean, fast = outlook.clean_lufs, outlook.fast_clean_lufs
+    assert clean is not None  # noqa: S101 - checked by the caller
+    if _told_short(judged) is None or fast is None:
+        return f"a plain limiter takes this mix {_unheard(clean, outlook.target_lufs)}"
+    return f"a plain limiter, set fast, takes this mix {_unheard(fast, outlook.target_lufs)}; set gently it is heard past {clean:.1f} LUFS"
+
+
+def _reaching(outlook: Outlook, judged: Judged, cards: list[Card], start: str) -> Verdict:
+    loud, of_file = _loud(outlook, judged), _clear(judged, "delivery")
+    if not cards:
+        bounce = f" The file itself needs a look first: {_named(of_file)}." if of_file else ""
+        return Verdict(
+            ready=True,
+            sentence=f"Ready for mastering by the limiter-only test: {loud}, and nothing in the mix stands clearly in the way.{bounce}",
+        )
+    things = "one thing in the mix stands" if len(cards) == 1 else f"{len(cards)} things in the mix stand"
+    names = "" if len(cards) == 1 else f" ({_named(cards)}{'; and more' if len(cards) > MOST_NAMED else ''})"
+    return Verdict(ready=False, sentence=f"Loud enough, but not ready: {loud}, yet {things} clearly in the way{names}.{start}")

@@ -1,0 +1,1 @@
+"""A finished master checked: against its mix, and for release."""

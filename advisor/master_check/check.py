@@ -1,0 +1,204 @@
+"""Checks a finished master: against its mix where that is given, and for release: open, align, measure, judge, put into words."""
+
+from collections.abc import Sequence
+from contextlib import ExitStack
+from dataclasses import asdict, dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from advisor.app.errors import RequestError
+from advisor.app.progress import Progress
+from advisor.app.settings import Settings
+from advisor.judging.judge import Card, Judged, judge
+from advisor.judging.verdict import Verdict
+from advisor.master_check.shared import Shared, share
+from advisor.mastering.lossy import code, safe_ceiling_dbtp
+from advisor.mastering.streaming import normalised
+from advisor.measuring.measure import measure, measure_again
+from advisor.measuring.measured import Failure, Measured
+from advisor.report import document
+from features.master_against_mix.comparison import Place, Readings, measure_pair
+from features.records.ear import Ear
+from features.records.elements import Elements
+from features.records.file import File, Health
+from features.records.hits import Hits
+from features.records.level import Level
+from features.records.low_end import LowEnd
+from features.records.mastering import Mastered, Normalised, Release
+from features.records.sections import Sections
+from features.records.spectrum import Spectrum
+from features.records.stereo import Stereo
+from features.sound.load import Opened, open_source
+from rules.base import Rule, all_rules
+
+Document = dict[str, Any]
+NOT_FOR_MASTERS = frozenset(
+    {
+        "delivery/true_peak_overs",  # the same peak against full scale; a master is held to its ceiling
+        "delivery/effective_bit_depth",  # a release may well have 16 bits
+    }
+)
+CLEAR_EXCESS = 0.5
+LITTLE_LU = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """A checked master: the document, and what was judged."""
+
+    report: Document
+    judged: Judged
+
+
+def check_master(master: Path, mix: Path | None, settings: Settings, progress: Progress, first_words: str = "") -> Checked:
+    """Check a master; raises `RequestError` or `LoadError` with one plain sentence."""
+    with ExitStack() as stack:
+        progress.step(f"Opening {master.name}")
+        opened = stack.enter_context(open_source(master))
+        before = None if mix is None else stack.enter_context(open_source(mix))
+        if first_words:
+            progress.announce(first_words)
+        shared = None
+        if before is not None:
+            progress.step("Looking for the mix in the master")
+            shared = share(before.source, opened.source, (before.file.name, opened.file.name))
+        measured = measured_file(opened, settings, progress)
+        notes = opened.notes
+        if before is not None and shared is not None:
+            measured = _against(before, shared, measured, settings, progress)
+            notes = (*notes, *before.notes, *shared.notes)
+        measured = _released(opened, measured, settings, progress)
+        progress.step("Judging")
+        judged = judge(measured, settings, master_rules())
+        report = document.build(measured, judged, verdict(measured, judged), settings, notes)
+    progress.step("")
+    return Checked(_document(report, measured, None if before is None else before.file.name), judged)
+
+
+def master_rules() -> tuple[Rule, ...]:
+    """Return the rules that a finished master is held to: those of mastering, and of the file itself."""
+    return tuple(
+        one
+        for one in all_rules()
+        if one.stage == "mastering" or (one.stage == "delivery" and Elements not in one.looks_at and one.id not in NOT_FOR_MASTERS)
+    )
+
+
+def measured_file(opened: Opened, settings: Settings, progress: Progress) -> Measured:
+    """Measure a whole file."""
+    return measure(opened.source, opened.file, lambda: opened.not_finite, settings, progress)
+
+
+def _against(before: Opened, shared: Shared, measured: Measured, settings: Settings, progress: Progress) -> Measured:
+    """Add what mastering did; a crash in here costs the comparison, not the check for release."""
+    whole_mix = measured_file(before, settings, progress)
+    try:
+        progress.step("Comparing master and mix")
+        record = compared(shared, whole_mix, measured, settings, progress)
+    except RequestError:
+        raise
+    except Exception as error:  # noqa: BLE001 - told in the report
+        return replace(measured, failures=(*measured.failures, Failure("mastered", f"{type(error).__name__}: {error}")))
+    return replace(measured, records={**measured.records, Mastered: record})
+
+
+def compared(shared: Shared, mix: Measured, master: Measured, settings: Settings, progress: Progress) -> Mastered:
+    """Return what mastering did, given what was measured on both whole files."""
+    one = mix if shared.mix.whole else measure_again(shared.mix, settings, progress)
+    other = master if shared.master.whole and shared.mix.whole else measure_again(shared.master, settings, progress)
+    health = _record(mix, Health)
+    if one.trace is None:
+        raise RequestError("The mix could not be measured per millisecond, so it cannot be compared; try a longer bounce.")
+    place = Place(
+        shared.offset_s,
+        shared.start_s,
+        max(shared.start_s - health.head_silence_s, 0.0),
+        max(_record(mix, File).duration_s - shared.end_s - health.tail_silence_s, 0.0),
+    )
+    return measure_pair(
+        shared.mix, shared.master, _readings(one), _readings(other), one.trace.steps, _record(one, Sections).densest, place,
+        (health, _record(master, Health)),
+    )  # fmt: skip
+
+
+def _record(measured: Measured, kind: type[Any]) -> Any:  # noqa: ANN401 - the caller names the kind
+    return measured.records[kind]
+
+
+def _readings(measured: Measured) -> Readings:
+    return Readings(*(_record(measured, kind) for kind in (Level, Spectrum, Ear, Stereo, Hits, LowEnd)))
+
+
+def _released(opened: Opened, measured: Measured, settings: Settings, progress: Progress) -> Measured:
+    """Add the lossy check and the streaming view."""
+    level, sections = measured.records.get(Level), measured.records.get(Sections)
+    if not isinstance(level, Level) or level.true_peak_dbtp is None:
+        return replace(measured, records={**measured.records, Release: Release(settings.ceiling_dbtp, (), 0.0, None, ())})
+    progress.step("Encoding and decoding")
+    densest = sections.densest if isinstance(sections, Sections) else None
+    try:
+        coded, length_s = code(opened.source, densest, level.true_peak_dbtp)
+    except OSError as error:
+        raise RequestError(
+            f"There is no room to try lossy formats ({error.strerror or error}). Free some space for temporary files."
+        ) from error
+    views: tuple[Normalised, ...] = ()
+    if level.integrated_lufs is not None:
+        views = normalised(level.integrated_lufs, level.true_peak_dbtp, level.psr_densest_db, settings.streaming_lufs)
+    record = Release(settings.ceiling_dbtp, coded, length_s, safe_ceiling_dbtp(coded, level.true_peak_dbtp), views)
+    return replace(measured, records={**measured.records, Release: record})
+
+
+def verdict(measured: Measured, judged: Judged) -> Verdict:
+    """Put what was won and what it cost into one sentence."""
+    health, mastered = measured.records.get(Health), measured.records.get(Mastered)
+    if isinstance(health, Health) and health.silent:
+        return Verdict(ready=False, sentence="There is nothing to judge: the file is silent.")
+    clear = [card for card in judged.cards if card.finding.confidence != "low" and card.finding.excess >= CLEAR_EXCESS]
+    won = _won(mastered) if isinstance(mastered, Mastered) else ""
+    if not clear:
+        rest = "nothing that mastering cost passes what is heard" if won else "nothing in the file speaks against its release"
+        doubts = f"; {len(judged.cards)} smaller remark{'s' if len(judged.cards) > 1 else ''} below" if judged.cards else ""
+        return Verdict(ready=True, sentence=_capital(f"{won}{', and ' if won else ''}{rest}{doubts}."))
+    things = _titles(clear)
+    if won:
+        return Verdict(ready=False, sentence=_capital(f"{won}; to look at before release: {things}."))
+    return Verdict(ready=False, sentence=f"Not ready for release: {things}.")
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def _titles(cards: Sequence[Card]) -> str:
+    titles = [card.finding.title or card.rule.title for card in cards[:3]]
+    words = "; ".join(title[:1].lower() + title[1:] for title in titles)
+    more = len(cards) - len(titles)
+    return f"{words}; and {more} more" if more else words
+
+
+def _won(mastered: Mastered) -> str:
+    if mastered.louder_lu is None or mastered.won_lu is None:
+        return ""
+    direction = "louder" if mastered.louder_lu >= 0 else "quieter"
+    if mastered.won_lu < LITTLE_LU:
+        return f"the master is {abs(mastered.louder_lu):.1f} LU {direction} than the mix by level alone"
+    return (
+        f"the master is {abs(mastered.louder_lu):.1f} LU {direction} than the mix, {mastered.won_lu:.1f} LU of loudness won at equal peaks"
+    )
+
+
+def _document(report: Document, measured: Measured, mix: str | None) -> Document:
+    records = measured.records
+    kept = ("schema_version", "tool", "settings", "notes", "verdict", "findings", "passed", "passed_cards", "not_applicable", "failed")
+    mastered, release = records.get(Mastered), records.get(Release)
+    families = {name: record for name, record in report["measurements"].items() if name not in ("mastered", "release", "target", "balance")}
+    return {
+        **{name: report[name] for name in kept},
+        "master": report["mix"],
+        "mix": mix,
+        "measurements": families,
+        "mastered": None if mastered is None else asdict(mastered),
+        "release": None if release is None else asdict(release),
+        "plan": [],
+    }

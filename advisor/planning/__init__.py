@@ -1,0 +1,1 @@
+"""Trials of remedies on the song, and the plan made of them."""

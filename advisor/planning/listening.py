@@ -1,0 +1,69 @@
+"""Listening to an excerpt: measure it, judge it by every rule that can be asked of a stretch of music, and keep what trials compare."""
+
+from dataclasses import replace
+
+from advisor.app.settings import Settings
+from advisor.judging.judge import judge
+from advisor.measuring.measure import measure_excerpt
+from advisor.measuring.measured import Measured
+from advisor.planning.trial_readings import Heard, heard
+from features.records.base import Measurement
+from features.records.crest import Crest
+from features.records.file import Health
+from features.records.sections import Sections
+from features.sound.signal import Signal
+from rules.base import Rule, all_rules
+
+WHOLE_SONG: tuple[type[Measurement], ...] = (Health, Sections)
+
+
+def trial_rules() -> tuple[Rule, ...]:
+    """Return the rules of mixing and mastering that need neither the file nor the whole song."""
+    return tuple(one for one in all_rules() if one.stage != "delivery" and not set(one.looks_at) & set(WHOLE_SONG))
+
+
+class Listener:
+    """Listens to excerpts of one song; given the measured song, it must hear the untouched excerpt first."""
+
+    def __init__(self, settings: Settings, song: Measured | None = None) -> None:
+        """Take what was measured on the whole song."""
+        self._settings, self._song = settings, song
+        self._rules = trial_rules()
+        self._shift_db: float | None = None
+
+    def __call__(self, sound: Signal) -> Heard:
+        """Measure and judge a sound."""
+        return self.judged(measure_excerpt(sound, self._settings))
+
+    def judged(self, measured: Measured) -> Heard:
+        """Judge what was measured on an excerpt."""
+        records = dict(measured.records)
+        crest = records.get(Crest)
+        if self._song is not None and isinstance(crest, Crest):
+            if self._shift_db is None:
+                self._shift_db = _shift_db(crest, self._song.records.get(Crest))
+            records[Crest] = against_the_song(crest, self._shift_db)
+        return self.judged_song(Measured(records, measured.failures))
+
+    def judged_song(self, measured: Measured) -> Heard:
+        """Judge what was measured on a whole song."""
+        return heard(dict(measured.records), judge(measured, self._settings, self._rules))
+
+
+def _shift_db(excerpt: Crest, song: Measurement | None) -> float:
+    if not isinstance(song, Crest) or excerpt.ordinary_peak_dbfs is None or song.ordinary_peak_dbfs is None:
+        return 0.0
+    return excerpt.ordinary_peak_dbfs - song.ordinary_peak_dbfs
+
+
+def against_the_song(crest: Crest, shift_db: float) -> Crest:
+    """Return the peaks of an excerpt held against the ordinary peaks of the whole song, which lie ``shift_db`` lower.
+
+    An excerpt is dense: its ordinary peaks are higher than the song's, and a stray would not stand out from them as it does in the song.
+    """
+    return replace(
+        crest,
+        stray_peaks=tuple(replace(one, value=one.value + shift_db) for one in crest.stray_peaks),
+        ordinary_peak_dbfs=None if crest.ordinary_peak_dbfs is None else crest.ordinary_peak_dbfs - shift_db,
+        stray_height_db=None if crest.stray_height_db is None else crest.stray_height_db + shift_db,
+    )

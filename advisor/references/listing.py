@@ -1,0 +1,69 @@
+"""What the command line shows of a shelf."""
+
+from collections.abc import Sequence
+
+from advisor.references.comparison import usual_of
+from advisor.references.group_limits import FEWEST_SONGS
+from advisor.references.grouping import Group, name_of, song_name
+from advisor.references.shelf import Shelf
+from features.comparison.moderated_statistics import median_of
+from features.records.headline import FEATURES, Feature
+
+
+def shelf_text(shelf: Shelf) -> str:
+    """Return a shelf's songs by name, and the middle and range of their readings."""
+    lines = [f"{shelf.name}: {_songs(len(shelf.songs))}", ""]
+    width = max((len(song_name(one)) for one in shelf.songs), default=0)
+    for one in sorted(shelf.songs, key=lambda each: each.name.casefold()):
+        minutes, seconds = divmod(round(one.song.duration_s), 60)
+        ends = "" if one.song.bandwidth_hz is None else f", nothing above {one.song.bandwidth_hz / 1000:.1f} kHz"
+        lines.append(f"  {song_name(one):{width}s}  {minutes}:{seconds:02d}  {one.song.integrated_lufs:6.1f} LUFS{ends}")
+    lines += [f"  {name}: measured by an older version; add its file once more" for name in shelf.to_measure]
+    if shelf.songs:
+        lines += ["", f"  loudness: {median_of([one.song.integrated_lufs for one in shelf.songs]):.1f} LUFS in the middle"]
+        lines += _readings(shelf)
+    return "\n".join(lines)
+
+
+def _songs(count: int) -> str:
+    return "1 song" if count == 1 else f"{count} songs"
+
+
+def _readings(shelf: Shelf) -> list[str]:
+    usual = {one.name: one for one in usual_of(shelf.songs)}
+    lines = []
+    for each in FEATURES:
+        values = [value for one in shelf.songs if (value := getattr(one.song.headline, each.name)) is not None]
+        if values:
+            spread = _told(each, usual[each.name].spread)
+            middle, low, high = (_told(each, value) for value in (median_of(values), min(values), max(values)))
+            lines.append(
+                f"  {each.words}: {middle} {each.unit} ({low} to {high}; a further song of their kind: within {spread} either way)"
+            )
+    return lines
+
+
+def _told(feature: Feature, value: float) -> str:
+    if feature.unit == "%":
+        return f"{100 * value:.0f}"
+    return f"{value:.2f}" if feature.step < 0.5 else f"{value:.1f}"
+
+
+def groups_text(shelf: Shelf, groups: Sequence[Group], tried: Sequence[str]) -> str:
+    """Return the groups of a shelf, or why there are none."""
+    count = len(shelf.songs)
+    if count < FEWEST_SONGS:
+        return f"The shelf '{shelf.name}' holds {_songs(count)}; groups are looked for from {FEWEST_SONGS} on: fewer fall apart by chance."
+    lines = [f"The {count} songs of '{shelf.name}' are one group: no division held."]
+    if len(groups) > 1:
+        lines = [f"The {count} songs of '{shelf.name}' fall into {len(groups)} groups:"]
+    for one in groups if len(groups) > 1 else ():
+        shares = f": {', '.join(one.shares)} than the others" if one.shares else ": no single reading sets it apart"
+        lines += ["", f"{one.number}. around '{name_of(one)}', {_songs(len(one.songs))}{shares}"]
+        lines += [f"     {song_name(each)}" for each in sorted(one.songs, key=lambda each: each.name.casefold())]
+    if len(groups) > 1:
+        lines += [
+            "",
+            f"Compare with one of them alone: --references {shelf.name}:1, or the name of its middle song in place of the number.",
+        ]
+    return "\n".join([*lines, "", *tried])

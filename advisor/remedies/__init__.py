@@ -1,0 +1,1 @@
+"""Remedies put in place, and said in words."""

@@ -1,0 +1,1 @@
+"""Sound read in pieces: chunks, excerpts, and sources brought to one time."""

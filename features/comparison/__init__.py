@@ -1,0 +1,1 @@
+"""One song among others: statistics for few songs, and how songs differ."""

@@ -1,0 +1,1 @@
+"""An element's envelope, its attacks, and whether it needs compression."""

@@ -1,0 +1,1 @@
+"""Groups of elements: glue, stray peaks, parallel compression, headroom."""

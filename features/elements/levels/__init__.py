@@ -1,0 +1,1 @@
+"""How loud elements stand, and which few faders explain it."""

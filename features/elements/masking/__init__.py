@@ -1,0 +1,1 @@
+"""What of each element is audible in the mix, and who masks it."""

@@ -1,0 +1,1 @@
+"""Faults of the file itself: clipping, clicks, hum, noise, cut ends."""

@@ -1,0 +1,1 @@
+"""What the ear does: masking thresholds and equal-loudness contours."""

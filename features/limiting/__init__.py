@@ -1,0 +1,1 @@
+"""The limiter outlook: how loud a mix can go, and what stops it."""

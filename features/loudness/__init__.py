@@ -1,0 +1,1 @@
+"""Loudness, true peaks, and how peaks stand above the level."""

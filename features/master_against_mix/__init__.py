@@ -1,0 +1,1 @@
+"""A master against its mix: equaliser, moving gain, tone, and damage."""

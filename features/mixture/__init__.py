@@ -1,0 +1,1 @@
+"""How stems sum to a mix: gains, offsets, and what is left over."""

@@ -1,0 +1,165 @@
+"""How far one sound lies behind another: coarsely by their envelopes, then to the sample by their waveforms."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import fft as fourier
+
+from features.sound.signal import Samples
+
+Floats = NDArray[np.float64]
+Singles = NDArray[np.float32]
+
+WEAKEST = 1e-4  # of the strongest bin's power: what lies below it has a phase of noise
+RIVALS = 0.25  # of the highest: what is lower is no rival
+NEARLY = 0.97  # repeated music fits at several lags; among equals the nearest to home is taken
+STEPS_APART = 2
+TOP_FRAMES = 500  # around a top: what is higher there belongs to it
+FLOOR_SHARE = 0.01  # of the mean power: keeps the division finite
+CHANCE = 8.0
+RIVAL = 1.5
+
+
+@dataclass(frozen=True, slots=True)
+class Lag:
+    """How many frames the reference lies behind the sound, and how clearly.
+
+    Attributes
+    ----------
+    frames
+        Positive: the sound must be moved later.
+    height
+        Correlation at that lag, 1 = the same sound and nothing else.
+    at_home
+        Correlation where the sound is expected.
+    spread
+        Standard deviation of the correlation over all lags: what chance gives.
+    """
+
+    frames: int
+    height: float
+    at_home: float
+    spread: float
+
+    @property
+    def clear(self) -> bool:
+        """Whether the peak stands far above chance, and clearly above the place where the sound is expected."""
+        return self.height > CHANCE * self.spread and self.height > RIVAL * max(self.at_home, 0.0)
+
+
+def envelope_lags(sound: Singles, reference: Singles, most: int = 8) -> list[int]:
+    """Return by how many steps the reference's envelope may lie behind the sound's, over any distance; the likeliest first.
+
+    Parameters
+    ----------
+    sound, reference
+        Mean squares in short steps, any lengths.
+    most
+        How many lags are wanted: music repeats, so the likeliest is not always the right one.
+
+    Notes
+    -----
+    What is compared is the rise of the level (square root of the mean square, positive differences), since attacks tell places apart
+    and steady loudness does not. Cross-correlation by FFT, mean removed.
+
+    Examples
+    --------
+    >>> knock = np.zeros(400, np.float32)
+    >>> knock[[30, 90, 250]] = 1.0
+    >>> envelope_lags(knock, np.roll(knock, 17), 1)
+    [17]
+    """
+    one, other = (_rises(each) for each in (sound, reference))
+    if one.size == 0 or other.size == 0:
+        return []
+    size = fourier.next_fast_len(one.size + other.size, real=True)
+    product = np.conj(fourier.rfft(one, size)) * fourier.rfft(other, size)
+    likeness = fourier.irfft(product, size)
+    found: list[int] = []
+    for place in np.argsort(likeness)[::-1]:
+        lag = int(place) if place < other.size else int(place) - size
+        if all(abs(lag - its) > STEPS_APART for its in found):
+            found.append(lag)
+        if len(found) == most:
+            break
+    return found
+
+
+def _rises(envelope: Singles) -> Floats:
+    level = np.sqrt(envelope.astype(np.float64))
+    rise = np.maximum(np.diff(level, prepend=level[:1]), 0.0)
+    return rise - rise.mean() if rise.size else rise
+
+
+def waveform_lag(sound: Samples, reference: Samples, first: int, last: int, home: int = 0) -> Lag:
+    """Return the lag at which the sound lies in the reference; of places that fit as well, the nearest to home. See `waveform_lags`.
+
+    Examples
+    --------
+    >>> noise = np.random.default_rng(1).normal(size=(1, 4096)).astype(np.float32)
+    >>> waveform_lag(noise[:, 100:2000], noise, 0, 400).frames
+    100
+    """
+    found = waveform_lags(sound, reference, first, last, home)
+    clearest = found[0].height / max(found[0].spread, 1e-9)
+    equals = [one for one in found if one.height >= NEARLY * clearest * one.spread]
+    return min(equals, key=lambda one: abs(one.frames - home)) if equals else found[0]
+
+
+def waveform_lags(sound: Samples, reference: Samples, first: int, last: int, home: int = 0, most: int = 128) -> list[Lag]:
+    """Return the lags between ``first`` and ``last`` frames at which the sound may lie in the reference, the likeliest first.
+
+    Parameters
+    ----------
+    sound, reference
+        Shape ``(channels, n)`` each, starting at the same moment; the number of frames may differ. One channel is compared with both.
+    first, last
+        The lags to search, in frames.
+    home
+        Where the sound is expected.
+    most
+        How many are wanted: music repeats.
+
+    Notes
+    -----
+    Generalised cross-correlation with phase transform (Knapp and Carter 1976): each bin of the cross-spectrum, summed over channels,
+    is divided by its magnitude, so that the peak is one sample wide whatever the spectrum. Bins in which the sound has next to
+    nothing are left out: there the phase is that of everything else.
+
+    A sound that the reference repeats spoils the phase, so the tops of a second curve are returned too: divided by the power of the
+    sound alone (Roth 1971), each repeat keeps a peak of its own.
+    """
+    size = fourier.next_fast_len(sound.shape[1] + max(reference.shape[1], last - first), real=True)
+    channels = max(sound.shape[0], reference.shape[0])
+    cross = np.zeros(size // 2 + 1, np.complex64)
+    power = np.zeros(size // 2 + 1, np.float32)
+    for channel in range(channels):
+        one = fourier.rfft(sound[min(channel, sound.shape[0] - 1)], size)
+        other = fourier.rfft(reference[min(channel, reference.shape[0] - 1)], size)
+        cross += np.conj(one) * other
+        power += one.real**2 + one.imag**2
+    magnitude = np.abs(cross)
+    heard = (power > WEAKEST * float(power.max(initial=0.0))) & (magnitude > 0.0)
+    if not heard.any():
+        return [Lag(home, 0.0, 0.0, 0.0)]
+    phase = np.zeros_like(cross)
+    phase[heard] = cross[heard] / magnitude[heard]
+    whitened = fourier.irfft(phase, size) * (size / (2.0 * np.count_nonzero(heard)))
+    weight = np.where(heard, 1.0 / (power + FLOOR_SHARE * float(power[heard].mean())), 0.0).astype(np.float32)
+    repeated = fourier.irfft(cross * weight, size) * (size / (2.0 * float(np.sum(power * weight))))
+    found = [each for likeness in (whitened, repeated) for each in _tops(likeness, first, last, home, most)]
+    return sorted(found, key=lambda one: -one.height / max(one.spread, 1e-9))
+
+
+def _tops(likeness: Singles | Floats, first: int, last: int, home: int, most: int) -> list[Lag]:
+    found = likeness[np.arange(first, last + 1) % likeness.size].copy()
+    at_home, spread = float(likeness[home % likeness.size]), float(found.std())
+    lags: list[Lag] = []
+    while len(lags) < most:
+        best = int(np.argmax(found))
+        if lags and found[best] < RIVALS * lags[0].height:
+            break
+        lags.append(Lag(first + best, float(found[best]), at_home, spread))
+        found[max(best - TOP_FRAMES, 0) : best + TOP_FRAMES + 1] = -np.inf
+    return lags

@@ -1,0 +1,1 @@
+"""Compressors, limiters, saturation, and bands that move with level."""

@@ -1,0 +1,1 @@
+"""Equalisers and the filters they are made of."""

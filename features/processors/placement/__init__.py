@@ -1,0 +1,1 @@
+"""Level and place: gain, pan, width, polarity and delay."""

@@ -1,0 +1,1 @@
+"""What was measured, as frozen records of numbers, strings and tuples; one file a family, no arrays."""

@@ -1,0 +1,28 @@
+"""The low end, with kick against bass."""
+
+from dataclasses import dataclass
+from typing import Annotated
+
+from features.records.base import Course, Measurement, Moment, Reading, Span
+
+
+@dataclass(frozen=True, slots=True)
+class LowEnd(Measurement):
+    """Everything below about 250 Hz, with the kick against the bass."""
+
+    sub_share_db: Annotated[float | None, Reading("dB", "Energy in 20-60 Hz against the whole.")]
+    bass_share_db: Annotated[float | None, Reading("dB", "Energy in 60-250 Hz against the whole.")]
+    kick_count: Annotated[int, Reading("", "Hits in 30-150 Hz.")]
+    kick_times_s: Annotated[tuple[float, ...], Reading("s", "When each of them starts.")]
+    kick_hz: Annotated[float | None, Reading("Hz", "Strongest frequency of the kick.")]
+    bass_hz: Annotated[float | None, Reading("Hz", "Strongest frequency of what sustains in the low end.")]
+    kick_lift_db: Annotated[float | None, Reading("dB", "Median rise of 30-150 Hz at the kick over just before it.")]
+    kick_dip_db: Annotated[float | None, Reading("dB", "Dip of the sustained low end after the kick; positive = it ducks.")]
+    slot_overlap: Annotated[float | None, Reading("0-1", "Common part of kick and bass: sum of the smaller of both unit spectra.")]
+    side_level_db: Annotated[float | None, Reading("dB", "Side against mid below 120 Hz.")]
+    mono_loss_db: Annotated[float | None, Reading("dB", "Level lost below 120 Hz when folded to mono.")]
+    note_spread_db: Annotated[float | None, Reading("dB", "P95 - P10 of the level of the sustained low end from note to note.")]
+    level: Annotated[Course, Reading("dB", "Level below 120 Hz, 400 ms windows, stepped at 0.5 s, against the song's own median.")]
+    weakest_kicks: Annotated[tuple[Moment, ...], Reading("dB", "Stretches in which the kick lifts least; value = lift. Worst first.")]
+    uneven: Annotated[tuple[Moment, ...], Reading("dB", "Stretches in which the low end jumps most; value = jump. Worst first.")]
+    widest: Annotated[tuple[Span, ...], Reading("s", "Where the low end is widest.")]

@@ -1,0 +1,1 @@
+"""The song as a whole: its sections, and its headline readings."""

@@ -1,0 +1,1 @@
+"""Left against right: correlation, width, mono loss, polarity and delay."""

@@ -1,0 +1,1 @@
+"""The spectrum: balance against a target, resonances, and the ear-sensitive band."""

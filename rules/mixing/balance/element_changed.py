@@ -1,0 +1,74 @@
+"""An element's level changed against the earlier bounce.
+
+## What it means
+Against the stems of the earlier bounce, this element stands louder or softer than it did, beyond what most of the others did.
+
+## Why it matters
+Faders move without one noticing: by a new take, another plug-in, a render at another gain. A change one meant is an answer; one nobody
+meant is a fault.
+
+## What to do
+Check whether it was intended. If not, move the fader back by that amount. Stop where it stood before, or where the song needs it now.
+
+## Check by ear
+Play both bounces at equal loudness and switch in the named passage, listening to this element only.
+
+## Leave it alone when
+You changed it on purpose.
+
+## Sources
+judgement
+"""
+
+from dataclasses import dataclass
+from statistics import median
+
+from features.records.elements import Element, Elements
+from rules.base import Finding, NotApplicable, limit, rule
+from rules.shared.elements import MOST_FINDINGS, called, fader, loudest_where, present, titled, worst_first
+from rules.shared.readings import past
+
+FEWEST_FOR_A_MIDDLE = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What may be set in mixproof.toml."""
+
+    change_db: float = limit(1.5, unit="dB", low=0.5, high=6.0, source="judgement", says="a larger change is reported")
+
+
+@rule(
+    topic="balance",
+    title="An element's level changed since the earlier bounce",
+    message="{name} is {change_db:.1f} dB {direction} than in the earlier bounce{beside}.",
+    advice="Check whether you meant it, and if not move {name} back by {change_db:.1f} dB; stop where it stood before.",
+)
+def check(elements: Elements, t: Limits) -> tuple[Finding, ...] | NotApplicable | None:
+    """Compare each element's change with that of the middle one, so that a bounce at another gain changes nothing."""
+    compared = [(one.level_plan.since_earlier_db, one) for one in present(elements)]
+    changes = [(since_db, one) for since_db, one in compared if since_db is not None]
+    if not changes:
+        return NotApplicable("no earlier bounce was named in stems.toml")
+    common_db = median(since_db for since_db, _ in changes) if len(changes) >= FEWEST_FOR_A_MIDDLE else 0.0
+    changed = [(since_db - common_db, one) for since_db, one in changes if abs(since_db - common_db) > t.change_db]
+    beside = ", against most of the others" if len(changes) >= FEWEST_FOR_A_MIDDLE else ""
+    if len(changed) > MOST_FINDINGS:
+        beside += f"; {len(changed)} elements changed in all"
+    return worst_first([_finding(change_db, one, beside, t) for change_db, one in changed])
+
+
+def _finding(change_db: float, one: Element, beside: str, t: Limits) -> Finding:
+    louder = change_db > 0.0
+    direction = "louder" if louder else "softer"
+    return Finding(
+        excess=past(abs(change_db), t.change_db, 3.0),
+        confidence="high",
+        sure_because="both bounces' stems were measured at the same level of the mix; whether it was meant, only you know",
+        numbers={"name": called(one.name), "change_db": abs(change_db), "direction": direction, "beside": beside},
+        cause="level",
+        where=loudest_where(one),
+        remedy=fader(one.name, -change_db),
+        title=f"{titled(one.name)} is {abs(change_db):.1f} dB {direction} than before",
+        stem=one.name,
+    )

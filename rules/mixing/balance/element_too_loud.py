@@ -1,0 +1,60 @@
+"""An element that seems too loud against the others.
+
+## What it means
+Two things are weighed together: how loud it is against the mix while it plays, beside what its role usually has, and how much of it is
+heard next to the others. Together they lie further above the usual than such elements differ between songs anyway.
+
+## Why it matters
+Everything it covers asks for more level in turn, and the mix grows loud and thick instead of clear. It also takes the room
+the limiter needs.
+
+## What to do
+Lower its fader before touching any equaliser, no more than 4 to 6 dB at once; then listen, and have it measured again. Stop when what it
+covered is heard again; lower still, and the song loses its centre.
+
+## Check by ear
+Play the song very softly: what you still hear when nearly everything is gone is what is loudest. Is it what the song is about?
+
+## Leave it alone when
+It is the centre of the song, or you know the style to carry it this far in front.
+
+## Sources
+element-levels, element-levels-and-audibility, judgement, masking-of-elements, masking-survey
+"""
+
+from features.records.elements import Elements, LevelMove
+from rules.base import Finding, rule
+from rules.shared.elements import in_steps, loudest_where, worst_first
+from rules.shared.level_signs import Limits as LevelLimits
+from rules.shared.level_signs import brings_about, chief, headed, named, set_by, suspects, verdict
+
+Limits = LevelLimits
+
+
+@rule(
+    topic="balance",
+    title="An element seems too loud",
+    message="{name} seems about {off_db:.0f} dB too loud, its loudness and what is heard of it weighed together: {signs}.",
+    advice=("Lower {name} by about {change_db:.0f} dB{steps}; stop when what it covered is heard again and the song still has its centre."),
+)
+def check(elements: Elements, t: LevelLimits) -> tuple[Finding, ...] | None:
+    """Report those that lie furthest above the usual, once others that lie off are set right."""
+    return worst_first([_finding(one, elements, t) for one in suspects(elements, t) if one.off_db > 0.0])
+
+
+def _finding(move: LevelMove, elements: Elements, t: LevelLimits) -> Finding:
+    told, one = verdict(move, elements, t), chief(move, elements)
+    return Finding(
+        excess=told.excess,
+        confidence=told.confidence,
+        sure_because=told.sure_because,
+        numbers={"name": named(move), "off_db": told.off_db, "signs": told.words, "change_db": told.change_db,
+                 "steps": in_steps(told.off_db, told.change_db)},
+        cause="level",
+        where=() if one is None else loudest_where(one),
+        remedy=set_by(move, -told.change_db),
+        title=f"{headed(move)} seems too loud",
+        stem=None if one is None else one.name,
+        exact=True,
+        explains=brings_about(move, elements),
+    )  # fmt: skip

@@ -1,0 +1,64 @@
+"""An element that seems too quiet against the others.
+
+## What it means
+Two things are weighed together: how loud it is against the mix while it plays, beside what its role usually has, and how much of it is
+heard next to the others. Together they lie further below the usual than such elements differ between songs anyway.
+
+## Why it matters
+What can only be guessed at costs attention and adds little; a part that carries rhythm or harmony leaves a hole there.
+
+## What to do
+Raise its fader, no more than 4 to 6 dB at once; then listen, and have it measured again. If it then gets in the way of others, lower what
+covers it instead. Stop as soon as it can be followed.
+
+## Check by ear
+Loop its busiest passage and try to hum its line along. Where you lose it, raise it until you no longer do.
+
+## Leave it alone when
+It is meant as a colour behind the others, such as a reverb or a pad one misses only when it is gone.
+
+## Sources
+element-levels, element-levels-and-audibility, judgement, masking-of-elements, masking-survey
+"""
+
+from features.records.elements import Elements, LevelMove
+from rules.base import Finding, rule
+from rules.shared.elements import buried_where, in_steps, inaudible, worst_first
+from rules.shared.level_signs import Limits as LevelLimits
+from rules.shared.level_signs import brings_about, chief, headed, named, set_by, suspects, verdict
+
+Limits = LevelLimits
+
+
+@rule(
+    topic="balance",
+    title="An element seems too quiet",
+    message="{name} seems about {off_db:.0f} dB too quiet, its loudness and what is heard of it weighed together: {signs}.",
+    advice="Raise {name} by about {change_db:.0f} dB{steps}; stop as soon as it can be followed.",
+)
+def check(elements: Elements, t: LevelLimits) -> tuple[Finding, ...] | None:
+    """Report those that lie furthest below the usual; a single one that is not heard at all is told as that."""
+    return worst_first([_finding(one, elements, t) for one in suspects(elements, t) if one.off_db < 0.0 and not _gone(one, elements)])
+
+
+def _gone(move: LevelMove, elements: Elements) -> bool:
+    one = elements.named(move.names[0])
+    return len(move.names) == 1 and one is not None and inaudible(one)
+
+
+def _finding(move: LevelMove, elements: Elements, t: LevelLimits) -> Finding:
+    told, one = verdict(move, elements, t), chief(move, elements)
+    return Finding(
+        excess=told.excess,
+        confidence=told.confidence,
+        sure_because=told.sure_because,
+        numbers={"name": named(move), "off_db": told.off_db, "signs": told.words, "change_db": told.change_db,
+                 "steps": in_steps(told.off_db, told.change_db)},
+        cause="level",
+        where=() if one is None else buried_where(one),
+        remedy=set_by(move, told.change_db),
+        title=f"{headed(move)} seems too quiet",
+        stem=None if one is None else one.name,
+        exact=True,
+        explains=brings_about(move, elements),
+    )  # fmt: skip

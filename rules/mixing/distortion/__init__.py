@@ -1,0 +1,1 @@
+"""Rules about clipping and limiting that is in the mix already."""

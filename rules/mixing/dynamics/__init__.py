@@ -1,0 +1,1 @@
+"""Rules about peaks, level changes and compression."""

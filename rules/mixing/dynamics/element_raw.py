@@ -1,0 +1,81 @@
+"""An element jumps in level and was not brought under control.
+
+## What it means
+Several signs agree that this element still has the uneven level of a recording: its attacks differ much in height, its phrases in
+loudness, and its peaks stand far above its body.
+
+## Why it matters
+One fader position cannot serve it: when its soft notes are heard, its loud ones jump out. In the sum the loud ones also take the room the
+limiter needs.
+
+## What to do
+Compress it with the settings named, which were found on this audio, or ride the fader by hand. Stop when it stays in its place; if it goes
+flat or starts to breathe, take half.
+
+## Check by ear
+Loop the named passage and set the fader so that the softest notes are just heard. Do the loud ones now jump out?
+
+## Leave it alone when
+Its dynamics are the expression of the part, and it stands alone enough to be heard throughout. Or it was programmed that way, as
+synthesisers mostly are.
+
+## Sources
+judgement, level-practice
+"""
+
+from dataclasses import dataclass
+
+from features.records.elements import Element, ElementDynamics, Elements
+from rules.base import Finding, limit, rule
+from rules.remedy import Remedy
+from rules.shared.elements import PLAYED, called, present, titled, worst_first
+from rules.shared.readings import MOST_SPANS, past
+
+RECORDED = PLAYED | {"kick", "bass"}
+MEANT = "whether such dynamics are meant, only you know"
+PROGRAMMED = "what is programmed mostly has the level it was given"
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What may be set in mixproof.toml."""
+
+    reduction_db: float = limit(
+        1.5, unit="dB", low=0.5, high=6.0, source="judgement", says="a compressor that would take off less in loud moments is not advised"
+    )
+    fewest_signs: float = limit(2.0, unit="signs", low=2.0, high=5.0, source="level-practice", says="with fewer signs, nothing is said")
+
+
+@rule(
+    topic="dynamics",
+    title="An element jumps in level",
+    message="{name} is not controlled yet: {signs}.",
+    advice=(
+        "Compress {name} {ratio:.1f}:1 from {threshold_dbfs:.0f} dBFS, attack {attack_ms:.0f} ms, release {release_ms:.0f} ms; stop when "
+        "it stays in its place, about {reduction_db:.0f} dB down in its loud moments."
+    ),
+)
+def check(elements: Elements, t: Limits) -> tuple[Finding, ...] | None:
+    """Report elements found raw by agreeing signs, with the settings found on them."""
+    found = [(one, one.dynamics) for one in present(elements)]
+    raw = [(one, its) for one, its in found if its is not None and its.state == "raw" and len(its.signs) >= t.fewest_signs]
+    return worst_first([each for each in (_finding(one, its, t) for one, its in raw) if each is not None])
+
+
+def _finding(one: Element, its: ElementDynamics, t: Limits) -> Finding | None:
+    threshold, ratio, attack, release, reduction = its.threshold_dbfs, its.ratio, its.attack_ms, its.release_ms, its.reduction_db
+    if threshold is None or ratio is None or attack is None or release is None or reduction is None:
+        return None
+    return Finding(
+        excess=past(reduction, t.reduction_db, 2.0),
+        confidence="medium" if one.role in RECORDED else "low",
+        sure_because=f"{len(its.signs)} signs agree; {MEANT if one.role in RECORDED else PROGRAMMED}",
+        numbers={"name": called(one.name), "signs": ", ".join(its.signs), "ratio": ratio, "threshold_dbfs": threshold,
+                 "attack_ms": attack, "release_ms": release, "reduction_db": reduction},
+        cause="unsteady",
+        where=its.where[:MOST_SPANS],
+        remedy=Remedy(kind="compressor", part=one.name, threshold_dbfs=threshold, ratio=ratio, attack_ms=round(attack, 1),
+                      release_ms=round(release)),
+        title=f"{titled(one.name, 30)} jumps in level",
+        stem=one.name,
+    )  # fmt: skip

@@ -1,0 +1,67 @@
+"""The level steps all at once.
+
+## What it means
+From one moment to the next the whole mix becomes softer or louder, every part of the spectrum by the same amount.
+
+## Why it matters
+An arrangement changes some instruments and leaves others; a step that all share comes from a fader, a clip's gain or a bounce in pieces.
+It sounds like somebody turned the volume, and mastering sets its level by the louder part.
+
+## What to do
+Look at automation, clip gain and the ends of regions at that place, and take the step back. Stop when the part that follows is as
+loud as the same instruments before.
+
+## Check by ear
+Play across the place at a steady volume: does the whole mix step as if turned?
+
+## Leave it alone when
+The step is meant: a part that is turned down on purpose, a radio effect, a hard cut to another scene.
+
+## Sources
+step-survey
+"""
+
+from dataclasses import dataclass
+
+from features.records.base import Moment
+from features.records.sections import Sections
+from rules.base import Confidence, Finding, limit, rule
+from rules.shared.readings import past, spans_of
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What may be set in mixproof.toml."""
+
+    step_db: float = limit(3.0, unit="dB", low=1.0, high=12.0, source="step-survey", says="a larger step that all bands share is reported")
+    clear_db: float = limit(6.0, unit="dB", low=2.0, high=20.0, source="step-survey", says="from here on it is more than a hint")
+
+
+@rule(
+    topic="dynamics",
+    title="The level steps all at once",
+    message="At {minutes} the whole mix steps {step_db:+.1f} dB, every part of the spectrum alike, as if a fader had been moved.",
+    advice="Take back the automation, clip gain or region edge at {minutes}, by {back_db:+.1f} dB; stop when both sides are equally loud.",
+)
+def check(sections: Sections, t: Limits) -> Finding | None:
+    """Report the largest step that all bands share."""
+    steps = sorted((one for one in sections.even_steps if abs(one.value) > t.step_db), key=lambda one: -abs(one.value))
+    if not steps:
+        return None
+    worst = steps[0]
+    clear = abs(worst.value) >= t.clear_db
+    confidence: Confidence = "medium" if clear else "low"
+    return Finding(
+        excess=past(abs(worst.value), t.step_db, 3.0),
+        confidence=confidence,
+        sure_because="all bands step by the same amount, which an arrangement seldom does; whether it is meant, only you know",
+        numbers={"minutes": clock(worst), "step_db": worst.value, "back_db": -worst.value},
+        cause="unsteady",
+        where=spans_of(tuple(steps)),
+    )
+
+
+def clock(one: Moment) -> str:
+    """Return the middle of a moment in minutes and seconds."""
+    second = round((one.start_s + one.end_s) / 2.0)
+    return f"{second // 60}:{second % 60:02d}"

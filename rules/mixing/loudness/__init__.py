@@ -1,0 +1,1 @@
+"""Rules about how loud the mix can go."""

@@ -1,0 +1,101 @@
+"""One element takes more of the headroom than any other.
+
+## What it means
+The limiter outlook was run again with each element 1 dB down. With this one down, the whole mix gets clearly louder than with any other.
+
+## Why it matters
+When the mix falls short of the loudness asked for, this is where a small move wins most.
+
+## What to do
+Lower it by a dB or two, or, where its peaks stand far above its body, catch only its peaks. Stop when the mix reaches the loudness asked
+for, or when the element loses what makes it.
+
+## Check by ear
+Lower it by 2 dB and turn the whole song up until it is as loud as before: is the element missed, or does everything just stand clearer?
+
+## Leave it alone when
+The song needs this element where it is more than it needs the loudness.
+
+## Sources
+judgement, loudness-practice
+"""
+
+from dataclasses import dataclass
+
+from features.records.elements import Element, Elements
+from features.records.outlook import Outlook
+from rules.base import Finding, NotApplicable, limit, rule
+from rules.remedy import Remedy
+from rules.shared.elements import called, fader, loudest_where, present, titled
+from rules.shared.level_signs import Limits as LevelLimits
+from rules.shared.level_signs import moved
+from rules.shared.readings import missing, past
+
+DOWN_DB = 1.5
+PEAKS_DOWN_DB = 3.0
+MOST_EXCESS = 1.5  # what it tells is where to win most, no fault
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What may be set in mixproof.toml."""
+
+    lu_per_db: float = limit(
+        0.25, unit="LU per dB", low=0.05, high=1.0, source="judgement", says="an element that wins less with 1 dB down is not named"
+    )
+    times_the_next: float = limit(
+        1.5, unit="times", low=1.0, high=5.0, source="judgement", says="unless it wins this many times as much as the next, none is named"
+    )
+    crest_db: float = limit(
+        18.0, unit="dB", low=10.0, high=30.0, source="judgement", says="peaks this far above its body are what costs, not its level"
+    )
+
+
+@rule(
+    topic="loudness",
+    title="One element takes most of the headroom",
+    message=(
+        "With {name} 1 dB down the mix gets {won_lu:.2f} LU louder before the limiter is heard; the next one, {second}, wins {next_lu:.2f}."
+    ),
+    advice="{move}; stop when the mix reaches the loudness asked for, or when you miss what you took.",
+)
+def check(elements: Elements, outlook: Outlook, t: Limits) -> Finding | NotApplicable | None:
+    """Rank the elements by what they cost; say something only where the mix falls short and one costs clearly more."""
+    ranked = _ranked(present(elements))
+    if len(ranked) < 2:
+        return NotApplicable("what each element costs in loudness was not worked out")
+    if outlook.reaches_target is None:
+        return missing(outlook, "reaches_target")
+    (won_lu, one), (next_lu, second) = ranked[:2]
+    if outlook.reaches_target or won_lu < t.lu_per_db or won_lu < t.times_the_next * max(next_lu, 0.0):
+        return None
+    if elements.moves and moved(one, elements, LevelLimits()) <= 0.0:
+        return None  # what costs most is known once the faders that lie off are set
+    name, peak = called(one.name), one.level.sample_peak_dbfs
+    peaks = None
+    if one.level.crest_db is not None and one.level.crest_db >= t.crest_db and peak is not None:
+        peaks = Remedy(kind="peak_limiter", part=one.name, ceiling_dbfs=round(peak - PEAKS_DOWN_DB, 1))
+    lower = fader(one.name, -DOWN_DB)
+    move = f"Lower {name} by about {DOWN_DB:.1f} dB"
+    if peaks is not None:
+        move = (
+            f"Catch the peaks of {name} with a limiter without make-up gain at {peaks.ceiling_dbfs:.1f} dBFS, or lower it by {DOWN_DB} dB"
+        )
+    return Finding(
+        excess=min(past(won_lu, t.lu_per_db, 0.15), MOST_EXCESS),
+        confidence="medium",
+        sure_because="the outlook was run with each element down in turn, on the densest stretch only",
+        numbers={"name": name, "won_lu": won_lu, "second": called(second.name), "next_lu": next_lu, "move": move},
+        cause="level" if peaks is None else "peaks",
+        where=loudest_where(one),
+        remedy=lower if peaks is None else peaks,
+        title=f"{titled(one.name, 24)} takes most of the headroom",
+        stem=one.name,
+        others=() if peaks is None else (lower,),
+    )
+
+
+def _ranked(elements: tuple[Element, ...]) -> list[tuple[float, Element]]:
+    """Return elements with what they win, most first."""
+    costs = [(one.headroom.lu_per_db, one) for one in elements if one.headroom is not None]
+    return sorted(((won, one) for won, one in costs if won is not None), key=lambda each: (-each[0], each[1].name))

@@ -1,0 +1,1 @@
+"""Rules about kick, bass and what lies below them."""

@@ -1,0 +1,126 @@
+"""An element of which next to nothing is heard.
+
+## What it means
+While this element plays, others lie so far above it at its own frequencies that almost none of it comes through. How much of it stays
+audible is estimated from masking against the sum of all the others.
+
+## Why it matters
+What nobody hears still takes headroom, and whatever it was meant to add to the song is missing.
+
+## What to do
+Raise its fader, or take a little out of what covers it. Or leave it out: if nothing is missed, the song is better off without. Stop as
+soon as it is heard where it matters; an element that was not heard rarely needs to lead.
+
+## Check by ear
+Mute it in the named passage and bring it back several times with your eyes closed: can you tell which is which?
+
+## Leave it alone when
+It only thickens another sound, such as a doubled part or a reverb, and the difference is heard when it is muted.
+
+## Sources
+judgement, masking-of-elements, masking-survey
+"""
+
+from dataclasses import dataclass
+
+from features.records.elements import Element, Elements, LevelMove
+from rules.base import Confidence, Finding, limit, rule
+from rules.shared.elements import (
+    INAUDIBLE_SHARE,
+    at_once_db,
+    buried_where,
+    called,
+    cut,
+    fader,
+    in_steps,
+    inaudible,
+    known,
+    listed,
+    pan_apart,
+    present,
+    titled,
+    worst_first,
+)
+from rules.shared.level_signs import Limits as LevelLimits
+from rules.shared.level_signs import brings_about, heard_then, suspects
+from rules.shared.readings import past, within
+
+LEAST_DB = 3.0
+USUAL_DB = 6.0  # where nothing says how far the others stand above it
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What may be set in mixproof.toml."""
+
+    audible_share: float = limit(
+        INAUDIBLE_SHARE,
+        unit="share heard",
+        low=0.02,
+        high=0.5,
+        source="masking-survey",
+        says="an element of which less is heard is reported",
+    )
+    most_db: float = limit(9.0, unit="dB", low=3.0, high=18.0, source="judgement", says="the most it is thought to need")
+
+
+def needed_db(one: Element, t: Limits) -> float:
+    """Return how far to raise it: what the covers stand above it, weighted by what they hide."""
+    weight = sum(cover.share for cover in one.masking.covered_by)
+    if weight <= 0.0:
+        return USUAL_DB
+    above_db = sum(cover.share * cover.excess_db for cover in one.masking.covered_by) / weight
+    return within(above_db, LEAST_DB, t.most_db)
+
+
+def sureness(one: Element, share: float, t: Limits) -> tuple[Confidence, str]:
+    """Return how sure the finding is."""
+    if one.role == "effects":
+        return "low", "effects often work without being heard by themselves"
+    if share < t.audible_share / 2.0:
+        return "high", "the others lie far above it in every band in which it has anything"
+    return "medium", "it is estimated from masking, and the ear sometimes follows a line the estimate has given up"
+
+
+@rule(
+    topic="masking",
+    title="An element is hardly heard",
+    message="Of {name}, {audible:.0%} is heard in the mix while it plays; {covers} it.",
+    advice="Raise {name} by about {rise_db:.0f} dB{steps}, or leave it out of the song; stop as soon as it is heard where it matters.",
+)
+def check(elements: Elements, t: Limits) -> tuple[Finding, ...] | None:
+    """Report every element whose audible share lies below the limit, and does so with others set right; a group is told as one."""
+    together = {name for move in suspects(elements, LevelLimits()) if move.group is not None for name in move.names}
+    gone = [one for one in present(elements) if inaudible(one, t.audible_share) and one.name not in together]
+    alone = {move.names[0] for move in suspects(elements, LevelLimits())}
+    gone = [one for one in gone if one.name in alone or (heard_then(one) or 0.0) < t.audible_share]
+    return worst_first([_finding(one, elements, t) for one in gone])
+
+
+def _finding(one: Element, elements: Elements, t: Limits) -> Finding:
+    share = one.masking.audible_share or 0.0
+    covers = one.masking.covered_by
+    confidence, sure_because = sureness(one, share, t)
+    wanted_db = needed_db(one, t)
+    rise_db = at_once_db(wanted_db, confidence)
+    first = covers[0] if covers else None
+    free = first is not None and not first.essential
+    return Finding(
+        excess=max(past(-share, -t.audible_share, 0.03), past(-(one.level_plan.off_db or 0.0), LevelLimits().off_db, 2.5)),
+        confidence=confidence,
+        sure_because=sure_because,
+        numbers={
+            "name": called(one.name), "audible": share, "rise_db": rise_db, "steps": in_steps(wanted_db, rise_db),
+            "covers": f"{listed([each.by for each in covers])} cover{'s' if len(covers) == 1 else ''}" if covers else "the others cover",
+        },
+        cause="level",
+        where=buried_where(one),
+        remedy=fader(one.name, rise_db),
+        title=f"{titled(one.name, 30)} is hardly heard",
+        stem=one.name,
+        explains=brings_about(LevelMove((one.name,), None, -rise_db), elements),
+        others=known(
+            None if first is None else pan_apart(one, first, elements),
+            cut(first.by, first.band_hz, within(first.excess_db / 2.0, 2.0, 6.0)) if first is not None and free else None,
+        ),
+    )  # fmt: skip

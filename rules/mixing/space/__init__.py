@@ -1,0 +1,1 @@
+"""Rules about width, mono and polarity."""

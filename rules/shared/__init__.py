@@ -1,0 +1,1 @@
+"""What several rules share: words, ranges of levels, readings of tone."""

@@ -1,0 +1,167 @@
+"""What the rules about an element's level share: how far off it seems, why, and how much of that to move at once."""
+
+from dataclasses import dataclass
+
+from features.records.elements import Element, Elements, LevelMove
+from rules.base import Confidence, limit
+from rules.remedy import Remedy
+from rules.shared.elements import at_once_db, called, fader, listed, present, titled
+from rules.shared.readings import past
+
+MOST_OF_IT = 0.8  # of how far it seems off: part of any distance is the song's own
+COVERS_SHARE = 0.2  # of another's loudness: who hides this much is named as covering it
+USUAL_HEARD = 0.7
+MOST_NAMED = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What may be set in mixproof.toml."""
+
+    off_db: float = limit(
+        7.5,
+        unit="dB",
+        low=3.0,
+        high=25.0,
+        source="element-levels-and-audibility",
+        says="further from where such elements usually stand, by loudness and by what is heard of it together, is reported",
+    )
+    clear_db: float = limit(
+        9.0,
+        unit="dB",
+        low=3.0,
+        high=30.0,
+        source="element-levels-and-audibility",
+        says="from here on, twice what elements differ by anyway, it is more than a hint",
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """How far an element seems off (without the direction), why, and how sure that is."""
+
+    signs: tuple[str, ...]
+    off_db: float
+    excess: float
+    confidence: Confidence
+    sure_because: str
+
+    @property
+    def words(self) -> str:
+        """All signs in one clause."""
+        return self.signs[0] if len(self.signs) == 1 else f"{', '.join(self.signs[:-1])}, and {self.signs[-1]}"
+
+    @property
+    def change_db(self) -> float:
+        """How far to move the fader at once, without its direction."""
+        return at_once_db(self.off_db, self.confidence)
+
+
+def suspects(elements: Elements, t: Limits) -> tuple[LevelMove, ...]:
+    """Return the faders that lie beyond the limit, of single elements and of groups: those that explain all levels together.
+
+    Where the levels ask for none, a stricter limit may still name the furthest three; the rest is judged again once these are set.
+    """
+    moves = elements.moves or tuple(
+        LevelMove((one.name,), None, one.level_plan.off_db) for one in present(elements) if one.level_plan.off_db is not None
+    )
+    beyond = [one for one in moves if abs(one.off_db) > t.off_db]
+    return tuple(sorted(beyond, key=lambda one: (-abs(one.off_db), one.names))[:MOST_NAMED])
+
+
+def moved(one: Element, elements: Elements, t: Limits) -> float:
+    """Return how far an element lies above (positive) or below where it belongs; 0 where that is not beyond the limit."""
+    return next((each.off_db for each in suspects(elements, t) if one.name in each.names), 0.0)
+
+
+def heard_then(one: Element) -> float | None:
+    """Return the share that is heard of an element once the faders that lie off are set right."""
+    return one.masking.audible_share if one.level_plan.heard_then is None else one.level_plan.heard_then
+
+
+def chief(move: LevelMove, elements: Elements) -> Element | None:
+    """Return the loudest of the elements that lie off together."""
+    found = [one for one in present(elements) if one.name in move.names]
+    return max(found, key=lambda one: (one.level.in_mix_lu or -100.0, one.name), default=None)
+
+
+def verdict(move: LevelMove, elements: Elements, t: Limits) -> Verdict:
+    """Return what speaks for a fader lying off, and how sure that is."""
+    members = [one for one in present(elements) if one.name in move.names]
+    far_db = abs(move.off_db)
+    effects = all(one.role == "effects" for one in members)
+    confidence: Confidence = "medium" if far_db >= t.clear_db and not effects else "low"
+    because = (
+        "loudness and what is heard of it were weighed together, and it lies twice as far off as such elements differ between songs"
+        if confidence == "medium"
+        else "loudness and what is heard of it were weighed together; some songs have elements that far off on purpose"
+    )
+    if len(members) == 1 and _usual_by_level(members[0]):
+        because += "; by its loudness alone it lies within what such elements do"
+    signs = _signs(members[0], elements, louder=move.off_db > 0.0) if len(members) == 1 else tuple(map(_in_short, members[:MOST_NAMED]))
+    return Verdict(signs, MOST_OF_IT * far_db, past(far_db, t.off_db, 2.5), confidence, because)
+
+
+def _usual_by_level(one: Element) -> bool:
+    """Tell whether loudness alone would say nothing: what is heard of it then weighs most."""
+    level, plan = one.level.while_playing_lu, one.level_plan
+    if level is None or plan.usual_lu is None or plan.usual_spread_lu is None:
+        return False
+    return abs(level - plan.usual_lu) <= plan.usual_spread_lu
+
+
+def named(move: LevelMove) -> str:
+    """Return what a fader is called in a sentence: the element, or the group and its elements."""
+    return called(move.names[0]) if move.group is None else f"the {move.group} group ({listed(move.names)})"
+
+
+def headed(move: LevelMove) -> str:
+    """Return what it is called in a title."""
+    return titled(move.names[0], 30) if move.group is None else f"The {move.group} group"
+
+
+def set_by(move: LevelMove, change_db: float) -> Remedy:
+    """Return the move of the fader."""
+    return fader(move.names[0] if move.group is None else move.group, change_db)
+
+
+def brings_about(move: LevelMove, elements: Elements) -> tuple[str, ...]:
+    """Return the rules that would say the same of the mix: with drums too low or others too loud hits are covered, the kick is lost."""
+    groups = {one.group for one in present(elements) if one.name in move.names}
+    roles = {one.role for one in present(elements) if one.name in move.names}
+    down = move.off_db < 0.0
+    hits = ("mixing/buried_hits",) if ("drums" in groups) == down else ()
+    kick = ("mixing/kick_does_not_stick_out", "mixing/kick_and_bass_in_one_slot") if ("kick" if down else "bass") in roles else ()
+    return (*hits, *kick)
+
+
+def _in_short(one: Element) -> str:
+    level, usual_lu, share = one.level.while_playing_lu, one.level_plan.usual_lu, one.masking.audible_share
+    beside = [] if usual_lu is None else [f"usual: {usual_lu:.0f}"]
+    heard = [] if share is None else [f"{share:.0%} of it heard"]
+    return f"while it plays, {called(one.name)} lies at {level or 0.0:.0f} LU against the mix ({'; '.join(beside + heard)})"
+
+
+def _signs(one: Element, elements: Elements, *, louder: bool) -> tuple[str, ...]:
+    level, plan, share = one.level.while_playing_lu, one.level_plan, one.masking.audible_share
+    found = []
+    if level is not None and plan.usual_lu is not None and plan.usual_spread_lu is not None:
+        usual = f"usual for {one.role}: {plan.usual_lu:.0f} ± {plan.usual_spread_lu:.0f}"
+        found.append(f"while it plays, it lies at {level:.0f} LU against the mix ({usual})")
+    if share is not None:
+        found.append(f"{share:.0%} of it is heard (usual: about {USUAL_HEARD:.0%})")
+    covered = _covered_by(one, elements) if louder else []
+    if covered:
+        found.append(f"it covers {listed(covered)}")
+    return tuple(found) or ("its loudness and what is heard of it",)
+
+
+def _covered_by(one: Element, elements: Elements) -> list[str]:
+    """Return the names of the elements it hides much of, most first."""
+    hidden = [
+        (cover.share, other.name)
+        for other in present(elements)
+        for cover in other.masking.covered_by
+        if cover.by == one.name and cover.share >= COVERS_SHARE
+    ]
+    return [name for _, name in sorted(hidden, reverse=True)]

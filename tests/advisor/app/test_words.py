@@ -1,0 +1,44 @@
+"""Times, numbers, names and bars as the reader sees them."""
+
+import pytest
+
+from advisor.app.words import bars, clock, course_points, frequency, number, plain, sentence, spans
+
+
+@pytest.mark.parametrize(("seconds", "text"), [(0.0, "0:00"), (67.9, "1:07"), (3600.0, "1:00:00"), (7327.0, "2:02:07"), (-1.0, "0:00")])
+def test_clock_reads_like_a_player(seconds: float, text: str) -> None:
+    assert clock(seconds) == text
+
+
+@pytest.mark.parametrize(
+    ("hertz", "text"), [(31.62, "31.6 Hz"), (50.0, "50 Hz"), (251.2, "251 Hz"), (3162.0, "3.16 kHz"), (10000.0, "10 kHz")]
+)
+def test_frequency_reads_like_an_equaliser(hertz: float, text: str) -> None:
+    assert frequency(hertz) == text
+
+
+def test_number_has_no_negative_zero_and_a_dash_for_nothing() -> None:
+    assert (number(-0.04, 1, "dB"), number(None, 1, "dB"), number(12.25, 2)) == ("0.0 dB", "-", "12.25")
+
+
+def test_names_from_files_cannot_write_markup() -> None:
+    shown = plain("<script>*x*</script>[a](b)|`#\n")
+    assert not set("<>*[]|`\n") & set(shown)
+
+
+def test_spans_are_sorted_joined_and_short_ones_are_single_times() -> None:
+    where = [{"start_s": 70.0, "end_s": 80.0}, {"start_s": 10.0, "end_s": 10.5}, {"start_s": 75.0, "end_s": 90.0}]
+    assert spans(where) == "0:10, 1:10-1:30"
+
+
+def test_bars_run_from_low_to_high_and_show_silence_as_dots() -> None:
+    assert bars([None, -30.0, -18.0, -6.0], -30.0, -6.0) == "·▁▅█"
+
+
+def test_course_keeps_the_loudest_of_each_stretch() -> None:
+    points, step = course_points({"values": [1.0, None, 5.0, 2.0], "step_s": 1.0}, most=2)
+    assert (points, step) == ([1.0, 5.0], 2.0)
+
+
+def test_sentence_ends_once() -> None:
+    assert (sentence("a\n b"), sentence("done.")) == ("a b.", "done.")

@@ -1,0 +1,94 @@
+"""One fact about an element is one card, whichever rules noticed it."""
+
+import pytest
+
+from advisor.app.settings import Settings
+from advisor.judging.judge import Card, judge
+from advisor.measuring.measured import Measured
+from advisor.report.elements_text import _compression, _in_vain
+from features.records.elements import Element, Elements
+from rules.base import all_rules
+from tests import records
+from tests.rule_cases import healthy_song
+
+RULES = tuple(one for one in all_rules() if Elements in one.looks_at)
+
+
+def cards(*changed: Element, **changes: object) -> list[Card]:
+    song = {**healthy_song(), Elements: records.elements(*changed, **changes)}
+    result = judge(Measured(song, ()), Settings(), RULES)
+    assert not result.failed
+    return list(result.cards)
+
+
+def test_a_song_without_stems_is_not_judged_by_them() -> None:
+    song = healthy_song()
+    del song[Elements]
+    result = judge(Measured(song, ()), Settings(), RULES)
+    assert len(result.not_applicable) == len(RULES)
+
+
+def test_an_element_that_is_gone_is_one_card_though_four_rules_might_speak() -> None:
+    gone = records.element(
+        "snare", masking={"audible_share": 0.02, "covered_by": (records.cover("pad", share=0.8, essential=False),)},
+        level={"in_mix_lu": -26.0, "while_playing_lu": -25.0},
+        level_plan={"stands_out_db": -19.0, "since_earlier_db": -15.0, "off_db": -18.0},
+    )  # fmt: skip
+    found = cards(gone, closeness_db=21.5)
+    assert [(card.rule.id, card.finding.stem) for card in found] == [("mixing/element_changed", "snare")]
+    assert {rule.id for rule, _ in found[0].also} == {"mixing/element_inaudible", "mixing/levels_far_apart"}
+
+
+def test_an_element_that_drowns_the_others_is_one_card_and_not_one_for_each_of_them() -> None:
+    loud = records.element("pad", level={"in_mix_lu": 2.0}, level_plan={"off_db": 11.0})
+    hidden = [
+        records.element(name, masking={"covered_by": (records.cover("pad", share=0.6, excess_db=9.0, essential=False),)})
+        for name in ("lead", "snare", "hats")
+    ]
+    assert [(card.rule.id, card.finding.stem) for card in cards(loud, *hidden)] == [("mixing/element_too_loud", "pad")]
+
+
+def test_a_kick_under_the_bass_is_one_card() -> None:
+    kick = records.element("kick", masking={"covered_by": (records.cover("bass", share=0.7, band_hz=(40.0, 100.0), essential=False),)})
+    found = cards(kick, kick_and_bass=records.kick_and_bass(kick_audible_share=0.1))
+    assert [(card.rule.id, card.finding.stem) for card in found] == [("mixing/bass_hides_kick", "kick")]
+
+
+def test_a_lead_that_is_too_quiet_by_two_rules_is_one_card() -> None:
+    lead = records.element("lead", masking={"audible_share": 0.2}, level_plan={"off_db": -9.0})
+    found = cards(lead, lead_lu=-8.0)
+    assert len(found) == 1
+    assert {found[0].rule.id, *(rule.id for rule, _ in found[0].also)} == {"mixing/element_too_quiet", "mixing/lead_level"}
+
+
+@pytest.mark.parametrize("covers", [("bass", "pad"), ("pad", "bass")])
+def test_one_element_covered_by_two_in_one_band_is_one_card(covers: tuple[str, str]) -> None:
+    lead = records.element("lead", masking={"covered_by": tuple(records.cover(by, share=0.45, essential=False) for by in covers)})
+    found = cards(lead)
+    assert [card.finding.stem for card in found] == ["lead"]
+    assert len(found[0].also) == 1
+
+
+def test_what_did_not_help_is_not_offered_again_among_the_elements() -> None:
+    def about(stem: str, *, helps: bool) -> dict[str, object]:
+        return {"rule": "mixing/element_raw", "stem": stem, "trial": {"helps": helps}}
+
+    cards = [
+        about("pad", helps=False),
+        about("lead", helps=True),
+        about("keys", helps=False),
+        {**about("bass", helps=False), "trial": None},
+    ]
+    report = {"findings": cards, "plan": [{"rule": "mixing/element_raw", "stem": "keys"}]}
+    assert _in_vain(report) == {"pad"}
+    dynamics = {
+        "state": "raw",
+        "signs": [],
+        "threshold_dbfs": -20.0,
+        "ratio": 4.0,
+        "attack_ms": 20.0,
+        "release_ms": 200.0,
+        "reduction_db": 6.0,
+    }
+    lines = list(_compression([{"name": name, "silent": False, "dynamics": dynamics} for name in ("pad", "lead")], {"pad"}))
+    assert ["did not help" in line for line in lines if line.startswith("- ")] == [True, False]

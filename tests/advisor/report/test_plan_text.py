@@ -1,0 +1,124 @@
+"""Plan and trials in the report: one amount for one move, nothing advised that did not help, and a verdict that agrees."""
+
+from dataclasses import replace
+
+import pytest
+
+from advisor.app.settings import Settings
+from advisor.judging.judge import Card, Judged, judge
+from advisor.judging.verdict import verdict
+from advisor.measuring.measured import Measured
+from advisor.planning.plan import Plan, Step
+from advisor.planning.plan_document import Tried
+from advisor.planning.trial_readings import Heard
+from advisor.planning.trials import Trial
+from advisor.remedies.careful import NOT_SURE, TOO_DEEP, careful
+from advisor.report import markdown
+from advisor.report.document import build
+from advisor.report.plan_text import _goes_too, advice_text
+from features.records.base import Span
+from rules.base import Confidence
+from rules.remedy import Remedy
+from tests import records
+from tests.advisor.samples import all_records, finding, report, rule_that
+
+NOTHING = Judged((), (), (), ())
+
+
+def heard(excess: float) -> Heard:
+    return Heard(excess, -11.0, -18.0, -5.0, 0.8, 1.0, NOTHING)
+
+
+def text(*, helps: bool, planned: bool, confidence: Confidence = "high") -> str:
+    one = replace(finding(1.0, confidence), remedy=Remedy("bell", frequency_hz=930.0, gain_db=-3.5, q=2.0))
+    rule = replace(rule_that(one, "a"), advice="Cut 3.5 dB there; stop when it is gone.")
+    records_now = all_records()
+    judged = judge(Measured(records_now, ()), Settings(), (rule,))
+    card = Card(rule, one)
+    found = Trial(card, Remedy("bell", frequency_hz=930.0, gain_db=-1.8, q=2.0), heard(2.0), heard(1.0 if helps else 2.1))
+    plan = Plan(heard(2.0), [Step(found)] if planned else [], {rule.id: found})
+    tried = Tried((Span(10.0, 20.0),), plan, heard(2.0), heard(1.0) if planned else None)
+    return markdown.render(build(Measured(records_now, ()), judged, verdict(records_now, judged), Settings(), (), tried))
+
+
+def test_the_card_names_the_amount_the_plan_found() -> None:
+    shown = text(helps=True, planned=True)
+    assert "**Do this** (in the mix): About 1.8 dB less around 930 Hz" in shown
+    assert "stop when it is gone (step 1 of the plan)" in shown
+    assert "Cut 3.5 dB" not in shown
+
+
+def test_what_did_not_help_is_not_advised() -> None:
+    shown = text(helps=False, planned=False)
+    assert "No move to advise" in shown
+    assert "Cut 3.5 dB" not in shown
+    assert "it did not help" in shown
+
+
+def test_an_unsure_step_says_so() -> None:
+    assert "try it by ear first" in text(helps=True, planned=True, confidence="low")
+    assert "try it by ear first" not in text(helps=True, planned=True)
+
+
+def test_a_shortfall_within_the_rules_tolerance_is_not_told_as_one() -> None:
+    nearly = records.outlook(clean_lufs=-13.1, margin_lu=-0.1, reaches_target=False)
+    short = replace(rule_that(None, "short_of_target"))
+    said = report(short, outlook=nearly)["verdict"]
+    assert said["ready"] is True
+    assert "to -13.1 LUFS unheard" in said["sentence"]
+    assert report(outlook=nearly)["verdict"]["ready"] is False
+
+
+@pytest.mark.parametrize(
+    ("remedy", "confidence", "told"),
+    [
+        (Remedy("bell", frequency_hz=250.0, gain_db=-12.0, q=2.0), "medium", [TOO_DEEP]),
+        (Remedy("bell", frequency_hz=250.0, gain_db=-6.0, q=2.0), "medium", []),
+        (Remedy("bell", "pad", frequency_hz=250.0, gain_db=-12.0, q=2.0), "medium", []),
+        (Remedy("gain", gain_db=-12.0), "low", [NOT_SURE]),
+        (Remedy("high_shelf", frequency_hz=8000.0, gain_db=7.0), "low", [NOT_SURE, TOO_DEEP]),
+    ],
+)
+def test_what_to_mind_about_a_move(remedy: Remedy, confidence: Confidence, told: list[str]) -> None:
+    assert careful(remedy, confidence) == told
+
+
+def test_each_element_gets_its_own_step_of_one_rule() -> None:
+    steps = [
+        {"step": place, "rule": "mixing/a", "stem": stem, "band_hz": None, "move": f"More of '{stem}'", "stop": ""}
+        for place, stem in enumerate(("keys", "kick"), 1)
+    ]
+    cards = [{"rule": "mixing/a", "stem": stem, "band_hz": None, "advice": "Raise it", "trial": None} for stem in ("kick", "keys", "pad")]
+    told = [advice_text(card, {"plan": steps}) for card in cards]
+    assert told == ["More of 'kick' (step 2 of the plan)", "More of 'keys' (step 1 of the plan)", "Raise it"]
+
+
+def test_what_went_away_with_another_step_is_not_advised_twice() -> None:
+    card = {"rule": "mixing/b", "stem": None, "band_hz": None, "advice": "Cut it", "trial": None, "title": "Dull", "gone_with_step": 2}
+    assert "step 2 of the plan" in advice_text(card, {"plan": []})
+    assert "Cut it" not in advice_text(card, {"plan": []})
+    assert list(_goes_too({"step": 2}, {"findings": [card]})) == ["With it goes: dull."]
+    assert list(_goes_too({"step": 1}, {"findings": [card]})) == []
+
+
+def test_what_helped_the_stretches_and_harmed_the_song_is_not_advised() -> None:
+    shown = text(helps=True, planned=False)
+    assert "No plan. A move helped on the stretches tried" in shown
+    assert "No move to advise" in shown
+
+
+def test_a_move_outside_the_plan_comes_after_it() -> None:
+    trial = {"helps": True, "move": "Cut it"}
+    card = {"rule": "mixing/b", "stem": None, "band_hz": None, "advice": "Cut it; stop when it is gone", "trial": trial}
+    other = {"rule": "mixing/a", "stem": None, "band_hz": None, "step": 1}
+    assert advice_text(card, {"plan": [other]}).startswith("Cut it; stop when it is gone. Make the plan's moves first")
+
+
+def test_the_verdict_names_what_stands_in_the_way_and_a_file_that_is_cut() -> None:
+    loud = records.outlook(clean_lufs=-11.0)
+    two = (rule_that(finding(1.0), "a"), rule_that(finding(1.0, cause="lack"), "b"))
+    said = report(*two, outlook=loud)["verdict"]["sentence"]
+    assert "2 things in the mix stand clearly in the way (title of a; title of b). Start with: title of a." in said
+    cut = report(rule_that(finding(1.0), "c", stage="delivery"), outlook=loud)["verdict"]
+    assert cut["ready"]
+    assert cut["sentence"].endswith("The file itself needs a look first: title of c.")
