@@ -15,6 +15,7 @@ from features.hits.tempo import tempo_bpm
 from features.records.base import Absence, Moment
 from features.records.hits import HitBand, Hits
 from features.sound.bands import third_octaves
+from features.sound.measurement import Trace, measurement, meter
 from features.sound.signal import Samples, Signal
 
 CHUNK_FRAMES = 8192  # 48 s; chunks lie at the same places of the song whatever the blocks are
@@ -36,7 +37,7 @@ MOST_WORST = 5
 
 
 @dataclass(frozen=True, slots=True)
-class HitTrace:
+class HitTrace(Trace):
     """What `HitMeter` keeps of a song.
 
     Attributes
@@ -137,6 +138,7 @@ class _Piece:
     slope: Singles
 
 
+@meter("hits")
 class HitMeter:
     """Measures a `HitTrace` block by block."""
 
@@ -298,6 +300,13 @@ def audible_share_from_stems(percussive: Signal, rest: Signal) -> tuple[Floats, 
     return (starts[some] + EARLY_FRAMES + 0.5) * model.hop_s, _ratio(heard.sum(axis=1), weight.sum(axis=1))[some]
 
 
+@measurement
+def part_curves(hits: HitTrace) -> PartCurves:
+    """Return the mean spectra of what strikes and what sustains."""
+    return hits.parts
+
+
+@measurement
 def measure_hits(trace: HitTrace) -> Hits:
     """Sum up the hits of a song.
 

@@ -9,6 +9,7 @@ from features.hits.kicks import Kicks, find_kicks
 from features.records.base import Absence, Course, Moment, Span
 from features.records.low_end import LowEnd
 from features.sound.decibels import power_to_db, powers_to_db
+from features.sound.measurement import measurement
 from features.sound.spectrogram import Spectrogram
 
 Floats = NDArray[np.float64]
@@ -35,6 +36,7 @@ NOTE_RANGE_DB = 15.0
 FEWEST_NOTES = 8
 
 
+@measurement
 def measure_low_end(trace: HitTrace, spectrogram: Spectrogram) -> LowEnd:
     """Measure everything below about 250 Hz.
 

@@ -11,12 +11,14 @@ from features.hits.slopes import rise_after
 from features.records.base import Absence, Span
 from features.records.hits import Pumping
 from features.sound.decibels import FLOOR_DB
+from features.sound.measurement import measurement
 
 CLEAR_DB = 1.0
 LEAST_ACTIVE = 0.5  # of the kicks must have something sounding around them
 WHERE = 3
 
 
+@measurement
 def measure_pumping(trace: HitTrace) -> Pumping:
     """Measure how far, and how long, what sustains above 250 Hz dips after each kick.
 

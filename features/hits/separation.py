@@ -14,6 +14,7 @@ from scipy import fft
 
 from features.sound.bands import Bands, bin_cells, overlap, third_octaves
 from features.sound.compiled import kernel
+from features.sound.measurement import Trace
 from features.sound.signal import Samples
 
 Singles = NDArray[np.float32]
@@ -30,7 +31,7 @@ TINY = np.float32(1e-24)
 
 
 @dataclass(frozen=True, slots=True)
-class PartCurves:
+class PartCurves(Trace):
     """Mean power of both parts of the song over all its frames, in third-octave bands.
 
     Attributes

@@ -18,7 +18,9 @@ from features.loudness.level import LevelTrace
 from features.loudness.peaks import measure_peaks
 from features.records.base import Absence, Course, Moment
 from features.records.crest import Crest
+from features.records.hits import Hits
 from features.records.sections import Sections
+from features.sound.measurement import Trace, measurement, meter
 from features.sound.signal import Samples
 
 Floats = NDArray[np.float64]
@@ -38,7 +40,7 @@ SILENT_POWER = 1e-10  # -100 dBFS
 
 
 @dataclass(frozen=True, slots=True)
-class CrestTrace:
+class CrestTrace(Trace):
     """Octave bands in 10 ms steps: ``peak`` (envelope) and ``energy`` (mean square), shape ``(bands, steps)``, of the louder channel."""
 
     peak: NDArray[np.float32]
@@ -66,6 +68,7 @@ def _band(centre_hz: float, rate_hz: int) -> _Band | None:
     return _Band(low_bin, window.astype(np.float32), per_step)
 
 
+@meter("crest")
 class CrestMeter:
     """Octave-band envelopes of a stream; memory grows by 8 kB per second (10 bands, 100 steps, two numbers)."""
 
@@ -257,7 +260,8 @@ def _over_time(level: LevelTrace) -> Course:
     return Course("dB", 1.5, 1.0, tuple(values))
 
 
-def measure_crest(trace: CrestTrace, level_trace: LevelTrace, hit_times_s: tuple[float, ...], sections: Sections | None) -> Crest:
+@measurement
+def measure_crest(trace: CrestTrace, level_trace: LevelTrace, hits: Hits | None, sections: Sections | None) -> Crest:
     """Return crest factor, spread, hit variation and jumps per octave, and the song's peaks.
 
     Parameters
@@ -266,11 +270,12 @@ def measure_crest(trace: CrestTrace, level_trace: LevelTrace, hit_times_s: tuple
         Octave bands from `CrestMeter`.
     level_trace
         Peaks and K-weighted energies of the same sound, in the same 10 ms steps.
-    hit_times_s
-        Starts of the hits, in seconds.
+    hits
+        The song's hits; without them no variation from hit to hit is read.
     sections
         The song's parts; without them the louder half counts as dense and the whole song as one part.
     """
+    hit_times_s = () if hits is None else hits.times_s
     energy = trace.energy.astype(np.float64)
     peak = trace.peak.astype(np.float64)
     dense = _dense_steps(level_trace, energy.shape[1], sections)

@@ -20,8 +20,10 @@ from features.loudness.gating import (
 from features.loudness.true_peak import AHEAD, BACK, SPAN, interpolator, oversampling, step_peaks
 from features.records.base import Absence, Course, Moment, Span
 from features.records.level import Level
+from features.records.sections import Sections
 from features.sound.decibels import amplitude_to_db
 from features.sound.k_weighting import STATE_SIZE, STEPS_PER_S, energies, k_weighting, step_edges
+from features.sound.measurement import Trace, measurement, meter
 from features.sound.signal import Samples
 
 __all__ = [
@@ -48,7 +50,7 @@ MOST_STRETCHES = 20
 
 
 @dataclass(frozen=True, slots=True)
-class LevelTrace:
+class LevelTrace(Trace):
     """Energies and peaks of every 10 ms step; step ``k`` starts at frame ``round(k rate / 100)``.
 
     Attributes
@@ -94,6 +96,7 @@ class LevelTrace:
         return total
 
 
+@meter("level")
 class LevelMeter:
     """Measures a `LevelTrace` block by block."""
 
@@ -188,15 +191,16 @@ def stretch_loudness(trace: LevelTrace, span: Span) -> float | None:
     return integrated_from_steps(trace.k_sum()[round(span.start_s * STEPS_PER_S) : round(span.end_s * STEPS_PER_S)])
 
 
-def measure_level(trace: LevelTrace, densest: Span | None = None) -> Level:
+@measurement
+def measure_level(trace: LevelTrace, sections: Sections | None = None) -> Level:
     """Return loudness, loudness range and peaks of the whole song.
 
     Parameters
     ----------
     trace
         From `LevelMeter`.
-    densest
-        Stretch that ``psr_densest_db`` is read over; the whole song when not given.
+    sections
+        ``psr_densest_db`` is read over their densest stretch; over the whole song when not given.
 
     Notes
     -----
@@ -206,6 +210,7 @@ def measure_level(trace: LevelTrace, densest: Span | None = None) -> Level:
     same over each 3 s window; the smallest is looked for within 10 LU of the loudest window.
     """
     k_sum = trace.k_sum()
+    densest = None if sections is None else sections.densest
     found: dict[str, float | None] = {"integrated_lufs": integrated_from_steps(k_sum)}
     found["momentary_max_lufs"], found["momentary_max_at_s"] = _loudest(k_sum, BLOCK_STEPS)
     found["short_term_max_lufs"], _ = _loudest(k_sum, SHORT_TERM_STEPS)

@@ -14,6 +14,7 @@ from features.loudness import level
 from features.loudness.level import LevelTrace
 from features.records.base import Absence, Course, Moment, Span
 from features.records.stereo import Stereo
+from features.sound.measurement import measurement
 from features.sound.spectrogram import Spectrogram
 from features.stereo.delay import fixed_delay_ms
 
@@ -202,6 +203,7 @@ def _is_inverted(spectrogram: Spectrogram, correlation: float) -> bool:
     return bool(share[inverted & present].sum() >= 0.6 and turned.mean() >= 0.7)
 
 
+@measurement
 def measure_stereo(level_trace: LevelTrace, spectrogram: Spectrogram) -> Stereo:
     """Return the stereo readings of a song.
 

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from features.records.balance import Balance, Bell, Shelf
 from features.records.base import Absence, Span
 from features.records.spectrum import Spectrum
+from features.sound.measurement import measurement
 from features.tone.matched_filter import Filter, Found, bells, precision_of, search, shelves
 from features.tone.part_covariance import joint_deviation, joint_filter, stacked
 from features.tone.spectrum import middle_mean, tilt_weights
@@ -51,6 +52,7 @@ def _held(model: TargetModel, kept: NDArray[np.bool_], rows: NDArray[np.intp]) -
     return _Held(Filter(band_hz, precision, lambda template: template), rows, centre)
 
 
+@measurement
 def measure_balance(spectrum: Spectrum, target_model: TargetModel) -> Balance:
     """Hold a song's spectrum against a target.
 

@@ -10,6 +10,7 @@ from features.records.base import Absence, Course, Span
 from features.records.spectrum import Spectrum
 from features.sound.bands import a_weighting, third_octaves
 from features.sound.decibels import powers_to_db
+from features.sound.measurement import measurement
 from features.sound.spectrogram import Spectrogram
 from features.tone.resonance import find_resonances
 
@@ -109,6 +110,7 @@ class _Bench:
         self.absent.append(Absence(name, reason))
 
 
+@measurement
 def measure_spectrum(spectrogram: Spectrogram, parts: PartCurves | None = None) -> Spectrum:
     """Measure the long-term spectrum of the passages that count (gated as in ITU-R BS.1770-5, A-weighted).
 
