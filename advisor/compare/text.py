@@ -4,9 +4,10 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from advisor.app.history_words import HEADINGS, VERDICTS, shown
-from advisor.app.words import clock, frequency, number, plain, sentence
+from advisor.app.words import frequency, number, plain, sentence
 from advisor.judging.reporting import BAND_STEP_DB, COURSE_STEP_LU
 from advisor.report.since_text import finding_words, measured_words, reading_words
+from features.records.clock import clock
 
 Document = Mapping[str, Any]
 

@@ -7,6 +7,7 @@ from advisor.references.group_limits import FEWEST_SONGS
 from advisor.references.grouping import Group, name_of, song_name
 from advisor.references.shelf import Shelf
 from features.comparison.moderated_statistics import median_of
+from features.records.clock import clock
 from features.records.headline import FEATURES, Feature
 
 
@@ -15,9 +16,8 @@ def shelf_text(shelf: Shelf) -> str:
     lines = [f"{shelf.name}: {_songs(len(shelf.songs))}", ""]
     width = max((len(song_name(one)) for one in shelf.songs), default=0)
     for one in sorted(shelf.songs, key=lambda each: each.name.casefold()):
-        minutes, seconds = divmod(round(one.song.duration_s), 60)
         ends = "" if one.song.bandwidth_hz is None else f", nothing above {one.song.bandwidth_hz / 1000:.1f} kHz"
-        lines.append(f"  {song_name(one):{width}s}  {minutes}:{seconds:02d}  {one.song.integrated_lufs:6.1f} LUFS{ends}")
+        lines.append(f"  {song_name(one):{width}s}  {clock(round(one.song.duration_s))}  {one.song.integrated_lufs:6.1f} LUFS{ends}")
     lines += [f"  {name}: measured by an older version; add its file once more" for name in shelf.to_measure]
     if shelf.songs:
         lines += ["", f"  loudness: {median_of([one.song.integrated_lufs for one in shelf.songs]):.1f} LUFS in the middle"]

@@ -3,7 +3,8 @@
 from collections.abc import Iterator
 from typing import Any
 
-from advisor.app.words import clock, frequency, number, plain, sentence
+from advisor.app.words import frequency, number, plain, sentence
+from features.records.clock import clock
 
 Document = dict[str, Any]
 RAW = "mixing/element_raw"

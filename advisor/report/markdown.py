@@ -8,7 +8,6 @@ from advisor.app.words import (
     STOPPED_BY,
     TOPICS,
     bars,
-    clock,
     course_points,
     frequency,
     lowered,
@@ -25,6 +24,7 @@ from advisor.report.mastering_text import mastering_text
 from advisor.report.plan_text import advice_text, plan_text, trial_text
 from advisor.report.references_text import references_text
 from advisor.report.since_text import since_text
+from features.records.clock import clock
 
 Document = dict[str, Any]
 MOST_MOVES = 5

@@ -3,10 +3,11 @@
 from collections.abc import Iterator
 from typing import Any
 
-from advisor.app.words import TOPICS, clock, frequency, lowered, number, plain, sentence, spans
+from advisor.app.words import TOPICS, frequency, lowered, number, plain, sentence, spans
 from advisor.app.words import bars as drawn
 from advisor.report.markdown import card_text
 from advisor.report.streaming_text import streaming_text
+from features.records.clock import clock
 
 Document = dict[str, Any]
 

@@ -8,6 +8,7 @@ from features.hits.dips import after_kicks, typical_dip
 from features.hits.kicks import Kicks, find_kicks
 from features.records.base import Absence, Course, Moment, Span
 from features.records.low_end import LowEnd
+from features.sound.bands import octave_overlap
 from features.sound.decibels import power_to_db, powers_to_db
 from features.sound.measurement import measurement
 from features.sound.spectrogram import Spectrogram
@@ -132,16 +133,13 @@ def _strongest(centre_hz: Floats, power: Floats, search_hz: tuple[float, float])
 def _overlap(centre_hz: Floats, kick: Floats, bass: Floats) -> float | None:
     if len(kick) < 4:
         return None
-    shapes = []
+    spectra = []
     for power in (kick, bass):
         thirds = power[: len(power) // 4 * 4].reshape(-1, 4).sum(axis=1)
         middle = np.sqrt(centre_hz[1 : 4 * len(thirds) : 4] * centre_hz[2 : 4 * len(thirds) : 4])
         thirds[(middle < SLOT_HZ[0]) | (middle > SLOT_HZ[1])] = 0.0
-        octave = np.convolve(thirds, np.ones(3), mode="same")
-        if not octave.sum() > 0:
-            return None
-        shapes.append(octave / octave.sum())
-    return float(np.minimum(*shapes).sum()) if shapes else None
+        spectra.append(thirds)
+    return octave_overlap(*spectra)
 
 
 def _dip_db(trace: HitTrace, kicks: Kicks) -> float | None:

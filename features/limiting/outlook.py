@@ -16,11 +16,12 @@ from features.limiting.drive import STEPS_PER_S, Steps, hardest_moments
 from features.limiting.peak_share import peak_shares
 from features.limiting.sweep import DRIVES_DB, MOST_DRIVE_DB, Bench, Excerpt, Sweep, drive_to, short_sweep, sweep, take_excerpt
 from features.loudness.densest import Densest
-from features.processors.dynamics.limiter import ENVELOPE_FILTER, FAST, GENTLE, fill_envelope, interpolation_taps
+from features.processors.dynamics.limiter import ENVELOPE_FILTER, FAST, GENTLE, fill_envelope
 from features.records.base import Absence, Span
 from features.records.hits import Hits
 from features.records.level import Level
 from features.records.outlook import Outlook
+from features.sound.interpolation import interpolation_taps
 from features.sound.k_weighting import STATE_SIZE, energies, k_weighting
 from features.sound.measurement import Given, Trace, measurement, meter
 from features.sound.signal import Samples, Source

@@ -12,6 +12,7 @@ from features.sound.bands import a_weighting, third_octaves
 from features.sound.decibels import powers_to_db
 from features.sound.measurement import measurement
 from features.sound.spectrogram import Spectrogram
+from features.sound.windows import moving_mean
 from features.tone.resonance import find_resonances
 
 Floats = NDArray[np.float64]
@@ -26,18 +27,6 @@ BLOCK_S = 0.4
 LOUDEST_S = 5.0
 TILT_WINDOW_S = 3.0
 HALVES_NEED_S = 10.0
-
-
-def moving_mean(values: Floats, width: int, at: NDArray[np.intp] | None = None) -> Floats:
-    """Return the mean of ``values`` (first axis) over ``width`` frames around each frame, or those in ``at``; fewer at the ends."""
-    count = len(values)
-    centre = np.arange(count) if at is None else at
-    sums = np.concatenate([np.zeros((1, *values.shape[1:])), np.cumsum(values, axis=0, dtype=np.float64)])
-    low = np.clip(centre - width // 2, 0, count)
-    high = np.clip(centre - width // 2 + width, 0, count)
-    shape = (-1,) + (1,) * (values.ndim - 1)
-    means: Floats = (sums[high] - sums[low]) / np.maximum(high - low, 1).reshape(shape)
-    return means
 
 
 def frame_power(spectrogram: Spectrogram) -> Floats:

@@ -23,7 +23,7 @@ step-survey
 
 from dataclasses import dataclass
 
-from features.records.base import Moment
+from features.records.clock import clock
 from features.records.sections import Sections
 from rules.base import Confidence, Finding, limit, rule
 from rules.shared.readings import past, spans_of
@@ -55,13 +55,7 @@ def check(sections: Sections, t: Limits) -> Finding | None:
         excess=past(abs(worst.value), t.step_db, 3.0),
         confidence=confidence,
         sure_because="all bands step by the same amount, which an arrangement seldom does; whether it is meant, only you know",
-        numbers={"minutes": clock(worst), "step_db": worst.value, "back_db": -worst.value},
+        numbers={"minutes": clock(round((worst.start_s + worst.end_s) / 2.0)), "step_db": worst.value, "back_db": -worst.value},
         cause="unsteady",
         where=spans_of(tuple(steps)),
     )
-
-
-def clock(one: Moment) -> str:
-    """Return the middle of a moment in minutes and seconds."""
-    second = round((one.start_s + one.end_s) / 2.0)
-    return f"{second // 60}:{second % 60:02d}"
