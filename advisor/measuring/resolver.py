@@ -117,7 +117,7 @@ class Resolver:
             with suppress(UnavailableError):  # what failed was noted where it failed
                 self._input(Input(kind, optional=False))
             if issubclass(kind, Measurement):  # a wanted trace stays
-                self._waiting = [other for other in self._waiting if other is not kind]
+                self._waiting = [asked for asked in self._waiting if asked is not kind]
             self._let_go()
 
     def _input(self, needed: Input) -> Any:  # noqa: ANN401 - the kind says what it is
@@ -137,7 +137,7 @@ class Resolver:
         declared = self._declared.measurements.get(needed.kind)
         if declared is None or not needed.optional:
             return declared is not None
-        return issubclass(needed.kind, Trace) and all(other.optional or other.kind in self._made for other in declared.inputs)
+        return issubclass(needed.kind, Trace) and all(below.optional or below.kind in self._made for below in declared.inputs)
 
     def _work(self, declared: DeclaredMeasurement) -> None:
         try:

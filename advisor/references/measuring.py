@@ -28,10 +28,10 @@ class UnfitError(Exception):
 def content_hash(path: Path) -> str:
     """Return the hash of a file's bytes: the same as `File.sha256`."""
     with path.open("rb") as file:
-        found = hashlib.sha256()
+        digest = hashlib.sha256()
         while chunk := file.read(HASH_BYTES):
-            found.update(chunk)
-    return found.hexdigest()
+            digest.update(chunk)
+    return digest.hexdigest()
 
 
 def measure_song(path: Path, advance: Callable[[float], None] = lambda _: None) -> Song:

@@ -82,7 +82,7 @@ def tabulate_kinds(curves_db: Floats, tilts: Floats, band_hz: Floats, groups: Se
     sizes = {group: groups.count(group) for group in dict.fromkeys(groups)}
     kept = [group for group, count in sizes.items() if count >= FEWEST_SONGS]
     for group in kept:
-        chosen = np.array([one == group for one in groups])
+        chosen = np.array([name == group for name in groups])
         whole = np.column_stack((curves_db[chosen], tilts[chosen]))
         away = whole - np.median(whole, axis=0)
         size = np.sqrt(np.mean(away[:, :-1] ** 2, axis=1))

@@ -124,8 +124,8 @@ def _correlation(curves: Floats, prior: Floats) -> Floats:
     deviation = curves - curves.mean(axis=0)  # NaN in a band that any song lacks
     scale = np.sqrt(np.mean(deviation**2, axis=0))
     sound: NDArray[np.bool_] = np.isfinite(scale) & (scale > 1e-6)
-    found = np.array(prior)
+    correlation = np.array(prior)
     inside = np.ix_(sound, sound)
     part = deviation[:, sound]
-    found[inside] = part.T @ part / len(part) / np.outer(scale[sound], scale[sound])
-    return found
+    correlation[inside] = part.T @ part / len(part) / np.outer(scale[sound], scale[sound])
+    return correlation

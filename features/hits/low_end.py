@@ -207,24 +207,25 @@ def _course(spectrogram: Spectrogram) -> Course:
     sounding &= levels > -150.0
     middle = float(np.median(levels[sounding])) if sounding.any() else 0.0
     kept = [
-        round(float(one) - middle, 3) if there and one - middle > QUIET_DB else None for one, there in zip(levels, sounding, strict=True)
+        round(float(level) - middle, 3) if sounds and level - middle > QUIET_DB else None
+        for level, sounds in zip(levels, sounding, strict=True)
     ]
     return Course("dB", STEP_S / 2, STEP_S, tuple(kept))
 
 
 def _uneven(level: Course) -> tuple[Moment, ...]:
     """Return where the mean level of 4 s differs most from that of the 4 s before, at most 5, 3 dB or more."""
-    values = np.array([np.nan if one is None else one for one in level.values], np.float64)
+    values = np.array([np.nan if value is None else value for value in level.values], np.float64)
     half = round(JUMP_WINDOW_S / level.step_s)
     jumps = _jumps(values, half, level)
-    found: list[Moment] = []
+    moments: list[Moment] = []
     for jump, first_s in sorted(jumps, reverse=True):
-        if jump < JUMP_DB or len(found) == MOST:
+        if jump < JUMP_DB or len(moments) == MOST:
             break
         middle_s = _middle(jumps, jump, first_s)
-        if all(abs(middle_s - JUMP_WINDOW_S - one.start_s) >= 2 * JUMP_WINDOW_S for one in found):
-            found.append(Moment(middle_s - JUMP_WINDOW_S, middle_s + JUMP_WINDOW_S, jump))
-    return tuple(found)
+        if all(abs(middle_s - JUMP_WINDOW_S - moment.start_s) >= 2 * JUMP_WINDOW_S for moment in moments):
+            moments.append(Moment(middle_s - JUMP_WINDOW_S, middle_s + JUMP_WINDOW_S, jump))
+    return tuple(moments)
 
 
 def _jumps(values: Floats, half: int, level: Course) -> list[tuple[float, float]]:
@@ -253,7 +254,7 @@ def _widest(spectrogram: Spectrogram) -> tuple[Span, ...]:
     if spectrogram.channels == 1 or not spectrogram.frames:
         return ()
     sums = [np.convolve(part[:, low].sum(axis=1, dtype=np.float64), np.ones(count)) for part in (spectrogram.mid(), spectrogram.side())]
-    mid, side = (one[min(count, spectrogram.frames) - 1 :: count] for one in sums)  # windows side by side
+    mid, side = (total[min(count, spectrogram.frames) - 1 :: count] for total in sums)  # windows side by side
     power = mid + side
     ratio = powers_to_db(side / np.maximum(mid, 1e-12 * power + 1e-30))
     wide = (ratio > WIDE_DB) & (power > 0.01 * np.median(power))

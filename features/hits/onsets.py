@@ -37,8 +37,8 @@ def group_of(centre_hz: Floats) -> NDArray[np.int64]:
     >>> group_of(np.array([20.0, 60.0, 8000.0])).tolist()
     [-1, 0, 4]
     """
-    found = np.searchsorted(GROUP_EDGES_HZ, centre_hz, side="right") - 1
-    return np.where(found < len(GROUP_EDGES_HZ) - 1, found, -1).astype(np.int64)
+    group = np.searchsorted(GROUP_EDGES_HZ, centre_hz, side="right") - 1
+    return np.where(group < len(GROUP_EDGES_HZ) - 1, group, -1).astype(np.int64)
 
 
 def group_power(power: Singles, groups: NDArray[np.int64]) -> Floats:

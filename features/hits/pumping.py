@@ -50,7 +50,7 @@ def measure_pumping(trace: HitTrace) -> Pumping:
         recovery_ms=recovery,
         share_of_kicks=float(np.mean(dips > CLEAR_DB)),
         rise_db=rise,
-        where=tuple(Span(one.start_s, one.end_s) for one in deepest if one.value < -CLEAR_DB),
+        where=tuple(Span(window.start_s, window.end_s) for window in deepest if window.value < -CLEAR_DB),
         absent=tuple(Absence(name, reason) for value, name, reason in reasons if value is None),
     )
 

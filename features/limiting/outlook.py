@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from features.limiting.drive import STEPS_PER_S, Steps, hardest_moments
 from features.limiting.peak_share import peak_shares
-from features.limiting.sweep import DRIVES_DB, MOST_DRIVE_DB, Bench, Excerpt, Sweep, drive_to, short_sweep, sweep, take_excerpt
+from features.limiting.sweep import DRIVES_DB, MOST_DRIVE_DB, DrivenSong, Excerpt, Sweep, drive_to, short_sweep, sweep, take_excerpt
 from features.loudness.densest import Densest
 from features.processors.dynamics.limiter import ENVELOPE_FILTER, FAST, GENTLE, fill_envelope
 from features.records.base import Absence, Span
@@ -96,8 +96,8 @@ class OutlookMeter:
         envelope = np.empty(count, np.float32)
         fill_envelope(self._held[:, : LEAD + count + AHEAD], self._taps, 0.0, envelope)
         first, second = self._held[0, LEAD:], self._held[-1, LEAD:]
-        found = energies(first, second, edges - edges[0], self._filters, self._state)
-        energy = found[0] + found[1] if self._channels > 1 else found[0]
+        channels = energies(first, second, edges - edges[0], self._filters, self._state)
+        energy = channels[0] + channels[1] if self._channels > 1 else channels[0]
         self._peaks.append(np.maximum.reduceat(envelope, edges[:-1] - edges[0]))
         self._powers.append(energy.astype(np.float32))
         self._held = self._held[:, count:].copy()
@@ -163,15 +163,15 @@ def limiter_outlook(
     if excerpt is None:
         short = trace.frames < 0.4 * trace.rate_hz
         return _nothing(densest, goal, "shorter than 400 ms" if short else "silent or nearly so")
-    bench = Bench(trace.steps, excerpt, peak, goal.ceiling_dbtp, GENTLE)
-    gentle = sweep(bench, goal.target_lufs) if goal.thorough else short_sweep(bench)
-    fast = sweep(Bench(trace.steps, excerpt, peak, goal.ceiling_dbtp, FAST), goal.target_lufs) if goal.thorough else None
-    return _record(gentle, fast, bench, trace, excerpt, goal)
+    song = DrivenSong(trace.steps, excerpt, peak, goal.ceiling_dbtp, GENTLE)
+    gentle = sweep(song, goal.target_lufs) if goal.thorough else short_sweep(song)
+    fast = sweep(DrivenSong(trace.steps, excerpt, peak, goal.ceiling_dbtp, FAST), goal.target_lufs) if goal.thorough else None
+    return _record(gentle, fast, song, trace, excerpt, goal)
 
 
-def _record(gentle: Sweep, fast: Sweep | None, bench: Bench, trace: OutlookTrace, excerpt: Excerpt, goal: OutlookGoal) -> Outlook:
+def _record(gentle: Sweep, fast: Sweep | None, song: DrivenSong, trace: OutlookTrace, excerpt: Excerpt, goal: OutlookGoal) -> Outlook:
     wanted = drive_to(gentle.loudness, goal.target_lufs)
-    threshold = bench.threshold(MOST_DRIVE_DB if wanted is None else wanted)
+    threshold = song.threshold(MOST_DRIVE_DB if wanted is None else wanted)
     absent = [] if wanted is not None else [Absence("drive_to_target_db", f"not reached at {DRIVES_DB[-1]:.0f} dB of drive")]
     if fast is None:
         absent.append(Absence("fast_clean_lufs", "the fast setting was left out"))

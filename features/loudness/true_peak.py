@@ -141,5 +141,5 @@ def true_peaks(samples: Samples, rate_hz: int) -> tuple[float, ...]:
     tool = interpolator(oversampling(rate_hz))
     padded = np.pad(samples, ((0, 0), (TAPS, 2 * TAPS + SPAN)))
     edges = np.array([BACK, padded.shape[1] - AHEAD - SPAN - 1])
-    found = [step_peaks(wave, edges, tool.phases, tool.gain, tool.slope_gain)[1][0] for wave in padded]
-    return tuple(float(value) for value in found)
+    peaks = [step_peaks(wave, edges, tool.phases, tool.gain, tool.slope_gain)[1][0] for wave in padded]
+    return tuple(float(value) for value in peaks)

@@ -161,8 +161,8 @@ def crest_balance_db(trace: CrestTrace) -> float | None:
     """Return the mean crest factor of the octaves 2-8 kHz minus that of 63-250 Hz; None when one of them never plays."""
     means = []
     for octaves in (HIGH_OCTAVES, LOW_OCTAVES):
-        found = [usual_crest_db(trace, octave, USUAL_PEAKS) for octave in octaves]
-        known = [value for value in found if value is not None]
+        crests = [usual_crest_db(trace, octave, USUAL_PEAKS) for octave in octaves]
+        known = [value for value in crests if value is not None]
         if len(known) < len(octaves):
             return None
         means.append(sum(known) / len(known))

@@ -112,14 +112,14 @@ def _boundaries(features: Floats, duration_s: float) -> list[float]:
 def _quiet_to_loud(sections: tuple[Section, ...]) -> tuple[Span | None, float | None]:
     """Return the quietest section that is music, and how far it lies below the loudest one."""
     music = [
-        (one.loudness_lufs, Span(one.start_s, one.end_s))
-        for place, one in enumerate(sections)
-        if one.loudness_lufs is not None
-        and one.end_s - one.start_s >= MUSIC_S
-        and (0 < place < len(sections) - 1 or one.end_s - one.start_s > INTRO_S)
+        (section.loudness_lufs, Span(section.start_s, section.end_s))
+        for place, section in enumerate(sections)
+        if section.loudness_lufs is not None
+        and section.end_s - section.start_s >= MUSIC_S
+        and (0 < place < len(sections) - 1 or section.end_s - section.start_s > INTRO_S)
     ]
     if not music:
         return None, None
     quietest, where = min(music, key=lambda pair: pair[0])
-    loudest = max(one.loudness_lufs for one in sections if one.loudness_lufs is not None)
+    loudest = max(section.loudness_lufs for section in sections if section.loudness_lufs is not None)
     return (where, loudest - quietest) if loudest > quietest else (None, None)

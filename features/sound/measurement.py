@@ -124,15 +124,15 @@ def meter(name: str) -> Callable[[ClassT], ClassT]:
     return mark
 
 
-def _name(thing: Any) -> str:  # noqa: ANN401 - a function or a class
-    return f"{thing.__module__}.{thing.__qualname__}"
+def _name(declared: Any) -> str:  # noqa: ANN401 - a function or a class
+    return f"{declared.__module__}.{declared.__qualname__}"
 
 
-def _inputs(thing: Any, hints: Mapping[str, Any], signature: inspect.Signature) -> tuple[Input, ...]:  # noqa: ANN401
+def _inputs(owner: Any, hints: Mapping[str, Any], signature: inspect.Signature) -> tuple[Input, ...]:  # noqa: ANN401
     """Return what a function or a class asks for; parameters of no known kind that have a default stay as they are."""
     inputs = []
     for name, parameter in signature.parameters.items():
-        if name in SOUND and inspect.isclass(thing):
+        if name in SOUND and inspect.isclass(owner):
             continue
         kind, optional = _kind(hints.get(name))
         known = inspect.isclass(kind) and (kind is Source or issubclass(kind, Measurement | Trace | Given))
@@ -140,7 +140,7 @@ def _inputs(thing: Any, hints: Mapping[str, Any], signature: inspect.Signature) 
             inputs.append(Input(kind, optional))
         elif parameter.default is inspect.Parameter.empty:
             message = (
-                f"{_name(thing)}: {name} is {hints.get(name)}, and a measurement may only ask for a record, a Trace, "
+                f"{_name(owner)}: {name} is {hints.get(name)}, and a measurement may only ask for a record, a Trace, "
                 "the Source, or what is Given, or one of these or None"
             )
             raise TypeError(message)
