@@ -25,14 +25,13 @@ def make_clips(source: Source, remedies: Sequence[Remedy], states: States, where
     count = min(round(where.end_s * rate_hz), source.frames) - start
     song, *others = _heard(remedies, states, start, count)
     before, after = others if len(others) == 2 else (song, others[0])
-    pair = match(song, before, after, rate_hz)
-    if pair is None:
+    matched = match(song, before, after, rate_hz)
+    if matched is None:
         return None
     step = len(remedies)
-    names = [
-        write_clip(folder, clip_name(step, which, "{}"), clip, rate_hz) for which, clip in (("before", pair.before), ("after", pair.after))
-    ]
-    return Clips(names[0], names[1], start / rate_hz, (start + count) / rate_hz, pair.lufs, pair.same)
+    sounds = {"before": matched.before, "after": matched.after}
+    before_name, after_name = (write_clip(folder, clip_name(step, which, "{}"), clip, rate_hz) for which, clip in sounds.items())
+    return Clips(before_name, after_name, start / rate_hz, (start + count) / rate_hz, matched.lufs, matched.same)
 
 
 def _heard(remedies: Sequence[Remedy], states: States, start: int, count: int) -> list[Samples]:

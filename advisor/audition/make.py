@@ -55,7 +55,7 @@ def _clips(
         progress.step(f"Making the clips for step {number} of {len(steps)}")
         where = _where(step.trial.card, measured, song.source)
         try:
-            made.append(make_clips(song.source, [one.remedy for one in steps[:number]], song.states, where, folder))
+            made.append(make_clips(song.source, [taken.remedy for taken in steps[:number]], song.states, where, folder))
         except OSError:
             raise
         except Exception as error:  # noqa: BLE001 - a crash here costs the clips of one step, not the critique

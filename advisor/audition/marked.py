@@ -12,17 +12,17 @@ from features.sound.signal import BLOCK_FRAMES, Source
 
 def cues(cards: Sequence[Card], source: Source) -> list[Cue]:
     """Return one marker for each card, in the song's order; a card without a place stands at the start."""
-    found = []
+    markers = []
     for rank, card in enumerate(cards, 1):
         words = label(rank, card.finding.title or card.rule.title)
         if not card.finding.where:
-            found.append(Cue(0, words))
+            markers.append(Cue(0, words))
             continue
         place = card.finding.where[0]
         first = min(max(round(place.start_s * source.rate_hz), 0), max(source.frames - 1, 0))
         last = min(round(place.end_s * source.rate_hz), source.frames)
-        found.append(Cue(first, words, max(last - first, 0)))
-    return sorted(found, key=lambda one: one.frame)  # equal places stay in the order of their ranks
+        markers.append(Cue(first, words, max(last - first, 0)))
+    return sorted(markers, key=lambda cue: cue.frame)  # equal places stay in the order of their ranks
 
 
 def bits_for(file: File, highest: float) -> int:

@@ -19,8 +19,8 @@ def stretch(places: Sequence[Span], densest: Span | None, level: Level | None, d
     if duration_s <= LONGEST_S:
         return Span(0.0, duration_s)
     usual = densest or Span(0.0, duration_s)
-    choices = [around(one, duration_s) for one in (*places, usual)]
-    return next((one for one in choices if _loud_enough(one, level)), choices[0])
+    choices = [around(place, duration_s) for place in (*places, usual)]
+    return next((span for span in choices if _loud_enough(span, level)), choices[0])
 
 
 def around(place: Span, duration_s: float) -> Span:

@@ -1,10 +1,14 @@
 """What the commands share: refusals in one sentence, settings folders, progress on a terminal."""
 
 import sys
+from collections.abc import Iterable, Sequence
+from contextlib import ExitStack
 from pathlib import Path
 
 from advisor.app.errors import RequestError
-from advisor.app.progress import Line, Plain, Progress
+from advisor.app.progress import Plain, Progress
+
+_on_screen = ExitStack()  # what has to be taken off the terminal before anything else is written there
 
 
 def refusal(error: Exception) -> str | None:
@@ -26,16 +30,33 @@ def settings_folders(mix: Path) -> list[Path]:
 
 
 def progress() -> Progress:
-    """Return a progress line when somebody watches stderr, otherwise only what stays to be read."""
+    """Return a bar for a terminal, for other outputs plain lines."""
+    if not sys.stderr.isatty():
+        return Plain(sys.stderr.write)
+    from advisor.cli.display import ProgressBar  # noqa: PLC0415 - only a terminal needs it
 
-    def write(text: str) -> None:
-        sys.stderr.write(text)
-        sys.stderr.flush()
+    bar = ProgressBar()
+    _on_screen.callback(bar.close)
+    return bar
 
-    return Line(write) if sys.stderr.isatty() else Plain(write)
+
+def clear_progress() -> None:
+    """Take any bar off the terminal, however the command ended."""
+    _on_screen.close()
 
 
 def show(text: str = "") -> None:
     """Print a line of results on stdout; characters the terminal cannot show become question marks."""
     encoding = sys.stdout.encoding or "utf-8"
     sys.stdout.write(text.encode(encoding, "replace").decode(encoding) + "\n")
+
+
+def show_table(headings: Sequence[str], rows: Sequence[Sequence[str]], lines: Iterable[str], caption: str | None = None) -> None:
+    """Print rows as a table on a terminal, else as plain ``lines``."""
+    if rows and sys.stdout.isatty():
+        from advisor.cli.display import print_table  # noqa: PLC0415 - only a terminal needs it
+
+        print_table(headings, rows, caption)
+        return
+    for line in lines:
+        show(line)

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 IN_THE_WAY = 1
 CANNOT = 2
 INTERRUPTED = 130
+NOT_COMMANDS = ("main", "common", "display")
 
 
 def guard_packages() -> None:
@@ -27,8 +28,8 @@ def guard_packages() -> None:
 
     home = Path(str(advisor.__file__)).parents[1]
     for package in (rules, features, demo):
-        found = getattr(package, "__file__", None)
-        if found is None or Path(found).parents[1] != home:
+        file = getattr(package, "__file__", None)
+        if file is None or Path(file).parents[1] != home:
             raise RequestError(
                 f"Another package called '{package.__name__}' is installed in this Python environment, and mixproof would mix it up with "
                 "its own. Install mixproof into an environment of its own (a fresh virtual environment, or pipx)."
@@ -77,7 +78,7 @@ def _application() -> object:
         pretty_exceptions_enable=False,
     )
     for info in pkgutil.iter_modules(cli.__path__):
-        if info.name not in ("main", "common"):
+        if info.name not in NOT_COMMANDS:
             module = importlib.import_module(f"advisor.cli.{info.name}")
             several = getattr(module, "commands", None)
             if several is None:
@@ -92,8 +93,8 @@ def _family(several: Mapping[str, Callable[..., int]], words: str) -> "Typer":
     import typer  # noqa: PLC0415
 
     family = typer.Typer(help=words, no_args_is_help=True, rich_markup_mode=None, pretty_exceptions_enable=False)
-    for name, one in several.items():
-        family.command(name=name)(one)
+    for name, command in several.items():
+        family.command(name=name)(command)
     return family
 
 
@@ -109,15 +110,26 @@ def main(arguments: list[str]) -> int:
     prepare_process()
     try:
         guard_packages()
-        command = typer.main.get_command(_application())  # type: ignore[arg-type]
-        result = command.main(arguments, prog_name="mixproof", standalone_mode=False)
-        return result if isinstance(result, int) else 0
+        return _run_command(arguments)
     except typer.Exit as stop:
         return stop.exit_code
     except KeyboardInterrupt:
         return _say("Stopped. Nothing was written; what was there is unchanged.", INTERRUPTED)
     except Exception as error:  # noqa: BLE001 - one place decides what is a refusal; the rest is raised again
         return _refuse(error)
+
+
+def _run_command(arguments: list[str]) -> int:
+    import typer  # noqa: PLC0415
+
+    from advisor.cli.common import clear_progress  # noqa: PLC0415
+
+    command = typer.main.get_command(_application())  # type: ignore[arg-type]
+    try:
+        result = command.main(arguments, prog_name="mixproof", standalone_mode=False)
+    finally:
+        clear_progress()
+    return result if isinstance(result, int) else 0
 
 
 def _refuse(error: Exception) -> int:
@@ -131,5 +143,5 @@ def _refuse(error: Exception) -> int:
 
 
 def _say(text: str, status: int) -> int:
-    sys.stderr.write(f"\r\x1b[K{text}\n" if sys.stderr.isatty() else f"{text}\n")
+    sys.stderr.write(f"{text}\n")
     return status

@@ -30,10 +30,10 @@ class Cut:
     def read(self, start: int, count: int) -> Samples:
         """Return frames of the part, cut at its end."""
         first = min(max(start, 0), self.frames)
-        found = self._source.read(self._start + first, min(max(count, 0), self.frames - first))
-        if self.channels < found.shape[0]:
-            found = found.mean(axis=0, keepdims=True)
-        return np.negative(found) if self._inverted else found
+        part = self._source.read(self._start + first, min(max(count, 0), self.frames - first))
+        if self.channels < part.shape[0]:
+            part = part.mean(axis=0, keepdims=True)
+        return np.negative(part) if self._inverted else part
 
     def blocks(self, size: int = BLOCK_FRAMES) -> Iterator[Samples]:
         """Yield the part once, in order, in blocks of at most ``size`` frames."""
@@ -55,15 +55,15 @@ class Shared:
 
 def share(mix: Source, master: Source, names: tuple[str, str]) -> Shared:
     """Align a master with its mix; raises `RequestError` where one has nothing of the other."""
-    found = align(mix, master)
-    if not found.same:
+    alignment = align(mix, master)
+    if not alignment.same:
         raise RequestError(
             f"{names[1]} does not seem to be a master of {names[0]}: no stretch of the mix was found in it. Give the mix that it was made "
             "from, or leave out --mix to check the master alone."
         )
     rate = mix.rate_hz
     like_mix: Source = master if master.rate_hz == rate else Resampled(master, rate)
-    offset = round(found.offset_s * rate)
+    offset = round(alignment.offset_s * rate)
     start, end = max(0, -offset), min(mix.frames, like_mix.frames - offset)
     if end - start < LEAST_S * rate:
         raise RequestError(
@@ -72,9 +72,9 @@ def share(mix: Source, master: Source, names: tuple[str, str]) -> Shared:
     fold = mix.channels != master.channels
     return Shared(
         Cut(mix, start, end - start, fold=fold),
-        Cut(like_mix, start + offset, end - start, inverted=found.upside_down, fold=fold),
+        Cut(like_mix, start + offset, end - start, inverted=alignment.upside_down, fold=fold),
         offset / rate, start / rate, end / rate,
-        tuple(_notes(mix, master, fold=fold, upside_down=found.upside_down)),
+        tuple(_notes(mix, master, fold=fold, upside_down=alignment.upside_down)),
     )  # fmt: skip
 
 

@@ -98,7 +98,7 @@ class Damage:
     @property
     def worst(self) -> str:
         """Return the reading that is nearest to its limit, or farthest past it."""
-        return max(self.shares.items(), key=lambda one: one[1])[0]
+        return max(self.shares.items(), key=lambda reading: reading[1])[0]
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,13 +156,13 @@ def milliseconds(samples: Samples, rate_hz: int, envelope: Singles) -> Steps:
     """Return a stretch per millisecond, given its true-peak envelope."""
     count = samples.shape[1] * STEPS_PER_S // rate_hz
     edges = np.arange(count + 1, dtype=np.int64) * rate_hz // STEPS_PER_S
-    found = energies(samples[0], samples[-1], edges, k_weighting(rate_hz), np.zeros(STATE_SIZE))
-    energy = found[0] + found[1] if samples.shape[0] > 1 else found[0]
+    by_channel = energies(samples[0], samples[-1], edges, k_weighting(rate_hz), np.zeros(STATE_SIZE))
+    energy = by_channel[0] + by_channel[1] if samples.shape[0] > 1 else by_channel[0]
     peaks = np.maximum.reduceat(envelope, edges[:-1]) if count else np.zeros(0, np.float32)
     return Steps(peaks, energy.astype(np.float32))
 
 
-class Bench:
+class ChainBench:
     """Tries chains on one song."""
 
     def __init__(self, song: Premaster, ceiling_dbtp: float) -> None:
@@ -194,7 +194,9 @@ class Bench:
             return front
         made = saturation.process(Signal(front.samples, self.rate_hz)).samples
         raised = db_to_amplitude(saturation.into_db)
-        part, whole = (Steps(each.envelope * np.float32(raised), each.energy * np.float32(raised**2)) for each in (front.part, front.whole))
+        part, whole = (
+            Steps(steps.envelope * np.float32(raised), steps.energy * np.float32(raised**2)) for steps in (front.part, front.whole)
+        )
         envelope = true_peak_envelope(made, LOWEST_DRIVEN)
         after = milliseconds(made, self.rate_hz, envelope)
         bent = bend_between(part, after).apply(whole)
@@ -240,10 +242,10 @@ class Bench:
             low, high = (drive, high) if missing > 0 else (low, drive)
             step = drive + missing / slope
             step = step if low < step < high else (MOST_DRIVE_DB if step >= MOST_DRIVE_DB == high else 0.5 * (low + high))
-            found = self._lufs(front, chain, step)
+            step_lufs = self._lufs(front, chain, step)
             if step != drive:
-                slope = min(max((found - lufs) / (step - drive), 0.1), 1.5)
-            drive, lufs = step, found
+                slope = min(max((step_lufs - lufs) / (step - drive), 0.1), 1.5)
+            drive, lufs = step, step_lufs
         return drive, lufs
 
     def _after(self, front: Front, chain: Chain, drive_db: float, steps: Steps) -> Steps:
@@ -252,18 +254,18 @@ class Bench:
         factor = np.full(steps.energy.size, 1 / threshold, np.float32)
         if drive_db > 0.0:
             factor *= steps.gain(threshold, Setting(LOOK_AHEAD_S, chain.release_s))
-        held = Steps(steps.envelope * factor, steps.energy * np.square(factor))
-        return self._bend(front, chain)[0].apply(held) if chain.raise_db else held
+        limited = Steps(steps.envelope * factor, steps.energy * np.square(factor))
+        return self._bend(front, chain)[0].apply(limited) if chain.raise_db else limited
 
     def _lufs(self, front: Front, chain: Chain, drive_db: float) -> float:
-        found = self._after(front, chain, drive_db, front.whole).integrated_lufs()
-        return (-70.0 if found is None else found) + self.ceiling_dbtp + chain.trim_db
+        loudness = self._after(front, chain, drive_db, front.whole).integrated_lufs()
+        return (-70.0 if loudness is None else loudness) + self.ceiling_dbtp + chain.trim_db
 
     def _psr_db(self, front: Front, chain: Chain, drive_db: float) -> float:
         after = self._after(front, chain, drive_db, front.part)
         return psr_db(after, np.ones_like(after.energy))
 
-    def _held(self, front: Front, chain: Chain, drive_db: float) -> Samples:
+    def _limited(self, front: Front, chain: Chain, drive_db: float) -> Samples:
         """Return the stretch after the limiter, with the ceiling at 1."""
         threshold = front.peak * db_to_amplitude(-drive_db)
         factor = np.full(front.envelope.size, 1 / threshold, np.float32)
@@ -272,15 +274,15 @@ class Bench:
         return front.samples * factor
 
     def _sound(self, front: Front, chain: Chain, drive_db: float) -> Samples:
-        held = self._held(front, chain, drive_db)
-        return raise_body(Signal(held, self.rate_hz), chain.raise_db, 0.0).samples if chain.raise_db else held
+        limited = self._limited(front, chain, drive_db)
+        return raise_body(Signal(limited, self.rate_hz), chain.raise_db, 0.0).samples if chain.raise_db else limited
 
     def _bend(self, front: Front, chain: Chain) -> tuple[Bend, float]:
         """Return what the waveshaper does to milliseconds, and by how much it lifts the true peak."""
         key = (chain.glue, chain.saturation, chain.raise_db)
         if key not in self._bends:
-            held = self._held(front, chain, max(chain.drive_db, 0.0))
-            shaped = raise_body(Signal(held, self.rate_hz), chain.raise_db, 0.0).samples
+            limited = self._limited(front, chain, max(chain.drive_db, 0.0))
+            shaped = raise_body(Signal(limited, self.rate_hz), chain.raise_db, 0.0).samples
             envelope = true_peak_envelope(shaped, 0.7)
             after = milliseconds(shaped, self.rate_hz, envelope)
             before = self._after(front, replace(chain, raise_db=0.0), max(chain.drive_db, 0.0), front.part)

@@ -75,8 +75,8 @@ class Chain:
     def process(self, signal: Signal) -> Signal:
         """Return the sound through the whole chain."""
         ready = self.front(signal)
-        held = limit(ready, self.gain_db, self.ceiling_dbtp, Setting(LOOK_AHEAD_S, self.release_s)).signal
-        shaped = raise_body(held, self.raise_db, self.ceiling_dbtp) if self.raise_db else held
+        limited = limit(ready, self.gain_db, self.ceiling_dbtp, Setting(LOOK_AHEAD_S, self.release_s)).signal
+        shaped = raise_body(limited, self.raise_db, self.ceiling_dbtp) if self.raise_db else limited
         return Signal(scaled(shaped.samples, self.trim_db), signal.rate_hz)
 
 

@@ -55,8 +55,10 @@ def code(source: Source, densest: Span | None, true_peak_dbtp: float) -> tuple[t
     """
     start, count = _stretch(source, densest)
     with tempfile.TemporaryDirectory() as folder:
-        found = [one for form in FORMATS if (one := _coded(source, start, count, form, Path(folder) / "coded", true_peak_dbtp)) is not None]
-    return tuple(sorted(found, key=lambda one: -one.true_peak_dbtp)), count / source.rate_hz
+        results = [
+            result for form in FORMATS if (result := _coded(source, start, count, form, Path(folder) / "coded", true_peak_dbtp)) is not None
+        ]
+    return tuple(sorted(results, key=lambda result: -result.true_peak_dbtp)), count / source.rate_hz
 
 
 def _stretch(source: Source, densest: Span | None) -> tuple[int, int]:
@@ -71,7 +73,7 @@ def _stretch(source: Source, densest: Span | None) -> tuple[int, int]:
 def _coded(source: Source, start: int, count: int, form: Format, path: Path, true_peak_dbtp: float) -> Coded | None:
     wanted_hz = OPUS_HZ if form.subtype == "OPUS" else source.rate_hz if source.rate_hz in CODED_HZ else CODED_HZ[0]
     ready: Source = source if wanted_hz == source.rate_hz else Resampled(source, wanted_hz)
-    first, last = (round(each * wanted_hz / source.rate_hz) for each in (start, start + count))
+    first, last = (round(frame * wanted_hz / source.rate_hz) for frame in (start, start + count))
     try:
         _encode(_blocks(ready, first, last), path, form, wanted_hz, source.channels)
         peaks = _decoded_peaks(path)
@@ -116,5 +118,5 @@ def safe_ceiling_dbtp(coded: tuple[Coded, ...], true_peak_dbtp: float) -> float 
     """
     if not coded:
         return None
-    room = true_peak_dbtp - max(one.true_peak_dbtp for one in coded)
+    room = true_peak_dbtp - max(result.true_peak_dbtp for result in coded)
     return float(np.floor(min(room, 0.0) * 10 + 1e-6) / 10)

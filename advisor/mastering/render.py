@@ -46,7 +46,7 @@ class Preview:
     safe_ceiling_dbtp: float | None
 
 
-class Mastered(Chunked):
+class MasteredSong(Chunked):
     """The song through a chain, made chunk by chunk."""
 
     def __init__(self, source: Source, chain: Chain) -> None:
@@ -84,7 +84,7 @@ def settled(source: Source, chain: Chain, target_lufs: float, progress: Progress
     best: tuple[Chain, float, float] | None = None
     for turn in range(MOST_TURNS):
         progress.step(f"Rendering the preview master ({turn + 1})")
-        lufs, peak_dbtp = read_level(Mastered(source, chain))
+        lufs, peak_dbtp = read_level(MasteredSong(source, chain))
         if lufs is None:
             raise RequestError("The song is silent, so there is no preview master to render.")
         over, missing = peak_dbtp - ceiling, target_lufs - lufs
@@ -100,7 +100,7 @@ def settled(source: Source, chain: Chain, target_lufs: float, progress: Progress
 
 
 def _lowered(source: Source, chain: Chain) -> tuple[float, float]:
-    lufs, peak_dbtp = read_level(Mastered(source, chain))
+    lufs, peak_dbtp = read_level(MasteredSong(source, chain))
     return -70.0 if lufs is None else lufs, peak_dbtp
 
 
@@ -120,7 +120,7 @@ def render(source: Source, chain: Chain, target_lufs: float, folder: Path, dense
         raise RequestError("The preview master would pass 4 GiB, which is more than a WAV file can hold. Leave out --render.")
     final, lufs, peak_dbtp = settled(source, chain, target_lufs, progress)
     progress.step("Writing the preview master")
-    made = Mastered(source, final)
+    made = MasteredSong(source, final)
     write(folder / PREVIEW, shape, dithered(made), cues)
     progress.step("Encoding and decoding the preview master")
     coded, _ = code(made, densest, peak_dbtp)

@@ -20,10 +20,10 @@ def normalised(lufs: float, true_peak_dbtp: float, psr_db: float | None, targets
     >>> quiet.gain_db, quiet.reached_lufs
     (2.0, -18.0)
     """
-    found = []
+    views = []
     for target in targets_lufs:
         gain = target - lufs
         if gain > 0.0:
             gain = min(gain, max(PEAK_DBTP - true_peak_dbtp, 0.0))
-        found.append(Normalised(target, gain, true_peak_dbtp + gain, lufs + gain, psr_db))
-    return tuple(found)
+        views.append(Normalised(target, gain, true_peak_dbtp + gain, lufs + gain, psr_db))
+    return tuple(views)

@@ -51,15 +51,15 @@ class Added:
 
 def sound_files(paths: list[Path]) -> list[Path]:
     """Return the files among ``paths`` and the sound files in folders among them, deeper ones too, sorted and each once."""
-    found: dict[Path, None] = {}
+    files: dict[Path, None] = {}
     for path in paths:
         if not path.exists():
             raise RequestError(f"There is no file or folder {path}. Check the spelling; a name with spaces needs quotes.")
         chosen = sorted(_inside(path)) if path.is_dir() else [path]
-        found.update(dict.fromkeys(one.absolute() for one in chosen))
-    if not found:
+        files.update(dict.fromkeys(file.absolute() for file in chosen))
+    if not files:
         raise RequestError(f"There are no sound files in {', '.join(str(path) for path in paths)}.")
-    return list(found)
+    return list(files)
 
 
 def _inside(folder: Path) -> Iterator[Path]:
@@ -144,7 +144,7 @@ def add(database: Database, shelf: str | None, paths: list[Path], progress: Prog
         _measure_all(database, shelf, work, added, show, pool)
     added.stopped = show.stopped
     added.left = len(files) - len(added.new) - len(added.there) - len(added.skipped)
-    added.songs.sort(key=lambda one: one.sha256)
+    added.songs.sort(key=lambda reference: reference.sha256)
     progress.step("")
     return added
 
@@ -176,7 +176,7 @@ def _measure_all(database: Database, shelf: str | None, work: list[Path], added:
                 path = waiting.pop()
                 running[pool.submit(_measure, path, known, show)] = path
             done, _ = wait(running, LISTEN_S, return_when=FIRST_COMPLETED)
-            for future in sorted(done, key=lambda one: str(running[one])):
+            for future in sorted(done, key=lambda job: str(running[job])):
                 path = running.pop(future)
                 _take(database, shelf, path, future, added)
                 show.finished(path)
@@ -212,5 +212,5 @@ def _take(database: Database, shelf: str | None, path: Path, future: Future[_Wor
 def _keep(database: Database, shelf: str | None, work: _Work, song: Song, added: Added) -> None:
     new = shelves.keep(database, work.path, work.sha256, work.song, shelf, work.state)
     (added.new if new else added.there).append(work.path.name)
-    if all(one.sha256 != work.sha256 for one in added.songs):
+    if all(reference.sha256 != work.sha256 for reference in added.songs):
         added.songs.append(Reference(work.sha256, work.path.name, str(work.path), song))

@@ -30,7 +30,7 @@ class Asked:
 
 
 @dataclass(frozen=True, slots=True)
-class Pair:
+class SongComparison:
     """One reference song beside the mix: differences (mix minus song) per reading, None where one of them lacks it."""
 
     reference: Reference
@@ -56,7 +56,7 @@ class Comparison:
     """Everything a report says about the references, in numbers."""
 
     rows: tuple[Row, ...]
-    pairs: tuple[Pair, ...]  # nearest first
+    pairs: tuple[SongComparison, ...]  # nearest first
     more_unusual_than: int | None
     compared_at_lufs: float | None  # where the mix's limiter was read; None when it had not to work
     loudness_lufs: float  # median of the songs
@@ -128,23 +128,23 @@ def loudness_at(song: Song, ceiling_dbtp: float, target_lufs: float) -> float:
 
 def vector(headline: Headline) -> list[float | None]:
     """Return the readings in the order of `FEATURES`."""
-    return [getattr(headline, each.name) for each in FEATURES]
+    return [getattr(headline, feature.name) for feature in FEATURES]
 
 
 def prior_spreads() -> list[float]:
     """Return the prior spreads in the order of `FEATURES`."""
-    return [priors()[each.name].spread for each in FEATURES]
+    return [priors()[feature.name].spread for feature in FEATURES]
 
 
 def usual_of(songs: Sequence[Reference]) -> tuple[Usual, ...]:
     """Return what the songs have in each reading, with the spread of a further song of their kind."""
-    found = []
-    for each in FEATURES:
-        values = [value for one in songs if (value := getattr(one.song.headline, each.name)) is not None]
+    usual = []
+    for feature in FEATURES:
+        values = [value for reference in songs if (value := getattr(reference.song.headline, feature.name)) is not None]
         if values:
-            told = standing(values[0], values, priors()[each.name].spread)
-            found.append(Usual(each.name, told.median, told.spread * (1 + 1 / len(values)) ** 0.5, len(values)))
-    return tuple(found)
+            position = standing(values[0], values, priors()[feature.name].spread)
+            usual.append(Usual(feature.name, position.median, position.spread * (1 + 1 / len(values)) ** 0.5, len(values)))
+    return tuple(usual)
 
 
 def compare(mix: Limiting, curve_db: Sequence[float], top_hz: float | None, songs: Sequence[Reference], asked: Asked) -> Comparison:
@@ -161,41 +161,44 @@ def compare(mix: Limiting, curve_db: Sequence[float], top_hz: float | None, song
     asked
         Target and ceiling.
     """
-    levels = [loudness_at(one.song, asked.ceiling_dbtp, asked.target_lufs) for one in songs]
-    pairs = [pair(mix.at(lufs), curve_db, top_hz, one) for one, lufs in zip(songs, levels, strict=True)]
-    same = any(each.same for each in pairs)
+    levels = [loudness_at(reference.song, asked.ceiling_dbtp, asked.target_lufs) for reference in songs]
+    pairs = [compare_with_song(mix.at(lufs), curve_db, top_hz, reference) for reference, lufs in zip(songs, levels, strict=True)]
+    same = any(pair.same for pair in pairs)
     lufs = median_of(levels)
     limited = mix.at(lufs)
     unusual = None
     if len(songs) >= RANKS_FROM:
-        others = [vector(one.song.headline) for one in songs]
+        others = [vector(reference.song.headline) for reference in songs]
         unusual = 0 if same else more_unusual_than(vector(limited), others, prior_spreads())
     return Comparison(
         rows=_rows(mix.headline, limited, songs, same=same),
-        pairs=tuple(sorted(pairs, key=lambda each: (each.distance, each.reference.sha256))),
+        pairs=tuple(sorted(pairs, key=lambda pair: (pair.distance, pair.reference.sha256))),
         more_unusual_than=unusual,
         compared_at_lufs=lufs if drive_to(mix.curve, lufs) > 0.0 else None,
-        loudness_lufs=median_of([one.song.integrated_lufs for one in songs]),
+        loudness_lufs=median_of([reference.song.integrated_lufs for reference in songs]),
     )
 
 
 def _rows(headline: Headline, limited: Headline, songs: Sequence[Reference], *, same: bool) -> tuple[Row, ...]:
-    found: list[tuple[Feature, float, float, Standing]] = []
-    for each in FEATURES:
-        raw, value = getattr(headline, each.name), getattr(limited, each.name)
-        theirs = [other for one in songs if (other := getattr(one.song.headline, each.name)) is not None]
+    rows: list[tuple[Feature, float, float, Standing]] = []
+    for feature in FEATURES:
+        raw, value = getattr(headline, feature.name), getattr(limited, feature.name)
+        theirs = [other for reference in songs if (other := getattr(reference.song.headline, feature.name)) is not None]
         if value is not None and theirs:
-            found.append((each, value, raw, standing(value, theirs, priors()[each.name].spread)))
-    return tuple(Row(each, value, raw, told, "like" if same else _level(each, told, len(found))) for each, value, raw, told in found)
+            rows.append((feature, value, raw, standing(value, theirs, priors()[feature.name].spread)))
+    return tuple(
+        Row(feature, value, raw, position, "like" if same else _level(feature, position, len(rows)))
+        for feature, value, raw, position in rows
+    )
 
 
-def _level(feature: Feature, told: Standing, readings: int) -> str:
-    if told.songs < RANKS_FROM:
+def _level(feature: Feature, position: Standing, readings: int) -> str:
+    if position.songs < RANKS_FROM:
         return ""
-    return "like" if abs(told.difference) < feature.step else level_of(told, readings)
+    return "like" if abs(position.difference) < feature.step else level_of(position, readings)
 
 
-def pair(mix: Headline, curve_db: Sequence[float], top_hz: float | None, reference: Reference) -> Pair:
+def compare_with_song(mix: Headline, curve_db: Sequence[float], top_hz: float | None, reference: Reference) -> SongComparison:
     """Hold a mix against one song."""
     song = reference.song
     ours, theirs = vector(mix), vector(song.headline)
@@ -204,17 +207,17 @@ def pair(mix: Headline, curve_db: Sequence[float], top_hz: float | None, referen
     far = distance(ours, theirs, prior_spreads())
     shape = float(np.sqrt(np.mean(np.square(curve)))) / CURVE_SCALE_DB if curve else 0.0
     same = (
-        all(each is None or abs(each) < one.step for each, one in zip(differences, FEATURES, strict=True))
+        all(difference is None or abs(difference) < feature.step for difference, feature in zip(differences, FEATURES, strict=True))
         and all((a is None) == (b is None) for a, b in zip(ours, theirs, strict=True))
-        and all(abs(each) < CURVE_STEP_DB for each in curve)
+        and all(abs(difference_db) < CURVE_STEP_DB for difference_db in curve)
     )
-    return Pair(reference, differences, (far**2 + shape**2) ** 0.5, curve, same)
+    return SongComparison(reference, differences, (far**2 + shape**2) ** 0.5, curve, same)
 
 
 def _curve_difference(curve_db: Sequence[float], top_hz: float | None, reference: Reference) -> tuple[float, ...]:
     """Return mix minus song from 50 Hz up to where the first of them ends."""
     song = reference.song
-    walls_hz = [each for each in (top_hz, song.bandwidth_hz) if each is not None]
+    walls_hz = [wall_hz for wall_hz in (top_hz, song.bandwidth_hz) if wall_hz is not None]
     top = min(walls_hz, default=float("inf"))
     rows = zip(song.third_octave_hz, curve_db, song.third_octave_db, strict=False)
     return tuple(a - b for hz, a, b in rows if CURVE_HZ[0] < hz < CURVE_HZ[1] and hz * 10**0.05 <= top)

@@ -1,8 +1,9 @@
-"""Groups among many songs: the one place that uses scikit-learn, and only when a shelf has changed.
+"""Groups among many songs: scikit-learn finds and judges them.
 
 Songs come on the scale of how songs in general differ (never on that of a few songs), are centred by their medians and squeezed to
-two principal components, and split by k-medoids, whose centres are real songs. A split counts only where the groups stand apart
-(silhouette), stay the same when any song is left out, and are large enough.
+two principal components, and split by k-medoids, whose centres are real songs; scikit-learn has no clustering around members, so this
+one is our own. A split counts only where the groups stand apart (silhouette), stay the same when any song is left out, and are large
+enough. It runs only when a shelf has changed.
 """
 
 from collections.abc import Sequence
@@ -21,8 +22,8 @@ COMPONENTS = 2
 
 
 @dataclass(frozen=True, slots=True)
-class Split:
-    """A split that was tried: how well its groups stand apart, how stable it is, and its smallest group."""
+class TriedSplit:
+    """A number of groups that was tried, and why it was taken or not."""
 
     count: int
     silhouette: float
@@ -40,15 +41,16 @@ class Grouping:
 
     labels: tuple[int, ...]
     medoids: tuple[int, ...]
-    tried: tuple[Split, ...]
+    tried: tuple[TriedSplit, ...]
     centre: tuple[float, ...]
     axes: tuple[tuple[float, ...], ...]
 
 
 def k_medoids(distances: Floats, count: int) -> tuple[Labels, list[int]]:
-    """Split by distances into ``count`` groups around songs of their own; the same whatever the order of equals.
+    """Split songs by distances into ``count`` groups around medoids.
 
-    Greedy build (the song that lowers the sum of distances most), then swaps while any lowers it (PAM: Kaufman and Rousseeuw 1990).
+    The result is the same whatever the order of equals. Greedy build (the song that lowers the sum of distances
+    most), then swaps while any lowers it (PAM: Kaufman and Rousseeuw 1990).
     """
     medoids: list[int] = []
     nearest = np.full(len(distances), np.inf)
@@ -79,25 +81,28 @@ def find_groups(rows: Sequence[Sequence[float]]) -> Grouping:
     """
     values = np.array(rows, np.float64)
     points, centre, axes = _plane(values)
-    labels, medoids, tried = np.zeros(len(values), np.int64), k_medoids(_distances(points), 1)[1], []
+    labels, medoids, tried = np.zeros(len(values), np.int64), k_medoids(distances_between(points), 1)[1], []
     best = 0.0
     for count in range(2, MOST_GROUPS + 1) if len(values) >= FEWEST_SONGS else ():
-        found, middles = k_medoids(_distances(points), count)
-        split = _judged(values, points, found, count)
+        candidate, middles = k_medoids(distances_between(points), count)
+        split = _judged(values, points, candidate, count)
         tried.append(split)
         if split.accepted and split.silhouette > best:
-            best, labels, medoids = split.silhouette, found, middles
+            best, labels, medoids = split.silhouette, candidate, middles
     return Grouping(
-        labels=tuple(int(each) for each in labels),
+        labels=tuple(int(label) for label in labels),
         medoids=tuple(medoids),
         tried=tuple(tried),
-        centre=tuple(float(each) for each in centre),
-        axes=tuple(tuple(float(each) for each in axis) for axis in axes),
+        centre=tuple(float(coordinate) for coordinate in centre),
+        axes=tuple(tuple(float(coordinate) for coordinate in axis) for axis in axes),
     )
 
 
-def _distances(points: Floats) -> Floats:
-    distances: Floats = np.sqrt(((points[:, None, :] - points[None, :, :]) ** 2).sum(axis=2))
+def distances_between(points: Floats) -> Floats:
+    """Return the distance of each point from each, without scikit-learn."""
+    from scipy.spatial.distance import pdist, squareform  # noqa: PLC0415 - only for shelves
+
+    distances: Floats = squareform(pdist(points))
     return distances
 
 
@@ -113,23 +118,23 @@ def _plane(values: Floats) -> tuple[Floats, Floats, Floats]:
     return points, centring.center_ + axes.mean_, axes.components_
 
 
-def _judged(values: Floats, points: Floats, labels: Labels, count: int) -> Split:
+def _judged(values: Floats, points: Floats, labels: Labels, count: int) -> TriedSplit:
     from sklearn.metrics import silhouette_score  # noqa: PLC0415
 
     smallest = int(np.bincount(labels, minlength=count).min())
     silhouette = float(silhouette_score(points, labels)) if smallest else -1.0
     apart = silhouette >= LEAST_SILHOUETTE and smallest >= SMALLEST_GROUP
     stable = _stability(values, labels, count) if apart else 0.0
-    return Split(count, silhouette, stable, smallest, apart and stable >= LEAST_STABLE)
+    return TriedSplit(count, silhouette, stable, smallest, apart and stable >= LEAST_STABLE)
 
 
 def _stability(values: Floats, labels: Labels, count: int) -> float:
     """Return how alike the split stays when each song in turn is left out."""
     from sklearn.metrics import adjusted_rand_score  # noqa: PLC0415
 
-    found = []
+    agreements = []
     for out in range(len(values)):
         rest = np.arange(len(values)) != out
-        again, _ = k_medoids(_distances(_plane(values[rest])[0]), count)
-        found.append(float(adjusted_rand_score(labels[rest], again)))
-    return float(np.quantile(found, 0.10))
+        again, _ = k_medoids(distances_between(_plane(values[rest])[0]), count)
+        agreements.append(float(adjusted_rand_score(labels[rest], again)))
+    return float(np.quantile(agreements, 0.10))

@@ -59,7 +59,7 @@ def load(database: Database, name: str) -> Shelf:
 def _find(read: sqlite3.Connection, name: str) -> tuple[int, str, str | None]:
     row: tuple[int, str, str | None] | None = read.execute("SELECT id, name, model FROM shelves WHERE name = ?", (name.strip(),)).fetchone()
     if row is None:
-        names = [each[0] for each in read.execute("SELECT name FROM shelves ORDER BY name")]
+        names = [row[0] for row in read.execute("SELECT name FROM shelves ORDER BY name")]
         raise RequestError(f"There is no shelf called '{name}'.{_hint(name, names)}")
     return row
 
@@ -67,7 +67,7 @@ def _find(read: sqlite3.Connection, name: str) -> tuple[int, str, str | None]:
 def _hint(name: str, names: list[str]) -> str:
     if not names:
         return " There are no shelves yet; `mixproof references add SHELF FILES` makes one."
-    folded = {each.casefold(): each for each in names}
+    folded = {known.casefold(): known for known in names}
     near = get_close_matches(name.casefold(), list(folded), n=1, cutoff=0.5)
     if near:
         return f" Did you mean '{folded[near[0]]}'?"
@@ -123,14 +123,16 @@ def keep_model(database: Database, shelf: str, model: str) -> None:
 
 def find_song(shelf: Shelf, name: str) -> tuple[str, str]:
     """Return hash and name of the song called ``name`` (a file name, with or without ending, or a path), or refuse with the nearest."""
-    everything = [(one.sha256, one.name) for one in shelf.songs]
+    everything = [(reference.sha256, reference.name) for reference in shelf.songs]
     wanted = Path(name).name.casefold()
-    found = [one for one in everything if wanted in (one[1].casefold(), Path(one[1]).stem.casefold())]
-    if len(found) == 1:
-        return found[0]
-    if found:
-        raise RequestError(f"{len(found)} songs on the shelf '{shelf.name}' are called '{name}'. Rename one file, add it again, and retry.")
-    names = {one[1].casefold(): one[1] for one in everything}
+    matches = [entry for entry in everything if wanted in (entry[1].casefold(), Path(entry[1]).stem.casefold())]
+    if len(matches) == 1:
+        return matches[0]
+    if matches:
+        raise RequestError(
+            f"{len(matches)} songs on the shelf '{shelf.name}' are called '{name}'. Rename one file, add it again, and retry."
+        )
+    names = {entry[1].casefold(): entry[1] for entry in everything}
     near = get_close_matches(wanted, list(names), n=1, cutoff=0.4)
     hint = f" Did you mean '{names[near[0]]}'?" if near else f" `mixproof references show {shelf.name}` lists them."
     raise RequestError(f"There is no song called '{name}' on the shelf '{shelf.name}'.{hint}")

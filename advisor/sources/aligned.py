@@ -72,13 +72,13 @@ class Aligned:
         count = min(max(count, 0), self.frames - first)
         wanted = first - self.offset_frames  # in the stem's own time
         silence = min(max(-wanted, 0), count)
-        found = self._source.read(max(wanted, 0), count - silence) if count > silence else np.zeros((self._source.channels, 0), np.float32)
-        if self.channels < found.shape[0]:
-            found = found.mean(axis=0, keepdims=True)
-        if silence == 0 and found.shape[1] == count:
-            return found if self.gain == 1.0 else np.asarray(found * np.float32(self.gain))
+        sound = self._source.read(max(wanted, 0), count - silence) if count > silence else np.zeros((self._source.channels, 0), np.float32)
+        if self.channels < sound.shape[0]:
+            sound = sound.mean(axis=0, keepdims=True)
+        if silence == 0 and sound.shape[1] == count:
+            return sound if self.gain == 1.0 else np.asarray(sound * np.float32(self.gain))
         whole = np.zeros((self.channels, count), np.float32)
-        np.multiply(found, np.float32(self.gain), out=whole[:, silence : silence + found.shape[1]])
+        np.multiply(sound, np.float32(self.gain), out=whole[:, silence : silence + sound.shape[1]])
         return whole
 
     def blocks(self, size: int = BLOCK_FRAMES) -> Iterator[Samples]:

@@ -77,9 +77,9 @@ def offsets(first: Floats, second: Floats, most: int = CANDIDATES) -> list[int]:
     if min(len(first), len(second)) < least:
         return [0]
     size = next_fast_len(len(first) + len(second))
-    ones = [rfft(np.ones(len(one)), size) for one in (first, second)]
-    spectra = [rfft(one, size) for one in (first, second)]
-    powers = [rfft(one * one, size) for one in (first, second)]
+    ones = [rfft(np.ones(len(course)), size) for course in (first, second)]
+    spectra = [rfft(course, size) for course in (first, second)]
+    powers = [rfft(course * course, size) for course in (first, second)]
     cross = irfft(spectra[1] * np.conj(spectra[0]), size)
     overlap = np.round(irfft(ones[1] * np.conj(ones[0]), size))
     own = irfft(ones[1] * np.conj(powers[0]), size) * irfft(powers[1] * np.conj(ones[0]), size)
@@ -103,27 +103,29 @@ def align(first: Source, second: Source) -> Alignment:
         checked.append(_check(first, like_first, steps * HOP_S, courses[0]))
         if checked[-1].same:  # the course of the whole song tells loops apart better than any stretch of it
             return checked[-1]
-    best = max(checked, key=lambda each: each.matched)
+    best = max(checked, key=lambda candidate: candidate.matched)
     return Alignment(same=False, offset_s=0.0, upside_down=False, matched=best.matched, tried=best.tried)
 
 
 def _check(first: Source, second: Source, offset_s: float, course: Floats) -> Alignment:
     rate = first.rate_hz
     low, high = max(0.0, -offset_s), min(first.frames / rate, second.frames / rate - offset_s)
-    found: list[tuple[float, float, float]] = []
+    matches: list[tuple[float, float, float]] = []
     for start_s in _places(low, high, course):
         count = round(min(STRETCH_S, high - low) * rate)
-        one, other = (_mono(each, round(at * rate), count) for each, at in ((first, start_s), (second, start_s + offset_s)))
-        if min(len(one), len(other)) >= rate // 2:
-            found.append(_match(one, other, round(SEARCH_S * rate)))
-    clear = [each for each in found if each[1] >= CLEAR]
+        earlier_part, later_part = (
+            _mono(source, round(at * rate), count) for source, at in ((first, start_s), (second, start_s + offset_s))
+        )
+        if min(len(earlier_part), len(later_part)) >= rate // 2:
+            matches.append(_match(earlier_part, later_part, round(SEARCH_S * rate)))
+    clear = [match for match in matches if match[1] >= CLEAR]
     if not clear:
-        return Alignment(same=False, offset_s=0.0, upside_down=False, matched=0, tried=len(found))
+        return Alignment(same=False, offset_s=0.0, upside_down=False, matched=0, tried=len(matches))
     middle = float(np.median([lag for lag, _, _ in clear]))
-    agreed = [each for each in clear if abs(each[0] - middle) <= MOST_APART_S * rate]
-    same = 2 * len(agreed) > len(found)
+    agreed = [match for match in clear if abs(match[0] - middle) <= MOST_APART_S * rate]
+    same = 2 * len(agreed) > len(matches)
     upside_down = sum(sign for _, _, sign in agreed) < 0.0
-    return Alignment(same, offset_s + middle / rate, upside_down, len(agreed), len(found))
+    return Alignment(same, offset_s + middle / rate, upside_down, len(agreed), len(matches))
 
 
 def _places(low: float, high: float, course: Floats) -> Sequence[float]:

@@ -39,17 +39,21 @@ def better_place(remedy: Remedy, elements: Elements, about_hz: tuple[float, floa
 
     ``about_hz`` is the stretch of the spectrum its finding speaks of.
     """
-    if remedy.kind == "gain" and remedy.part == "percussive" and any(one.name == "drums" for one in elements.groups):
+    if remedy.kind == "gain" and remedy.part == "percussive" and any(group.name == "drums" for group in elements.groups):
         return replace(remedy, part="drums")
     if remedy.kind not in TONE or remedy.part not in ("mix", "sustained") or (remedy.gain_db or 0.0) >= 0.0:
         return None
-    there = [one for one in elements.elements if one.copy_of is None and not (remedy.part == "sustained" and one.group == "drums")]
+    there = [
+        element
+        for element in elements.elements
+        if element.copy_of is None and not (remedy.part == "sustained" and element.group == "drums")
+    ]
     band_hz = about_hz if about_hz is not None and remedy.kind != "bell" else _band(remedy)
-    powers = {one.name: _power(one, *band_hz) for one in there}
+    powers = {element.name: _power(element, *band_hz) for element in there}
     total = sum(powers.values())
     if total <= 0.0:
         return None
-    name, power = max(powers.items(), key=lambda each: each[1])
+    name, power = max(powers.items(), key=lambda entry: entry[1])
     if power < CARRIES * total:
         return None
     return replace(remedy, part=name, gain_db=round(_deeper_db(remedy.gain_db or 0.0, power / total), 1))
@@ -57,17 +61,17 @@ def better_place(remedy: Remedy, elements: Elements, about_hz: tuple[float, floa
 
 def _turned_back(louder: str, elements: Elements) -> Remedy | None:
     """Return the element that brings in a lean put back in the middle; None where none brings most of it, or its channels are one."""
-    leans = {one.name: LEANS[louder] * _lean(one) for one in elements.elements if one.copy_of is None}
-    name, lean = max(leans.items(), key=lambda each: each[1], default=("", 0.0))
-    if lean <= 0.0 or lean < CARRIES * sum(abs(each) for each in leans.values()):
+    leans = {element.name: LEANS[louder] * _lean(element) for element in elements.elements if element.copy_of is None}
+    name, lean = max(leans.items(), key=lambda entry: entry[1], default=("", 0.0))
+    if lean <= 0.0 or lean < CARRIES * sum(abs(value) for value in leans.values()):
         return None
-    pan_db = next(one.level.pan_db for one in elements.elements if one.name == name)
+    pan_db = next(element.level.pan_db for element in elements.elements if element.name == name)
     return Remedy("pan", part=name, gain_db=-round(pan_db or 0.0, 1))
 
 
-def _lean(one: Element) -> float:
+def _lean(element: Element) -> float:
     """Return the element's power in the right channel minus that in the left, full scale = 1."""
-    level = one.level
+    level = element.level
     if level.integrated_lufs is None or level.pan_db is None:
         return 0.0
     right = 10.0 ** (level.pan_db / 10.0)
@@ -81,9 +85,9 @@ def _band(remedy: Remedy) -> tuple[float, float]:
     return (0.0, hz) if remedy.kind == "low_shelf" else (hz, inf)
 
 
-def _power(one: Element, low_hz: float, high_hz: float) -> float:
+def _power(element: Element, low_hz: float, high_hz: float) -> float:
     """Return the element's mean power in a band over the whole song."""
-    level = one.level
+    level = element.level
     inside = zip(level.third_octave_hz, level.third_octave_db, strict=True)
     return float(level.plays_share * sum(10.0 ** (db / 10.0) for hz, db in inside if low_hz <= hz <= high_hz))
 

@@ -43,8 +43,8 @@ def words_of(name: str) -> list[str]:
     """
     spaced = re.sub(r"([a-z])([A-Z])", r"\1 \2", name)
     spaced = re.sub(r"([A-Z]+)([A-Z][a-z])", r"\1 \2", spaced)
-    found = re.findall(r"(?<![0-9])(?:808|303)(?![0-9])|[^\W\d_]+", spaced)
-    return [word.lower() for word in found]
+    words = re.findall(r"(?<![0-9])(?:808|303)(?![0-9])|[^\W\d_]+", spaced)
+    return [word.lower() for word in words]
 
 
 def role_by_name(name: str) -> Role | None:
@@ -95,8 +95,8 @@ def traits(sketch: Sketch) -> Traits | None:
     rising[steps:] = (level[steps:] - level[:-steps] > ATTACK_DB) & (level[steps:] > top - HEARD_DB)
     starts = np.flatnonzero(rising[1:] & ~rising[:-1]) + 1
     starts = starts[np.insert(np.diff(starts) > round(APART_S / sketch.step_s), 0, values=True)] if starts.size else starts
-    near, late = (max(round(each / sketch.step_s), 1) for each in (PEAK_S, LATER_S))
-    peaks = np.array([level[one : one + near].max() for one in starts])
+    near, late = (max(round(time_s / sketch.step_s), 1) for time_s in (PEAK_S, LATER_S))
+    peaks = np.array([level[start : start + near].max() for start in starts])
     share = power / power.sum()
     return Traits(
         below_250_hz=float(share[sketch.band_hz < 250].sum()), above_2_khz=float(share[sketch.band_hz > 2000].sum()),
