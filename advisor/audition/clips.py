@@ -1,4 +1,7 @@
-"""Each step of the plan to listen to: the stretch where its finding is worst, with the steps before it, and with it too."""
+"""Each step of the plan to listen to.
+
+The stretch where its finding is worst, with the steps before it, and with it too.
+"""
 
 import io
 from collections import deque
@@ -19,7 +22,10 @@ States = Callable[[Sequence[Remedy], int, int], Iterator[Samples]]  # frames of 
 
 
 def make_clips(source: Source, remedies: Sequence[Remedy], states: States, where: Span, folder: Path) -> Clips | None:
-    """Write the clips of the last of ``remedies`` into ``folder``; None when there is next to nothing to hear. Raises OSError."""
+    """Write the clips of the last of ``remedies`` into ``folder``.
+
+    None when there is next to nothing to hear. Raises OSError.
+    """
     rate_hz = source.rate_hz
     start = round(where.start_s * rate_hz)
     count = min(round(where.end_s * rate_hz), source.frames) - start
@@ -35,14 +41,20 @@ def make_clips(source: Source, remedies: Sequence[Remedy], states: States, where
 
 
 def _heard(remedies: Sequence[Remedy], states: States, start: int, count: int) -> list[Samples]:
-    """Return the song's stretch, the one before the last remedy where that differs from it, and the one after."""
+    """Return the stretch untreated, before and after the last remedy.
+
+    The one before is left out where it is the song's own.
+    """
     passing = states(remedies, start, count)
     song = next(passing)
     return [song, *deque(passing, maxlen=2)]
 
 
 def write_clip(folder: Path, name: str, clip: Whole, rate_hz: int) -> str:
-    """Write a clip as FLAC, or as WAV where FLAC does not know the rate; return its file name."""
+    """Write a clip as FLAC, or else WAV.
+
+    Return its file name; FLAC does not know every rate.
+    """
     try:
         packed = io.BytesIO()  # so that a full disk is an ordinary error of an ordinary write
         soundfile.write(packed, clip.T << (32 - BITS), rate_hz, subtype=f"PCM_{BITS}", format="FLAC")

@@ -1,4 +1,7 @@
-"""A copy of the mix that shows every finding in any workstation: the same samples, and a marker where each is worst."""
+"""A copy of the mix with a marker per finding.
+
+The samples are the same, and any workstation shows the markers.
+"""
 
 from collections.abc import Sequence
 from pathlib import Path
@@ -11,7 +14,10 @@ from features.sound.signal import BLOCK_FRAMES, Source
 
 
 def cues(cards: Sequence[Card], source: Source) -> list[Cue]:
-    """Return one marker for each card, in the song's order; a card without a place stands at the start."""
+    """Return one marker for each card, in the song's order.
+
+    A card without a place stands at the start.
+    """
     markers = []
     for rank, card in enumerate(cards, 1):
         words = label(rank, card.finding.title or card.rule.title)
@@ -26,7 +32,9 @@ def cues(cards: Sequence[Card], source: Source) -> list[Cue]:
 
 
 def bits_for(file: File, highest: float) -> int:
-    """Return the bits that hold the mix without changing it: its own up to 24, else float.
+    """Return the bits that hold the mix without changing it.
+
+    Its own up to 24, else float.
 
     A lossy mix is decoded to 24 bits; to float where its highest sample reaches full scale, which whole numbers would cut.
     """
@@ -36,7 +44,10 @@ def bits_for(file: File, highest: float) -> int:
 
 
 def write_marked(path: Path, source: Source, marks: Sequence[Cue], bits: int) -> bool:
-    """Write the copy; False, and nothing written, when it would pass what a WAV file can hold."""
+    """Write the copy.
+
+    False, and nothing written, when it would pass what a WAV file can hold.
+    """
     shape = Shape(source.rate_hz, source.channels, bits)
     if size(shape, source.frames, marks) > MOST_BYTES:
         return False

@@ -1,4 +1,6 @@
-"""Two clips at one loudness, neither of them louder or with higher peaks than the song is there.
+"""Two clips brought to one loudness.
+
+Neither of them is louder, or has higher peaks, than the song is there.
 
 Louder sounds better whatever else has changed, so only the gain differs from what the step did: the largest common
 loudness at which both stay within the song's own loudness, sample peak and true peak on that stretch, and below full scale.
@@ -27,7 +29,10 @@ SAME_DB = -60.0  # what differs lies that far below the clip: a thousandth of it
 
 @dataclass(frozen=True, slots=True)
 class Loudness:
-    """A clip's loudness in LUFS and its highest sample and true peak, linear; no loudness when it is all but silent."""
+    """A clip's loudness in LUFS and its linear peaks.
+
+    No loudness when it is all but silent.
+    """
 
     lufs: float | None
     sample_peak: float
@@ -36,7 +41,10 @@ class Loudness:
 
 @dataclass(frozen=True, slots=True)
 class MatchedClips:
-    """Both clips as whole numbers of 24 bits, shape ``(channels, frames)``, and the loudness both have."""
+    """Both clips at one loudness.
+
+    Whole numbers of 24 bits, shape ``(channels, frames)``.
+    """
 
     before: Whole
     after: Whole
@@ -55,7 +63,10 @@ def faded(samples: Samples, rate_hz: int) -> Samples:
 
 
 def loudness_of(samples: Samples, rate_hz: int) -> Loudness:
-    """Measure a clip: gated as a song is (BS.1770-5), without gates where it is shorter than one block of 400 ms."""
+    """Measure a clip as a song is (BS.1770-5).
+
+    Where it is shorter than one block of 400 ms, without gates.
+    """
     meter = LevelMeter(rate_hz, samples.shape[0])
     meter.push(samples)
     trace = meter.finish()
@@ -67,7 +78,9 @@ def loudness_of(samples: Samples, rate_hz: int) -> Loudness:
 
 
 def match(song: Samples, before: Samples, after: Samples, rate_hz: int) -> MatchedClips | None:
-    """Return both clips matched; None when the song or one of them is all but silent there.
+    """Return both clips matched.
+
+    None when the song or one of them is all but silent there.
 
     The three stretches start at the same frame; ``song`` is the mix as it is, which sets the limits.
     """
@@ -95,7 +108,10 @@ def match(song: Samples, before: Samples, after: Samples, rate_hz: int) -> Match
 
 
 def over(reading: Loudness, limits: Loudness) -> float:
-    """Return by how many dB the higher of both peaks passes its limit; negative where there is room."""
+    """Return by how many dB a peak passes its limit.
+
+    Negative where there is room.
+    """
     return max(_ratio_db(reading.sample_peak, limits.sample_peak), _ratio_db(reading.true_peak, limits.true_peak))
 
 
@@ -104,7 +120,7 @@ def _ratio_db(value: float, limit: float) -> float:
 
 
 def alike(clips: Sequence[Whole]) -> bool:
-    """Whether both are the same sound at matched loudness, so that there is nothing to hear."""
+    """Whether both sound the same at matched loudness."""
     before, after = (clip.astype(np.float64) for clip in clips)
     most = db_to_power(SAME_DB) * float(np.square(before).mean())
     return float(np.square(after - before).mean()) <= most

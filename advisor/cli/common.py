@@ -1,4 +1,7 @@
-"""What the commands share: refusals in one sentence, settings folders, progress on a terminal."""
+"""What the commands share.
+
+Refusals in one sentence, settings folders, progress on a terminal.
+"""
 
 import sys
 from collections.abc import Iterable, Sequence
@@ -12,7 +15,10 @@ _on_screen = ExitStack()  # what has to be taken off the terminal before anythin
 
 
 def refusal(error: Exception) -> str | None:
-    """Return the sentence for an error the user can act on; None for what is our own fault."""
+    """Return the sentence for an error the user can mend.
+
+    None for what is our own fault.
+    """
     if isinstance(error, RequestError) or type(error).__name__ == "LoadError":
         return str(error)
     words = getattr(error, "format_message", None)
@@ -23,14 +29,17 @@ def refusal(error: Exception) -> str | None:
 
 
 def settings_folders(mix: Path) -> list[Path]:
-    """Return where mixproof.toml is looked for: the user's configuration folder, then the mix's own folder."""
+    """Return where mixproof.toml is looked for.
+
+    The user's configuration folder, then the mix's own folder.
+    """
     from platformdirs import user_config_path  # noqa: PLC0415
 
     return [user_config_path("mixproof"), mix.absolute().parent]
 
 
 def progress() -> Progress:
-    """Return a bar for a terminal, for other outputs plain lines."""
+    """Return a bar for a terminal, else plain lines."""
     if not sys.stderr.isatty():
         return Plain(sys.stderr.write)
     from advisor.cli.display import ProgressBar  # noqa: PLC0415 - only a terminal needs it
@@ -46,13 +55,19 @@ def clear_progress() -> None:
 
 
 def show(text: str = "") -> None:
-    """Print a line of results on stdout; characters the terminal cannot show become question marks."""
+    """Print a line of results on stdout.
+
+    Characters the terminal cannot show become question marks.
+    """
     encoding = sys.stdout.encoding or "utf-8"
     sys.stdout.write(text.encode(encoding, "replace").decode(encoding) + "\n")
 
 
 def show_table(headings: Sequence[str], rows: Sequence[Sequence[str]], lines: Iterable[str], caption: str | None = None) -> None:
-    """Print rows as a table on a terminal, else as plain ``lines``."""
+    """Print rows as a table, or as plain ``lines``.
+
+    The table is for terminals.
+    """
     if rows and sys.stdout.isatty():
         from advisor.cli.display import print_table  # noqa: PLC0415 - only a terminal needs it
 

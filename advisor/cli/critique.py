@@ -59,7 +59,10 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter for each option
 
 
 def recorder(project: str | None) -> "Recorder | None":
-    """Return what records a bounce in the project of that name; None without a project."""
+    """Return what records a bounce in the project.
+
+    None without a project.
+    """
     if project is None:
         return None
     from advisor.history.recorder import Recorder  # noqa: PLC0415 - keeps --help quick
@@ -68,14 +71,17 @@ def recorder(project: str | None) -> "Recorder | None":
 
 
 def first_words() -> str:
-    """Return why the first run takes longer; nothing later on."""
+    """Return why the first run takes longer.
+
+    Nothing later on.
+    """
     from advisor.cli.main import first_run  # noqa: PLC0415
 
     return "First run on this machine: the measuring code is being prepared, once; this takes about half a minute." if first_run() else ""
 
 
 def print_summary(report: dict[str, Any], folder: Path) -> None:
-    """Print the verdict, the plan or what to do first, and where the report is."""
+    """Print the verdict, the moves, and where the report is."""
     show(report["verdict"]["sentence"])
     if report["history"]:
         _print_history(report)
@@ -117,7 +123,10 @@ def _print_history(report: dict[str, Any]) -> None:
 
 
 def audible(report: dict[str, Any]) -> str:
-    """Return what there is to listen to, in a few words; nothing for nothing."""
+    """Return in words what there is to listen to.
+
+    Nothing for nothing.
+    """
     clips = ["each step before and after"] if any(step["audition"] for step in report["plan"]) else []
     marked = ["your mix with a marker at every finding"] if report["audition"] else []
     return ", and ".join([*clips, *marked])

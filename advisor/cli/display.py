@@ -1,4 +1,7 @@
-"""What is shown on a terminal alone: progress as a bar, lists as tables."""
+"""What is shown on a terminal alone.
+
+Progress as a bar, lists as tables.
+"""
 
 from collections.abc import Sequence
 
@@ -21,7 +24,7 @@ class ProgressBar:
         self._task = self._bar.add_task("", total=None, visible=False)
 
     def step(self, words: str) -> None:
-        """Show what is being done now, or nothing for no words."""
+        """Show what is being done now, or nothing."""
         if not words:
             self.close()
             return
@@ -29,7 +32,10 @@ class ProgressBar:
         self._bar.start()
 
     def advance(self, done: float) -> None:
-        """Show the share of the present step that is done, 0 to 1."""
+        """Show how much of the present step is done.
+
+        A share from 0 to 1.
+        """
         self._bar.start_task(self._task)
         self._bar.update(self._task, total=1.0, completed=min(max(done, 0.0), 1.0))
 

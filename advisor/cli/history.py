@@ -1,4 +1,4 @@
-"""`mixproof history`: what was advised, what was done, what it brought."""
+"""`mixproof history`: what was advised, and what came of it."""
 
 import sys
 from datetime import UTC, datetime

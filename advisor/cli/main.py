@@ -1,4 +1,7 @@
-"""Entry point: sets up the process, finds the commands, and turns errors into one sentence."""
+"""The entry point of the command line.
+
+It sets up the process, finds the commands, and turns errors into one sentence.
+"""
 
 import importlib
 import os
@@ -20,7 +23,10 @@ NOT_COMMANDS = ("main", "common", "display")
 
 
 def guard_packages() -> None:
-    """Refuse to run when another distribution's `rules` or `features` package would be used instead of ours."""
+    """Refuse to run with another distribution's packages.
+
+    Its `rules` or `features` would be used instead of ours.
+    """
     import advisor  # noqa: PLC0415
     import demo  # noqa: PLC0415
     import features  # noqa: PLC0415
@@ -37,7 +43,7 @@ def guard_packages() -> None:
 
 
 def kernel_folder(environment: Mapping[str, str]) -> Path | None:
-    """Return a folder for compiled kernels that can be written to, or None."""
+    """Return a writable folder for compiled kernels, or None."""
     from platformdirs import user_cache_path  # noqa: PLC0415
 
     if environment.get("NUMBA_CACHE_DIR"):
@@ -51,7 +57,10 @@ def kernel_folder(environment: Mapping[str, str]) -> Path | None:
 
 
 def prepare_process() -> None:
-    """Set what numpy and numba read at their import: one BLAS thread (we use our own), a writable kernel folder."""
+    """Set what numpy and numba read at their import.
+
+    One BLAS thread (we use our own), a writable kernel folder.
+    """
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     folder = kernel_folder(os.environ)
     if folder is not None:
@@ -59,7 +68,7 @@ def prepare_process() -> None:
 
 
 def first_run() -> bool:
-    """Say whether the measuring code has never been compiled on this machine."""
+    """Whether the measuring code was never compiled on this machine."""
     folder = os.environ.get("NUMBA_CACHE_DIR")
     return folder is None or not any(Path(folder).rglob("*.nbi"))
 
@@ -99,7 +108,10 @@ def _family(several: Mapping[str, Callable[..., int]], words: str) -> "Typer":
 
 
 def run() -> None:
-    """Run the command line; exit 0 done, 1 done and something found (--fail-on), 2 the request cannot be done."""
+    """Run the command line.
+
+    Exit 0 done, 1 done and something found (--fail-on), 2 the request cannot be done.
+    """
     sys.exit(main(sys.argv[1:]))
 
 
@@ -133,7 +145,10 @@ def _run_command(arguments: list[str]) -> int:
 
 
 def _refuse(error: Exception) -> int:
-    """Put a refused request into one sentence; anything unforeseen stays a crash with its traceback."""
+    """Put a refused request into one sentence.
+
+    Anything unforeseen stays a crash with its traceback.
+    """
     from advisor.cli.common import refusal  # noqa: PLC0415
 
     text = refusal(error)

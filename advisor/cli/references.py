@@ -1,4 +1,4 @@
-"""`mixproof references`: the user's own shelves of songs to compare with."""
+"""`mixproof references`: the user's own shelves of songs."""
 
 import sys
 from collections.abc import Callable

@@ -1,4 +1,7 @@
-"""Checks a finished master: against its mix where that is given, and for release: open, align, measure, judge, put into words."""
+"""Checks a finished master.
+
+Against its mix where that is given, and for release: open, align, measure, judge, put into words.
+"""
 
 from collections.abc import Sequence
 from contextlib import ExitStack
@@ -52,7 +55,10 @@ class Checked:
 
 
 def check_master(master: Path, mix: Path | None, settings: Settings, progress: Progress, first_words: str = "") -> Checked:
-    """Check a master; raises `RequestError` or `LoadError` with one plain sentence."""
+    """Check a master.
+
+    Raises `RequestError` or `LoadError` with one plain sentence.
+    """
     with ExitStack() as stack:
         progress.step(f"Opening {master.name}")
         opened = stack.enter_context(open_source(master))
@@ -77,7 +83,10 @@ def check_master(master: Path, mix: Path | None, settings: Settings, progress: P
 
 
 def master_rules() -> tuple[Rule, ...]:
-    """Return the rules that a finished master is held to: those of mastering, and of the file itself."""
+    """Return the rules that a finished master is held to.
+
+    Those of mastering, and of the file itself.
+    """
     return tuple(
         rule
         for rule in all_rules()
@@ -98,7 +107,10 @@ def _doubts(opened: Opened, measured: Measured) -> tuple[str, ...]:
 
 
 def _against(before: Opened, shared: Shared, measured: Measured, settings: Settings, progress: Progress) -> Measured:
-    """Add what mastering did; a crash in here costs the comparison, not the check for release."""
+    """Add what mastering did.
+
+    A crash in here costs the comparison, not the check for release.
+    """
     whole_mix = measured_file(before, settings, progress)
     try:
         progress.step("Comparing master and mix")
@@ -111,7 +123,10 @@ def _against(before: Opened, shared: Shared, measured: Measured, settings: Setti
 
 
 def compared(shared: Shared, mix: Measured, master: Measured, settings: Settings, progress: Progress) -> Mastered:
-    """Return what mastering did, given what was measured on both whole files."""
+    """Return what mastering did to a mix.
+
+    ``mix`` and ``master`` are what was measured on both whole files.
+    """
     of_mix = mix if shared.mix.whole else measure_again(shared.mix, settings, progress)
     of_master = master if shared.master.whole and shared.mix.whole else measure_again(shared.master, settings, progress)
     health = _record(mix, Health)
@@ -158,7 +173,7 @@ def _released(opened: Opened, measured: Measured, settings: Settings, progress: 
 
 
 def verdict(measured: Measured, judged: Judged) -> Verdict:
-    """Put what was won and what it cost into one sentence."""
+    """Put gain and cost of mastering into a sentence."""
     health, mastered = measured.records.get(Health), measured.records.get(Mastered)
     if isinstance(health, Health) and health.silent:
         return Verdict(ready=False, sentence="There is nothing to judge: the file is silent.")

@@ -34,7 +34,10 @@ def _first_part_lufs(source: Source, frames: int) -> float | None:
 
 
 def _second_lufs(source: Source, frames: int) -> float:
-    """Return pyloudnorm's integrated loudness, with the standard's own filters at any rate."""
+    """Return pyloudnorm's integrated loudness in LUFS.
+
+    With the standard's own filters at any rate.
+    """
     import pyloudnorm  # noqa: PLC0415 - takes a second to import
 
     sound = np.asarray(source.read(0, frames).T, np.float64)

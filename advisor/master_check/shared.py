@@ -1,4 +1,7 @@
-"""The stretch that a mix and its master share, as two sources of one rate, length and number of channels, aligned to the sample."""
+"""The stretch that a mix and its master share.
+
+Two sources of one rate, length and number of channels, aligned to the sample.
+"""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -14,7 +17,10 @@ LEAST_S = 5.0
 
 
 class Cut:
-    """Part of a source, perhaps upside down or folded to one channel; implements `Source`."""
+    """A part of a source, perhaps inverted or folded.
+
+    Implements `Source`.
+    """
 
     def __init__(self, source: Source, start: int, frames: int, *, inverted: bool = False, fold: bool = False) -> None:
         """Take ``frames`` frames from ``start`` on."""
@@ -36,14 +42,20 @@ class Cut:
         return np.negative(part) if self._inverted else part
 
     def blocks(self, size: int = BLOCK_FRAMES) -> Iterator[Samples]:
-        """Yield the part once, in order, in blocks of at most ``size`` frames."""
+        """Yield the part once, in order, block by block.
+
+        A block has at most ``size`` frames.
+        """
         for start in range(0, self.frames, size):
             yield self.read(start, size)
 
 
 @dataclass(frozen=True, slots=True)
 class Shared:
-    """Mix and master where both play; the offset, where the stretch starts and ends in the mix, and what the reader should know."""
+    """Mix and master where both play.
+
+    The offset, where the stretch starts and ends in the mix, and what the reader should know.
+    """
 
     mix: Cut
     master: Cut
@@ -54,7 +66,10 @@ class Shared:
 
 
 def share(mix: Source, master: Source, names: tuple[str, str]) -> Shared:
-    """Align a master with its mix; raises `RequestError` where one has nothing of the other."""
+    """Align a master with its mix.
+
+    Raises `RequestError` where one has nothing of the other.
+    """
     alignment = align(mix, master)
     if not alignment.same:
         raise RequestError(

@@ -1,4 +1,7 @@
-"""Finds a mastering chain on one song: each move is tried at the target loudness, and stays only where it lowers the damage."""
+"""Finds a mastering chain on one song.
+
+Each move is tried at the target loudness, and stays only where it lowers the damage.
+"""
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
@@ -24,7 +27,10 @@ WANTED_LU = 0.05
 
 @dataclass(frozen=True, slots=True)
 class Move:
-    """One move that was tried: the chain without and with it, both at the same loudness, whether it stays, and what it does to tone."""
+    """One move that was tried.
+
+    The chain without and with it, both at the same loudness, whether it stays, and what it does to tone.
+    """
 
     kind: str
     before: Reached
@@ -35,7 +41,10 @@ class Move:
 
 @dataclass(frozen=True, slots=True)
 class Mastering:
-    """What was found: the chain at the loudness it reaches, every move tried, the loudest clean level, and what 1 LU more costs."""
+    """What was found for a song.
+
+    The chain at the loudness it reaches, every move tried, the loudest clean level, and what 1 LU more costs.
+    """
 
     reached: Reached
     target_lufs: float
@@ -59,7 +68,10 @@ class Mastering:
 
 
 def find_chain(song: Premaster, target_lufs: float, ceiling_dbtp: float) -> Mastering:
-    """Try the moves in the order of the chain, each with those kept before it."""
+    """Try the moves in the order of the chain.
+
+    Each is tried with those kept before it.
+    """
     bench = ChainBench(song, ceiling_dbtp)
     finder = _Finder(bench, target_lufs)
     reached = finder.best(Chain(ceiling_dbtp, 0.0, MOST_DRIVE_DB / 3, release_s) for release_s in RELEASES_S)
@@ -73,7 +85,10 @@ def find_chain(song: Premaster, target_lufs: float, ceiling_dbtp: float) -> Mast
 
 
 def refitted(bench: ChainBench, chain: Chain, target_lufs: float) -> Reached:
-    """Return the same moves set anew for another state of the song, without trying others."""
+    """Return the same moves set anew for another song state.
+
+    No others are tried.
+    """
     ratio = None if chain.glue is None else chain.glue.ratio
     glue = None if ratio is None else Glue(glue_thresholds(bench)[ratio], ratio, WANTED_DB)
     saturation = None if chain.saturation is None else bench.saturation(glue, chain.saturation.drive_db)
@@ -81,7 +96,10 @@ def refitted(bench: ChainBench, chain: Chain, target_lufs: float) -> Reached:
 
 
 def glue_thresholds(bench: ChainBench) -> dict[float, float]:
-    """Return for each ratio the threshold at which a compressor's needle swings to about 2 dB on this song."""
+    """Return the glue threshold for each ratio.
+
+    There a compressor's needle swings to about 2 dB on this song.
+    """
     reader = NeedleReader(bench.stretch())
     thresholds = {ratio: reader.threshold(ratio, WANTED_DB) for ratio in RATIOS}
     return {ratio: threshold for ratio, threshold in thresholds.items() if threshold is not None}
@@ -118,7 +136,10 @@ class _Finder:
         return self._bench.reach(chain, self._target)
 
     def best(self, chains: Iterable[Chain]) -> Reached:
-        """Return the chain of least strain; one that needs no limiting ends the search."""
+        """Return the chain of least strain.
+
+        One that needs no limiting ends the search.
+        """
         candidates: list[Reached] = []
         for chain in chains:
             started = replace(chain, drive_db=candidates[-1].chain.drive_db) if candidates else chain
@@ -128,7 +149,10 @@ class _Finder:
         return min(candidates, key=lambda candidate: candidate.damage.strain)
 
     def move(self, kind: str, before: Reached, tried: list[Reached]) -> Reached:
-        """Keep the best of what was tried where it helps; note it either way."""
+        """Keep the best of what was tried where it helps.
+
+        Note it either way.
+        """
         if not tried:
             return before
         fair = [candidate for candidate in tried if traded(before.damage, candidate.damage) <= MOST_TRADED]
@@ -154,7 +178,10 @@ class _Finder:
         return Mastering(reached, self._target, tuple(self._moves), tone, alone, thresholds, self._loudest(clean, louder), clean, louder)
 
     def _clean(self, reached: Reached) -> Reached:
-        """Return the chain at the highest loudness at which nothing passes its limit, found by halving."""
+        """Return the chain at its highest clean loudness.
+
+        Found by halving; nothing passes its limit there.
+        """
         low = self._bench.reach(reached.chain, reached.lufs - MOST_STEPS_LU)
         high = reached
         while high.lufs - low.lufs > 2 * WANTED_LU and low.damage.clean:
@@ -164,10 +191,16 @@ class _Finder:
 
     @staticmethod
     def _loudest(clean: Reached, louder: Reached | None) -> float:
-        """Return the loudest clean level as far as it was looked for: up to 1 LU past the target."""
+        """Return the loudest clean level that was found.
+
+        It was looked for up to 1 LU past the target.
+        """
         return louder.lufs if louder is not None and louder.damage.clean else clean.lufs
 
 
 def traded(before: Damage, after: Damage) -> float:
-    """Return by how much of its limit a move raises the reading that it raises most."""
+    """Return by how much a move worsens its worst reading.
+
+    In parts of that reading's limit.
+    """
     return max(after.shares[name] - share for name, share in before.shares.items())

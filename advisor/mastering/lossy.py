@@ -1,4 +1,6 @@
-"""What lossy formats make of the peaks: the file is encoded and decoded again, and its true peak read as a listener's player has it.
+"""What lossy formats make of the peaks.
+
+The file is encoded and decoded again, and its true peak read as a listener's player has it.
 
 An encoder throws away what is not heard, which moves the wave: a true peak under full scale before is often above it afterwards, and a
 player that decodes to whole numbers clips there.
@@ -29,7 +31,10 @@ SILENT_DBTP = -100.0
 
 @dataclass(frozen=True, slots=True)
 class Format:
-    """A format of libsndfile at one rate; ``level`` is the library's compression level, 0 to 1."""
+    """A format of libsndfile at one rate.
+
+    ``level`` is the library's compression level, 0 to 1.
+    """
 
     codec: str
     container: str
@@ -49,7 +54,9 @@ FORMATS = (
 
 
 def code(source: Source, densest: Span | None, true_peak_dbtp: float) -> tuple[tuple[Coded, ...], float]:
-    """Encode and decode at the usual rates; return what came of each, worst first, and how much of the song was taken, in seconds.
+    """Encode and decode at the usual rates.
+
+    Return what came of each, worst first, and how much of the song was taken, in seconds.
 
     A format that this installation cannot write is left out.
     """
@@ -102,7 +109,7 @@ def _encode(blocks: Iterable[Samples], path: Path, form: Format, rate_hz: int, c
 
 
 def _decoded_peaks(path: Path) -> Samples:
-    """Return the highest true peak of each 10 ms of the decoded file."""
+    """Return each 10 ms's true peak of the decoded file."""
     with soundfile.SoundFile(path) as file:
         meter = LevelMeter(file.samplerate, file.channels)
         while (block := file.read(BLOCK_FRAMES, dtype="float32", always_2d=True)).size:
@@ -112,7 +119,9 @@ def _decoded_peaks(path: Path) -> Samples:
 
 
 def safe_ceiling_dbtp(coded: tuple[Coded, ...], true_peak_dbtp: float) -> float | None:
-    """Return the highest ceiling, to a tenth of a dB downwards, at which no decoded peak would pass full scale.
+    """Return the highest ceiling that lossy formats keep.
+
+    To a tenth of a dB downwards, at it no decoded peak would pass full scale.
 
     Peaks grow with the level to within some hundredths of a dB, so the worst rise is taken off full scale.
     """

@@ -1,4 +1,6 @@
-"""What listeners get where loudness is evened out: the level, what is turned down or up, the peaks and PSR there.
+"""What listeners get where loudness is evened out.
+
+The level, what is turned down or up, the peaks and PSR there.
 
 Music is normalised to -16 LUFS by track, or with the loudest track of an album at -14 LUFS, with peaks at -1 dBTP at most (AES TD1008).
 A gain changes no PSR. Turning up ends where the peaks meet that limit, as far as no further limiter is wanted.

@@ -1,4 +1,7 @@
-"""From what is written after `--references` to the songs: a shelf, one group of a shelf, or a folder."""
+"""From what is written after `--references` to the songs.
+
+A shelf, one group of a shelf, or a folder.
+"""
 
 from dataclasses import dataclass
 from pathlib import Path
@@ -28,7 +31,10 @@ class Chosen:
 
 
 def choose(wanted: str, progress: Progress, home: Path | None = None) -> Chosen:
-    """Return the songs meant by SHELF, SHELF:GROUP or a folder; songs of a folder that are not known yet are measured."""
+    """Return the songs meant by SHELF, SHELF:GROUP or a folder.
+
+    Songs of a folder that are not known yet are measured.
+    """
     with open_database(home) as database:
         names = {name.casefold() for name, _ in shelves.counts(database)}
         whole = wanted.strip()
@@ -74,7 +80,10 @@ def _notes(shelf: shelves.Shelf) -> tuple[str, ...]:
 
 
 def current_model(database: Database, shelf: shelves.Shelf) -> Model:
-    """Return the groups of a shelf as they are kept; found anew, and kept, when the shelf has changed since."""
+    """Return the groups of a shelf as they are kept.
+
+    Found anew, and kept, when the shelf has changed since.
+    """
     model = from_json(shelf.model, shelf.songs)
     if model is None:
         model = make_model(shelf.songs)

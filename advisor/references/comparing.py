@@ -1,4 +1,7 @@
-"""A measured mix held against the chosen references: the target made of them, and everything the report says about them."""
+"""A measured mix held against the chosen references.
+
+The target made of them, and everything the report says about them.
+"""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
@@ -29,7 +32,10 @@ WHOLE = 2  # with fewer groups there is nothing to choose from
 
 @dataclass(frozen=True, slots=True)
 class ReferenceComparison:
-    """The mix with the references as its target, the settings that keep it so in every trial, and the report's part."""
+    """The mix with the references as its target.
+
+    The settings keep it so in every trial; the document is the report's part.
+    """
 
     measured: Measured
     settings: Settings
@@ -37,7 +43,10 @@ class ReferenceComparison:
 
 
 def compare_with_references(chosen: Chosen | None, measured: Measured, source: Source, settings: Settings) -> ReferenceComparison:
-    """Compare, and make the references (or the group of them that the mix belongs to) the target of everything that follows."""
+    """Compare, and make the references the target from here on.
+
+    Of several groups, the one that the mix belongs to is the target.
+    """
     if chosen is None:
         return ReferenceComparison(measured, settings, None)
     records = dict(measured.records)
@@ -58,7 +67,7 @@ def compare_with_references(chosen: Chosen | None, measured: Measured, source: S
 
 
 def against(records: Mapping[type[Measurement], Measurement], model: TargetModel) -> dict[type[Measurement], Measurement]:
-    """Return the records with another target, and the spectrum held against it."""
+    """Return the records compared with another target."""
     changed = {**records, Target: model.record}
     spectrum = records.get(Spectrum)
     if Balance in records and isinstance(spectrum, Spectrum):
@@ -87,7 +96,10 @@ def label_of(chosen: Chosen, where: Place | None) -> str:
 
 
 def _place(chosen: Chosen, records: dict[Any, Any]) -> Place | None:
-    """Return the mix's group; None when the references are one group."""
+    """Return the mix's group.
+
+    None when the references are one group.
+    """
     groups = groups_of(chosen.model, chosen.songs)
     spectrum = records[Spectrum]
     if len(groups) < WHOLE:

@@ -1,4 +1,7 @@
-"""A mix held against reference songs: reading by reading, as a curve, and as a whole; numbers only, the words are the report's."""
+"""A mix held against reference songs.
+
+Reading by reading, as a curve, and as a whole; numbers only, the words are the report's.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -31,7 +34,10 @@ class Asked:
 
 @dataclass(frozen=True, slots=True)
 class SongComparison:
-    """One reference song beside the mix: differences (mix minus song) per reading, None where one of them lacks it."""
+    """One reference song beside the mix.
+
+    Differences (mix minus song) per reading, None where one of them lacks it.
+    """
 
     reference: Reference
     differences: tuple[float | None, ...]
@@ -64,7 +70,7 @@ class Comparison:
 
 @dataclass(frozen=True, slots=True)
 class Limiting:
-    """The mix behind its own outlook limiter, at whatever loudness a reference has.
+    """The mix limited to whatever loudness a reference has.
 
     PSR and what hits lose are read from the outlook's curve; the balance of crests, measured at ``most_drive_db``, in proportion below.
     """
@@ -75,7 +81,10 @@ class Limiting:
     crest_balance_db: float | None
 
     def at(self, lufs: float) -> Headline:
-        """Return the readings when the mix is driven to a loudness; as they are when it is there already."""
+        """Return the readings with the mix driven to a loudness.
+
+        As they are when it is there already.
+        """
         drive_db = min(drive_to(self.curve, lufs), self.most_drive_db)
         if drive_db <= 0.0:
             return self.headline
@@ -91,7 +100,10 @@ class Limiting:
 
 
 def limiting(headline: Headline, outlook: Outlook, source: Source, peak: float, lufs: float) -> Limiting:
-    """Prepare for comparing at up to ``lufs``; ``peak`` is the song's true peak, linear."""
+    """Prepare for comparing at up to ``lufs``.
+
+    ``peak`` is the song's true peak, linear.
+    """
     drive_db = drive_to(outlook.curve, lufs)
     if drive_db <= 0.0:
         return Limiting(headline, outlook.curve, 0.0, None)
@@ -110,7 +122,10 @@ def _moved(value: float | None, by: float) -> float | None:
 
 
 def drive_to(curve: Sequence[DrivePoint], lufs: float) -> float:
-    """Return the drive that reaches a loudness, the highest one measured when it is out of reach; 0 when none is needed."""
+    """Return the drive that reaches a loudness.
+
+    The highest one measured when it is out of reach, 0 when none is needed.
+    """
     if not curve:
         return 0.0
     loudness = np.maximum.accumulate([point.lufs for point in curve])
@@ -122,7 +137,10 @@ def _at(curve: Sequence[DrivePoint], name: str, drive_db: float) -> float:
 
 
 def loudness_at(song: Song, ceiling_dbtp: float, target_lufs: float) -> float:
-    """Return the loudness at which a mix is compared with a song: the song's own with its peak at the ceiling, at most the target."""
+    """Return the loudness for comparing a mix with a song.
+
+    It is the song's own with its peak at the ceiling, at most the target.
+    """
     return min(song.integrated_lufs + ceiling_dbtp - song.true_peak_dbtp, target_lufs)
 
 
@@ -137,7 +155,10 @@ def prior_spreads() -> list[float]:
 
 
 def usual_of(songs: Sequence[Reference]) -> tuple[Usual, ...]:
-    """Return what the songs have in each reading, with the spread of a further song of their kind."""
+    """Return what the songs have in each reading.
+
+    The spread is that of a further song of their kind.
+    """
     usual = []
     for feature in FEATURES:
         values = [value for reference in songs if (value := getattr(reference.song.headline, feature.name)) is not None]
@@ -215,7 +236,10 @@ def compare_with_song(mix: Headline, curve_db: Sequence[float], top_hz: float | 
 
 
 def _curve_difference(curve_db: Sequence[float], top_hz: float | None, reference: Reference) -> tuple[float, ...]:
-    """Return mix minus song from 50 Hz up to where the first of them ends."""
+    """Return mix minus song per third octave, from 50 Hz.
+
+    It ends where the first of both ends.
+    """
     song = reference.song
     walls_hz = [wall_hz for wall_hz in (top_hz, song.bandwidth_hz) if wall_hz is not None]
     top = min(walls_hz, default=float("inf"))

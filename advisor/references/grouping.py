@@ -1,4 +1,7 @@
-"""The groups of a shelf as they are kept with it: read, renewed when the shelf has changed, and used without scikit-learn."""
+"""The groups of a shelf as they are kept.
+
+They are read, renewed when the shelf has changed, and used without scikit-learn.
+"""
 
 import hashlib
 import json
@@ -30,7 +33,10 @@ MOST_SHARED = 3
 
 @dataclass(frozen=True, slots=True)
 class Model:
-    """The groups of a shelf: for each song's hash its group, for each group its middle song's hash; largest group first."""
+    """The groups of a shelf.
+
+    For each song's hash its group, for each group its middle song's hash; largest group first.
+    """
 
     key: str
     labels: dict[str, int]
@@ -42,7 +48,10 @@ class Model:
 
 @dataclass(frozen=True, slots=True)
 class Group:
-    """One group: its number from 1, its middle song, all its songs, and what they share against the rest of the shelf."""
+    """One group of a shelf.
+
+    Its number from 1, its middle song, all its songs, and what they share against the rest of the shelf.
+    """
 
     number: int
     middle: Reference
@@ -52,7 +61,10 @@ class Group:
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """Where a mix stands among the groups: its group, whether it lies inside, and how many of the group's songs are further out."""
+    """Where a mix stands among the groups.
+
+    Its group, whether it lies inside, and how many of the group's songs are further out.
+    """
 
     group: Group
     inside: bool
@@ -61,13 +73,19 @@ class Place:
 
 
 def key_of(songs: Sequence[Reference]) -> str:
-    """Return what a model belongs to: the songs by content, how they were measured, and how groups are found."""
+    """Return what a model belongs to.
+
+    The songs by content, how they were measured, and how groups are found.
+    """
     text = "\n".join([str(VERSION), str(MEASURED_BY), *sorted(reference.sha256 for reference in songs)])
     return hashlib.sha256(text.encode()).hexdigest()
 
 
 def shape(curve_db: Sequence[float], hz: Sequence[float], percussive_share: float | None) -> list[float]:
-    """Return what songs are grouped by: the curve from 200 Hz to 8 kHz over the general spread, and the percussive share."""
+    """Return what songs are grouped by.
+
+    The curve from 200 Hz to 8 kHz over the general spread, and the percussive share.
+    """
     general = general_target().record
     spreads = dict(zip(general.third_octave_hz, general.spread_db, strict=True))
     values = [
@@ -87,14 +105,17 @@ def _shape_of(reference: Reference) -> list[float]:
 
 
 def _complete(songs: Sequence[Reference]) -> list[Reference]:
-    """Return the songs whose spectrum reaches 8 kHz, in the order of their hashes."""
+    """Return the songs whose spectrum reaches 8 kHz, by hash."""
     return sorted(
         (reference for reference in songs if reference.song.third_octave_hz[-1] > SHAPE_HZ[1] * 0.9), key=lambda reference: reference.sha256
     )
 
 
 def make_model(songs: Sequence[Reference]) -> Model:
-    """Find the groups of a shelf: scikit-learn's work, from twelve songs on."""
+    """Find the groups of a shelf.
+
+    Scikit-learn's work, from twelve songs on.
+    """
     complete = _complete(songs)
     rows = np.array([_shape_of(reference) for reference in complete])
     if len(complete) < FEWEST_SONGS or not np.ptp(rows, axis=0).any():
@@ -113,7 +134,10 @@ def make_model(songs: Sequence[Reference]) -> Model:
 
 
 def _whole(songs: Sequence[Reference], complete: Sequence[Reference], rows: Floats) -> Model:
-    """Return the model of a shelf that is one group, around the song that lies nearest to all others."""
+    """Return the model of a shelf that is one group.
+
+    Its middle song lies nearest to all others.
+    """
     middles = k_medoids(distances_between(rows), 1)[1] if complete else []
     labels = {reference.sha256: 0 for reference in complete}
     return Model(key_of(songs), labels, tuple(complete[middle].sha256 for middle in middles), (), (), ())
@@ -125,7 +149,10 @@ def to_json(model: Model) -> str:
 
 
 def from_json(text: str | None, songs: Sequence[Reference]) -> Model | None:
-    """Read a model; None when there is none or it belongs to another state of the shelf."""
+    """Read a model.
+
+    None when there is none or it belongs to another state of the shelf.
+    """
     if text is None:
         return None
     try:
@@ -157,7 +184,10 @@ def _why(split: TriedSplit) -> str:
 
 
 def groups_of(model: Model, songs: Sequence[Reference]) -> tuple[Group, ...]:
-    """Return the groups with their songs; one group when the shelf does not fall apart."""
+    """Return the groups with their songs.
+
+    One group when the shelf does not fall apart.
+    """
     by_hash = {reference.sha256: reference for reference in songs}
     made = []
     for number, medoid in enumerate(model.medoids):
@@ -168,7 +198,7 @@ def groups_of(model: Model, songs: Sequence[Reference]) -> tuple[Group, ...]:
 
 
 def _shares(inside: Sequence[Reference], rest: Sequence[Reference]) -> tuple[str, ...]:
-    """Return in words what a group has more or less of than the other songs, strongest first."""
+    """Return in words what sets a group apart, strongest first."""
     if not inside or not rest:
         return ()
     ours, theirs = (centre_of([vector(reference.song.headline) for reference in songs]) for songs in (inside, rest))
@@ -182,7 +212,10 @@ def _shares(inside: Sequence[Reference], rest: Sequence[Reference]) -> tuple[str
 
 
 def place(model: Model, songs: Sequence[Reference], own: Sequence[float], pinned: Group | None = None) -> Place:
-    """Return the group whose middle song lies nearest to a mix of shape ``own``, or where it stands in a pinned one."""
+    """Return where a mix of shape ``own`` stands among groups.
+
+    In the group whose middle song lies nearest, or in a pinned one.
+    """
     groups = groups_of(model, songs)
     centre, axes = np.array(model.centre), np.array(model.axes)
     mix = _point(own, centre, axes)
@@ -206,7 +239,10 @@ def _away(point: Floats, to: Group | Reference, centre: Floats, axes: Floats) ->
 
 
 def pick(groups: Sequence[Group], wanted: str, shelf: str) -> Group:
-    """Return the group with this number or this middle song, or refuse with the nearest name."""
+    """Return the group meant, or refuse with the nearest name.
+
+    It is named by its number or its middle song.
+    """
     if len(groups) < 2:
         raise RequestError(f"The songs of the shelf '{shelf}' are one group, so ':{wanted}' names nothing. Use --references {shelf}.")
     if wanted.strip().isdigit() and 1 <= int(wanted) <= len(groups):
@@ -221,7 +257,10 @@ def pick(groups: Sequence[Group], wanted: str, shelf: str) -> Group:
 
 
 def name_of(group: Group) -> str:
-    """Return a group's name: its middle song, without the file's ending."""
+    """Return a group's name.
+
+    Its middle song, without the file's ending.
+    """
     return song_name(group.middle)
 
 

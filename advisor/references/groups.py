@@ -23,7 +23,7 @@ COMPONENTS = 2
 
 @dataclass(frozen=True, slots=True)
 class TriedSplit:
-    """A number of groups that was tried, and why it was taken or not."""
+    """One number of groups, and whether it was accepted."""
 
     count: int
     silhouette: float
@@ -34,7 +34,9 @@ class TriedSplit:
 
 @dataclass(frozen=True, slots=True)
 class Grouping:
-    """The groups of a shelf: for each song its group, for each group the place of its middle song, and all splits tried.
+    """The groups of a shelf.
+
+    For each song its group, for each group the place of its middle song, and all splits tried.
 
     A song's place in the plane that the groups were found in is ``(row - centre) @ axes.T``.
     """
@@ -75,7 +77,9 @@ def k_medoids(distances: Floats, count: int) -> tuple[Labels, list[int]]:
 
 
 def find_groups(rows: Sequence[Sequence[float]]) -> Grouping:
-    """Return the groups of songs given as rows of readings in units of the prior's spread; one group unless a split holds.
+    """Find the groups among songs.
+
+    Rows are readings in units of the prior's spread; one group unless a split holds.
 
     The rows' order must not depend on names or on the order of adding: shelves give it by content hash.
     """
@@ -107,7 +111,10 @@ def distances_between(points: Floats) -> Floats:
 
 
 def _plane(values: Floats) -> tuple[Floats, Floats, Floats]:
-    """Return the songs' places in the plane in which they differ most, its centre, and its axes."""
+    """Return the songs in the plane where they differ most.
+
+    With it stand the plane's centre and its axes.
+    """
     from sklearn.decomposition import PCA  # noqa: PLC0415 - slow to import, wanted only when a shelf has changed
     from sklearn.pipeline import make_pipeline  # noqa: PLC0415
     from sklearn.preprocessing import RobustScaler  # noqa: PLC0415
@@ -129,7 +136,10 @@ def _judged(values: Floats, points: Floats, labels: Labels, count: int) -> Tried
 
 
 def _stability(values: Floats, labels: Labels, count: int) -> float:
-    """Return how alike the split stays when each song in turn is left out."""
+    """Return how alike a split stays with songs left out.
+
+    Each song in turn; the 10th percentile of the adjusted Rand index.
+    """
     from sklearn.metrics import adjusted_rand_score  # noqa: PLC0415
 
     agreements = []

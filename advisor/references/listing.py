@@ -11,7 +11,7 @@ from features.records.headline import FEATURES, Feature
 
 
 def shelf_text(shelf: Shelf) -> str:
-    """Return a shelf's songs by name, and the middle and range of their readings."""
+    """Return a shelf's songs, and the range of their readings."""
     lines = [f"{shelf.name}: {_songs(len(shelf.songs))}", ""]
     width = max((len(song_name(reference)) for reference in shelf.songs), default=0)
     for reference in sorted(shelf.songs, key=lambda reference: reference.name.casefold()):
@@ -50,7 +50,7 @@ def _number(feature: Feature, value: float) -> str:
 
 
 def groups_text(shelf: Shelf, groups: Sequence[Group], tried: Sequence[str]) -> str:
-    """Return the groups of a shelf, or why there are none."""
+    """Return a shelf's groups, or why there are none."""
     count = len(shelf.songs)
     if count < FEWEST_SONGS:
         return f"The shelf '{shelf.name}' holds {_songs(count)}; groups are looked for from {FEWEST_SONGS} on: fewer fall apart by chance."

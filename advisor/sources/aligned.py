@@ -1,4 +1,7 @@
-"""Stems in mix time: at the mix's rate, moved, scaled, as long as the mix; and sums of them; all read in pieces."""
+"""Stems in mix time.
+
+At the mix's rate, moved, scaled, as long as the mix; and sums of them; all read in pieces.
+"""
 
 from collections.abc import Iterator, Sequence
 from math import ceil, gcd
@@ -34,7 +37,10 @@ class Resampled(Chunked):
         self._margin = ceil(MARGIN_S * rate_hz / self._period_out)  # in periods
 
     def make(self, start: int, count: int) -> Samples:
-        """Return resampled frames; ``start`` is a whole number of seconds."""
+        """Return resampled frames.
+
+        ``start`` is a whole number of seconds.
+        """
         first = start // self._period_out
         before = min(self._margin, first)
         periods = before + ceil(count / self._period_out) + self._margin
@@ -45,7 +51,7 @@ class Resampled(Chunked):
 
 
 def fitted(samples: Samples, count: int) -> Samples:
-    """Return the samples with silence added, or cut, to ``count`` frames."""
+    """Return samples padded with silence or cut to ``count`` frames."""
     if samples.shape[1] >= count:
         return samples[:, :count]
     whole = np.zeros((samples.shape[0], count), np.float32)
@@ -54,10 +60,15 @@ def fitted(samples: Samples, count: int) -> Samples:
 
 
 class Aligned:
-    """A stem in mix time; implements `Source`."""
+    """A stem in mix time.
+
+    Implements `Source`.
+    """
 
     def __init__(self, source: Source, frames: int, offset_frames: int = 0, gain: float = 1.0, *, one_channel: bool = False) -> None:
-        """Take a stem at the mix's rate, the mix's length, and how far and by how much it is moved; silence outside.
+        """Take a stem at the mix's rate, and its place.
+
+        ``frames`` is the mix's length; outside the stem there is silence.
 
         With ``one_channel`` a stereo stem is folded to the mean of its channels, for a mix that is mono.
         """
@@ -67,7 +78,7 @@ class Aligned:
         self._source = source
 
     def read(self, start: int, count: int) -> Samples:
-        """Return frames ``start`` to ``start + count`` of mix time, cut at the mix's end."""
+        """Return frames of mix time, cut at the mix's end."""
         first = min(max(start, 0), self.frames)
         count = min(max(count, 0), self.frames - first)
         wanted = first - self.offset_frames  # in the stem's own time
@@ -82,7 +93,10 @@ class Aligned:
         return whole
 
     def blocks(self, size: int = BLOCK_FRAMES) -> Iterator[Samples]:
-        """Yield the whole stem once, in order, in blocks of at most ``size`` frames."""
+        """Yield the whole stem once, in order, block by block.
+
+        A block has at most ``size`` frames.
+        """
         for start in range(0, self.frames, size):
             yield self.read(start, size)
 
@@ -92,7 +106,10 @@ class Aligned:
 
 
 class Summed:
-    """The sum of some sources, each times a factor; mono ones go to both channels; implements `Source`."""
+    """The sum of some sources, each times a factor.
+
+    Mono ones go to both channels; implements `Source`.
+    """
 
     def __init__(self, sources: Sequence[Source], channels: int, factors: Sequence[float] | None = None) -> None:
         """Take sources of one rate and length."""
@@ -101,7 +118,7 @@ class Summed:
         self._factors = (1.0,) * len(sources) if factors is None else tuple(factors)
 
     def read(self, start: int, count: int) -> Samples:
-        """Return frames ``start`` to ``start + count``, cut at the end."""
+        """Return ``count`` frames from ``start``, cut at the end."""
         first = min(max(start, 0), self.frames)
         total = np.zeros((self.channels, min(max(count, 0), self.frames - first)), np.float32)
         for source, factor in zip(self._sources, self._factors, strict=True):
@@ -110,6 +127,9 @@ class Summed:
         return total
 
     def blocks(self, size: int = BLOCK_FRAMES) -> Iterator[Samples]:
-        """Yield the whole sum once, in order, in blocks of at most ``size`` frames."""
+        """Yield the whole sum once, in order, block by block.
+
+        A block has at most ``size`` frames.
+        """
         for start in range(0, self.frames, size):
             yield self.read(start, size)

@@ -1,4 +1,7 @@
-"""The stretch of the song on which remedies are tried: its densest part, and where the findings are worst."""
+"""The stretch of the song on which remedies are tried.
+
+Its densest part, and where the findings are worst.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -17,14 +20,19 @@ JOIN_S = 0.02
 
 @dataclass(frozen=True, slots=True)
 class Excerpt:
-    """The stretches of the song that were taken, in the song's order, joined by short crossfades."""
+    """The stretches taken from a song, joined by crossfades.
+
+    In the song's order.
+    """
 
     signal: Signal
     spans: tuple[Span, ...]
 
 
 def choose(densest: Span, worst: Sequence[Span], duration_s: float) -> tuple[Span, ...]:
-    """Return the stretches to take: the middle of the densest part, and up to three places where findings are worst.
+    """Return the stretches to take.
+
+    The middle of the densest part, and up to three places where findings are worst.
 
     A song shorter than 30 s is taken whole. Each finding's worst place comes first in ``worst``; a place that is
     already covered costs nothing.
@@ -60,7 +68,10 @@ def _joined(spans: list[Span]) -> list[Span]:
 
 
 def take(source: Source, spans: Sequence[Span]) -> Excerpt:
-    """Read the stretches and join them with equal-power crossfades of 20 ms."""
+    """Read the stretches and join them.
+
+    By equal-power crossfades of 20 ms.
+    """
     rate = source.rate_hz
     pieces = [source.read(round(span.start_s * rate), round((span.end_s - span.start_s) * rate)) for span in spans]
     fade = min([round(JOIN_S * rate), *(piece.shape[1] // 2 for piece in pieces)])

@@ -50,14 +50,20 @@ class Named(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class Earlier:
-    """Change of each element's level against the earlier bounce in dB, at matched mix level, and how far that can be trusted."""
+    """Level changes in dB against the earlier bounce.
+
+    At matched mix level; ``words`` say how far they can be trusted.
+    """
 
     changes_db: Mapping[str, float]
     words: str
 
 
 def compare_earlier(path: Path | None, stems: Sequence[Named], mix: Source | None, progress: Progress) -> Earlier | None:
-    """Compare with what stems.toml names as the earlier bounce: a folder of stems or one file; None without."""
+    """Compare with what stems.toml names as the earlier bounce.
+
+    A folder of stems or one file; None without.
+    """
     if path is None:
         return None
     progress.step(f"Comparing with {path.name}")
@@ -88,13 +94,19 @@ def _with_stems(path: Path, stems: Sequence[Named], progress: Progress) -> Earli
 
 
 def _file_name(stem: Named) -> str:
-    """Return the name its file has: an element called like a group is told from it by a word more."""
+    """Return the name its file has.
+
+    An element called like a group is told from it by a word more.
+    """
     name = stem.name.lower()
     return name.removesuffix(APART_WORD) if name.removesuffix(APART_WORD) in GROUPS else name
 
 
 def _changes_of_pairs(pairs: Sequence[tuple[str, Source, Source]], progress: Progress) -> dict[str, float]:
-    """Return by how many dB each present stem stands above its earlier self: least squares on the waveforms."""
+    """Return by how many dB each stem has risen.
+
+    Against its earlier self, by least squares on the waveforms.
+    """
     now = [source for _, source, _ in pairs]
     before = [_like(source, earlier) for _, source, earlier in pairs]
     total = gather([*now, *before], progress).total
@@ -143,7 +155,10 @@ def _with_bounce(path: Path, stems: Sequence[Named], mix: Source | None, progres
 def _moved(
     stems: Sequence[Named], known: Sequence[Source], bounce: Aligned, trace: GramTrace, used: NDArray[np.bool_], progress: Progress
 ) -> GramTrace:
-    """Try the bounce at the place where it fits the stems; return what is better."""
+    """Try the bounce where it fits the stems best.
+
+    Return what is better.
+    """
     sources = [stem.source for stem in stems]
     frames = common_offset(sources, bounce, trace, used)
     if not frames:
@@ -155,7 +170,10 @@ def _moved(
 
 
 def _against(total: Floats, stems: int, target: int) -> Floats:
-    """Return the inner products of the stems and one other sound, which comes last."""
+    """Return the inner products of stems and one sound.
+
+    That sound comes last.
+    """
     index = [*range(stems), target]
     return total[np.ix_(index, index)]
 
@@ -166,7 +184,10 @@ def _explained_db(total: Floats, used: NDArray[np.bool_]) -> float:
 
 
 def _level_changes(total: Floats, used: NDArray[np.bool_], *, with_mix: bool) -> Floats:
-    """Return the level of each stem now over its level in the bounce, in dB; what the bus does to both falls out."""
+    """Return each stem's level now over then, in dB.
+
+    What the bus does to both falls out.
+    """
     count = len(used)
     before = own_gains(_against(total, count, len(total) - 1), used)
     now = own_gains(_against(total, count, count), used) if with_mix else np.ones(count)
@@ -175,7 +196,9 @@ def _level_changes(total: Floats, used: NDArray[np.bool_], *, with_mix: bool) ->
 
 
 def _faithful(trace: GramTrace, used: NDArray[np.bool_]) -> Floats:
-    """Return the inner products in the bands in which the stems explain the bounce.
+    """Return the inner products where stems explain the bounce.
+
+    The bands in which they do.
 
     Lossy formats and other rates keep what lies high up in level but not in waveform; there every gain would come out too low.
     """
@@ -189,7 +212,10 @@ def _faithful(trace: GramTrace, used: NDArray[np.bool_]) -> Floats:
 
 
 def _standard_error(by_time: Floats, measure: Callable[[Floats], Floats]) -> Floats:
-    """Return the standard error of the measure, from leaving out a tenth of the song at a time (jackknife, Tukey 1958)."""
+    """Return the standard error of the measure.
+
+    From leaving out a tenth of the song at a time (jackknife, Tukey 1958).
+    """
     folds = min(FOLDS, len(by_time))
     whole = by_time.sum(axis=0)
     parts = np.array_split(np.arange(len(by_time)), folds)
@@ -199,7 +225,9 @@ def _standard_error(by_time: Floats, measure: Callable[[Floats], Floats]) -> Flo
 
 
 def against_the_rest(changes: Mapping[str, float]) -> dict[str, float]:
-    """Return changes minus what most elements share: that is the level of the whole mix.
+    """Return changes minus what most elements share.
+
+    That is the level of the whole mix.
 
     The largest set of elements that moved alike is taken as not moved; of sets as large, the one that moved least.
 

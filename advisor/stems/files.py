@@ -1,4 +1,7 @@
-"""Which files of a folder are stems, what the elements are called, and opening them all."""
+"""The files of a folder that are stems.
+
+What the elements are called, and opening them all.
+"""
 
 import hashlib
 from collections import Counter
@@ -21,7 +24,10 @@ RESERVED = frozenset({"mix", "percussive", "sustained", "mid", "side", "left", "
 
 @dataclass(frozen=True, slots=True)
 class StemListing:
-    """The sound files of a folder in the order of their names, the element's name for each, and remarks."""
+    """The sound files of a folder and their elements' names.
+
+    In the order of their names, with remarks.
+    """
 
     folder: Path
     paths: tuple[Path, ...]
@@ -32,7 +38,10 @@ class StemListing:
 
 @dataclass(frozen=True, slots=True)
 class StemFiles:
-    """The stems that could be opened; ``names``, ``opened`` run side by side."""
+    """The stems that could be opened.
+
+    ``names``, ``opened`` run side by side.
+    """
 
     names: tuple[str, ...]
     opened: tuple[Opened, ...]
@@ -40,19 +49,22 @@ class StemFiles:
     notes: tuple[str, ...]
 
     def without(self, number: int, note: str) -> "StemFiles":
-        """Return the same without one stem, and a note that says why."""
+        """Return the same without one stem, noting why."""
         return StemFiles(
             self.names[:number] + self.names[number + 1 :], self.opened[:number] + self.opened[number + 1 :], self.settings,
             (*self.notes, note),
         )  # fmt: skip
 
     def sha256(self) -> str:
-        """Return one hash over the hashes of all stems in the order of their names."""
+        """Return one hash over all stems' hashes, by name."""
         return hashlib.sha256("".join(sound.file.sha256 for sound in self.opened).encode()).hexdigest()
 
 
 def find_files(folder: Path, mix_path: Path | None, *, with_settings: bool = True) -> StemListing:
-    """List the stems of a folder: its sound files, without the mix itself and without what stems.toml leaves out."""
+    """List the stems of a folder.
+
+    Its sound files, without the mix itself and without what stems.toml leaves out.
+    """
     _check_folder(folder)
     try:
         inside = sorted(folder.iterdir(), key=lambda path: (path.name.lower(), path.name))
@@ -108,7 +120,9 @@ def _nothing(folder: Path, inside: Sequence[Path]) -> str:
 
 
 def element_names(paths: Sequence[Path]) -> list[str]:
-    """Return a name for every file: without its ending, with it where another file differs in the ending or in case alone.
+    """Return a name for every file.
+
+    Without its ending, with it where another file differs in the ending or in case alone.
 
     A name that means something else in a remedy gets the word "stem" behind it.
     """
@@ -130,7 +144,10 @@ def element_names(paths: Sequence[Path]) -> list[str]:
 
 
 def open_files(listing: StemListing, stack: ExitStack, *, hashed: bool) -> StemFiles:
-    """Open every file that can be read; each that cannot is named in a note."""
+    """Open every file that can be read.
+
+    Each that cannot is named in a note.
+    """
     names, opened, notes, broken = [], [], list(listing.notes), []
     for name, path in zip(listing.names, listing.paths, strict=True):
         try:

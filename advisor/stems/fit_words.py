@@ -1,4 +1,7 @@
-"""What is said about stems that needed something to fit: one plain sentence each."""
+"""What is said about stems that needed something to fit.
+
+One plain sentence each.
+"""
 
 from collections import Counter, defaultdict
 from collections.abc import Sequence
@@ -16,7 +19,10 @@ MOST_NAMED = 4
 
 
 def listed(names: Sequence[str]) -> str:
-    """Return names as a list in a sentence; of many only the first few."""
+    """Return names as a list in a sentence.
+
+    Of many only the first few.
+    """
     shown = [f"“{name}”" for name in names[:MOST_NAMED]]
     if len(names) > MOST_NAMED:
         return f"{', '.join(shown)} and {len(names) - MOST_NAMED} more"
@@ -37,7 +43,10 @@ def rates(files: StemFiles, rate_hz: int, *, with_mix: bool) -> list[str]:
 
 
 def lengths(files: StemFiles, mix: Source | None, silent: Flags) -> list[str]:
-    """Say when stems with sound differ in length, or reach past the mix's end."""
+    """Say when lengths differ or pass the mix's end.
+
+    Of stems with sound alone.
+    """
     lasting = {
         name: sound.source.frames / sound.source.rate_hz
         for name, sound, quiet in zip(files.names, files.opened, silent, strict=True)
@@ -64,7 +73,10 @@ def silences(names: Sequence[str], silent: Flags) -> list[str]:
 
 
 def copies(names: Sequence[str], originals: Sequence[int | None], trace: GramTrace, used: Flags) -> list[str]:
-    """Name the stems that are copies of others, with their level against them."""
+    """Name the stems that are copies, with their level.
+
+    Against the original.
+    """
     said = []
     energy = trace.total.diagonal()
     for number, original in enumerate(originals):
@@ -82,7 +94,10 @@ def _same_width(trace: GramTrace, number: int, other: int) -> bool:
 
 
 def own_gains(names: Sequence[str], fit: Fit) -> list[str]:
-    """Name the stems that stand at another fader in the mix, or upside down."""
+    """Name the stems at another fader in the mix.
+
+    Or upside down.
+    """
     said = []
     for number in fit.own:
         change = gain_db(fit.gains[number] / fit.common)

@@ -1,4 +1,7 @@
-"""Fitting stems to the mix: one pass over everything, then offsets only where the sum does not explain the mix."""
+"""Fitting stems to the mix.
+
+One pass over everything, then offsets only where the sum does not explain the mix.
+"""
 
 from collections import Counter
 from collections.abc import Sequence
@@ -37,7 +40,10 @@ class DamagedError(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Fitted:
-    """Every stem in mix time, run beside ``files``; ``used`` numbers those that make up the sum."""
+    """Every stem in mix time, run beside ``files``.
+
+    ``used`` numbers those that make up the sum.
+    """
 
     files: StemFiles
     sources: tuple[Aligned, ...]
@@ -51,7 +57,10 @@ class Fitted:
 
 
 def fit_stems(files: StemFiles, mix: Source | None, progress: Progress) -> Fitted:
-    """Bring all stems to the mix's rate and length, and find the gains and places with which they sum to it."""
+    """Fit the stems to the mix.
+
+    All come to its rate and length, with the gains and places with which they sum to it.
+    """
     while True:
         try:
             return _Fitting(files, mix, progress).done()
@@ -63,7 +72,7 @@ def fit_stems(files: StemFiles, mix: Source | None, progress: Progress) -> Fitte
 
 @dataclass(slots=True)
 class _State:
-    """What is known about the stems at one place and gain of each."""
+    """What is known about stems at their places and gains."""
 
     sources: list[Aligned]
     trace: GramTrace
@@ -129,7 +138,10 @@ class _Fitting:
         return gather([*sources, *(() if self._mix is None else (self._mix,))], self._progress)
 
     def _leave_out_doubles(self, trace: GramTrace, copies: Sequence[int | None]) -> None:
-        """Leave out the full mix, and sub-mixes of other stems, where they lie among the stems: everything would count twice."""
+        """Leave out the full mix and sub-mixes among the stems.
+
+        With them everything would count twice.
+        """
         names = self._files.names
         if self._mix is not None:
             for number in alignment.same_as_last(trace, self._used):
@@ -162,7 +174,10 @@ class _Fitting:
         self._notes.append(note)
 
     def _placed(self, state: _State) -> _State:
-        """Look for offsets where the sum leaves much of the mix, and take them when clearly less is left then."""
+        """Look for offsets where the sum leaves too much.
+
+        They are taken when clearly less is left then.
+        """
         assert self._mix is not None  # noqa: S101 - only called with a mix
         if state.fit.residual.level_db > POOR_DB:
             frames = common_offset(state.sources, self._mix, state.trace, self._used)
@@ -186,7 +201,7 @@ class _Fitting:
         return moved if moved.fit.residual.level_db <= state.fit.residual.level_db - needed_db else state
 
     def _mute(self, state: _State) -> None:
-        """Leave out stems that the mix holds next to nothing of."""
+        """Leave out stems the mix holds next to nothing of."""
         fit = state.fit
         unheard = [number for number in fit.own if alignment.gain_db(fit.gains[number] / fit.common) < MUTED_DB]
         if unheard:
@@ -196,7 +211,10 @@ class _Fitting:
 
 
 def in_mix_time(opened: Sequence[Opened], mix: Source | None) -> tuple[list[Aligned], int]:
-    """Return the stems at the mix's rate and length; without a mix at the rate most of them have, as long as the longest."""
+    """Return the stems at the mix's rate and length.
+
+    Without a mix at the rate most of them have, as long as the longest.
+    """
     rates = Counter(sound.source.rate_hz for sound in opened)
     rate = mix.rate_hz if mix is not None else max(rates, key=lambda rate_hz: (rates[rate_hz], rate_hz))
     even: list[Source] = [sound.source if sound.source.rate_hz == rate else Resampled(sound.source, rate) for sound in opened]

@@ -1,4 +1,7 @@
-"""A folder of stems: which files it holds, each opened, fitted to the mix, and named."""
+"""A folder of stems.
+
+Which files it holds, each opened, fitted to the mix, and named.
+"""
 
 from collections.abc import Mapping, Sequence
 from contextlib import ExitStack
@@ -25,7 +28,7 @@ from features.sound.signal import Source
 
 @dataclass(frozen=True, slots=True)
 class Stem:
-    """One element: its name, its sound in mix time, and who it is."""
+    """One element with its sound in mix time."""
 
     name: str
     source: Source
@@ -34,7 +37,9 @@ class Stem:
 
 @dataclass(slots=True)
 class OpenedStems:
-    """All elements of a song; close it, or use it in a ``with`` statement, so that nothing temporary stays behind.
+    """All elements of a song.
+
+    Close it, or use it in a ``with`` statement, so that nothing temporary stays behind.
 
     Attributes
     ----------
@@ -84,7 +89,9 @@ class OpenedStems:
 
 
 def open_stems(folder: Path, mix: Opened | None, progress: Progress, *, mix_path: Path | None = None) -> OpenedStems:
-    """Open a folder of stems, fit them to the mix (without one their sum is the mix), and say who each of them is.
+    """Open a folder of stems fitted to the mix.
+
+    Without a mix their sum is the mix. It is said who each of them is.
 
     ``mix_path`` keeps the mix itself out when it lies in the folder; without it, the mix is known by its sound.
     """
@@ -130,7 +137,7 @@ def _role(name: str, settings: StemSettings, sketch: Sketch) -> tuple[Role, Lite
 
 
 def _named_apart_from_groups(stems: tuple[Stem, ...]) -> tuple[Stem, ...]:
-    """Rename elements that are called like a group and are not that group."""
+    """Rename elements called like a group that they are not."""
     groups = _groups(stems)
     clashes = [stem.name for stem in stems if stem.name in GROUPS and groups.get(stem.name) != (stem.name,)]
 

@@ -1,4 +1,7 @@
-"""Measuring the elements: every stem is read once, block by block, for the meters of its element and of its group."""
+"""Measures the elements of a song.
+
+Every stem is read once, block by block, for the meters of its element and of its group.
+"""
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
@@ -28,7 +31,10 @@ from features.tone.target import general_target
 
 @dataclass(frozen=True, slots=True)
 class Traces:
-    """What one pass over the stems leaves: per element, per group, and for the mix and what the stems leave of it."""
+    """What one pass over the stems leaves.
+
+    Per element, per group, and for the mix and what the stems leave of it.
+    """
 
     elements: Mapping[str, ElementTrace]
     envelopes: Mapping[str, EnvelopeTrace]
@@ -59,7 +65,10 @@ class _Meters:
 
 
 def trace_song(stems: OpenedStems, mix: Source, progress: Progress) -> Traces:
-    """Read every stem once, two at a time, and feed all meters."""
+    """Read every stem once and feed all meters.
+
+    Two at a time.
+    """
     meters = _Meters(stems, mix)
 
     def push(stem: Stem, start: int) -> Samples:
@@ -87,7 +96,10 @@ def _push_sums(meters: _Meters, stems: OpenedStems, mix: Source, blocks: Mapping
 
 
 def summed(blocks: Sequence[Samples], channels: int) -> Samples:
-    """Return the sum of blocks of one length; mono ones go to both channels."""
+    """Return the sum of blocks of one length.
+
+    Mono ones go to both channels.
+    """
     total = np.zeros((channels, blocks[0].shape[1]), np.float32)
     for block in blocks:
         total += block
@@ -112,14 +124,20 @@ def measure_stems(
 
 
 def since_earlier(stems: OpenedStems) -> Mapping[str, float]:
-    """Return what stems.toml's earlier bounce says about levels; empty without one."""
+    """Return what stems.toml's earlier bounce says about levels.
+
+    Empty without one.
+    """
     return {} if stems.earlier is None else stems.earlier.changes_db
 
 
 def elements_of(
     stems: OpenedStems, traces: Traces, changes_db: Mapping[str, float], group_sound: Callable[[str], Signal | None]
 ) -> Elements:
-    """Turn traces into records; groups whose sound is None are measured without compressors."""
+    """Turn traces into records.
+
+    Groups whose sound is None are measured without compressors.
+    """
     identities = [stem.identity for stem in stems.stems]
     measured = measure_elements(
         identities, traces.elements, traces.mix, traces.rest, general_target().record, changes_db, mixture=stems.mixture
@@ -150,7 +168,10 @@ def stretch_of(source: Source, span: Span) -> Signal:
 
 
 class _Stretches(Mapping[str, Samples]):
-    """A stretch of each of some sources, read when it is asked for: of forty at once there would be half a gigabyte."""
+    """A stretch of each source, read when asked for.
+
+    Of forty at once there would be half a gigabyte.
+    """
 
     def __init__(self, sources: Mapping[str, Source], span: Span) -> None:
         self._sources, self._span = sources, span

@@ -1,4 +1,6 @@
-"""Placing a move where the fault lies: what would be done to the whole mix is done to the element that carries it, where one does.
+"""Placing a move where the fault lies.
+
+What would be done to the whole mix is done to the element that carries it, where one does.
 
 A shelf is placed by what its finding speaks of, not by all it reaches: lows that stand too high from 100 Hz on are not the kick's 50 Hz.
 """
@@ -18,7 +20,9 @@ LEANS = {"left": -1.0, "right": 1.0}  # the sign of `pan_db` where that channel 
 
 
 def placed(card: Card, elements: Elements) -> Card:
-    """Return the card with the move on an element or group tried first, and the one on the mix after it.
+    """Return the card with its move placed on an element.
+
+    The move on the mix is tried after it.
 
     A lean that one element brings in is that element's alone: turning a side of the mix down pushes all the others off the centre.
     """
@@ -35,7 +39,9 @@ def placed(card: Card, elements: Elements) -> Card:
 
 
 def better_place(remedy: Remedy, elements: Elements, about_hz: tuple[float, float] | None = None) -> Remedy | None:
-    """Return the same move on the element or group it is meant for; None where it belongs to the mix.
+    """Return the move placed on its element or group.
+
+    None where it belongs to the mix.
 
     ``about_hz`` is the stretch of the spectrum its finding speaks of.
     """
@@ -60,7 +66,10 @@ def better_place(remedy: Remedy, elements: Elements, about_hz: tuple[float, floa
 
 
 def _turned_back(louder: str, elements: Elements) -> Remedy | None:
-    """Return the element that brings in a lean put back in the middle; None where none brings most of it, or its channels are one."""
+    """Return the leaning element turned back to the middle.
+
+    None where none brings most of the lean, or its channels are one.
+    """
     leans = {element.name: LEANS[louder] * _lean(element) for element in elements.elements if element.copy_of is None}
     name, lean = max(leans.items(), key=lambda entry: entry[1], default=("", 0.0))
     if lean <= 0.0 or lean < CARRIES * sum(abs(value) for value in leans.values()):
@@ -70,7 +79,10 @@ def _turned_back(louder: str, elements: Elements) -> Remedy | None:
 
 
 def _lean(element: Element) -> float:
-    """Return the element's power in the right channel minus that in the left, full scale = 1."""
+    """Return an element's right minus left power.
+
+    Full scale = 1.
+    """
     level = element.level
     if level.integrated_lufs is None or level.pan_db is None:
         return 0.0
@@ -86,14 +98,19 @@ def _band(remedy: Remedy) -> tuple[float, float]:
 
 
 def _power(element: Element, low_hz: float, high_hz: float) -> float:
-    """Return the element's mean power in a band over the whole song."""
+    """Return the element's mean power in a band.
+
+    Over the whole song.
+    """
     level = element.level
     inside = zip(level.third_octave_hz, level.third_octave_db, strict=True)
     return float(level.plays_share * sum(10.0 ** (db / 10.0) for hz, db in inside if low_hz <= hz <= high_hz))
 
 
 def _deeper_db(gain_db: float, share: float) -> float:
-    """Return the gain on an element of this share that changes the sum's power as ``gain_db`` on the sum would: never below -12 dB.
+    """Return the element's gain that equals one on the sum.
+
+    With this share of the power it changes the sum's power as ``gain_db`` on the sum would, never below -12 dB.
 
     >>> round(_deeper_db(-3.0, 1.0), 1), round(_deeper_db(-3.0, 0.6), 1), _deeper_db(-6.0, 0.5)
     (-3.0, -7.7, -12.0)

@@ -1,4 +1,4 @@
-"""stems.toml: what the user says about the stems in a folder."""
+"""stems.toml: what the user says about stems."""
 
 import tomllib
 from collections.abc import Mapping
@@ -20,7 +20,10 @@ Word = TypeVar("Word", bound=str)
 
 @dataclass(frozen=True, slots=True)
 class StemSettings:
-    """Roles and groups by element; files to leave out; the gain of the mix bus; where an earlier bounce is."""
+    """Roles and groups by element.
+
+    Files to leave out; the gain of the mix bus; where an earlier bounce is.
+    """
 
     roles: Mapping[str, Role] = field(default_factory=dict)
     groups: Mapping[str, GroupName] = field(default_factory=dict)
@@ -30,7 +33,10 @@ class StemSettings:
 
 
 def near(name: str, known: list[str]) -> str:
-    """Return the sentence that names the nearest of the known names, or all of them when they are few."""
+    """Return the sentence that names the nearest known name.
+
+    Or all of them when they are few.
+    """
     by_lower = {word.lower(): word for word in known}
     nearest = get_close_matches(name.lower(), by_lower, n=1, cutoff=0.5)
     if nearest:
