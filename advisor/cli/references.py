@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from advisor.app.history_words import counted
 from advisor.cli.common import progress, show, show_table
 
 if TYPE_CHECKING:
@@ -71,14 +72,10 @@ def list_() -> int:
         _tell_damage(database)
         shelves = counts(database)
     rows = [(name, str(songs)) for name, songs in shelves]
-    show_table(("Shelf", "Songs"), rows, (f"{name}: {_songs(songs)}" for name, songs in shelves))
+    show_table(("Shelf", "Songs"), rows, (f"{name}: {counted(songs, 'song', 'songs')}" for name, songs in shelves))
     if not shelves:
         show("There are no shelves yet. `mixproof references add SHELF FILES` makes one.")
     return 0
-
-
-def _songs(count: int) -> str:
-    return "1 song" if count == 1 else f"{count} songs"
 
 
 def show_(shelf: ShelfName) -> int:
@@ -104,7 +101,7 @@ def remove(
         loaded = load(database, shelf)
         if song is None:
             count = len(loaded.songs) + len(loaded.to_measure)
-            question = f"Remove the shelf '{loaded.name}' with {_songs(count)}? The files themselves stay."
+            question = f"Remove the shelf '{loaded.name}' with {counted(count, 'song', 'songs')}? The files themselves stay."
             if yes or _agreed(question):
                 remove_shelf(database, loaded.name)
                 show(f"The shelf '{loaded.name}' is gone.")

@@ -11,12 +11,13 @@ import numpy as np
 from advisor.app.errors import RequestError
 from advisor.sources.aligned import Resampled
 from advisor.sources.alignment import align
-from features.sound.signal import BLOCK_FRAMES, Samples, Source
+from advisor.sources.chunked import ReadByPlace
+from features.sound.signal import Samples, Source
 
 LEAST_S = 5.0
 
 
-class Cut:
+class Cut(ReadByPlace):
     """A part of a source, perhaps inverted or folded.
 
     Implements `Source`.
@@ -40,14 +41,6 @@ class Cut:
         if self.channels < part.shape[0]:
             part = part.mean(axis=0, keepdims=True)
         return np.negative(part) if self._inverted else part
-
-    def blocks(self, size: int = BLOCK_FRAMES) -> Iterator[Samples]:
-        """Yield the part once, in order, block by block.
-
-        A block has at most ``size`` frames.
-        """
-        for start in range(0, self.frames, size):
-            yield self.read(start, size)
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor.mastering.chain import LOOK_AHEAD_S, Chain, Glue, Saturation
+from advisor.sources.excerpt import read_span
 from features.limiting.distortion import FLOOR_DB, WORST_FROM, MaskedMusic, slow_gain
 from features.limiting.drive import STEPS_PER_S, Steps, hit_loss_db, psr_db, pumping_db
 from features.limiting.outlook import OutlookTrace
@@ -194,8 +195,7 @@ class ChainBench:
     def __init__(self, song: Premaster, ceiling_dbtp: float) -> None:
         """Read the densest stretch."""
         self.song, self.ceiling_dbtp, self.rate_hz = song, ceiling_dbtp, song.source.rate_hz
-        first = round(song.densest.start_s * self.rate_hz)
-        self.mix = np.array(song.source.read(first, round(song.densest.end_s * self.rate_hz) - first), np.float32)
+        self.mix = read_span(song.source, song.densest).samples
         envelope = true_peak_envelope(self.mix, song.peak * LOWEST_DRIVEN)
         part = milliseconds(self.mix, self.rate_hz, envelope)
         self._edges = np.arange(part.energy.size) * self.rate_hz // STEPS_PER_S

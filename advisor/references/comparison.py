@@ -9,13 +9,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from advisor.references.records import Reference, Song
+from advisor.sources.excerpt import read_span
 from features.comparison.moderated_statistics import Standing, distance, level_of, median_of, more_unusual_than, standing
 from features.comparison.prior_spread import priors
 from features.records.balance import Usual
 from features.records.headline import FEATURES, Feature, Headline
 from features.records.outlook import DrivePoint, Outlook
 from features.song.headline import limited_crest_balance
-from features.sound.signal import Signal, Source
+from features.sound.signal import Source
 
 RANKS_FROM = 5  # songs; with fewer, differences are told and nothing is called unusual
 NEAREST = 2
@@ -107,14 +108,8 @@ def limiting(headline: Headline, outlook: Outlook, source: Source, peak: float, 
     drive_db = drive_to(outlook.curve, lufs)
     if drive_db <= 0.0:
         return Limiting(headline, outlook.curve, 0.0, None)
-    crest_db = limited_crest_balance(_excerpt(source, outlook), peak * 10 ** (-drive_db / 20))
+    crest_db = limited_crest_balance(read_span(source, outlook.excerpt), peak * 10 ** (-drive_db / 20))
     return Limiting(headline, outlook.curve, drive_db, crest_db)
-
-
-def _excerpt(source: Source, outlook: Outlook) -> Signal:
-    """Read the stretch on which the outlook was read."""
-    first = round(outlook.excerpt.start_s * source.rate_hz)
-    return Signal(source.read(first, round(outlook.excerpt.end_s * source.rate_hz) - first), source.rate_hz)
 
 
 def _moved(value: float | None, by: float) -> float | None:

@@ -2,6 +2,8 @@
 
 from collections.abc import Sequence
 
+from advisor.app.history_words import counted
+from advisor.app.words import clock
 from advisor.references.comparison import usual_of
 from advisor.references.group_limits import FEWEST_SONGS
 from advisor.references.grouping import Group, name_of, song_name
@@ -12,21 +14,18 @@ from features.records.headline import FEATURES, Feature
 
 def shelf_text(shelf: Shelf) -> str:
     """Return a shelf's songs, and the range of their readings."""
-    lines = [f"{shelf.name}: {_songs(len(shelf.songs))}", ""]
+    lines = [f"{shelf.name}: {counted(len(shelf.songs), 'song', 'songs')}", ""]
     width = max((len(song_name(reference)) for reference in shelf.songs), default=0)
     for reference in sorted(shelf.songs, key=lambda reference: reference.name.casefold()):
-        minutes, seconds = divmod(round(reference.song.duration_s), 60)
-        ends = "" if reference.song.bandwidth_hz is None else f", nothing above {reference.song.bandwidth_hz / 1000:.1f} kHz"
-        lines.append(f"  {song_name(reference):{width}s}  {minutes}:{seconds:02d}  {reference.song.integrated_lufs:6.1f} LUFS{ends}")
+        song = reference.song
+        ends = "" if song.bandwidth_hz is None else f", nothing above {song.bandwidth_hz / 1000:.1f} kHz"
+        length = clock(round(song.duration_s))
+        lines.append(f"  {song_name(reference):{width}s}  {length}  {song.integrated_lufs:6.1f} LUFS{ends}")
     lines += [f"  {name}: measured by an older version; add its file once more" for name in shelf.to_measure]
     if shelf.songs:
         lines += ["", f"  loudness: {median_of([reference.song.integrated_lufs for reference in shelf.songs]):.1f} LUFS in the middle"]
         lines += _readings(shelf)
     return "\n".join(lines)
-
-
-def _songs(count: int) -> str:
-    return "1 song" if count == 1 else f"{count} songs"
 
 
 def _readings(shelf: Shelf) -> list[str]:
@@ -53,13 +52,14 @@ def groups_text(shelf: Shelf, groups: Sequence[Group], tried: Sequence[str]) -> 
     """Return a shelf's groups, or why there are none."""
     count = len(shelf.songs)
     if count < FEWEST_SONGS:
-        return f"The shelf '{shelf.name}' holds {_songs(count)}; groups are looked for from {FEWEST_SONGS} on: fewer fall apart by chance."
+        holds = f"The shelf '{shelf.name}' holds {counted(count, 'song', 'songs')}"
+        return f"{holds}; groups are looked for from {FEWEST_SONGS} on: fewer fall apart by chance."
     lines = [f"The {count} songs of '{shelf.name}' are one group: no division held."]
     if len(groups) > 1:
         lines = [f"The {count} songs of '{shelf.name}' fall into {len(groups)} groups:"]
     for group in groups if len(groups) > 1 else ():
         shares = f": {', '.join(group.shares)} than the others" if group.shares else ": no single reading sets it apart"
-        lines += ["", f"{group.number}. around '{name_of(group)}', {_songs(len(group.songs))}{shares}"]
+        lines += ["", f"{group.number}. around '{name_of(group)}', {counted(len(group.songs), 'song', 'songs')}{shares}"]
         lines += [f"     {song_name(reference)}" for reference in sorted(group.songs, key=lambda reference: reference.name.casefold())]
     if len(groups) > 1:
         lines += [

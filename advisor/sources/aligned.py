@@ -3,14 +3,14 @@
 At the mix's rate, moved, scaled, as long as the mix; and sums of them; all read in pieces.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from math import ceil, gcd
 from typing import Any
 
 import numpy as np
 
-from advisor.sources.chunked import Chunked
-from features.sound.signal import BLOCK_FRAMES, Samples, Source
+from advisor.sources.chunked import Chunked, ReadByPlace
+from features.sound.signal import Samples, Source
 
 CHUNK_S = 8.0
 MARGIN_S = 0.1  # read on both sides of a chunk; the resampler's filter is far shorter
@@ -59,7 +59,7 @@ def fitted(samples: Samples, count: int) -> Samples:
     return whole
 
 
-class Aligned:
+class Aligned(ReadByPlace):
     """A stem in mix time.
 
     Implements `Source`.
@@ -92,20 +92,12 @@ class Aligned:
         np.multiply(sound, np.float32(self.gain), out=whole[:, silence : silence + sound.shape[1]])
         return whole
 
-    def blocks(self, size: int = BLOCK_FRAMES) -> Iterator[Samples]:
-        """Yield the whole stem once, in order, block by block.
-
-        A block has at most ``size`` frames.
-        """
-        for start in range(0, self.frames, size):
-            yield self.read(start, size)
-
     def moved(self, offset_frames: int, gain: float) -> "Aligned":
         """Return the same stem with another place and gain."""
         return Aligned(self._source, self.frames, offset_frames, gain, one_channel=self.channels < self._source.channels)
 
 
-class Summed:
+class Summed(ReadByPlace):
     """The sum of some sources, each times a factor.
 
     Mono ones go to both channels; implements `Source`.
@@ -125,11 +117,3 @@ class Summed:
             part = source.read(start, count)
             total += part if factor == 1.0 else part * np.float32(factor)
         return total
-
-    def blocks(self, size: int = BLOCK_FRAMES) -> Iterator[Samples]:
-        """Yield the whole sum once, in order, block by block.
-
-        A block has at most ``size`` frames.
-        """
-        for start in range(0, self.frames, size):
-            yield self.read(start, size)

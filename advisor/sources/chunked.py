@@ -13,7 +13,27 @@ from features.sound.signal import BLOCK_FRAMES, Samples
 KEPT_CHUNKS = 2  # the outlook reads the densest stretch again
 
 
-class Chunked(ABC):
+class ReadByPlace(ABC):
+    """A `Source` that can be read anywhere; its blocks follow from that."""
+
+    rate_hz: int
+    channels: int
+    frames: int
+
+    @abstractmethod
+    def read(self, start: int, count: int) -> Samples:
+        """Return ``count`` frames from ``start``, cut at the end."""
+
+    def blocks(self, size: int = BLOCK_FRAMES) -> Iterator[Samples]:
+        """Yield the whole sound once, in order, block by block.
+
+        A block has at most ``size`` frames.
+        """
+        for start in range(0, self.frames, size):
+            yield self.read(start, size)
+
+
+class Chunked(ReadByPlace):
     """`Source` whose chunks are made when they are read.
 
     The last two are kept.
@@ -50,11 +70,3 @@ class Chunked(ABC):
             pieces.append(piece)
             first += piece.shape[1]
         return np.concatenate(pieces, axis=1) if pieces else np.zeros((self.channels, 0), np.float32)
-
-    def blocks(self, size: int = BLOCK_FRAMES) -> Iterator[Samples]:
-        """Yield the whole song once, in order, block by block.
-
-        A block has at most ``size`` frames.
-        """
-        for start in range(0, self.frames, size):
-            yield self.read(start, size)

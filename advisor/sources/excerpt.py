@@ -81,3 +81,9 @@ def take(source: Source, spans: Sequence[Span]) -> Excerpt:
         overlap = joined[:, joined.shape[1] - fade :] * ramp[::-1] + piece[:, :fade] * ramp
         joined = np.concatenate((joined[:, : joined.shape[1] - fade], overlap, piece[:, fade:]), axis=1)
     return Excerpt(Signal(joined, rate), tuple(spans))
+
+
+def read_span(source: Source, span: Span) -> Signal:
+    """Read a stretch into memory."""
+    start = round(span.start_s * source.rate_hz)
+    return Signal(np.array(source.read(start, round(span.end_s * source.rate_hz) - start), np.float32), source.rate_hz)

@@ -7,6 +7,7 @@ from collections import Counter, defaultdict
 from collections.abc import Sequence
 from math import log10
 
+from advisor.app.words import clock
 from advisor.sources.aligned import Aligned
 from advisor.stems.files import StemFiles
 from features.mixture.fit import Fit, Flags, gain_db, is_mono
@@ -146,11 +147,6 @@ def is_a_copy(name: str, original: str) -> str:
 def is_not_heard(names: Sequence[str]) -> str:
     """Say that stems are not in the mix."""
     return f"{listed(names)} {_is(names)} not heard in your mix (muted there?) and {_was(names)} left out."
-
-
-def clock(time_s: float) -> str:
-    """Return minutes and seconds."""
-    return f"{int(time_s) // 60}:{int(time_s) % 60:02d}"
 
 
 def _late(frames: int, rate_hz: int) -> str:

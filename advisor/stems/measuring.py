@@ -13,6 +13,7 @@ import numpy as np
 from advisor.app.progress import Progress
 from advisor.app.settings import Settings
 from advisor.sources.aligned import Summed
+from advisor.sources.excerpt import read_span
 from advisor.stems.folder import OpenedStems, Stem
 from features.elements.dynamics.dynamics import measure_dynamics
 from features.elements.dynamics.envelope import EnvelopeMeter, EnvelopeTrace
@@ -158,13 +159,7 @@ def _group_sound(stems: OpenedStems, name: str, trace: GroupTrace) -> Signal | N
         return None
     members = set(stems.groups[name])
     total = Summed([stem.source for stem in stems.stems if stem.name in members], stems.channels)
-    return stretch_of(total, span)
-
-
-def stretch_of(source: Source, span: Span) -> Signal:
-    """Read a stretch into memory."""
-    start = round(span.start_s * source.rate_hz)
-    return Signal(np.array(source.read(start, round(span.end_s * source.rate_hz) - start), np.float32), source.rate_hz)
+    return read_span(total, span)
 
 
 class _Stretches(Mapping[str, Samples]):
@@ -177,7 +172,7 @@ class _Stretches(Mapping[str, Samples]):
         self._sources, self._span = sources, span
 
     def __getitem__(self, name: str) -> Samples:
-        return stretch_of(self._sources[name], self._span).samples
+        return read_span(self._sources[name], self._span).samples
 
     def __iter__(self) -> Iterator[str]:
         return iter(self._sources)
@@ -211,4 +206,4 @@ def _headroom(
     times = hits.times_s if isinstance(hits, Hits) else ()
     inside = tuple(time - span.start_s for time in times if span.start_s <= time < span.end_s)
     parts = _Stretches({stem.name: stem.source for stem in stems.stems if not stem.identity.silent}, span)
-    return measure_headroom(stretch_of(mix, span), parts, inside, settings.target_lufs, settings.ceiling_dbtp)
+    return measure_headroom(read_span(mix, span), parts, inside, settings.target_lufs, settings.ceiling_dbtp)
