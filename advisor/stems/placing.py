@@ -6,16 +6,15 @@ A shelf is placed by what its finding speaks of, not by all it reaches: lows tha
 """
 
 from dataclasses import replace
-from math import inf, log10
+from math import log10
 
 from advisor.judging.judge import Card
+from advisor.remedies.discovery import kind_of
 from features.records.elements import Element, Elements
 from rules.remedy import Remedy
-from rules.shared.readings import bell_edges
 
 CARRIES = 0.5  # of the band's power: with less, no single element is to blame
 DEEPEST_DB = -12.0
-TONE = ("bell", "low_shelf", "high_shelf")
 LEANS = {"left": -1.0, "right": 1.0}  # the sign of `pan_db` where that channel is louder
 
 
@@ -29,7 +28,7 @@ def placed(card: Card, elements: Elements) -> Card:
     remedy = card.finding.remedy
     if remedy is None:
         return card
-    if remedy.kind == "gain" and remedy.part in LEANS:
+    if kind_of(remedy).is_fader and remedy.part in LEANS:
         turned = _turned_back(remedy.part, elements)
         return card if turned is None else replace(card, finding=replace(card.finding, remedy=turned))
     better = better_place(remedy, elements, card.finding.band_hz)
@@ -45,16 +44,17 @@ def better_place(remedy: Remedy, elements: Elements, about_hz: tuple[float, floa
 
     ``about_hz`` is the stretch of the spectrum its finding speaks of.
     """
-    if remedy.kind == "gain" and remedy.part == "percussive" and any(group.name == "drums" for group in elements.groups):
+    kind = kind_of(remedy)
+    if kind.is_fader and remedy.part == "percussive" and any(group.name == "drums" for group in elements.groups):
         return replace(remedy, part="drums")
-    if remedy.kind not in TONE or remedy.part not in ("mix", "sustained") or (remedy.gain_db or 0.0) >= 0.0:
+    if kind.tone is None or remedy.part not in ("mix", "sustained") or (remedy.gain_db or 0.0) >= 0.0:
         return None
     there = [
         element
         for element in elements.elements
         if element.copy_of is None and not (remedy.part == "sustained" and element.group == "drums")
     ]
-    band_hz = about_hz if about_hz is not None and remedy.kind != "bell" else _band(remedy)
+    band_hz = about_hz if about_hz is not None and kind.tone.from_finding else kind.tone.edges_hz(remedy)
     powers = {element.name: _power(element, *band_hz) for element in there}
     total = sum(powers.values())
     if total <= 0.0:
@@ -90,18 +90,8 @@ def _lean(element: Element) -> float:
     return float(10.0 ** (level.integrated_lufs / 10.0) * level.plays_share * (right - 1.0) / (right + 1.0))
 
 
-def _band(remedy: Remedy) -> tuple[float, float]:
-    hz = remedy.frequency_hz or 1000.0
-    if remedy.kind == "bell":
-        return bell_edges(hz, remedy.q or 1.0)
-    return (0.0, hz) if remedy.kind == "low_shelf" else (hz, inf)
-
-
 def _power(element: Element, low_hz: float, high_hz: float) -> float:
-    """Return the element's mean power in a band.
-
-    Over the whole song.
-    """
+    """Return the element's mean power in a band over the whole song."""
     level = element.level
     inside = zip(level.third_octave_hz, level.third_octave_db, strict=True)
     return float(level.plays_share * sum(10.0 ** (db / 10.0) for hz, db in inside if low_hz <= hz <= high_hz))
