@@ -106,9 +106,8 @@ def reading_rows(record: type[Any]) -> Iterator[str]:
 def shape(hint: Any) -> str:  # noqa: ANN401 - any annotation
     """Return a field's type as a reader of report.json meets it.
 
-    >>> from features.records.base import Span
-    >>> shape(float | None), shape(tuple[Span, ...]), shape(tuple[float | None, ...])
-    ('number or none', 'list of Span', 'list of number or none')
+    >>> shape(float | None), shape(tuple[Reading, ...]), shape(tuple[float | None, ...])
+    ('number or none', 'list of Reading', 'list of number or none')
     """
     words = re.sub(r"[\w.]*\.(\w+)", r"\1", str(hint) if not isinstance(hint, type) or hasattr(hint, "__args__") else hint.__name__)
     chosen = re.search(r"Literal\[(.*?)\]", words)
