@@ -1,18 +1,33 @@
-"""Mastering within a critique: finds the chain, renders the preview where it is asked for, and adds both to the document."""
+"""Mastering within a critique: the chain, the preview where it is asked for, and the report's part."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from advisor.app.errors import RequestError
 from advisor.app.progress import Progress
 from advisor.app.settings import Settings
-from advisor.mastering.document import mastering_document
 from advisor.mastering.render import render
+from advisor.mastering.section import mastering_section
 from advisor.mastering.stage import Stage, mastering_stage
 from advisor.measuring.measured import Failure, Measured
-from advisor.planning.plan_document import Tried
+from advisor.planning.plan_outcome import Tried
 from advisor.planning.song import Song
+from advisor.report_model.mastering import MasteringSection
+
+NO_PREVIEW = "No preview master was rendered, since no mastering chain could be found for this file"
+
+
+@dataclass(frozen=True, slots=True)
+class MasteringPart:
+    """What a report says about mastering, what crashed on the way, and what the reader should know."""
+
+    section: MasteringSection | None = None
+    failures: tuple[Failure, ...] = ()
+    notes: tuple[str, ...] = ()
+
+
+NO_MASTERING = MasteringPart()
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,18 +36,16 @@ class Mastered:
 
     stage: Stage | None = None
     after_plan: bool = False
-    failures: tuple[Failure, ...] = field(default=())
+    failures: tuple[Failure, ...] = ()
 
-    def add_to(self, report: dict[str, Any], settings: Settings, place: Path, progress: Progress) -> None:
-        """Add the stage to the document, and the preview master to the files where it is asked for."""
+    def part(self, settings: Settings, place: Path, progress: Progress) -> MasteringPart:
+        """Return the report's part, and render the preview master into ``place`` where it is asked for."""
         preview = None
         if settings.render and self.stage is not None:
             found = self.stage.found
             preview = render(self.stage.source, found.reached.chain, found.target_lufs, place, self.stage.song.densest, progress)
-        report["mastering"] = mastering_document(self.stage, self.after_plan, settings, preview)
-        report["failed"] += [{"rule": one.family, "error": one.error} for one in self.failures]
-        if settings.render and preview is None:
-            report["notes"].append("No preview master was rendered, since no mastering chain could be found for this file")
+        notes = (NO_PREVIEW,) if settings.render and preview is None else ()
+        return MasteringPart(mastering_section(self.stage, self.after_plan, settings, preview), self.failures, notes)
 
 
 def check_render(settings: Settings) -> None:

@@ -9,7 +9,8 @@ from advisor.app.settings import Settings
 from advisor.mastering.bench import Bench, Premaster, Reached, premaster
 from advisor.mastering.finding import Mastering, find_chain, refitted
 from advisor.measuring.measured import Failure, Measured
-from advisor.planning.plan_document import Tried, along_the_song
+from advisor.planning.plan_outcome import Tried
+from advisor.planning.plan_section import along_the_song
 from advisor.planning.song import Song
 from features.sound.signal import Source
 

@@ -1,5 +1,6 @@
 """Try: from a judged song to a plan that was measured on it."""
 
+from dataclasses import dataclass
 from typing import TypeVar
 
 from advisor.app.progress import Progress
@@ -7,14 +8,26 @@ from advisor.app.settings import Settings
 from advisor.judging.judge import Judged
 from advisor.measuring.measure import measure_again
 from advisor.measuring.measured import Measured
-from advisor.planning.plan import MOST_TRIED, make_plan
-from advisor.planning.plan_document import Tried
+from advisor.planning.plan import MOST_TRIED, Plan, make_plan
 from advisor.planning.song import Song
+from advisor.planning.trial_readings import Heard
 from advisor.sources.excerpt import choose
 from features.records.base import Span
 from features.records.sections import Sections
+from features.sound.signal import Source
 
 SoundT = TypeVar("SoundT")
+
+
+@dataclass(frozen=True, slots=True)
+class Tried:
+    """Everything that was tried: on which stretches, the plan, and the whole song before and after it."""
+
+    spans: tuple[Span, ...]
+    plan: Plan
+    whole_before: Heard
+    whole_after: Heard | None
+    left: tuple[Source, Measured] | None = None  # the song as the plan leaves it, for mastering
 
 
 def worst_places(judged: Judged) -> list[Span]:

@@ -8,9 +8,10 @@ from advisor.app.settings import Settings
 from advisor.measuring.measured import Measured
 from advisor.references.choosing import Chosen
 from advisor.references.comparison import Asked, Comparison, compare, limiting, loudness_at, usual_of
-from advisor.references.document import document
 from advisor.references.grouping import Group, Place, groups_of, name_of, place, shape, song_name
 from advisor.references.records import Reference
+from advisor.references.section import references_section
+from advisor.report_model.references import ReferencesSection
 from features.comparison.song_target import song_target
 from features.records.balance import Balance, Target
 from features.records.base import Measurement
@@ -33,7 +34,7 @@ class Held:
 
     measured: Measured
     settings: Settings
-    document: dict[str, Any] | None
+    section: ReferencesSection | None
 
 
 def hold(chosen: Chosen | None, measured: Measured, source: Source, settings: Settings) -> Held:
@@ -43,7 +44,7 @@ def hold(chosen: Chosen | None, measured: Measured, source: Source, settings: Se
     records = dict(measured.records)
     spectrum = records.get(Spectrum)
     if not isinstance(spectrum, Spectrum) or not spectrum.third_octave_db:
-        return Held(measured, settings, document(chosen, chosen.songs, (), None, None, None))
+        return Held(measured, settings, references_section(chosen, chosen.songs, (), None, None, None))
     where = _place(chosen, records)
     songs = chosen.songs if where is None else where.group.songs
     model = target_of(songs, label_of(chosen, where))
@@ -53,7 +54,7 @@ def hold(chosen: Chosen | None, measured: Measured, source: Source, settings: Se
     return Held(
         replace(measured, records=records),
         replace(settings, tone=model),
-        document(chosen, songs, groups, where, compared, model.record),
+        references_section(chosen, songs, groups, where, compared, model.record),
     )
 
 

@@ -1,9 +1,9 @@
 """report.html: the same text as report.md in one file that opens anywhere, offline and without scripts."""
 
 import re
-from typing import Any
 
 from advisor.report import markdown as text
+from advisor.report_model.report import Report
 
 STYLE = """
 :root { color-scheme: light dark; --ink: #1d2330; --paper: #fcfbf8; --line: #c9c4b8; --quiet: #5a6070; --tint: #f1eee6; }
@@ -47,9 +47,9 @@ def with_players(body: str) -> str:
     return CLIP_LINKS.sub(lambda links: f'<div class="clips">{CLIP_LINK.sub(player, links[0]).strip()}</div>', body)
 
 
-def render(report: dict[str, Any]) -> str:
+def render(report: Report) -> str:
     """Return the report as a page."""
-    return page(text.render(report), f"Critique of {report['mix']['name']}")
+    return page(text.render(report), f"Critique of {report.mix.name}")
 
 
 def page(written: str, title: str) -> str:

@@ -25,7 +25,7 @@ def _adapter(kind: type[Any]) -> "TypeAdapter[Any]":
 
 def to_json(report: object, indent: int | None = 1) -> str:
     """Return a report as JSON; floats keep every bit, and a number that is none (NaN) raises `ValueError`."""
-    plain = _adapter(type(report)).dump_python(report, mode="python")
+    plain = _adapter(type(report)).dump_python(report, warnings="none")  # mypy holds the types
     return json.dumps(plain, indent=indent, ensure_ascii=False, allow_nan=False)
 
 
@@ -44,6 +44,10 @@ def json_schema(kind: type[Any], title: str) -> dict[str, Any]:
 
         def field_is_required(self, field: Any, total: bool) -> bool:  # noqa: ANN401 - pydantic's own field
             return field["type"] == "dataclass-field" or super().field_is_required(field, total)
+
+        def field_title_should_be_set(self, schema: Any) -> bool:  # noqa: ANN401 - pydantic's own schema
+            del schema
+            return False  # a title that only spells the key again
 
     schema = _adapter(kind).json_schema(mode="serialization", schema_generator=AlwaysWritten)
     return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema, "title": title}

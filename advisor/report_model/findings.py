@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from advisor.report_model.parts import Move
+from advisor.report_model.parts import Count, Excess, Move, RuleId, Text
 from features.records.base import Span
 from rules.base import Confidence, Stage, Topic
 
@@ -12,7 +12,7 @@ from rules.base import Confidence, Stage, Topic
 class ComparedReadings:
     """What trials compare; levels in dBFS, mean of both channels, of the bands between the report's `band_edges_hz`."""
 
-    excess: float
+    excess: Excess
     clean_lufs: float | None
     integrated_lufs: float | None
     tilt_db_per_octave: float | None
@@ -38,16 +38,16 @@ class RemedyTrial:
 class ReportedFinding:
     """A finding with its rule's words."""
 
-    rule: str
+    rule: RuleId
     stage: Stage
     topic: Topic
-    title: str
+    title: Text
     stem: str | None = None
-    message: str
+    message: Text
     advice: str
     numbers: Mapping[str, float | int | str] = field(default_factory=dict)
     confidence: Confidence
-    excess: float
+    excess: Excess
     where: tuple[Span, ...] = ()
     band_hz: tuple[float, float] | None = None
     remedy: Move | None = None
@@ -57,7 +57,7 @@ class ReportedFinding:
 class FindingCard(ReportedFinding):
     """One cause in its place: the finding that shows it best, what else shows it, and what its trial came to."""
 
-    rank: int
+    rank: Count
     sure_because: str
     cause: str
     why: str
@@ -65,7 +65,7 @@ class FindingCard(ReportedFinding):
     fine_if: str
     also: tuple[ReportedFinding, ...] = ()
     trial: RemedyTrial | None = None
-    gone_with_step: int | None = None  # the step of the plan with which it went away, though that is about another finding
+    gone_with_step: Count | None = None  # the step of the plan with which it went away, though that is about another finding
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,9 +1,11 @@
 """The bounces before this one: what became of findings and of advice."""
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Annotated, Literal
 
 from advisor.report_model.findings import AsideFinding
+from advisor.report_model.parts import Count, Text
+from advisor.report_model.shapes import stated
 from rules.base import Confidence
 
 FindingState = Literal["new", "still there", "better", "worse", "solved", "came back", "set aside", "not judged"]
@@ -16,7 +18,7 @@ class EarlierBounce:
 
     number: int
     name: str
-    recorded: str
+    recorded: Annotated[str, stated(format="date-time")]
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,8 +95,8 @@ class Warned:
 class HistorySection:
     """The bounce in its project, and what became of the one before."""
 
-    project: str
-    number: int
+    project: Text
+    number: Count
     repeat: bool
     replaces: bool = False
     previous: EarlierBounce | None

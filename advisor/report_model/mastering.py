@@ -2,8 +2,10 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Literal
+from typing import Annotated, Literal
 
+from advisor.report_model.parts import Count
+from advisor.report_model.shapes import stated
 from features.records.base import Span
 from features.records.mastering import Coded, Normalised, ToneChange
 
@@ -48,8 +50,8 @@ class ChainSettings:
     glue: GlueSettings | None
     saturation: SaturationSettings | None
     limiter: LimiterSettings
-    waveshaper_raise_db: float
-    trim_db: float
+    waveshaper_raise_db: Annotated[float, stated(minimum=0)]
+    trim_db: Annotated[float, stated(maximum=0)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,7 +111,7 @@ class MasteringMove:
 class WorthMost:
     """The mixing step that gains most clean loudness."""
 
-    step: int
+    step: Count
     gain_lu: float
 
 
@@ -117,7 +119,7 @@ class WorthMost:
 class PreviewMaster:
     """The preview's file, its loudness and true peak, and what lossy formats make of it."""
 
-    file: str
+    file: Annotated[str, stated(const="preview-master.wav")]
     lufs: float
     true_peak_dbtp: float
     dither: str

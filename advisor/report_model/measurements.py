@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, fields, replace
 from typing import Annotated, Any, TypeVar
 
-from advisor.report_model.shapes import Json, Schema, Without, reshaped
+from advisor.report_model.shapes import Json, Schema, Without, reshaped, stated
 from features.records.base import Measurement, record_kinds
 from features.records.elements import Element, ElementHeadroom, ElementLevel, ElementMasking, Elements, LevelPlan
 from features.records.file import File
@@ -16,7 +16,13 @@ ELSEWHERE: tuple[type[Measurement], ...] = (File, Outlook)  # stand in the repor
 NESTED: Mapping[str, type[Any]] = {"level": ElementLevel, "masking": ElementMasking, "level_plan": LevelPlan}
 HEADROOM = {"headroom_lu_per_db": "lu_per_db", "headroom_lu_out": "lu_out"}
 
-MixFile = Annotated[File, Without(("absent",))]
+MixFile = Annotated[
+    File,
+    Without(("absent",)),
+    stated("sha256", pattern="^[0-9a-f]{64}$"),
+    stated("duration_s", minimum=0),
+    stated("channels", minimum=1, maximum=2),
+]
 
 
 def family_name(kind: type[Measurement]) -> str:
@@ -64,7 +70,7 @@ class Measurements:
         """Lay the records side by side, each under its family's name."""
         from pydantic_core import core_schema  # noqa: PLC0415
 
-        kinds = {family_name(kind): kind for kind in record_kinds().values() if kind not in ELSEWHERE}
+        kinds = {family_name(kind): kind for _, kind in sorted(record_kinds().items()) if kind not in ELSEWHERE}
         stated = {name: Annotated[kind, Without(("elements",))] if kind is Elements else kind for name, kind in kinds.items()}
         families = core_schema.typed_dict_schema(
             {name: core_schema.typed_dict_field(handler.generate_schema(kind), required=False) for name, kind in stated.items()}  # type: ignore[attr-defined]

@@ -3,9 +3,13 @@
 from dataclasses import dataclass
 from typing import Annotated
 
-from advisor.report_model.shapes import WithoutNone
+from advisor.report_model.shapes import WithoutNone, stated
 from rules.remedy import Remedy
 
+Text = Annotated[str, stated(minLength=1)]
+Count = Annotated[int, stated(minimum=1)]
+Excess = Annotated[float, stated(minimum=0)]  # how far past a limit, in its tolerances
+RuleId = Annotated[str, stated(pattern="^(mixing|mastering|delivery)/[a-z0-9_]+$")]
 Move = Annotated[Remedy, WithoutNone()]  # in JSON without the settings that its kind does not use
 
 
@@ -13,7 +17,7 @@ Move = Annotated[Remedy, WithoutNone()]  # in JSON without the settings that its
 class Tool:
     """The program that wrote a report."""
 
-    name: str
+    name: Annotated[str, stated(const="mixproof")]
     version: str
 
 
@@ -22,7 +26,7 @@ class Verdict:
     """Whether the limiter-only rule of thumb holds, in a sentence."""
 
     ready: bool
-    sentence: str
+    sentence: Text
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,9 +1,11 @@
 """The plan, its run over the whole song, and what there is to listen to."""
 
 from dataclasses import dataclass
+from typing import Annotated, Literal
 
 from advisor.report_model.findings import ComparedReadings
-from advisor.report_model.parts import Move
+from advisor.report_model.parts import Count, Excess, Move, RuleId, Text
+from advisor.report_model.shapes import stated
 from features.records.base import Span
 from rules.base import Confidence, Stage
 
@@ -12,10 +14,10 @@ from rules.base import Confidence, Stage
 class StepClips:
     """The two files of one step, by their paths from the report, which seconds they hold, and their common loudness."""
 
-    before: str
-    after: str
-    start_s: float
-    end_s: float
+    before: Annotated[str, stated(pattern=r"^audition/step-[0-9]+-before\.(flac|wav)$")]
+    after: Annotated[str, stated(pattern=r"^audition/step-[0-9]+-after\.(flac|wav)$")]
+    start_s: Annotated[float, stated(minimum=0)]
+    end_s: Annotated[float, stated(minimum=0)]
     lufs: float
     same: bool
 
@@ -24,32 +26,32 @@ class StepClips:
 class MarkedMix:
     """The copy of the mix with a marker at each finding."""
 
-    marked_mix: str
-    cues: int
+    marked_mix: Annotated[str, stated(pattern=r"^audition/[A-Za-z0-9][A-Za-z0-9._-]*-marked\.wav$")]
+    cues: Count
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlanStep:
     """One move of the plan, and the stretches before and after it with the earlier moves in place."""
 
-    step: int
+    step: Count
     stage: Stage
-    rule: str
+    rule: RuleId
     stem: str | None
     band_hz: tuple[float, float] | None
     title: str
     confidence: Confidence
     remedy: Move
-    move: str
+    move: Text
     stop: str
     careful: tuple[str, ...]
     where: tuple[Span, ...]
     outlook_after_lufs: float | None
-    excess_after: float
+    excess_after: Excess
     before: ComparedReadings
     after: ComparedReadings
     benefit: float
-    full_song: bool = False
+    full_song: Literal[False] = False
     audition: StepClips | None = None
 
 
@@ -59,4 +61,4 @@ class PlanCheck:
 
     before: ComparedReadings
     after: ComparedReadings
-    full_song: bool = True
+    full_song: Literal[True] = True

@@ -25,8 +25,8 @@ class ReferenceReading:
     step: float
     more: str
     less: str
-    mix: float | None
-    unlimited: float | None
+    mix: float
+    unlimited: float
     songs: int
     median: float
     low: float

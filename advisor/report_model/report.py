@@ -1,6 +1,7 @@
 """The whole report of a critique."""
 
 from dataclasses import dataclass
+from typing import Annotated
 
 from advisor.report_model.findings import FindingCard
 from advisor.report_model.history import HistorySection
@@ -9,6 +10,7 @@ from advisor.report_model.measurements import Measurements, MixFile, Stem
 from advisor.report_model.parts import FailedPart, OpenRule, PassedRule, Tool, UsedSettings, Verdict
 from advisor.report_model.plan import MarkedMix, PlanCheck, PlanStep
 from advisor.report_model.references import ReferencesSection
+from advisor.report_model.shapes import stated
 from features.records.base import Span
 from features.records.outlook import Outlook
 
@@ -19,7 +21,7 @@ SCHEMA_VERSION = 1
 class Report:
     """A critique, from which report.json and every text derive; what was not looked for is None."""
 
-    schema_version: int = SCHEMA_VERSION
+    schema_version: Annotated[int, stated(const=SCHEMA_VERSION)] = SCHEMA_VERSION
     tool: Tool
     settings: UsedSettings
     mix: MixFile

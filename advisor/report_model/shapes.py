@@ -64,3 +64,24 @@ class Without:
         whole: Json = handler.resolve_ref_schema(handler(core))
         kept = {name: value for name, value in whole["properties"].items() if name not in self.names}
         return {**whole, "properties": kept, "required": [name for name in whole["required"] if name in kept]}
+
+
+@dataclass(frozen=True, slots=True)
+class Stated:
+    """What the schema says of a value beyond its type; ``inside`` names a field of the value that it is said of."""
+
+    words: tuple[tuple[str, str | float | bool], ...]
+    inside: str | None = None
+
+    def __get_pydantic_json_schema__(self, core: Schema, handler: Any) -> Json:  # noqa: ANN401 - pydantic's own handler
+        """Add the words to the type's schema."""
+        schema: Json = handler(core)
+        if self.inside is None:
+            return {**schema, **dict(self.words)}
+        fields: Json = schema["properties"]
+        return {**schema, "properties": {**fields, self.inside: {**fields[self.inside], **dict(self.words)}}}
+
+
+def stated(inside: str | None = None, **words: str | float | bool) -> Stated:
+    """Return what the schema says, by JSON Schema's own names (`minimum`, `pattern`, `const` ...)."""
+    return Stated(tuple(words.items()), inside)

@@ -19,8 +19,7 @@ from advisor.app.settings import Settings
 from advisor.judging.judge import judge
 from advisor.measuring.measure import measure
 from advisor.measuring.measured import Measured
-from advisor.planning.plan_document import Tried
-from advisor.planning.plan_outcome import try_remedies
+from advisor.planning.plan_outcome import Tried, try_remedies
 from advisor.planning.song import MixedSong
 from advisor.stems.folder import open_stems
 from advisor.stems.measuring import measure_stems, trace_song

@@ -6,6 +6,7 @@ import sys
 from dataclasses import replace
 from typing import Any
 
+import jsonschema
 import pytest
 
 from advisor.report_model.codec import from_json, json_schema, to_json
@@ -98,6 +99,32 @@ def test_a_document_that_does_not_fit_is_refused_by_name(key: str, wrong: object
 def test_the_schema_requires_what_is_always_written() -> None:
     schema = json_schema(Report, "report")
     assert set(schema["required"]) == set(written())
+
+
+@pytest.mark.parametrize(
+    ("place", "wrong"),
+    [
+        (("mix", "sha256"), "x"),
+        (("findings", 0, "rank"), 0),
+        (("findings", 0, "rule"), "a"),
+        (("findings", 0, "excess"), -1.0),
+        (("findings", 0, "remedy", "kind"), "prayer"),
+        (("findings", 0, "trial", "before"), {}),
+        (("measurements", "level", "integrated_lufs"), "loud"),
+        (("schema_version",), 2),
+        (("stems", 0, "audible_share"), "half"),
+    ],
+)
+def test_the_schema_refuses_what_does_not_fit(place: tuple[str | int, ...], wrong: object) -> None:
+    document = written()
+    schema = json_schema(Report, "report")
+    jsonschema.validate(document, schema)
+    inside = document
+    for key in place[:-1]:
+        inside = inside[key]
+    inside[place[-1]] = wrong
+    with pytest.raises(jsonschema.ValidationError):
+        jsonschema.validate(document, schema)
 
 
 def test_the_model_does_not_import_the_library_that_writes_it() -> None:

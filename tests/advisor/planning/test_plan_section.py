@@ -7,7 +7,8 @@ import pytest
 
 from advisor.judging.judge import Card, Judged
 from advisor.planning.plan import Plan, Step
-from advisor.planning.plan_document import Tried, along_the_song, band_edges, gone_with_step, plan_document
+from advisor.planning.plan_outcome import Tried
+from advisor.planning.plan_section import along_the_song, band_edges, gone_with_step, plan_steps
 from advisor.planning.trial_readings import Heard
 from advisor.planning.trials import Trial
 from features.records.base import Span
@@ -51,7 +52,7 @@ def test_steps_that_gain_nothing_on_the_excerpt_share_what_the_song_gains() -> N
 @pytest.mark.parametrize("missing", [([None, -11.0], (-13.0, -12.0)), ([-12.0, None], (-13.0, -12.0)), ([-12.0, -11.0], (None, None))])
 def test_a_loudness_that_is_missing_promises_nothing(missing: tuple[list[float | None], tuple[float | None, float | None]]) -> None:
     assert along_the_song(tried(*missing)) == [None]
-    assert plan_document(tried(*missing))[0]["outlook_after_lufs"] is None
+    assert plan_steps(tried(*missing))[0].outlook_after_lufs is None
 
 
 def test_without_a_run_over_the_song_the_excerpts_gains_stand() -> None:
@@ -60,9 +61,9 @@ def test_without_a_run_over_the_song_the_excerpts_gains_stand() -> None:
 
 def test_steps_hold_octave_levels_on_shared_edges() -> None:
     some = tried([-12.0, -11.0], (-13.0, -12.0))
-    assert plan_document(some)[0]["after"]["bands_db"] == [-30.12, -25.0]
-    assert band_edges(some) == list(EDGES_HZ)
-    assert band_edges(replace(some, whole_before=replace(some.whole_before, band_edges_hz=()))) == []
+    assert plan_steps(some)[0].after.bands_db == (-30.12, -25.0)
+    assert band_edges(some) == EDGES_HZ
+    assert band_edges(replace(some, whole_before=replace(some.whole_before, band_edges_hz=()))) == ()
 
 
 OTHER = Card(rule_that(ONE, "b"), ONE)
