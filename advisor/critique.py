@@ -14,7 +14,7 @@ from advisor.judging.verdict import verdict
 from advisor.mastering.critiqued import Mastered, check_render, master
 from advisor.material import attach_stems, open_material
 from advisor.measuring.measure import measure
-from advisor.planning.plan_outcome import Tried, try_remedies
+from advisor.planning.plan_outcome import PlanOutcome, try_remedies
 from advisor.references.choosing import choose
 from advisor.references.comparing import hold
 from advisor.report import files
@@ -99,7 +99,7 @@ def critique(
     return Critique(whole, judged, folder)
 
 
-def planned_and_in_vain(tried: Tried | None) -> tuple[tuple[Card, ...], tuple[Card, ...]]:
+def planned_and_in_vain(tried: PlanOutcome | None) -> tuple[tuple[Card, ...], tuple[Card, ...]]:
     """Return the cards of the plan's steps, and those whose move was tried and is not advised: it did not help, or no plan was left."""
     if tried is None:
         return (), ()

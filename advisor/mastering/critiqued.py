@@ -11,7 +11,7 @@ from advisor.mastering.render import render
 from advisor.mastering.section import mastering_section
 from advisor.mastering.stage import Stage, mastering_stage
 from advisor.measuring.measured import Failure, Measured
-from advisor.planning.plan_outcome import Tried
+from advisor.planning.plan_outcome import PlanOutcome
 from advisor.planning.song import Song
 from advisor.report_model.mastering import MasteringSection
 
@@ -54,7 +54,7 @@ def check_render(settings: Settings) -> None:
         raise RequestError("With --quick nothing is tried, so there is no mastering chain to render. Leave out --quick or --render.")
 
 
-def master(song: Song[Any], measured: Measured, tried: Tried | None, settings: Settings, progress: Progress) -> Mastered:
+def master(song: Song[Any], measured: Measured, tried: PlanOutcome | None, settings: Settings, progress: Progress) -> Mastered:
     """Find a mastering chain for the song as the plan leaves it."""
     stage, failures = mastering_stage(song, measured, tried, settings, progress)
     return Mastered(stage, tried is not None and tried.left is not None, failures)

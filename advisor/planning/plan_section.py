@@ -3,8 +3,8 @@
 from itertools import accumulate, pairwise
 
 from advisor.judging.judge import Card
-from advisor.planning.plan_outcome import Tried
-from advisor.planning.trial_readings import Heard
+from advisor.planning.plan_outcome import PlanOutcome
+from advisor.planning.trial_readings import TrialReadings
 from advisor.planning.trials import Trial
 from advisor.remedies.careful import careful
 from advisor.remedies.wording import remedy_sentence
@@ -12,7 +12,7 @@ from advisor.report_model.findings import ComparedReadings, RemedyTrial
 from advisor.report_model.plan import PlanCheck, PlanStep
 
 
-def compared_readings(readings: Heard) -> ComparedReadings:
+def compared_readings(readings: TrialReadings) -> ComparedReadings:
     """Return what trials compare."""
     return ComparedReadings(
         readings.excess,
@@ -25,7 +25,7 @@ def compared_readings(readings: Heard) -> ComparedReadings:
     )
 
 
-def band_edges(tried: Tried) -> tuple[float, ...]:
+def band_edges(tried: PlanOutcome) -> tuple[float, ...]:
     """Return the edges between the bands of all ``bands_db``."""
     return tuple(round(edge, 1) for edge in tried.whole_before.band_edges_hz)
 
@@ -54,12 +54,12 @@ def remedy_trial(trial: Trial | None) -> RemedyTrial | None:
     )
 
 
-def plan_steps(tried: Tried) -> tuple[PlanStep, ...]:
+def plan_steps(tried: PlanOutcome) -> tuple[PlanStep, ...]:
     """Return the steps; their loudness is the whole song's."""
     return tuple(_step(place, outlook_lufs, tried) for place, outlook_lufs in enumerate(along_the_song(tried)))
 
 
-def along_the_song(tried: Tried) -> list[float | None]:
+def along_the_song(tried: PlanOutcome) -> list[float | None]:
     """Return the whole song's clean loudness after each step: the last as measured on it, those before it between.
 
     Only the finished plan is run over the whole song, whose other stretches may gain more or less than the excerpt. What the excerpt
@@ -77,7 +77,7 @@ def along_the_song(tried: Tried) -> list[float | None]:
     return [whole + (level - before) + missed * share for level, share in zip(known, shares, strict=True)]
 
 
-def _step(place: int, outlook_lufs: float | None, tried: Tried) -> PlanStep:
+def _step(place: int, outlook_lufs: float | None, tried: PlanOutcome) -> PlanStep:
     trial = tried.plan.steps[place].trial
     rule, finding = trial.card.rule, trial.card.finding
     return PlanStep(
@@ -101,7 +101,7 @@ def _step(place: int, outlook_lufs: float | None, tried: Tried) -> PlanStep:
     )
 
 
-def gone_with_step(card: Card, tried: Tried) -> int | None:
+def gone_with_step(card: Card, tried: PlanOutcome) -> int | None:
     """Return the step of the plan with which a finding that has no step of its own goes away: its cause is that step's.
 
     It is gone from the stretches with that step in place, and from the whole song with the finished plan.
@@ -113,7 +113,7 @@ def gone_with_step(card: Card, tried: Tried) -> int | None:
     return next(going, None)
 
 
-def plan_check(tried: Tried) -> PlanCheck | None:
+def plan_check(tried: PlanOutcome) -> PlanCheck | None:
     """Return the finished plan's run over the whole song; only these numbers are called measured on the song."""
     if tried.whole_after is None:
         return None

@@ -10,7 +10,7 @@ from math import inf
 from typing import TypeVar
 
 from advisor.judging.judge import Card
-from advisor.planning.trial_readings import Heard
+from advisor.planning.trial_readings import TrialReadings
 from advisor.remedies.apply import PARTS
 from rules.remedy import Remedy
 
@@ -28,7 +28,7 @@ EFFORT = {
 }  # fmt: skip
 
 SoundT = TypeVar("SoundT")  # an excerpt of the song: a signal, or with stems a stack of them
-Listen = Callable[[SoundT], Heard]
+Listen = Callable[[SoundT], TrialReadings]
 Apply = Callable[[Remedy, SoundT], SoundT]
 
 
@@ -38,8 +38,8 @@ class Trial:
 
     card: Card
     remedy: Remedy
-    before: Heard
-    after: Heard
+    before: TrialReadings
+    after: TrialReadings
 
     @property
     def benefit(self) -> float:
@@ -83,7 +83,7 @@ def candidates(remedy: Remedy) -> list[Remedy]:
     return list(dict.fromkeys(scaled(remedy, factor) for factor in factors))
 
 
-def try_card(card: Card, sound: SoundT, before: Heard, apply: Apply[SoundT], listen: Listen[SoundT]) -> Trial | None:
+def try_card(card: Card, sound: SoundT, before: TrialReadings, apply: Apply[SoundT], listen: Listen[SoundT]) -> Trial | None:
     """Search the remedy of a card and its amount; None when it has none that can be tried.
 
     Where a finding names several remedies, the easiest of those that get most of the best benefit is taken.
@@ -93,7 +93,7 @@ def try_card(card: Card, sound: SoundT, before: Heard, apply: Apply[SoundT], lis
     return min(_most_of_it(best_amounts), key=lambda one: EFFORT[one.remedy.kind], default=None)
 
 
-def _try_remedy(card: Card, remedy: Remedy, sound: SoundT, before: Heard, apply: Apply[SoundT], listen: Listen[SoundT]) -> Trial:
+def _try_remedy(card: Card, remedy: Remedy, sound: SoundT, before: TrialReadings, apply: Apply[SoundT], listen: Listen[SoundT]) -> Trial:
     """Search the amount of one remedy.
 
     Where the proposed amount removes the finding, half of it is tried; where it leaves it, more is; where it does harm, half of it is.

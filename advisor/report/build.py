@@ -9,7 +9,7 @@ from advisor.audition.section import NOTHING_TO_HEAR, marked_mix, with_clips
 from advisor.judging.judge import Card, Judged
 from advisor.mastering.critiqued import NO_MASTERING, MasteringPart
 from advisor.measuring.measured import Measured
-from advisor.planning.plan_outcome import Tried
+from advisor.planning.plan_outcome import PlanOutcome
 from advisor.planning.plan_section import band_edges, gone_with_step, plan_check, plan_steps, remedy_trial
 from advisor.report_model.findings import FindingCard, ReportedFinding
 from advisor.report_model.measurements import Measurements
@@ -26,7 +26,7 @@ from rules.base import Finding, Rule
 class Tries:
     """What was tried and made beyond measuring and judging; nothing of it with --quick."""
 
-    plan: Tried | None = None
+    plan: PlanOutcome | None = None
     audition: Audition = NOTHING_TO_HEAR
     mastering: MasteringPart = NO_MASTERING
 
@@ -118,7 +118,7 @@ def reported_finding(rule: Rule, finding: Finding) -> ReportedFinding:
     )
 
 
-def _card(rank: int, card: Card, plan: Tried | None) -> FindingCard:
+def _card(rank: int, card: Card, plan: PlanOutcome | None) -> FindingCard:
     rule, finding = card.rule, card.finding
     own = reported_finding(rule, finding)
     return FindingCard(

@@ -32,7 +32,7 @@ from advisor.judging.judge import judge
 from advisor.measuring.measure import measure
 from advisor.planning.listening import Listener, trial_rules
 from advisor.planning.plan_section import compared_readings
-from advisor.planning.trial_readings import Heard, heard
+from advisor.planning.trial_readings import TrialReadings, heard
 from advisor.remedies.apply import apply
 from advisor.remedies.wording import remedy_sentence
 from advisor.report_model.codec import to_json
@@ -126,14 +126,14 @@ def _pair(values: tuple[float | None, float | None], digits: int) -> str:
     return " ".join("     -" if one is None else f"{one:6.{digits}f}" for one in values)
 
 
-def compared(kind: str, by_whom: str, promised: dict[str, Any], found: Heard) -> Row:
+def compared(kind: str, by_whom: str, promised: dict[str, Any], found: TrialReadings) -> Row:
     apart = [abs(one - other) for one, other in zip(promised["bands_db"], found.bands_db, strict=True)]
     return Row(
         kind, by_whom, (promised["clean_lufs"], found.clean_lufs), max(apart, default=0.0), (promised["hits_heard"], found.hits_heard)
     )
 
 
-def whole(sound: Signal, file: File, settings: Settings) -> Heard:
+def whole(sound: Signal, file: File, settings: Settings) -> TrialReadings:
     """Measure as a new critique of the delivered mix does."""
     again = measure(sound, file, lambda: 0, settings, Quiet())
     return heard(dict(again.records), judge(again, settings, trial_rules()))

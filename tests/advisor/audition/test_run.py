@@ -24,7 +24,7 @@ from advisor.critique import critique
 from advisor.judging.judge import Card, Judged
 from advisor.measuring.measured import Measured
 from advisor.planning.plan import Plan, Step
-from advisor.planning.plan_outcome import Tried
+from advisor.planning.plan_outcome import PlanOutcome
 from advisor.planning.trial_readings import heard
 from advisor.planning.trials import Trial
 from advisor.report import html, markdown
@@ -56,13 +56,13 @@ class Told:
         self.words.append(words)
 
 
-def two_moves(_source: Source, measured: Measured, judged: Judged, *_rest: object) -> Tried:
+def two_moves(_source: Source, measured: Measured, judged: Judged, *_rest: object) -> PlanOutcome:
     """Return a plan of a cut and a gain in place of trials, so that what is tested here does not hang on what rules find."""
     now = heard(dict(measured.records), judged)
     moves = (Remedy("bell", frequency_hz=250.0, gain_db=-6.0, q=1.0), Remedy("gain", gain_db=-3.0))
     cards = [Card(rule_that(None, name), replace(finding(), where=(Span(9.0, 10.0),))) for name in ("one", "two")]
     steps = [Step(Trial(card, move, now, now)) for card, move in zip(cards, moves, strict=True)]
-    return Tried((Span(0.0, 18.0),), Plan(now, steps), now, None)
+    return PlanOutcome((Span(0.0, 18.0),), Plan(now, steps), now, None)
 
 
 @pytest.fixture(autouse=True, scope="module")

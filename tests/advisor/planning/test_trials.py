@@ -8,7 +8,7 @@ import pytest
 
 from advisor.judging.judge import Card, Judged
 from advisor.planning.plan import MOST_STEPS, make_plan, priority
-from advisor.planning.trial_readings import Heard, total_excess
+from advisor.planning.trial_readings import TrialReadings, total_excess
 from advisor.planning.trials import Trial, candidates, scaled, smallest_that_does, try_card
 from features.sound.signal import Signal
 from rules.base import Confidence, Finding
@@ -36,7 +36,7 @@ def apply(remedy: Remedy, signal: Signal, harm: Mapping[str, str] | None = None)
     return Signal(samples, signal.rate_hz)
 
 
-def listen(signal: Signal) -> Heard:
+def listen(signal: Signal) -> TrialReadings:
     """One tolerance is 1 unit; both too much and too little are past the limit."""
     cards = []
     for name, level in zip(FAULTS, signal.samples[0], strict=True):
@@ -45,7 +45,7 @@ def listen(signal: Signal) -> Heard:
             one = finding(excess)
             cards.append(Card(rule_that(one, name), one))
     judged = Judged(tuple(cards), (), (), ())
-    return Heard(total_excess(judged), -12.0, -18.0, -5.0, 0.8, 1.0, judged)
+    return TrialReadings(total_excess(judged), -12.0, -18.0, -5.0, 0.8, 1.0, judged)
 
 
 def test_the_smallest_amount_that_gets_most_of_the_benefit_is_taken() -> None:

@@ -10,8 +10,8 @@ from advisor.judging.judge import Card, Judged, judge
 from advisor.judging.verdict import verdict
 from advisor.measuring.measured import Measured
 from advisor.planning.plan import Plan, Step
-from advisor.planning.plan_outcome import Tried
-from advisor.planning.trial_readings import Heard
+from advisor.planning.plan_outcome import PlanOutcome
+from advisor.planning.trial_readings import TrialReadings
 from advisor.planning.trials import Trial
 from advisor.remedies.careful import NOT_SURE, TOO_DEEP, careful
 from advisor.report import markdown
@@ -29,8 +29,8 @@ from tests.advisor.samples import all_records, finding, report, rule_that
 NOTHING = Judged((), (), (), ())
 
 
-def heard(excess: float) -> Heard:
-    return Heard(excess, -11.0, -18.0, -5.0, 0.8, 1.0, NOTHING)
+def heard(excess: float) -> TrialReadings:
+    return TrialReadings(excess, -11.0, -18.0, -5.0, 0.8, 1.0, NOTHING)
 
 
 def text(*, helps: bool, planned: bool, confidence: Confidence = "high") -> str:
@@ -41,7 +41,7 @@ def text(*, helps: bool, planned: bool, confidence: Confidence = "high") -> str:
     card = Card(rule, one)
     found = Trial(card, Remedy("bell", frequency_hz=930.0, gain_db=-1.8, q=2.0), heard(2.0), heard(1.0 if helps else 2.1))
     plan = Plan(heard(2.0), [Step(found)] if planned else [], {rule.id: found})
-    tried = Tried((Span(10.0, 20.0),), plan, heard(2.0), heard(1.0) if planned else None)
+    tried = PlanOutcome((Span(10.0, 20.0),), plan, heard(2.0), heard(1.0) if planned else None)
     return markdown.render(build(Measured(records_now, ()), judged, verdict(records_now, judged), Settings(), (), Tries(tried)))
 
 
