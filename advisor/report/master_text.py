@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from advisor.app.words import TOPICS, clock, frequency, lowered, number, plain, sentence, spans
 from advisor.app.words import bars as drawn
-from advisor.report.markdown import card_text
+from advisor.report.sections.findings import card_text
 from advisor.report.streaming_text import streaming_text
 from advisor.report_model.master_check import MasterReport
 from features.records.level import Level
