@@ -11,12 +11,12 @@ from advisor.audition.section import NOTHING_TO_HEAR
 from advisor.history.recorder import Recorder, recorded
 from advisor.judging.judge import Card, Judged, judge
 from advisor.judging.verdict import verdict
-from advisor.mastering.critiqued import Mastered, check_render, master
+from advisor.mastering.critiqued import MasteringOutcome, check_render, master
 from advisor.material import attach_stems, open_material
 from advisor.measuring.measure import measure
 from advisor.planning.plan_outcome import PlanOutcome, try_remedies
 from advisor.references.choosing import choose
-from advisor.references.comparing import hold
+from advisor.references.comparing import compare_with_references
 from advisor.report import files
 from advisor.report.build import Tries, build, reported_finding
 from advisor.report_model.report import Report
@@ -76,13 +76,13 @@ def critique(
         if first_words:
             show.announce(first_words)
         measured = measure(material.source, material.file, material.not_finite, settings, show)
-        held = hold(chosen, measured, material.source, settings)
-        measured, settings = held.measured, held.settings
+        compared = compare_with_references(chosen, measured, material.source, settings)
+        measured, settings = compared.measured, compared.settings
         measured, song = attach_stems(material, measured, settings, show)
         show.step("Judging")
         judged = judge(measured, settings)
         tried = None if settings.quick else try_remedies(song, measured, judged, settings, show)
-        stage = Mastered() if settings.quick else master(song, measured, tried, settings, show)
+        stage = MasteringOutcome() if settings.quick else master(song, measured, tried, settings, show)
         with files.aside(folder) as place:
             audition = NOTHING_TO_HEAR
             if settings.audition:
@@ -90,7 +90,7 @@ def critique(
                 audition = make_audition(song, measured, judged, plan, place / FOLDER, show)
             said = verdict(dict(measured.records), judged, *planned_and_in_vain(tried))
             tries = Tries(tried, audition, stage.part(settings, place, show))
-            report = build(measured, judged, said, settings, material.notes, tries, held.section)
+            report = build(measured, judged, said, settings, material.notes, tries, compared.section)
             show.step("Writing the report")
             aside = tuple(reported_finding(card.rule, card.finding) for card in judged.set_aside)
             with recorded(report, aside, inputs.project) as whole:

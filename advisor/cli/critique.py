@@ -61,7 +61,10 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter for each option
 
 
 def recorder(project: str | None) -> "Recorder | None":
-    """Return what records a bounce in the project of that name; None without a project."""
+    """Return what records a bounce in the project.
+
+    None without a project.
+    """
     if project is None:
         return None
     from advisor.history.recorder import Recorder  # noqa: PLC0415 - keeps --help quick
@@ -70,7 +73,10 @@ def recorder(project: str | None) -> "Recorder | None":
 
 
 def first_words() -> str:
-    """Return why the first run takes longer; nothing later on."""
+    """Return why the first run takes longer.
+
+    Nothing later on.
+    """
     from advisor.cli.main import first_run  # noqa: PLC0415
 
     return "First run on this machine: the measuring code is being prepared, once; this takes about half a minute." if first_run() else ""

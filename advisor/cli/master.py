@@ -1,4 +1,7 @@
-"""`mixproof master`: a finished master, against its mix and before its release."""
+"""`mixproof master`: a finished master against its mix.
+
+And before its release.
+"""
 
 from pathlib import Path
 from typing import Annotated, Literal

@@ -8,7 +8,10 @@ from advisor.report_model.master_check import MasterReport
 
 
 def default_folder(master: Path) -> Path:
-    """Return the folder that the report goes to: beside the master."""
+    """Return the folder that the report goes to.
+
+    Beside the master.
+    """
     return master.with_name(f"{master.stem}-check")
 
 

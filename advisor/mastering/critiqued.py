@@ -31,8 +31,11 @@ NO_MASTERING = MasteringPart()
 
 
 @dataclass(frozen=True, slots=True)
-class Mastered:
-    """What the mastering stage came to; nothing at all with --quick."""
+class MasteringOutcome:
+    """What the mastering stage came to.
+
+    Nothing at all with --quick.
+    """
 
     stage: Stage | None = None
     after_plan: bool = False
@@ -49,12 +52,15 @@ class Mastered:
 
 
 def check_render(settings: Settings) -> None:
-    """Refuse what cannot go together; raises `RequestError`."""
+    """Refuse what cannot go together.
+
+    Raises `RequestError`.
+    """
     if settings.render and settings.quick:
         raise RequestError("With --quick nothing is tried, so there is no mastering chain to render. Leave out --quick or --render.")
 
 
-def master(song: Song[Any], measured: Measured, tried: PlanOutcome | None, settings: Settings, progress: Progress) -> Mastered:
+def master(song: Song[Any], measured: Measured, tried: PlanOutcome | None, settings: Settings, progress: Progress) -> MasteringOutcome:
     """Find a mastering chain for the song as the plan leaves it."""
     stage, failures = mastering_stage(song, measured, tried, settings, progress)
-    return Mastered(stage, tried is not None and tried.left is not None, failures)
+    return MasteringOutcome(stage, tried is not None and tried.left is not None, failures)

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from typing import cast
 
 from advisor.references.choosing import Chosen
-from advisor.references.comparison import NEAREST, RANKS_FROM, Comparison, Pair, Row
+from advisor.references.comparison import NEAREST, RANKS_FROM, Comparison, Row, SongComparison
 from advisor.references.grouping import Group, Place, name_of, song_name
 from advisor.references.records import Reference
 from advisor.report_model.references import (
@@ -57,7 +57,7 @@ def references_section(
     )
 
 
-def _reading(row: Row, pairs: Sequence[Pair]) -> ReferenceReading:
+def _reading(row: Row, pairs: Sequence[SongComparison]) -> ReferenceReading:
     standing, feature = row.standing, row.feature
     place = NAMES.index(feature.name)
     return ReferenceReading(
@@ -82,7 +82,7 @@ def _reading(row: Row, pairs: Sequence[Pair]) -> ReferenceReading:
     )
 
 
-def _near_song(pair: Pair) -> NearSong:
+def _near_song(pair: SongComparison) -> NearSong:
     song = pair.reference.song
     differences = dict(zip(NAMES, pair.differences, strict=True))
     return NearSong(song_name(pair.reference), pair.reference.path, song.integrated_lufs, song.bandwidth_hz, differences, pair.same)

@@ -83,18 +83,20 @@ def beside_a_rise(hollow: Bell, balance: Balance) -> bool:
     message="The {region} lie about {lack_db:.1f} dB below what lies around {frequency}, against {target_label}; {standing}.",
     advice="Lift {lift_db:.1f} dB around {frequency}, Q {q:.1f}, on {part}; stop when it is filled, before it is noticed as a rise.",
 )
-def check(balance: Balance, target: Target, t: Limits) -> Finding | None:
+def check(balance: Balance, target: Target, limits: Limits) -> Finding | None:
     """Report the strongest broad hollow, held to a lower limit when every part of the mix has it."""
     hollows = [
-        (past(abs(bell.strength), least_strength(bell, target, t), 1.0), bell)
+        (past(abs(bell.strength), least_strength(bell, target, limits), 1.0), bell)
         for bell in balance.bells
-        if bell.gain_db <= -t.audible_db and region_off_db(balance, target, bell) <= -t.audible_db and not beside_a_rise(bell, balance)
+        if bell.gain_db <= -limits.audible_db
+        and region_off_db(balance, target, bell) <= -limits.audible_db
+        and not beside_a_rise(bell, balance)
     ]
     excess, bell = max(hollows, key=lambda each: each[0], default=(0.0, None))
     if bell is None or excess <= 0.0:
         return None
     part = "mix" if bell.parts_agree else bell.part
-    confidence, sure_because = sure_of_bell(target, bell, clear=excess >= 1.0, clear_in_general=t.clear_in_general)
+    confidence, sure_because = sure_of_bell(target, bell, clear=excess >= 1.0, clear_in_general=limits.clear_in_general)
     lift_db = within(-bell.gain_db / 2.0, 1.0, 3.0)
     return Finding(
         excess=excess,
