@@ -4,7 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from advisor.judging.judge import STAGES, Card
-from advisor.planning.trial_readings import Heard
+from advisor.planning.trial_readings import TrialReadings
 from advisor.planning.trials import Apply, Listen, SoundT, Trial, try_card
 from advisor.remedies.discovery import kind_of
 from rules.base import CONFIDENCE_WEIGHT
@@ -30,7 +30,7 @@ class Step:
 class Plan:
     """The moves in order, and the trial of every card that was tried."""
 
-    before: Heard
+    before: TrialReadings
     steps: list[Step] = field(default_factory=list)
     trials: dict[str, Trial] = field(default_factory=dict)
 
@@ -80,7 +80,7 @@ def make_plan(cards: list[Card], sound: SoundT, apply: Apply[SoundT], listen: Li
 def _best(
     waiting: list[Card],
     sound: SoundT,
-    now: Heard,
+    now: TrialReadings,
     plan: Plan,
     apply: Apply[SoundT],
     listen: Listen[SoundT],
