@@ -1,17 +1,20 @@
 """Writes the report on a master."""
 
 from pathlib import Path
-from typing import Any
 
 from advisor.report.files import write_text
 from advisor.report.master_text import render
+from advisor.report_model.master_check import MasterReport
 
 
 def default_folder(master: Path) -> Path:
-    """Return the folder that the report goes to: beside the master."""
+    """Return the folder that the report goes to.
+
+    Beside the master.
+    """
     return master.with_name(f"{master.stem}-check")
 
 
-def write(report: dict[str, Any], folder: Path) -> None:
+def write(report: MasterReport, folder: Path) -> None:
     """Write master-report.json, .md and .html into ``folder``; raises `RequestError` where that cannot be done."""
-    write_text("master-report", report, render(report), f"Master check of {report['master']['name']}", folder)
+    write_text("master-report", report, render(report), f"Master check of {report.master.name}", folder)

@@ -1,47 +1,66 @@
-"""Mastering within a critique: finds the chain, renders the preview where it is asked for, and adds both to the document."""
+"""Mastering within a critique: the chain, the preview where it is asked for, and the report's part."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from advisor.app.errors import RequestError
 from advisor.app.progress import Progress
 from advisor.app.settings import Settings
-from advisor.mastering.document import mastering_document
 from advisor.mastering.render import render
+from advisor.mastering.section import mastering_section
 from advisor.mastering.stage import Stage, mastering_stage
 from advisor.measuring.measured import Failure, Measured
-from advisor.planning.plan_document import Tried
+from advisor.planning.plan_outcome import PlanOutcome
 from advisor.planning.song import Song
+from advisor.report_model.mastering import MasteringSection
+
+NO_PREVIEW = "No preview master was rendered, since no mastering chain could be found for this file"
 
 
 @dataclass(frozen=True, slots=True)
-class Mastered:
-    """What the mastering stage came to; nothing at all with --quick."""
+class MasteringPart:
+    """What a report says about mastering, what crashed on the way, and what the reader should know."""
+
+    section: MasteringSection | None = None
+    failures: tuple[Failure, ...] = ()
+    notes: tuple[str, ...] = ()
+
+
+NO_MASTERING = MasteringPart()
+
+
+@dataclass(frozen=True, slots=True)
+class MasteringOutcome:
+    """What the mastering stage came to.
+
+    Nothing at all with --quick.
+    """
 
     stage: Stage | None = None
     after_plan: bool = False
-    failures: tuple[Failure, ...] = field(default=())
+    failures: tuple[Failure, ...] = ()
 
-    def add_to(self, report: dict[str, Any], settings: Settings, place: Path, progress: Progress) -> None:
-        """Add the stage to the document, and the preview master to the files where it is asked for."""
+    def part(self, settings: Settings, place: Path, progress: Progress) -> MasteringPart:
+        """Return the report's part, and render the preview master into ``place`` where it is asked for."""
         preview = None
         if settings.render and self.stage is not None:
             found = self.stage.found
             preview = render(self.stage.source, found.reached.chain, found.target_lufs, place, self.stage.song.densest, progress)
-        report["mastering"] = mastering_document(self.stage, self.after_plan, settings, preview)
-        report["failed"] += [{"rule": one.family, "error": one.error} for one in self.failures]
-        if settings.render and preview is None:
-            report["notes"].append("No preview master was rendered, since no mastering chain could be found for this file")
+        notes = (NO_PREVIEW,) if settings.render and preview is None else ()
+        return MasteringPart(mastering_section(self.stage, self.after_plan, settings, preview), self.failures, notes)
 
 
 def check_render(settings: Settings) -> None:
-    """Refuse what cannot go together; raises `RequestError`."""
+    """Refuse what cannot go together.
+
+    Raises `RequestError`.
+    """
     if settings.render and settings.quick:
         raise RequestError("With --quick nothing is tried, so there is no mastering chain to render. Leave out --quick or --render.")
 
 
-def master(song: Song[Any], measured: Measured, tried: Tried | None, settings: Settings, progress: Progress) -> Mastered:
+def master(song: Song[Any], measured: Measured, tried: PlanOutcome | None, settings: Settings, progress: Progress) -> MasteringOutcome:
     """Find a mastering chain for the song as the plan leaves it."""
     stage, failures = mastering_stage(song, measured, tried, settings, progress)
-    return Mastered(stage, tried is not None and tried.left is not None, failures)
+    return MasteringOutcome(stage, tried is not None and tried.left is not None, failures)

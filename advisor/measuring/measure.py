@@ -30,7 +30,7 @@ Kinds = tuple[type[Measurement], ...]
 
 # What an excerpt can be measured for; an optional input is only there when it stands before what takes it.
 EXCERPT: Kinds = (Level, Hits, Pumping, LowEnd, Target, Spectrum, Balance, Ear, Stereo, Crest)
-COMPARED: Kinds = (Level, Hits, Spectrum, Balance, Target, Stereo, Crest)  # read by trials, whatever the rules look at
+COMPARED: Kinds = (Level, Hits, LowEnd, Spectrum, Balance, Target, Stereo, Crest)  # read by trials, whatever the rules look at
 WHOLE_SONG: Kinds = (Sections, *EXCERPT, Headline, Health)
 
 
