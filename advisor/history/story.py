@@ -10,15 +10,11 @@ from advisor.history.promised import promises
 from advisor.history.reading import looked, mark_of, told, total_excess, value
 from advisor.judging.finding_history import aside_of, distance, follow, through
 from advisor.judging.finding_records import Became, Looked
-from advisor.judging.reporting import EXCESS_STEP, STEPS, Step
+from advisor.judging.reporting import EXCESS_STEP, ComparedReading, all_compared_readings
 
 Document = Mapping[str, Any]
 
 MOST_FALLEN_LU = 0.3  # a larger loss of clean loudness is warned of
-COMPARED = (
-    "clean_lufs", "plr_db", "loudness_range_lu", "tilt_db_per_octave", "share_2k_5k", "audible_share_median", "sub_share_db",
-    "bass_share_db", "side_level_db", "balance_db",
-)  # fmt: skip
 
 
 def tell(
@@ -111,26 +107,26 @@ def _step(one: Followed) -> dict[str, Any]:
     }
 
 
-def changed(step: Step, earlier: Document, later: Document) -> dict[str, Any] | None:
+def changed(compared: ComparedReading, earlier: Document, later: Document) -> dict[str, Any] | None:
     """Return the change of one reading, where it is beyond its reporting step."""
-    old, new = value(earlier, step.family, step.field), value(later, step.family, step.field)
-    if old is None or new is None or abs(new - old) < step.step:
+    old, new = value(earlier, compared.family, compared.field), value(later, compared.family, compared.field)
+    if old is None or new is None or abs(new - old) < compared.step:
         return None
     return {
-        "family": step.family,
-        "field": step.field,
-        "name": step.name,
-        "unit": step.unit,
-        "digits": step.digits,
-        "before": old * step.scale,
-        "after": new * step.scale,
+        "family": compared.family,
+        "field": compared.field,
+        "name": compared.reading.phrase,
+        "unit": compared.unit,
+        "digits": compared.digits,
+        "before": old * compared.scale,
+        "after": new * compared.scale,
     }
 
 
 def readings(earlier: Document, later: Document) -> list[dict[str, Any]]:
     """Return the readings that changed beyond their reporting steps, of those that a bounce is followed by."""
-    found = (changed(step, earlier, later) for step in STEPS if step.field in COMPARED)
-    return [one for one in found if one is not None]
+    changes = (changed(compared, earlier, later) for compared in all_compared_readings() if compared.reading.in_history)
+    return [change for change in changes if change is not None]
 
 
 def warnings(followed: Sequence[Followed], became: Sequence[Became], earlier: Document, later: Document) -> list[dict[str, Any]]:

@@ -7,7 +7,7 @@ from typing import Any
 from advisor.judging.judge import Card
 from advisor.measuring.measured import Measured
 from advisor.planning.plan import Plan
-from advisor.planning.trial_readings import Heard
+from advisor.planning.trial_readings import READINGS, Heard
 from advisor.planning.trials import Trial
 from advisor.remedies.careful import careful
 from advisor.remedies.wording import remedy_sentence
@@ -16,8 +16,6 @@ from features.sound.signal import Source
 from rules.remedy import Remedy
 
 Document = dict[str, Any]
-
-READINGS = ("excess", "clean_lufs", "integrated_lufs", "tilt_db_per_octave", "hits_heard", "mono_loss_db")
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +36,7 @@ def remedy_document(remedy: Remedy | None) -> Document | None:
 
 def readings(heard: Heard) -> Document:
     """Return what trials compare."""
-    return {**{name: getattr(heard, name) for name in READINGS}, "bands_db": [round(level, 2) for level in heard.bands_db]}
+    return {**{name: getattr(heard, name) for name in ("excess", *READINGS)}, "bands_db": [round(level, 2) for level in heard.bands_db]}
 
 
 def band_edges(tried: Tried) -> list[float]:

@@ -1,6 +1,5 @@
 """The document behind every report: plain numbers, strings and lists, written as report.json (version 1)."""
 
-import re
 from collections.abc import Mapping
 from dataclasses import asdict
 from importlib.metadata import PackageNotFoundError, version
@@ -14,7 +13,7 @@ from advisor.judging.verdict import Verdict
 from advisor.measuring.measured import Measured
 from advisor.planning.plan_document import Tried, band_edges, check_document, gone_with_step, plan_document, remedy_document, trial_document
 from advisor.report.elements import mixture_document, stems_document
-from features.records.base import Measurement
+from features.records.base import Measurement, family_name
 from features.records.elements import Elements
 from features.records.file import File
 from features.records.outlook import Outlook
@@ -75,7 +74,7 @@ def build(
 def _measurements(records: Mapping[type[Measurement], Measurement]) -> Document:
     """Return one object for each family; the single elements stand under `stems`."""
     return {
-        _family(kind): mixture_document(record) if isinstance(record, Elements) else _record(record)
+        family_name(kind): mixture_document(record) if isinstance(record, Elements) else _record(record)
         for kind, record in records.items()
         if kind not in (Outlook, File)
     }
@@ -91,11 +90,6 @@ def _settings(settings: Settings) -> Document:
         "disabled_rules": sorted(settings.disabled),
         "changed_limits": [asdict(one) for one in settings.changes],
     }
-
-
-def _family(kind: type[Measurement]) -> str:
-    """Return LowEnd as low_end."""
-    return re.sub(r"(?<!^)([A-Z])", r"_\1", kind.__name__).lower()
 
 
 def _record(record: Measurement | None) -> Document | None:

@@ -5,12 +5,12 @@ from typing import Any
 
 from advisor.app.words import STOPPED_BY, frequency, lowered, number, plain, span
 from advisor.report.streaming_text import streaming_text
+from features.records.outlook import DAMAGE
 
 Document = dict[str, Any]
 NAMES = {"release": "limiter release", "glue": "glue compression", "saturation": "saturation", "waveshaper": "waveshaper after the limiter"}
 NEAR = 0.25  # of a limit
 QUICK_MS = 20.0
-READINGS = {"distortion": "distortion", "pumping": "pumping", "hits": "hit loss", "density": "density"}
 
 
 def mastering_text(report: Document) -> Iterator[str]:
@@ -211,7 +211,7 @@ def _tried(move: Document) -> str:
 def _why_left(move: Document) -> str:
     before, after = move["before"]["damage"]["shares"], move["after"]["damage"]["shares"]
     worse = [
-        (after[name] - share, f"{READINGS[name]} would use {after[name]:.0%} of its limit instead of {share:.0%}")
+        (after[name] - share, f"{DAMAGE[name].phrase} would use {after[name]:.0%} of its limit instead of {share:.0%}")
         for name, share in before.items()
         if after[name] - share >= 0.05
     ]
@@ -250,7 +250,9 @@ def _more(stage: Document) -> Iterator[str]:
         return
     before, after = stage["reached"]["damage"]["shares"], more["damage"]["shares"]
     costs = [
-        f"{READINGS[name]} {share:.0%} to {after[name]:.0%} of its limit" for name, share in before.items() if after[name] - share >= 0.05
+        f"{DAMAGE[name].phrase} {share:.0%} to {after[name]:.0%} of its limit"
+        for name, share in before.items()
+        if after[name] - share >= 0.05
     ]
     cost = "; ".join(costs) if costs else "no reading moves by a twentieth of its limit"
     end = "and it would still be clean" if more["damage"]["clean"] else "and it would be heard"
@@ -273,7 +275,7 @@ def _as_it_is(stage: Document) -> Iterator[str]:
     yield (
         f"**The mix as it is**, without the plan: the same chain with gain {number(limiter['gain_db'])} dB "
         f"({number(limiter['drive_db'])} dB "
-        f"past the ceiling{threshold}) gives {number(now['lufs'])} LUFS, {verdict}; {READINGS[worst]} uses "
+        f"past the ceiling{threshold}) gives {number(now['lufs'])} LUFS, {verdict}; {DAMAGE[worst].phrase} uses "
         f"{now['damage']['shares'][worst]:.0%} of its limit, against {stage['reached']['damage']['shares'][worst]:.0%} after the plan."
     )
     yield ""
