@@ -54,9 +54,9 @@ def project_text(
 
 def aside_line(decision: SetAside) -> str:
     """Return one decision in one line."""
-    stem = "" if decision.mark.stem is None else f" ({shown(decision.mark.stem, NAME_WIDTH)})"
+    stem = "" if decision.key.stem is None else f" ({shown(decision.key.stem, NAME_WIDTH)})"
     title = shown(decision.title)
-    return f"{title}{stem} [{decision.mark.rule}], since bounce {decision.since}, because “{shown(decision.because)}”"
+    return f"{title}{stem} [{decision.key.rule}], since bounce {decision.since}, because “{shown(decision.because)}”"
 
 
 HEAD = ("bounce", "recorded", "file", "clean LUFS", "margin LU", "in the way", "opened", "closed", "still open")
@@ -89,7 +89,7 @@ def table(bounces: Sequence[Bounce], states: Mapping[int, Mapping[str, int]]) ->
 
 
 def bounce_text(name: str, bounce: Bounce, report: Document) -> Iterator[str]:
-    """Show what was said of one bounce: its verdict, what became of findings and advice, and its plan."""
+    """Show what was said of one bounce: its verdict, what changes of findings and advice, and its plan."""
     history = report["history"]
     yield f"{shown(name)}, bounce {bounce.number}: {shown(bounce.file_name)}, {day(bounce.recorded)}"
     if bounce.repeats:
@@ -104,7 +104,7 @@ def bounce_text(name: str, bounce: Bounce, report: Document) -> Iterator[str]:
             yield from (f"  {shown(finding_words(one))}" for one in found)
     if history["steps"]:
         yield ""
-        yield "What became of the plan before it:"
+        yield "What changes of the plan before it:"
         for step in history["steps"]:
             yield f"  {step['step']}. {shown(step['title'])}: {VERDICTS[step['verdict']]} ({step['sure']}). {measured_words(step)}"
     for warning in history["warnings"]:
@@ -124,7 +124,7 @@ def export_json(name: str, bounces: Sequence[Bounce], reports: Sequence[Document
             for one, report in zip(bounces, reports, strict=True)
         ],
         "set_aside": [
-            {"rule": one.mark.rule, "stem": one.mark.stem, "band_hz": one.mark.band_hz, "side": one.mark.side, "title": one.title,
+            {"rule": one.key.rule, "stem": one.key.stem, "band_hz": one.key.band_hz, "side": one.key.side, "title": one.title,
              "excess": one.excess, "because": one.because, "since": one.since, "made": one.made}
             for one in kept
         ],
