@@ -12,13 +12,13 @@ from advisor.audition.names import FOLDER
 from advisor.history.recorder import Recorder, recorded
 from advisor.judging.judge import Card, Judged, judge
 from advisor.judging.verdict import verdict
-from advisor.mastering.critiqued import Mastered, check_render, master
+from advisor.mastering.critiqued import MasteringOutcome, check_render, master
 from advisor.material import attach_stems, open_material
 from advisor.measuring.measure import measure
 from advisor.planning.plan_document import Tried
 from advisor.planning.plan_outcome import try_remedies
 from advisor.references.choosing import choose
-from advisor.references.comparing import hold
+from advisor.references.comparing import compare_with_references
 from advisor.report import document, files
 
 
@@ -76,20 +76,20 @@ def critique(
         if first_words:
             show.announce(first_words)
         measured = measure(material.source, material.file, material.not_finite, settings, show)
-        held = hold(chosen, measured, material.source, settings)
-        measured, settings = held.measured, held.settings
+        compared = compare_with_references(chosen, measured, material.source, settings)
+        measured, settings = compared.measured, compared.settings
         measured, song = attach_stems(material, measured, settings, show)
         show.step("Judging")
         judged = judge(measured, settings)
         tried = None if settings.quick else try_remedies(song, measured, judged, settings, show)
-        stage = Mastered() if settings.quick else master(song, measured, tried, settings, show)
+        stage = MasteringOutcome() if settings.quick else master(song, measured, tried, settings, show)
         with files.aside(folder) as place:
             heard = NOTHING_TO_HEAR
             if settings.audition:
                 plan = None if tried is None else tried.plan
                 heard = make_audition(song, measured, judged, plan, place / FOLDER, show)
             said = verdict(dict(measured.records), judged, *planned_and_in_vain(tried))
-            report = document.build(measured, judged, said, settings, material.notes, tried, heard, held.document)
+            report = document.build(measured, judged, said, settings, material.notes, tried, heard, compared.document)
             stage.add_to(report, settings, place, show)
             show.step("Writing the report")
             aside = [document.told(one.rule, one.finding) for one in judged.set_aside]

@@ -1,14 +1,18 @@
 """A short song for mastering: drums, bass and chords, none of which repeats."""
 
+from functools import lru_cache
+
 import numpy as np
 
 from features.sound.signal import Signal
+from tests.signals import KEPT
 
 RATE = 44100
 SECONDS = 12
 HITS_S = np.cumsum(np.random.default_rng(3).uniform(0.2, 0.6, 30)) + 0.2
 
 
+@lru_cache(KEPT)
 def song(rate_hz: int = RATE, seconds: int = SECONDS) -> Signal:
     """Return drums, bass and chords that change, since a song that repeats itself hides a gain at its hits as an equaliser."""
     rng = np.random.default_rng(7)
@@ -25,4 +29,6 @@ def song(rate_hz: int = RATE, seconds: int = SECONDS) -> Signal:
         notes = 110 * 2 ** (rng.integers(0, 36, 5) / 12)
         mono[here] += sum(np.sin(2 * np.pi * note * t[here]) for note in notes) * rng.uniform(0.02, 0.12) * np.hanning(here.sum())
     air = rng.normal(size=(2, t.size)) * 0.01
-    return Signal((mono + air).astype(np.float32), rate_hz)
+    samples = (mono + air).astype(np.float32)
+    samples.setflags(write=False)  # tests share it
+    return Signal(samples, rate_hz)

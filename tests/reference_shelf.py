@@ -3,6 +3,7 @@
 import hashlib
 from collections.abc import Mapping
 from dataclasses import replace
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -66,6 +67,7 @@ def shelf(count: int, spread: float = 1.0, seed: int = 1) -> list[Reference]:
     return made
 
 
+@lru_cache(signals.KEPT)
 def beat(seed: int, duration_s: float = 12.0, rate_hz: int = RATE_HZ) -> NDArray[np.float32]:
     """Return a short piece with hits, a bass and a wide pad; every seed sounds different."""
     chance = np.random.default_rng(seed)
@@ -80,7 +82,9 @@ def beat(seed: int, duration_s: float = 12.0, rate_hz: int = RATE_HZ) -> NDArray
     whole = np.fft.rfft(bass + hits + 4.0 * pad, axis=1)
     whole[:, np.fft.rfftfreq(frames, 1 / rate_hz) > 15000.0] = 0.0  # as most of music, so that no codec takes anything away
     wave = np.fft.irfft(whole, frames, axis=1)
-    return np.asarray(0.7 * wave / np.abs(wave).max(), np.float32)
+    played = np.asarray(0.7 * wave / np.abs(wave).max(), np.float32)
+    played.setflags(write=False)  # tests share it
+    return played
 
 
 def write_song(path: Path, seed: int, duration_s: float = 12.0, gain_db: float = 0.0) -> Path:

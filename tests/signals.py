@@ -1,6 +1,7 @@
 """Synthetic sounds for tests, all planar float32 ``(channels, frames)``, full scale 1.0, and all from a seed."""
 
 from collections.abc import Iterable, Sequence
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -9,6 +10,7 @@ from features.sound.signal import Samples, Signal
 
 RATE_HZ = 48000
 RATES_HZ = (44100, 48000, 96000)
+KEPT = 16  # of the sounds made last: tests of one file share them
 Floats = NDArray[np.float64]
 
 
@@ -80,13 +82,17 @@ def pink_wave(
     db_per_octave: float = -3.0102999566398,
 ) -> Floats:
     """Noise whose power per Hz falls by ``db_per_octave``, nothing outside ``low_hz``-``high_hz``, shape ``(frames,)``."""
-    frames = round(duration_s * rate_hz)
+    return _at_rms(_coloured(round(duration_s * rate_hz), rate_hz, seed, low_hz, high_hz, db_per_octave), rms_dbfs)
+
+
+@lru_cache(KEPT)
+def _coloured(frames: int, rate_hz: int, seed: int, low_hz: float, high_hz: float, db_per_octave: float) -> Floats:
     spectrum = np.fft.rfft(np.random.default_rng(seed).standard_normal(frames))
     frequency = np.fft.rfftfreq(frames, 1 / rate_hz)
     inside = (frequency >= low_hz) & (frequency <= high_hz)
     gain = np.zeros_like(frequency)
     gain[inside] = (frequency[inside] / 1000.0) ** (db_per_octave / (20.0 * np.log10(2.0)))
-    return _at_rms(np.fft.irfft(spectrum * gain, frames), rms_dbfs)
+    return _shared(np.fft.irfft(spectrum * gain, frames))
 
 
 def _at_rms(wave: Floats, rms_dbfs: float) -> Floats:
@@ -168,15 +174,32 @@ def drums(duration_s: float, rate_hz: int = RATE_HZ, tempo_bpm: float = 120.0) -
     return stereo(0.7 * (kick + snare + 0.8 * hats), 0.7 * (kick + snare + 1.2 * hats))
 
 
+@lru_cache(KEPT)
 def chord_wave(
-    duration_s: float, rate_hz: int = RATE_HZ, notes_hz: Sequence[float] = (110.0, 164.81, 220.0, 277.18), partials: int = 8
+    duration_s: float, rate_hz: int = RATE_HZ, notes_hz: tuple[float, ...] = (110.0, 164.81, 220.0, 277.18), partials: int = 8
 ) -> Floats:
-    """Return a held chord, peak 1.0: each note a fading row of partials, phases spread (Schroeder 1970)."""
-    time = np.arange(round(duration_s * rate_hz)) / rate_hz
-    wave = np.zeros(len(time))
+    """Return a held chord, peak 1.0: each note a fading row of partials, phases spread (Schroeder 1970). Read-only: tests share it."""
+    frames = round(duration_s * rate_hz)
+    wave = np.zeros(frames)
     for note in notes_hz:
-        for number in range(1, partials + 1):
+        turn = _turning(note / rate_hz, frames)
+        sounding = np.zeros(frames, np.complex128)
+        for number in reversed(range(1, partials + 1)):
             if note * number < rate_hz / 2:
-                phase = -np.pi * number * (number - 1) / partials
-                wave += np.sin(2 * np.pi * note * number * time + phase) / number
-    return np.asarray(wave / np.max(np.abs(wave)), np.float64)
+                sounding += np.exp(-1j * np.pi * number * (number - 1) / partials) / number
+            sounding *= turn
+        wave += sounding.imag
+    return _shared(wave / np.max(np.abs(wave)))
+
+
+def _turning(cycles_a_frame: float, frames: int) -> NDArray[np.complex128]:
+    """Return ``exp(2j pi cycles_a_frame n)`` for each frame, as products of coarse and fine turns: a tenth of the exponentials' time."""
+    steps = np.arange(int(np.ceil(np.sqrt(frames))))
+    fine, coarse = np.exp(2j * np.pi * cycles_a_frame * steps), np.exp(2j * np.pi * cycles_a_frame * len(steps) * steps)
+    return np.asarray(np.multiply.outer(coarse, fine).ravel()[:frames], np.complex128)
+
+
+def _shared(wave: Floats) -> Floats:
+    """Return the wave such that none of the tests that share it can change it."""
+    wave.setflags(write=False)
+    return wave

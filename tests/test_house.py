@@ -9,6 +9,7 @@ import pytest
 import advisor
 from advisor.app.errors import RequestError
 from advisor.cli import main as cli_main
+from tests.walks import for_every
 
 ROOT = Path(str(advisor.__file__)).parents[1]
 MOST_LINES = 400
@@ -18,7 +19,7 @@ def tracked_modules() -> list[Path]:
     return [path for folder in ("features", "rules", "advisor", "tests", "demo", "docs") for path in (ROOT / folder).rglob("*.py")]
 
 
-@pytest.mark.parametrize("path", tracked_modules(), ids=lambda path: str(path.relative_to(ROOT)))
+@for_every(tracked_modules(), name=lambda path: str(path.relative_to(ROOT)))
 def test_no_file_grows_past_what_one_reads_in_a_sitting(path: Path) -> None:
     assert len(path.read_text(encoding="utf-8").splitlines()) <= MOST_LINES
 

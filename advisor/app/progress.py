@@ -40,25 +40,3 @@ class Plain(Quiet):
     def announce(self, words: str) -> None:
         """Write the words on a line of their own."""
         self._write(f"{words}\n")
-
-
-class Line:
-    """One line that is written over, for a terminal."""
-
-    def __init__(self, write: Callable[[str], object]) -> None:
-        self._write = write
-        self._words = ""
-
-    def step(self, words: str) -> None:
-        """Replace the line by ``words``; empty words clear it."""
-        self._words = words
-        self._write(f"\r\x1b[K{words}")
-
-    def advance(self, done: float) -> None:
-        """Add a bar to the line."""
-        filled = round(20 * min(max(done, 0.0), 1.0))
-        self._write(f"\r\x1b[K{self._words}  [{'#' * filled}{'.' * (20 - filled)}] {done:4.0%}")
-
-    def announce(self, words: str) -> None:
-        """Write the words on a line of their own, above the one that is written over."""
-        self._write(f"\r\x1b[K{words}\n{self._words}")

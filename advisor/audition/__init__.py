@@ -1,1 +1,4 @@
-"""Something to listen to: each step of the plan before and after it, and the mix with a marker at every finding."""
+"""Something to listen to.
+
+Each step of the plan before and after it, and the mix with a marker at every finding.
+"""

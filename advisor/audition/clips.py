@@ -1,4 +1,7 @@
-"""Each step of the plan to listen to: the stretch where its finding is worst, with the steps before it, and with it too."""
+"""Each step of the plan to listen to.
+
+The stretch where its finding is worst, with the steps before it, and with it too.
+"""
 
 import io
 from collections import deque
@@ -19,31 +22,39 @@ States = Callable[[Sequence[Remedy], int, int], Iterator[Samples]]  # frames of 
 
 
 def make_clips(source: Source, remedies: Sequence[Remedy], states: States, where: Span, folder: Path) -> Clips | None:
-    """Write the clips of the last of ``remedies`` into ``folder``; None when there is next to nothing to hear. Raises OSError."""
+    """Write the clips of the last of ``remedies`` into ``folder``.
+
+    None when there is next to nothing to hear. Raises OSError.
+    """
     rate_hz = source.rate_hz
     start = round(where.start_s * rate_hz)
     count = min(round(where.end_s * rate_hz), source.frames) - start
     song, *others = _heard(remedies, states, start, count)
     before, after = others if len(others) == 2 else (song, others[0])
-    pair = match(song, before, after, rate_hz)
-    if pair is None:
+    matched = match(song, before, after, rate_hz)
+    if matched is None:
         return None
     step = len(remedies)
-    names = [
-        write_clip(folder, clip_name(step, which, "{}"), clip, rate_hz) for which, clip in (("before", pair.before), ("after", pair.after))
-    ]
-    return Clips(names[0], names[1], start / rate_hz, (start + count) / rate_hz, pair.lufs, pair.same)
+    sounds = {"before": matched.before, "after": matched.after}
+    before_name, after_name = (write_clip(folder, clip_name(step, which, "{}"), clip, rate_hz) for which, clip in sounds.items())
+    return Clips(before_name, after_name, start / rate_hz, (start + count) / rate_hz, matched.lufs, matched.same)
 
 
 def _heard(remedies: Sequence[Remedy], states: States, start: int, count: int) -> list[Samples]:
-    """Return the song's stretch, the one before the last remedy where that differs from it, and the one after."""
+    """Return the stretch untreated, before and after the last remedy.
+
+    The one before is left out where it is the song's own.
+    """
     passing = states(remedies, start, count)
     song = next(passing)
     return [song, *deque(passing, maxlen=2)]
 
 
 def write_clip(folder: Path, name: str, clip: Whole, rate_hz: int) -> str:
-    """Write a clip as FLAC, or as WAV where FLAC does not know the rate; return its file name."""
+    """Write a clip as FLAC, or else WAV.
+
+    Return its file name; FLAC does not know every rate.
+    """
     try:
         packed = io.BytesIO()  # so that a full disk is an ordinary error of an ordinary write
         soundfile.write(packed, clip.T << (32 - BITS), rate_hz, subtype=f"PCM_{BITS}", format="FLAC")

@@ -1,4 +1,7 @@
-"""Everything to listen to, made in a folder aside: the clips of each step, and the copy of the mix with markers."""
+"""Everything to listen to, made in a folder aside.
+
+The clips of each step, and the copy of the mix with markers.
+"""
 
 from pathlib import Path
 from typing import TypeVar, cast
@@ -24,7 +27,10 @@ TOO_LONG = "There is no copy of the mix with markers: it would pass 4 GiB, which
 
 
 def make_audition(song: Song[SoundT], measured: Measured, judged: Judged, plan: Plan | None, folder: Path, progress: Progress) -> Audition:
-    """Write all of it into ``folder``, which is made; raises OSError when there is no room or no permission."""
+    """Write all of it into ``folder``, which is made.
+
+    Raises OSError when there is no room or no permission.
+    """
     folder.mkdir()
     source, failures = song.source, list[Failure]()
     clips = _clips(song, measured, plan, folder, progress, failures)
@@ -40,7 +46,10 @@ def make_audition(song: Song[SoundT], measured: Measured, judged: Judged, plan: 
 
 
 def _highest(level: object) -> float:
-    """Return the highest sample of the song, linear; where it is not known, one that no whole number can hold."""
+    """Return the highest sample of the song, linear.
+
+    Where it is not known, one that no whole number can hold.
+    """
     if not isinstance(level, Level) or level.sample_peak_dbfs is None:
         return 1.0
     return float(10.0 ** (level.sample_peak_dbfs / 20.0))
@@ -55,7 +64,7 @@ def _clips(
         progress.step(f"Making the clips for step {number} of {len(steps)}")
         where = _where(step.trial.card, measured, song.source)
         try:
-            made.append(make_clips(song.source, [one.remedy for one in steps[:number]], song.states, where, folder))
+            made.append(make_clips(song.source, [taken.remedy for taken in steps[:number]], song.states, where, folder))
         except OSError:
             raise
         except Exception as error:  # noqa: BLE001 - a crash here costs the clips of one step, not the critique

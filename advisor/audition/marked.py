@@ -1,4 +1,7 @@
-"""A copy of the mix that shows every finding in any workstation: the same samples, and a marker where each is worst."""
+"""A copy of the mix with a marker per finding.
+
+The samples are the same, and any workstation shows the markers.
+"""
 
 from collections.abc import Sequence
 from pathlib import Path
@@ -11,22 +14,27 @@ from features.sound.signal import BLOCK_FRAMES, Source
 
 
 def cues(cards: Sequence[Card], source: Source) -> list[Cue]:
-    """Return one marker for each card, in the song's order; a card without a place stands at the start."""
-    found = []
+    """Return one marker for each card, in the song's order.
+
+    A card without a place stands at the start.
+    """
+    markers = []
     for rank, card in enumerate(cards, 1):
         words = label(rank, card.finding.title or card.rule.title)
         if not card.finding.where:
-            found.append(Cue(0, words))
+            markers.append(Cue(0, words))
             continue
         place = card.finding.where[0]
         first = min(max(round(place.start_s * source.rate_hz), 0), max(source.frames - 1, 0))
         last = min(round(place.end_s * source.rate_hz), source.frames)
-        found.append(Cue(first, words, max(last - first, 0)))
-    return sorted(found, key=lambda one: one.frame)  # equal places stay in the order of their ranks
+        markers.append(Cue(first, words, max(last - first, 0)))
+    return sorted(markers, key=lambda cue: cue.frame)  # equal places stay in the order of their ranks
 
 
 def bits_for(file: File, highest: float) -> int:
-    """Return the bits that hold the mix without changing it: its own up to 24, else float.
+    """Return the bits that hold the mix without changing it.
+
+    Its own up to 24, else float.
 
     A lossy mix is decoded to 24 bits; to float where its highest sample reaches full scale, which whole numbers would cut.
     """
@@ -36,7 +44,10 @@ def bits_for(file: File, highest: float) -> int:
 
 
 def write_marked(path: Path, source: Source, marks: Sequence[Cue], bits: int) -> bool:
-    """Write the copy; False, and nothing written, when it would pass what a WAV file can hold."""
+    """Write the copy.
+
+    False, and nothing written, when it would pass what a WAV file can hold.
+    """
     shape = Shape(source.rate_hz, source.channels, bits)
     if size(shape, source.frames, marks) > MOST_BYTES:
         return False

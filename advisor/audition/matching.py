@@ -1,4 +1,6 @@
-"""Two clips at one loudness, neither of them louder or with higher peaks than the song is there.
+"""Two clips brought to one loudness.
+
+Neither of them is louder, or has higher peaks, than the song is there.
 
 Louder sounds better whatever else has changed, so only the gain differs from what the step did: the largest common
 loudness at which both stay within the song's own loudness, sample peak and true peak on that stretch, and below full scale.
@@ -27,7 +29,10 @@ SAME_DB = -60.0  # what differs lies that far below the clip: a thousandth of it
 
 @dataclass(frozen=True, slots=True)
 class Loudness:
-    """A clip's loudness in LUFS and its highest sample and true peak, linear; no loudness when it is all but silent."""
+    """A clip's loudness in LUFS and its linear peaks.
+
+    No loudness when it is all but silent.
+    """
 
     lufs: float | None
     sample_peak: float
@@ -35,8 +40,11 @@ class Loudness:
 
 
 @dataclass(frozen=True, slots=True)
-class Pair:
-    """Both clips as whole numbers of 24 bits, shape ``(channels, frames)``, and the loudness both have."""
+class MatchedClips:
+    """Both clips at one loudness.
+
+    Whole numbers of 24 bits, shape ``(channels, frames)``.
+    """
 
     before: Whole
     after: Whole
@@ -55,7 +63,10 @@ def faded(samples: Samples, rate_hz: int) -> Samples:
 
 
 def loudness_of(samples: Samples, rate_hz: int) -> Loudness:
-    """Measure a clip: gated as a song is (BS.1770-5), without gates where it is shorter than one block of 400 ms."""
+    """Measure a clip as a song is (BS.1770-5).
+
+    Where it is shorter than one block of 400 ms, without gates.
+    """
     meter = LevelMeter(rate_hz, samples.shape[0])
     meter.push(samples)
     trace = meter.finish()
@@ -66,8 +77,10 @@ def loudness_of(samples: Samples, rate_hz: int) -> Loudness:
     return Loudness(lufs, float(trace.sample_peak.max(initial=0.0)), float(trace.true_peak.max(initial=0.0)))
 
 
-def match(song: Samples, before: Samples, after: Samples, rate_hz: int) -> Pair | None:
-    """Return both clips matched; None when the song or one of them is all but silent there.
+def match(song: Samples, before: Samples, after: Samples, rate_hz: int) -> MatchedClips | None:
+    """Return both clips matched.
+
+    None when the song or one of them is all but silent there.
 
     The three stretches start at the same frame; ``song`` is the mix as it is, which sets the limits.
     """
@@ -81,21 +94,24 @@ def match(song: Samples, before: Samples, after: Samples, rate_hz: int) -> Pair 
     target = min(bound.lufs, *(level - over(reading, limits) for level, reading in zip(levels, readings, strict=True)))
     for turn in range(ROUNDS):
         made = [quantised(clip * np.float32(db_to_amplitude(target - level)), BITS) for clip, level in zip(clips, levels, strict=True)]
-        checked = [loudness_of(single(one, BITS), rate_hz) for one in made]
-        if any(one.lufs is None for one in checked):
+        checked = [loudness_of(single(clip, BITS), rate_hz) for clip in made]
+        if any(reading.lufs is None for reading in checked):
             return None
-        too_much = max(max(over(one, limits), (one.lufs or 0.0) - bound.lufs - A_LITTLE_DB) for one in checked)
-        apart = [(one.lufs or 0.0) - target for one in checked]
+        too_much = max(max(over(reading, limits), (reading.lufs or 0.0) - bound.lufs - A_LITTLE_DB) for reading in checked)
+        apart = [(reading.lufs or 0.0) - target for reading in checked]
         if too_much <= 0.0 and max(apart) - min(apart) <= CLOSE_LU:
             break
         # Rounding to whole numbers moved a peak, or a quiet block crossed the gate: what was read is what the next turn starts from.
         levels = [level + error for level, error in zip(levels, apart, strict=True)]
         target -= max(too_much, 0.0) + A_LITTLE_DB * (turn + 1)
-    return Pair(made[0], made[1], 0.5 * ((checked[0].lufs or 0.0) + (checked[1].lufs or 0.0)), alike(made))
+    return MatchedClips(made[0], made[1], 0.5 * ((checked[0].lufs or 0.0) + (checked[1].lufs or 0.0)), alike(made))
 
 
 def over(reading: Loudness, limits: Loudness) -> float:
-    """Return by how many dB the higher of both peaks passes its limit; negative where there is room."""
+    """Return by how many dB a peak passes its limit.
+
+    Negative where there is room.
+    """
     return max(_ratio_db(reading.sample_peak, limits.sample_peak), _ratio_db(reading.true_peak, limits.true_peak))
 
 
@@ -104,7 +120,7 @@ def _ratio_db(value: float, limit: float) -> float:
 
 
 def alike(clips: Sequence[Whole]) -> bool:
-    """Whether both are the same sound at matched loudness, so that there is nothing to hear."""
-    before, after = (one.astype(np.float64) for one in clips)
+    """Whether both sound the same at matched loudness."""
+    before, after = (clip.astype(np.float64) for clip in clips)
     most = db_to_power(SAME_DB) * float(np.square(before).mean())
     return float(np.square(after - before).mean()) <= most

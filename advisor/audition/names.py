@@ -1,4 +1,7 @@
-"""Names of the files to listen to: safe on every system and in every link, whatever the song is called."""
+"""Names of the files to listen to.
+
+Safe on every system and in every link, whatever the song is called.
+"""
 
 import re
 import unicodedata
@@ -18,7 +21,7 @@ def clip_name(step: int, which: str, kind: str) -> str:
 
 
 def marked_name(song: str) -> str:
-    """Return the file name of the marked copy of a song.
+    """Return the file name of a song's marked copy.
 
     >>> marked_name("Été <b>../n°5 🎛.wav"), marked_name("日本.flac"), marked_name("..wav")
     ('Ete-b-..-n-5-marked.wav', 'mix-marked.wav', 'mix-marked.wav')
@@ -29,7 +32,9 @@ def marked_name(song: str) -> str:
 
 
 def label(rank: int, title: str) -> str:
-    """Return what a marker says: rank and title in one short line that every program can show.
+    """Return what a marker says.
+
+    Rank and title in one short line that every program can show.
 
     >>> label(3, "Too much – around 98 Hz")
     '3. Too much - around 98 Hz'
@@ -39,6 +44,9 @@ def label(rank: int, title: str) -> str:
 
 
 def _ascii(text: str) -> str:
-    """Return the text in printable ASCII: accents are dropped, what has no likeness becomes a space."""
+    """Return the text in printable ASCII.
+
+    Accents are dropped, what has no likeness becomes a space.
+    """
     plain = unicodedata.normalize("NFKD", text.translate(_DASHES_AND_QUOTES))
     return "".join(char if " " <= char <= "~" else " " for char in plain if not unicodedata.combining(char))

@@ -12,19 +12,24 @@ FAR_BELOW_LU = 20.0  # a place that much quieter than the song says little at a 
 
 
 def stretch(places: Sequence[Span], densest: Span | None, level: Level | None, duration_s: float) -> Span:
-    """Return 10 to 15 s around the first place that is not far quieter than the song.
+    """Return 10 to 15 s around the first fitting place.
+
+    It is one that is not far quieter than the song.
 
     Where every place is, and the densest section too, the first place is taken as it is. A song of up to 15 s is taken whole.
     """
     if duration_s <= LONGEST_S:
         return Span(0.0, duration_s)
     usual = densest or Span(0.0, duration_s)
-    choices = [around(one, duration_s) for one in (*places, usual)]
-    return next((one for one in choices if _loud_enough(one, level)), choices[0])
+    choices = [around(place, duration_s) for place in (*places, usual)]
+    return next((span for span in choices if _loud_enough(span, level)), choices[0])
 
 
 def around(place: Span, duration_s: float) -> Span:
-    """Return the stretch of the song around the middle of a place, moved inside where it would pass an end."""
+    """Return the stretch of the song around a place.
+
+    It is moved inside where it would pass an end.
+    """
     middle = 0.5 * (place.start_s + place.end_s)
     long = place.end_s - place.start_s + 2.0 * AROUND_S
     length_s = min(max(CLIP_S, long), LONGEST_S) if long <= LONGEST_S else CLIP_S

@@ -1,4 +1,6 @@
-"""A small WAV writer of our own: sound in blocks, then markers (`cue `) with labels and lengths (`LIST` of kind `adtl`).
+"""A small WAV writer of our own.
+
+Sound in blocks, then markers (`cue `) with labels and lengths (`LIST` of kind `adtl`).
 
 Chunks as in the RIFF specification of 1991 (Multimedia Programming Interface and Data Specifications 1.0): little-endian,
 each with its size without header and padding, each padded to an even length. Markers follow the sound, so that a program
@@ -25,7 +27,10 @@ FLOAT_BITS = 32
 
 @dataclass(frozen=True, slots=True)
 class Cue:
-    """A marker: the frame it stands at, what it says, and how many frames it lasts (0 for a point)."""
+    """A marker in a sound file.
+
+    The frame it stands at, what it says, and how many frames it lasts (0 for a point).
+    """
 
     frame: int
     label: str
@@ -34,7 +39,10 @@ class Cue:
 
 @dataclass(frozen=True, slots=True)
 class Shape:
-    """What the sound is written as; 16 and 24 bits are whole numbers, 32 is float."""
+    """What the sound is written as.
+
+    16 and 24 bits are whole numbers, 32 is float.
+    """
 
     rate_hz: int
     channels: int
@@ -47,12 +55,18 @@ class Shape:
 
 
 def size(shape: Shape, frames: int, cues: Sequence[Cue]) -> int:
-    """Return the number a RIFF header has to hold for this file: its length less eight bytes."""
+    """Return the size that the file's RIFF header holds.
+
+    It is the file's length less eight bytes.
+    """
     return len(_head(shape, frames, 0)) - 8 + _even(frames * shape.frame_bytes) + len(cue_chunks(cues))
 
 
 def write(path: Path, shape: Shape, blocks: Iterable[Samples], cues: Sequence[Cue] = ()) -> None:
-    """Write planar blocks and their markers; memory does not grow with the length. Raises OSError."""
+    """Write planar blocks and their markers.
+
+    Memory does not grow with the length. Raises OSError.
+    """
     frames = 0
     with path.open("wb") as raw:
         raw.write(_head(shape, 0, 0))
@@ -71,7 +85,10 @@ def _finish(raw: BinaryIO, shape: Shape, frames: int, total: int) -> None:
 
 
 def encoded(block: Samples, bits: int) -> bytes:
-    """Return planar samples as the bytes of a WAV file; whole numbers are rounded, and held at full scale."""
+    """Return planar samples as the bytes of a WAV file.
+
+    Whole numbers are rounded, and held at full scale.
+    """
     if bits == FLOAT_BITS:
         return block.T.astype("<f4").tobytes()
     whole = quantised(block, bits).T
@@ -82,14 +99,20 @@ def encoded(block: Samples, bits: int) -> bytes:
 
 
 def quantised(samples: Samples, bits: int) -> Whole:
-    """Return samples as whole numbers of ``bits`` (at most 24, which float32 holds exactly)."""
+    """Return samples as whole numbers of ``bits``.
+
+    At most 24, which float32 holds exactly.
+    """
     top = np.float32(1 << (bits - 1))
     whole: Whole = np.clip(np.rint(samples * top), -top, top - 1).astype(np.int32)
     return whole
 
 
 def single(whole: Whole, bits: int) -> Samples:
-    """Return whole numbers of ``bits`` as samples; the exact inverse of `quantised`."""
+    """Return whole numbers of ``bits`` as samples.
+
+    The exact inverse of `quantised`.
+    """
     return whole.astype(np.float32) * np.float32(1.0 / (1 << (bits - 1)))
 
 
@@ -102,12 +125,17 @@ def _head(shape: Shape, frames: int, total: int) -> bytes:
 
 
 def chunk(name: bytes, content: bytes) -> bytes:
-    """Return a chunk: name, size, content, and a zero where the content is of odd length."""
+    """Return a chunk of a RIFF file.
+
+    Name, size, content, and a zero where the content is of odd length.
+    """
     return struct.pack("<4sI", name, len(content)) + content + b"\0" * (len(content) % 2)
 
 
 def cue_chunks(cues: Sequence[Cue]) -> bytes:
-    """Return both chunks for the markers in the order given; nothing for none.
+    """Return both chunks for the markers in the order given.
+
+    Nothing for none.
 
     All labels come before the first length: some readers stop at the first thing in the list that they do not know.
     """

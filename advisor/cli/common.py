@@ -1,14 +1,24 @@
-"""What the commands share: refusals in one sentence, settings folders, progress on a terminal."""
+"""What the commands share.
+
+Refusals in one sentence, settings folders, progress on a terminal.
+"""
 
 import sys
+from collections.abc import Iterable, Sequence
+from contextlib import ExitStack
 from pathlib import Path
 
 from advisor.app.errors import RequestError
-from advisor.app.progress import Line, Plain, Progress
+from advisor.app.progress import Plain, Progress
+
+_on_screen = ExitStack()  # what has to be taken off the terminal before anything else is written there
 
 
 def refusal(error: Exception) -> str | None:
-    """Return the sentence for an error the user can act on; None for what is our own fault."""
+    """Return the sentence for an error the user can mend.
+
+    None for what is our own fault.
+    """
     if isinstance(error, RequestError) or type(error).__name__ == "LoadError":
         return str(error)
     words = getattr(error, "format_message", None)
@@ -19,23 +29,49 @@ def refusal(error: Exception) -> str | None:
 
 
 def settings_folders(mix: Path) -> list[Path]:
-    """Return where mixproof.toml is looked for: the user's configuration folder, then the mix's own folder."""
+    """Return where mixproof.toml is looked for.
+
+    The user's configuration folder, then the mix's own folder.
+    """
     from platformdirs import user_config_path  # noqa: PLC0415
 
     return [user_config_path("mixproof"), mix.absolute().parent]
 
 
 def progress() -> Progress:
-    """Return a progress line when somebody watches stderr, otherwise only what stays to be read."""
+    """Return a bar for a terminal, else plain lines."""
+    if not sys.stderr.isatty():
+        return Plain(sys.stderr.write)
+    from advisor.cli.display import ProgressBar  # noqa: PLC0415 - only a terminal needs it
 
-    def write(text: str) -> None:
-        sys.stderr.write(text)
-        sys.stderr.flush()
+    bar = ProgressBar()
+    _on_screen.callback(bar.close)
+    return bar
 
-    return Line(write) if sys.stderr.isatty() else Plain(write)
+
+def clear_progress() -> None:
+    """Take any bar off the terminal, however the command ended."""
+    _on_screen.close()
 
 
 def show(text: str = "") -> None:
-    """Print a line of results on stdout; characters the terminal cannot show become question marks."""
+    """Print a line of results on stdout.
+
+    Characters the terminal cannot show become question marks.
+    """
     encoding = sys.stdout.encoding or "utf-8"
     sys.stdout.write(text.encode(encoding, "replace").decode(encoding) + "\n")
+
+
+def show_table(headings: Sequence[str], rows: Sequence[Sequence[str]], lines: Iterable[str], caption: str | None = None) -> None:
+    """Print rows as a table, or as plain ``lines``.
+
+    The table is for terminals.
+    """
+    if rows and sys.stdout.isatty():
+        from advisor.cli.display import print_table  # noqa: PLC0415 - only a terminal needs it
+
+        print_table(headings, rows, caption)
+        return
+    for line in lines:
+        show(line)

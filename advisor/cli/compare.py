@@ -26,11 +26,11 @@ def command(
     if out is not None:
         check_writable(out)
     line = progress()
-    found = compare(measured_pair(earlier, later, settings, line, first_words()))
+    comparison = compare(measured_pair(earlier, later, settings, line, first_words()))
     line.step("")
     if out is not None:
-        files.write(found, out)
-    for words in text.lines(found):
+        files.write(comparison, out)
+    for words in text.lines(comparison):
         show(words)
     if out is not None:
         show()

@@ -55,11 +55,14 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter for each option
 
     done = critique(mix, settings, out, progress(), first_words(), Beside(stems, recorder(project), references))
     print_summary(done.report, done.folder)
-    return int(fail_on is not None and any(one["stage"] == fail_on for one in done.report["findings"]))
+    return int(fail_on is not None and any(finding["stage"] == fail_on for finding in done.report["findings"]))
 
 
 def recorder(project: str | None) -> "Recorder | None":
-    """Return what records a bounce in the project of that name; None without a project."""
+    """Return what records a bounce in the project.
+
+    None without a project.
+    """
     if project is None:
         return None
     from advisor.history.recorder import Recorder  # noqa: PLC0415 - keeps --help quick
@@ -68,14 +71,17 @@ def recorder(project: str | None) -> "Recorder | None":
 
 
 def first_words() -> str:
-    """Return why the first run takes longer; nothing later on."""
+    """Return why the first run takes longer.
+
+    Nothing later on.
+    """
     from advisor.cli.main import first_run  # noqa: PLC0415
 
     return "First run on this machine: the measuring code is being prepared, once; this takes about half a minute." if first_run() else ""
 
 
 def print_summary(report: dict[str, Any], folder: Path) -> None:
-    """Print the verdict, the plan or what to do first, and where the report is."""
+    """Print the verdict, the moves, and where the report is."""
     show(report["verdict"]["sentence"])
     if report["history"]:
         _print_history(report)
@@ -84,7 +90,7 @@ def print_summary(report: dict[str, Any], folder: Path) -> None:
         show("The plan, each move tried on your audio:")
         for step in report["plan"]:
             stop = f"; {step['stop']}" if step["stop"] else ""
-            show(f"  {step['step']}. {step['title']}: {step['move']}{stop}.{''.join(f' {one}' for one in step['careful'])}")
+            show(f"  {step['step']}. {step['title']}: {step['move']}{stop}.{''.join(f' {caution}' for caution in step['careful'])}")
     elif report["tried_on"] is None:
         _print_moves(report)
     _print_mastering(report, folder)
@@ -117,16 +123,19 @@ def _print_history(report: dict[str, Any]) -> None:
 
 
 def audible(report: dict[str, Any]) -> str:
-    """Return what there is to listen to, in a few words; nothing for nothing."""
+    """Return in words what there is to listen to.
+
+    Nothing for nothing.
+    """
     clips = ["each step before and after"] if any(step["audition"] for step in report["plan"]) else []
     marked = ["your mix with a marker at every finding"] if report["audition"] else []
     return ", and ".join([*clips, *marked])
 
 
 def _print_moves(report: dict[str, Any]) -> None:
-    moves = [one for one in report["findings"] if one["stage"] == "mixing"][:5]
+    moves = [finding for finding in report["findings"] if finding["stage"] == "mixing"][:5]
     if moves:
         show()
         show("What to do first (measured, not yet tried on your audio):")
-    for place, one in enumerate(moves, 1):
-        show(f"  {place}. {one['title']}: {one['advice']}")
+    for place, finding in enumerate(moves, 1):
+        show(f"  {place}. {finding['title']}: {finding['advice']}")

@@ -31,11 +31,11 @@ def command(
     from advisor.critique import Beside, critique  # noqa: PLC0415
     from advisor.history.recorder import Recorder  # noqa: PLC0415
 
-    told = (
+    bounces = (
         ("bounce A", paths.bounce_a, "which has faults planted in it"),
         ("bounce B", paths.bounce_b, "in which most of them are mended, compared with bounce A"),
     )
-    for name, bounce, what in told:
+    for name, bounce, what in bounces:
         project = Recorder(PROJECT, lambda: datetime.now(UTC), paths.history)
         done = critique(bounce, load_settings([out], {"quick": quick}), None, line, first_words(), Beside(project=project))
         show()

@@ -1,4 +1,4 @@
-"""`mixproof history`: what was advised, what was done, what it brought."""
+"""`mixproof history`: what was advised, and what came of it."""
 
 import sys
 from datetime import UTC, datetime
@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from advisor.cli.common import show
+from advisor.cli.common import show, show_table
 
 if TYPE_CHECKING:
     from advisor.store.database import Database
@@ -52,7 +52,7 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter for each option
             return _take_back(opened, project, take_back, stem)
         if delete:
             return _delete(opened, project, asking=not yes)
-        return _restore(opened, project) if restore else _look(opened, project, bounce, export)
+        return _restore(opened, project) if restore else _show_project(opened, project, bounce, export)
 
 
 def _nothing_yet(project: str | None) -> int:
@@ -68,31 +68,35 @@ def _nothing_yet(project: str | None) -> int:
 
 
 def _list(opened: "Database") -> int:
+    from advisor.app.history_words import day, shown  # noqa: PLC0415
     from advisor.history import listing, store  # noqa: PLC0415
 
     with opened.reading() as read:
-        found = store.projects(read)
-    for line in listing.projects_text(found):
-        show(line)
+        projects = store.projects(read)
+    rows = [
+        (shown(project.name, listing.NAME_WIDTH), str(project.bounces), "" if project.last is None else day(project.last))
+        for project in projects
+    ]
+    show_table(("Project", "Bounces", "Last"), rows, listing.projects_text(projects), listing.MORE)
     return 0
 
 
-def _look(opened: "Database", project: str, bounce: int | None, export: str | None) -> int:
+def _show_project(opened: "Database", project: str, bounce: int | None, export: str | None) -> int:
     from advisor.app.errors import RequestError  # noqa: PLC0415
     from advisor.app.history_words import shown  # noqa: PLC0415
     from advisor.history import listing, store  # noqa: PLC0415
 
     name = store.proper_name(project)
     with opened.reading() as read:
-        found = store.find(read, name)
-        bounces, states, kept = store.bounces(read, found), store.states(read, found), store.set_asides(read, found)
+        project_id = store.find(read, name)
+        bounces, states, kept = store.bounces(read, project_id), store.states(read, project_id), store.set_asides(read, project_id)
         if bounce is not None:
-            chosen = next((one for one in bounces if one.number == bounce), None)
+            chosen = next((past for past in bounces if past.number == bounce), None)
             if chosen is None:
                 raise RequestError(f"'{shown(name, 40)}' has no bounce {bounce}; its bounces are 1 to {len(bounces)}.")
             lines = list(listing.bounce_text(name, chosen, store.report_of(read, chosen)))
         elif export is not None:
-            reports = [store.report_of(read, one) for one in bounces]
+            reports = [store.report_of(read, past) for past in bounces]
             markdown = listing.export_markdown(name, bounces, reports, states, kept)
             lines = [listing.export_json(name, bounces, reports, kept)] if export == "json" else list(markdown)
         else:
@@ -110,8 +114,8 @@ def _set_aside(opened: "Database", project: str, rule: str, stem: str | None, be
     chosen = find_rule(rule)
     with opened.writing() as write:
         made = decisions.set_aside(write, store.find(write, project), chosen.id, stem, because or "", datetime.now(UTC))
-    for one in made:
-        show(f"Set aside: {one.title}, because “{one.because}”.")
+    for decision in made:
+        show(f"Set aside: {decision.title}, because “{decision.because}”.")
     show("From the next critique on it is out of plan and verdict, stays in one line of the report, and comes back when it clearly grows.")
     return 0
 
@@ -133,8 +137,8 @@ def _delete(opened: "Database", project: str, *, asking: bool) -> int:
     from advisor.history import store  # noqa: PLC0415
 
     with opened.reading() as read:
-        found = store.find(read, project)
-        count = counted(len(store.bounces(read, found)), "bounce", "bounces")
+        project_id = store.find(read, project)
+        count = counted(len(store.bounces(read, project_id)), "bounce", "bounces")
     name = shown(store.proper_name(project), 60)
     if asking:
         if not sys.stdin.isatty():

@@ -1,4 +1,7 @@
-"""Entry point: sets up the process, finds the commands, and turns errors into one sentence."""
+"""The entry point of the command line.
+
+It sets up the process, finds the commands, and turns errors into one sentence.
+"""
 
 import importlib
 import os
@@ -16,10 +19,14 @@ if TYPE_CHECKING:
 IN_THE_WAY = 1
 CANNOT = 2
 INTERRUPTED = 130
+NOT_COMMANDS = ("main", "common", "display")
 
 
 def guard_packages() -> None:
-    """Refuse to run when another distribution's `rules` or `features` package would be used instead of ours."""
+    """Refuse to run with another distribution's packages.
+
+    Its `rules` or `features` would be used instead of ours.
+    """
     import advisor  # noqa: PLC0415
     import demo  # noqa: PLC0415
     import features  # noqa: PLC0415
@@ -27,8 +34,8 @@ def guard_packages() -> None:
 
     home = Path(str(advisor.__file__)).parents[1]
     for package in (rules, features, demo):
-        found = getattr(package, "__file__", None)
-        if found is None or Path(found).parents[1] != home:
+        file = getattr(package, "__file__", None)
+        if file is None or Path(file).parents[1] != home:
             raise RequestError(
                 f"Another package called '{package.__name__}' is installed in this Python environment, and mixproof would mix it up with "
                 "its own. Install mixproof into an environment of its own (a fresh virtual environment, or pipx)."
@@ -36,7 +43,7 @@ def guard_packages() -> None:
 
 
 def kernel_folder(environment: Mapping[str, str]) -> Path | None:
-    """Return a folder for compiled kernels that can be written to, or None."""
+    """Return a writable folder for compiled kernels, or None."""
     from platformdirs import user_cache_path  # noqa: PLC0415
 
     if environment.get("NUMBA_CACHE_DIR"):
@@ -50,7 +57,10 @@ def kernel_folder(environment: Mapping[str, str]) -> Path | None:
 
 
 def prepare_process() -> None:
-    """Set what numpy and numba read at their import: one BLAS thread (we use our own), a writable kernel folder."""
+    """Set what numpy and numba read at their import.
+
+    One BLAS thread (we use our own), a writable kernel folder.
+    """
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     folder = kernel_folder(os.environ)
     if folder is not None:
@@ -58,7 +68,7 @@ def prepare_process() -> None:
 
 
 def first_run() -> bool:
-    """Say whether the measuring code has never been compiled on this machine."""
+    """Whether the measuring code was never compiled on this machine."""
     folder = os.environ.get("NUMBA_CACHE_DIR")
     return folder is None or not any(Path(folder).rglob("*.nbi"))
 
@@ -77,7 +87,7 @@ def _application() -> object:
         pretty_exceptions_enable=False,
     )
     for info in pkgutil.iter_modules(cli.__path__):
-        if info.name not in ("main", "common"):
+        if info.name not in NOT_COMMANDS:
             module = importlib.import_module(f"advisor.cli.{info.name}")
             several = getattr(module, "commands", None)
             if several is None:
@@ -92,13 +102,16 @@ def _family(several: Mapping[str, Callable[..., int]], words: str) -> "Typer":
     import typer  # noqa: PLC0415
 
     family = typer.Typer(help=words, no_args_is_help=True, rich_markup_mode=None, pretty_exceptions_enable=False)
-    for name, one in several.items():
-        family.command(name=name)(one)
+    for name, command in several.items():
+        family.command(name=name)(command)
     return family
 
 
 def run() -> None:
-    """Run the command line; exit 0 done, 1 done and something found (--fail-on), 2 the request cannot be done."""
+    """Run the command line.
+
+    Exit 0 done, 1 done and something found (--fail-on), 2 the request cannot be done.
+    """
     sys.exit(main(sys.argv[1:]))
 
 
@@ -109,9 +122,7 @@ def main(arguments: list[str]) -> int:
     prepare_process()
     try:
         guard_packages()
-        command = typer.main.get_command(_application())  # type: ignore[arg-type]
-        result = command.main(arguments, prog_name="mixproof", standalone_mode=False)
-        return result if isinstance(result, int) else 0
+        return _run_command(arguments)
     except typer.Exit as stop:
         return stop.exit_code
     except KeyboardInterrupt:
@@ -120,8 +131,24 @@ def main(arguments: list[str]) -> int:
         return _refuse(error)
 
 
+def _run_command(arguments: list[str]) -> int:
+    import typer  # noqa: PLC0415
+
+    from advisor.cli.common import clear_progress  # noqa: PLC0415
+
+    command = typer.main.get_command(_application())  # type: ignore[arg-type]
+    try:
+        result = command.main(arguments, prog_name="mixproof", standalone_mode=False)
+    finally:
+        clear_progress()
+    return result if isinstance(result, int) else 0
+
+
 def _refuse(error: Exception) -> int:
-    """Put a refused request into one sentence; anything unforeseen stays a crash with its traceback."""
+    """Put a refused request into one sentence.
+
+    Anything unforeseen stays a crash with its traceback.
+    """
     from advisor.cli.common import refusal  # noqa: PLC0415
 
     text = refusal(error)
@@ -131,5 +158,5 @@ def _refuse(error: Exception) -> int:
 
 
 def _say(text: str, status: int) -> int:
-    sys.stderr.write(f"\r\x1b[K{text}\n" if sys.stderr.isatty() else f"{text}\n")
+    sys.stderr.write(f"{text}\n")
     return status

@@ -1,4 +1,7 @@
-"""`mixproof master`: a finished master, against its mix and before its release."""
+"""`mixproof master`: a finished master against its mix.
+
+And before its release.
+"""
 
 from pathlib import Path
 from typing import Annotated, Literal
@@ -37,4 +40,4 @@ def command(
         show(line)
     show()
     show(f"The whole check: {folder / 'master-report.html'} (also master-report.md and master-report.json)")
-    return int(fail_on is not None and any(one["stage"] == fail_on for one in report["findings"]))
+    return int(fail_on is not None and any(finding["stage"] == fail_on for finding in report["findings"]))

@@ -1,4 +1,4 @@
-"""`mixproof references`: the user's own shelves of songs to compare with."""
+"""`mixproof references`: the user's own shelves of songs."""
 
 import sys
 from collections.abc import Callable
@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from advisor.cli.common import progress, show
+from advisor.app.history_words import counted
+from advisor.cli.common import progress, show, show_table
 
 if TYPE_CHECKING:
     from advisor.references.adding import Added
@@ -69,16 +70,12 @@ def list_() -> int:
 
     with _opened() as database:
         _tell_damage(database)
-        found = counts(database)
-    for name, songs in found:
-        show(f"{name}: {_songs(songs)}")
-    if not found:
+        shelves = counts(database)
+    rows = [(name, str(songs)) for name, songs in shelves]
+    show_table(("Shelf", "Songs"), rows, (f"{name}: {counted(songs, 'song', 'songs')}" for name, songs in shelves))
+    if not shelves:
         show("There are no shelves yet. `mixproof references add SHELF FILES` makes one.")
     return 0
-
-
-def _songs(count: int) -> str:
-    return "1 song" if count == 1 else f"{count} songs"
 
 
 def show_(shelf: ShelfName) -> int:
@@ -87,8 +84,8 @@ def show_(shelf: ShelfName) -> int:
     from advisor.references.shelf import load  # noqa: PLC0415
 
     with _opened() as database:
-        found = load(database, shelf)
-    show(shelf_text(found))
+        loaded = load(database, shelf)
+    show(shelf_text(loaded))
     return 0
 
 
@@ -101,18 +98,18 @@ def remove(
     from advisor.references.shelf import find_song, load, remove_shelf, remove_song  # noqa: PLC0415
 
     with _opened() as database:
-        found = load(database, shelf)
+        loaded = load(database, shelf)
         if song is None:
-            count = len(found.songs) + len(found.to_measure)
-            question = f"Remove the shelf '{found.name}' with {_songs(count)}? The files themselves stay."
+            count = len(loaded.songs) + len(loaded.to_measure)
+            question = f"Remove the shelf '{loaded.name}' with {counted(count, 'song', 'songs')}? The files themselves stay."
             if yes or _agreed(question):
-                remove_shelf(database, found.name)
-                show(f"The shelf '{found.name}' is gone.")
+                remove_shelf(database, loaded.name)
+                show(f"The shelf '{loaded.name}' is gone.")
             return 0
-        sha256, title = find_song(found, song)
-        if yes or _agreed(f"Remove {title} from the shelf '{found.name}'? The file itself stays."):
-            remove_song(database, found.name, sha256)
-            show(f"{title} is off the shelf '{found.name}'.")
+        sha256, title = find_song(loaded, song)
+        if yes or _agreed(f"Remove {title} from the shelf '{loaded.name}'? The file itself stays."):
+            remove_song(database, loaded.name, sha256)
+            show(f"{title} is off the shelf '{loaded.name}'.")
     return 0
 
 
@@ -131,8 +128,8 @@ def groups(shelf: ShelfName) -> int:
     """Show whether the songs of a shelf fall into groups, and what each shares; from twelve songs on."""
     from advisor.references.listing import groups_text  # noqa: PLC0415
 
-    found, made = _grouped(shelf)
-    show(groups_text(found, *made))
+    loaded, made = _grouped(shelf)
+    show(groups_text(loaded, *made))
     return 0
 
 
@@ -142,11 +139,11 @@ def _grouped(name: str) -> "tuple[Shelf, tuple[tuple[Group, ...], tuple[str, ...
     from advisor.references.shelf import load  # noqa: PLC0415
 
     with _opened() as database:
-        found = load(database, name)
-        if not found.songs:
-            return found, ((), ())
-        model = current_model(database, found)
-    return found, (groups_of(model, found.songs), tried_words(model))
+        loaded = load(database, name)
+        if not loaded.songs:
+            return loaded, ((), ())
+        model = current_model(database, loaded)
+    return loaded, (groups_of(model, loaded.songs), tried_words(model))
 
 
 commands: dict[str, Callable[..., int]] = {"add": add, "list": list_, "show": show_, "remove": remove, "groups": groups}

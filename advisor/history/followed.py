@@ -14,6 +14,8 @@ import numpy as np
 from advisor.history.promised import Promise, curve_db
 from advisor.history.reading import value
 from advisor.history.spectral import shares
+from advisor.remedies.discovery import find_kind
+from advisor.remedies.kind import Reading
 from rules.base import Confidence
 
 Document = Mapping[str, Any]
@@ -201,16 +203,17 @@ def _delay(one: Promise, earlier: Document, later: Document) -> Found | None:
     return Found(-old, (value(later, "stereo", "delay_ms") or 0.0) - old, "ms", "the delay between the channels", 0.05)
 
 
-DIRECT: dict[str, Reader] = {
-    "gain": _gain,
-    "side_gain": _side,
-    "mono_below": _mono_below,
-    "delay": _delay,
+DIRECT: dict[Reading, Reader] = {
+    "level": _gain,
+    "side share": _side,
+    "low sides": _mono_below,
+    "channel delay": _delay,
 }
 
 
 def _direct(one: Promise, earlier: Document, later: Document) -> Found | None:
-    reader = DIRECT.get(one.remedy.kind)
+    kind = find_kind(one.remedy)
+    reader = None if kind is None else DIRECT.get(kind.followed_by.reading)
     return None if reader is None else reader(one, earlier, later)
 
 

@@ -16,6 +16,7 @@ Document = Mapping[str, Any]
 
 OPENED = ("new", "came back")
 NAME_WIDTH = 40
+MORE = "More about one: mixproof history 'NAME'"
 
 
 def projects_text(projects: Sequence[Project]) -> Iterator[str]:
@@ -29,7 +30,7 @@ def projects_text(projects: Sequence[Project]) -> Iterator[str]:
         last = "" if one.last is None else f", the last on {day(one.last)}"
         yield f"{name:{width}}  {counted(one.bounces, 'bounce', 'bounces')}{last}"
     yield ""
-    yield "More about one: mixproof history 'NAME'"
+    yield MORE
 
 
 def project_text(

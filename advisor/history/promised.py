@@ -1,6 +1,6 @@
 """What each step of a plan promised to change: read from the plan, and from a remedy's own curve."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
 from typing import Any
 
@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from advisor.app.finding_key import FindingKey
 from advisor.history.reading import all_findings, key_of
-from features.processors.equalisers import eq
+from advisor.remedies.discovery import can_be_made, find_kind
 from rules.remedy import Remedy
 
 Document = Mapping[str, Any]
@@ -76,21 +76,12 @@ def _room(planned: Remedy, finding: Document | None) -> float:
 
 def advised(report: Document, move_of: Mapping[str, str] | None = None) -> tuple[Promise, ...]:
     """Return the moves that the findings of a report ask for, one for each cause, as their rules propose them, untried."""
-    found = [one for one in report["findings"] if one.get("remedy") and one["remedy"]["kind"] != "none"]
+    found = [one for one in report["findings"] if one.get("remedy") and can_be_made(remedy_of(one["remedy"]))]
     moves = move_of or {}
     return tuple(
         Promise(place, one["title"], moves.get(one["title"], one["advice"]), remedy_of(one["remedy"]), key_of(one), float(one["excess"]))
         for place, one in enumerate(found, 1)
     )
-
-
-SECTIONS: dict[str, Callable[[Remedy, float], Floats]] = {
-    "bell": lambda r, hz: eq.bell_sections(RATE_HZ, hz, r.gain_db or 0.0, r.q or 1.0),
-    "low_shelf": lambda r, hz: eq.low_shelf_sections(RATE_HZ, hz, r.gain_db or 0.0, r.q or eq.SHELF_Q),
-    "high_shelf": lambda r, hz: eq.high_shelf_sections(RATE_HZ, hz, r.gain_db or 0.0, r.q or eq.SHELF_Q),
-    "high_pass": lambda r, hz: eq.high_pass_sections(RATE_HZ, hz, r.order or 2),
-    "low_pass": lambda r, hz: eq.low_pass_sections(RATE_HZ, hz, r.order or 2),
-}
 
 
 def _response_db(sections: Floats, hz: Floats) -> Floats:
@@ -106,10 +97,10 @@ def curve_db(promise: Promise, third_octave_hz: Sequence[float]) -> Floats | Non
 
     Where the trial showed how much of it reaches the mix (a move on one part reaches it only partly), the curve is scaled to that.
     """
-    make, hz = SECTIONS.get(promise.remedy.kind), promise.remedy.frequency_hz
-    if make is None or hz is None:
+    kind, hz = find_kind(promise.remedy), promise.remedy.frequency_hz
+    if kind is None or kind.followed_by.sections is None or hz is None:
         return None
-    sections = make(promise.remedy, hz)
+    sections = kind.followed_by.sections(promise.remedy, RATE_HZ, hz)
     centres = np.asarray(third_octave_hz)
     power = 10.0 ** (_response_db(sections, centres[:, None] * PLACES[None, :]) / 10.0)
     curve: Floats = 10.0 * np.log10(power.mean(axis=1))

@@ -1,4 +1,7 @@
-"""Checks a finished master: against its mix where that is given, and for release: open, align, measure, judge, put into words."""
+"""Checks a finished master.
+
+Against its mix where that is given, and for release: open, align, measure, judge, put into words.
+"""
 
 from collections.abc import Sequence
 from contextlib import ExitStack
@@ -11,6 +14,7 @@ from advisor.app.progress import Progress
 from advisor.app.settings import Settings
 from advisor.judging.judge import Card, Judged, judge
 from advisor.judging.verdict import Verdict
+from advisor.master_check.second_meter import loudness_doubt
 from advisor.master_check.shared import Shared, share
 from advisor.mastering.lossy import code, safe_ceiling_dbtp
 from advisor.mastering.streaming import normalised
@@ -38,7 +42,6 @@ NOT_FOR_MASTERS = frozenset(
         "delivery/effective_bit_depth",  # a release may well have 16 bits
     }
 )
-CLEAR_EXCESS = 0.5
 LITTLE_LU = 0.5
 
 
@@ -51,7 +54,10 @@ class Checked:
 
 
 def check_master(master: Path, mix: Path | None, settings: Settings, progress: Progress, first_words: str = "") -> Checked:
-    """Check a master; raises `RequestError` or `LoadError` with one plain sentence."""
+    """Check a master.
+
+    Raises `RequestError` or `LoadError` with one plain sentence.
+    """
     with ExitStack() as stack:
         progress.step(f"Opening {master.name}")
         opened = stack.enter_context(open_source(master))
@@ -63,7 +69,7 @@ def check_master(master: Path, mix: Path | None, settings: Settings, progress: P
             progress.step("Looking for the mix in the master")
             shared = share(before.source, opened.source, (before.file.name, opened.file.name))
         measured = measured_file(opened, settings, progress)
-        notes = opened.notes
+        notes = (*opened.notes, *_doubts(opened, measured))
         if before is not None and shared is not None:
             measured = _against(before, shared, measured, settings, progress)
             notes = (*notes, *before.notes, *shared.notes)
@@ -76,11 +82,14 @@ def check_master(master: Path, mix: Path | None, settings: Settings, progress: P
 
 
 def master_rules() -> tuple[Rule, ...]:
-    """Return the rules that a finished master is held to: those of mastering, and of the file itself."""
+    """Return the rules that a finished master is held to.
+
+    Those of mastering, and of the file itself.
+    """
     return tuple(
-        one
-        for one in all_rules()
-        if one.stage == "mastering" or (one.stage == "delivery" and Elements not in one.looks_at and one.id not in NOT_FOR_MASTERS)
+        rule
+        for rule in all_rules()
+        if rule.stage == "mastering" or (rule.stage == "delivery" and Elements not in rule.looks_at and rule.id not in NOT_FOR_MASTERS)
     )
 
 
@@ -89,8 +98,18 @@ def measured_file(opened: Opened, settings: Settings, progress: Progress) -> Mea
     return measure(opened.source, opened.file, lambda: opened.not_finite, settings, progress)
 
 
+def _doubts(opened: Opened, measured: Measured) -> tuple[str, ...]:
+    """Return what a second loudness meter has against ours."""
+    level = measured.records.get(Level)
+    doubt = loudness_doubt(opened.source, level.integrated_lufs) if isinstance(level, Level) else None
+    return () if doubt is None else (doubt,)
+
+
 def _against(before: Opened, shared: Shared, measured: Measured, settings: Settings, progress: Progress) -> Measured:
-    """Add what mastering did; a crash in here costs the comparison, not the check for release."""
+    """Add what mastering did.
+
+    A crash in here costs the comparison, not the check for release.
+    """
     whole_mix = measured_file(before, settings, progress)
     try:
         progress.step("Comparing master and mix")
@@ -103,11 +122,14 @@ def _against(before: Opened, shared: Shared, measured: Measured, settings: Setti
 
 
 def compared(shared: Shared, mix: Measured, master: Measured, settings: Settings, progress: Progress) -> Mastered:
-    """Return what mastering did, given what was measured on both whole files."""
-    one = mix if shared.mix.whole else measure_again(shared.mix, settings, progress)
-    other = master if shared.master.whole and shared.mix.whole else measure_again(shared.master, settings, progress)
+    """Return what mastering did to a mix.
+
+    ``mix`` and ``master`` are what was measured on both whole files.
+    """
+    of_mix = mix if shared.mix.whole else measure_again(shared.mix, settings, progress)
+    of_master = master if shared.master.whole and shared.mix.whole else measure_again(shared.master, settings, progress)
     health = _record(mix, Health)
-    if one.trace is None:
+    if of_mix.trace is None:
         raise RequestError("The mix could not be measured per millisecond, so it cannot be compared; try a longer bounce.")
     place = Place(
         shared.offset_s,
@@ -116,7 +138,7 @@ def compared(shared: Shared, mix: Measured, master: Measured, settings: Settings
         max(_record(mix, File).duration_s - shared.end_s - health.tail_silence_s, 0.0),
     )
     return measure_pair(
-        shared.mix, shared.master, _readings(one), _readings(other), one.trace.steps, _record(one, Sections).densest, place,
+        shared.mix, shared.master, _readings(of_mix), _readings(of_master), of_mix.trace.steps, _record(of_mix, Sections).densest, place,
         (health, _record(master, Health)),
     )  # fmt: skip
 
@@ -150,11 +172,11 @@ def _released(opened: Opened, measured: Measured, settings: Settings, progress: 
 
 
 def verdict(measured: Measured, judged: Judged) -> Verdict:
-    """Put what was won and what it cost into one sentence."""
+    """Put gain and cost of mastering into a sentence."""
     health, mastered = measured.records.get(Health), measured.records.get(Mastered)
     if isinstance(health, Health) and health.silent:
         return Verdict(ready=False, sentence="There is nothing to judge: the file is silent.")
-    clear = [card for card in judged.cards if card.finding.confidence != "low" and card.finding.excess >= CLEAR_EXCESS]
+    clear = [card for card in judged.cards if card.is_clear]
     won = _won(mastered) if isinstance(mastered, Mastered) else ""
     if not clear:
         rest = "nothing that mastering cost passes what is heard" if won else "nothing in the file speaks against its release"

@@ -8,10 +8,16 @@ from advisor.report.master_text import render
 
 
 def default_folder(master: Path) -> Path:
-    """Return the folder that the report goes to: beside the master."""
+    """Return the folder that the report goes to.
+
+    Beside the master.
+    """
     return master.with_name(f"{master.stem}-check")
 
 
 def write(report: dict[str, Any], folder: Path) -> None:
-    """Write master-report.json, .md and .html into ``folder``; raises `RequestError` where that cannot be done."""
+    """Write master-report.json, .md and .html into ``folder``.
+
+    Raises `RequestError` where that cannot be done.
+    """
     write_text("master-report", report, render(report), f"Master check of {report['master']['name']}", folder)

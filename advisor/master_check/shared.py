@@ -1,4 +1,7 @@
-"""The stretch that a mix and its master share, as two sources of one rate, length and number of channels, aligned to the sample."""
+"""The stretch that a mix and its master share.
+
+Two sources of one rate, length and number of channels, aligned to the sample.
+"""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -8,13 +11,17 @@ import numpy as np
 from advisor.app.errors import RequestError
 from advisor.sources.aligned import Resampled
 from advisor.sources.alignment import align
-from features.sound.signal import BLOCK_FRAMES, Samples, Source
+from advisor.sources.chunked import ReadByPlace
+from features.sound.signal import Samples, Source
 
 LEAST_S = 5.0
 
 
-class Cut:
-    """Part of a source, perhaps upside down or folded to one channel; implements `Source`."""
+class Cut(ReadByPlace):
+    """A part of a source, perhaps inverted or folded.
+
+    Implements `Source`.
+    """
 
     def __init__(self, source: Source, start: int, frames: int, *, inverted: bool = False, fold: bool = False) -> None:
         """Take ``frames`` frames from ``start`` on."""
@@ -30,20 +37,18 @@ class Cut:
     def read(self, start: int, count: int) -> Samples:
         """Return frames of the part, cut at its end."""
         first = min(max(start, 0), self.frames)
-        found = self._source.read(self._start + first, min(max(count, 0), self.frames - first))
-        if self.channels < found.shape[0]:
-            found = found.mean(axis=0, keepdims=True)
-        return np.negative(found) if self._inverted else found
-
-    def blocks(self, size: int = BLOCK_FRAMES) -> Iterator[Samples]:
-        """Yield the part once, in order, in blocks of at most ``size`` frames."""
-        for start in range(0, self.frames, size):
-            yield self.read(start, size)
+        part = self._source.read(self._start + first, min(max(count, 0), self.frames - first))
+        if self.channels < part.shape[0]:
+            part = part.mean(axis=0, keepdims=True)
+        return np.negative(part) if self._inverted else part
 
 
 @dataclass(frozen=True, slots=True)
 class Shared:
-    """Mix and master where both play; the offset, where the stretch starts and ends in the mix, and what the reader should know."""
+    """Mix and master where both play.
+
+    The offset, where the stretch starts and ends in the mix, and what the reader should know.
+    """
 
     mix: Cut
     master: Cut
@@ -54,16 +59,19 @@ class Shared:
 
 
 def share(mix: Source, master: Source, names: tuple[str, str]) -> Shared:
-    """Align a master with its mix; raises `RequestError` where one has nothing of the other."""
-    found = align(mix, master)
-    if not found.same:
+    """Align a master with its mix.
+
+    Raises `RequestError` where one has nothing of the other.
+    """
+    alignment = align(mix, master)
+    if not alignment.same:
         raise RequestError(
             f"{names[1]} does not seem to be a master of {names[0]}: no stretch of the mix was found in it. Give the mix that it was made "
             "from, or leave out --mix to check the master alone."
         )
     rate = mix.rate_hz
     like_mix: Source = master if master.rate_hz == rate else Resampled(master, rate)
-    offset = round(found.offset_s * rate)
+    offset = round(alignment.offset_s * rate)
     start, end = max(0, -offset), min(mix.frames, like_mix.frames - offset)
     if end - start < LEAST_S * rate:
         raise RequestError(
@@ -72,9 +80,9 @@ def share(mix: Source, master: Source, names: tuple[str, str]) -> Shared:
     fold = mix.channels != master.channels
     return Shared(
         Cut(mix, start, end - start, fold=fold),
-        Cut(like_mix, start + offset, end - start, inverted=found.upside_down, fold=fold),
+        Cut(like_mix, start + offset, end - start, inverted=alignment.upside_down, fold=fold),
         offset / rate, start / rate, end / rate,
-        tuple(_notes(mix, master, fold=fold, upside_down=found.upside_down)),
+        tuple(_notes(mix, master, fold=fold, upside_down=alignment.upside_down)),
     )  # fmt: skip
 
 

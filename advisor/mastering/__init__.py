@@ -1,1 +1,4 @@
-"""The mastering stage: a chain found on this song, a preview of it, and a finished master checked against its mix."""
+"""The mastering stage of a critique.
+
+A chain found on this song, and a preview of it.
+"""

@@ -1,4 +1,6 @@
-"""A song on the bench: any mastering chain tried on it quickly, judged by the limiter outlook's readings of damage.
+"""A song on the bench.
+
+Any mastering chain tried on it quickly, judged by the limiter outlook's readings of damage.
 
 The whole song stands there per millisecond (peaks and K-weighted energies), its densest stretch as samples. Glue and limiter multiply by a
 gain, which the milliseconds follow exactly; what a curve does to them (saturation, waveshaper) is read on the stretch, by the level of the
@@ -13,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor.mastering.chain import LOOK_AHEAD_S, Chain, Glue, Saturation
+from advisor.sources.excerpt import read_span
 from features.limiting.distortion import FLOOR_DB, WORST_FROM, MaskedMusic, slow_gain
 from features.limiting.drive import STEPS_PER_S, Steps, hit_loss_db, psr_db, pumping_db
 from features.limiting.outlook import OutlookTrace
@@ -44,7 +47,10 @@ LOWEST_DRIVEN = db_to_amplitude(-MOST_DRIVE_DB)  # of the peak: what lies below 
 
 @dataclass(frozen=True, slots=True)
 class Premaster:
-    """What is to be mastered: the song, its milliseconds, where it is densest, its hits."""
+    """What is to be mastered.
+
+    The song, its milliseconds, where it is densest, its hits.
+    """
 
     source: Source
     steps: Steps
@@ -54,7 +60,10 @@ class Premaster:
 
 
 def premaster(source: Source, records: dict[type[Measurement], Measurement], trace: OutlookTrace | None) -> Premaster | None:
-    """Return what is to be mastered; None where it is silent, too short or could not be measured."""
+    """Return what is to be mastered.
+
+    None where it is silent, too short or could not be measured.
+    """
     outlook, level, hits = records.get(Outlook), records.get(Level), records.get(Hits)
     if trace is None or not isinstance(outlook, Outlook) or outlook.clean_lufs is None or not isinstance(level, Level):
         return None
@@ -67,7 +76,10 @@ def premaster(source: Source, records: dict[type[Measurement], Measurement], tra
 
 @dataclass(frozen=True, slots=True)
 class Damage:
-    """The four readings, and how much of its limit each uses up (1: heard)."""
+    """The four readings of damage and the PSR.
+
+    ``shares`` says how much of its limit each uses up (1: heard).
+    """
 
     distortion_nmr_db: float
     pumping_db: float
@@ -77,7 +89,7 @@ class Damage:
 
     @property
     def shares(self) -> dict[str, float]:
-        """Return the share of its limit that each reading uses up."""
+        """Return how much of its limit each reading uses up."""
         return {
             "distortion": db_to_amplitude(self.distortion_nmr_db - MOST_DISTORTION_DB),
             "pumping": self.pumping_db / MOST_PUMPING_DB,
@@ -87,7 +99,10 @@ class Damage:
 
     @property
     def strain(self) -> float:
-        """Return all four in one number, led by the worst: fourth root of the sum of fourth powers (judgement, no published source)."""
+        """Return all four in one number, led by the worst.
+
+        Fourth root of the sum of fourth powers (judgement, no published source).
+        """
         return float(sum(share**4 for share in self.shares.values()) ** 0.25)
 
     @property
@@ -97,13 +112,16 @@ class Damage:
 
     @property
     def worst(self) -> str:
-        """Return the reading that is nearest to its limit, or farthest past it."""
-        return max(self.shares.items(), key=lambda one: one[1])[0]
+        """Return the reading nearest to its limit or farthest past."""
+        return max(self.shares.items(), key=lambda reading: reading[1])[0]
 
 
 @dataclass(frozen=True, slots=True)
 class Reached:
-    """A chain at a loudness, the damage there, and the stretch through it (peaks at 1)."""
+    """A chain at a loudness, with its damage and sound.
+
+    The sound is the stretch through the chain, with peaks at 1.
+    """
 
     chain: Chain
     lufs: float
@@ -113,7 +131,10 @@ class Reached:
 
 @dataclass(frozen=True, slots=True)
 class Front:
-    """The song as it meets the limiter: the stretch as samples, its true-peak envelope, milliseconds of the stretch and of the song."""
+    """The song as it meets the limiter.
+
+    The stretch as samples, its true-peak envelope, milliseconds of the stretch and of the song.
+    """
 
     samples: Samples
     envelope: Singles
@@ -124,7 +145,10 @@ class Front:
 
 @dataclass(frozen=True, slots=True)
 class Bend:
-    """What a curve does to milliseconds, by their level: change of peak and of energy in dB."""
+    """What a curve does to milliseconds, by their level.
+
+    Change of peak and of energy in dB.
+    """
 
     level_db: Floats
     peak_db: Floats
@@ -138,7 +162,10 @@ class Bend:
 
 
 def bend_between(before: Steps, after: Steps) -> Bend:
-    """Read a curve off a stretch before and after it: medians over levels of 1 dB."""
+    """Read a curve off a stretch before and after it.
+
+    Medians over levels of 1 dB.
+    """
     level_db = 20 * np.log10(np.maximum(before.envelope, 1e-6))
     peak_db = 20 * np.log10(np.maximum(after.envelope, 1e-6)) - level_db
     energy_db = 10 * np.log10(np.maximum(after.energy, SILENT) / np.maximum(before.energy, SILENT))
@@ -156,20 +183,19 @@ def milliseconds(samples: Samples, rate_hz: int, envelope: Singles) -> Steps:
     """Return a stretch per millisecond, given its true-peak envelope."""
     count = samples.shape[1] * STEPS_PER_S // rate_hz
     edges = np.arange(count + 1, dtype=np.int64) * rate_hz // STEPS_PER_S
-    found = energies(samples[0], samples[-1], edges, k_weighting(rate_hz), np.zeros(STATE_SIZE))
-    energy = found[0] + found[1] if samples.shape[0] > 1 else found[0]
+    by_channel = energies(samples[0], samples[-1], edges, k_weighting(rate_hz), np.zeros(STATE_SIZE))
+    energy = by_channel[0] + by_channel[1] if samples.shape[0] > 1 else by_channel[0]
     peaks = np.maximum.reduceat(envelope, edges[:-1]) if count else np.zeros(0, np.float32)
     return Steps(peaks, energy.astype(np.float32))
 
 
-class Bench:
+class ChainBench:
     """Tries chains on one song."""
 
     def __init__(self, song: Premaster, ceiling_dbtp: float) -> None:
         """Read the densest stretch."""
         self.song, self.ceiling_dbtp, self.rate_hz = song, ceiling_dbtp, song.source.rate_hz
-        first = round(song.densest.start_s * self.rate_hz)
-        self.mix = np.array(song.source.read(first, round(song.densest.end_s * self.rate_hz) - first), np.float32)
+        self.mix = read_span(song.source, song.densest).samples
         envelope = true_peak_envelope(self.mix, song.peak * LOWEST_DRIVEN)
         part = milliseconds(self.mix, self.rate_hz, envelope)
         self._edges = np.arange(part.energy.size) * self.rate_hz // STEPS_PER_S
@@ -185,7 +211,10 @@ class Bench:
         return Signal(self.mix, self.rate_hz)
 
     def saturation(self, glue: Glue | None, drive_db: float) -> Saturation:
-        """Return a saturation whose curve the song's highest peak meets at full scale."""
+        """Return a saturation that the song's highest peak fills.
+
+        That peak meets the curve at full scale.
+        """
         return Saturation(drive_db, -20 * float(np.log10(self.front(glue, None).peak)))
 
     def _front(self, glue: Glue | None, saturation: Saturation | None) -> Front:
@@ -194,14 +223,19 @@ class Bench:
             return front
         made = saturation.process(Signal(front.samples, self.rate_hz)).samples
         raised = db_to_amplitude(saturation.into_db)
-        part, whole = (Steps(each.envelope * np.float32(raised), each.energy * np.float32(raised**2)) for each in (front.part, front.whole))
+        part, whole = (
+            Steps(steps.envelope * np.float32(raised), steps.energy * np.float32(raised**2)) for steps in (front.part, front.whole)
+        )
         envelope = true_peak_envelope(made, LOWEST_DRIVEN)
         after = milliseconds(made, self.rate_hz, envelope)
         bent = bend_between(part, after).apply(whole)
         return Front(made, envelope, after, bent, float(bent.envelope.max(initial=SILENT)))
 
     def _glued(self, glue: Glue) -> Front:
-        """Compress the stretch; the song's milliseconds follow at a threshold that gives the same mean reduction on the stretch."""
+        """Compress the stretch.
+
+        The song's milliseconds follow at a threshold that gives the same mean reduction on the stretch.
+        """
         made = glue.process(self.stretch()).samples
         wanted_db = float(np.mean(20 * np.log10(np.maximum(self._gain(made), 1e-4))))
         low, high = glue.threshold_dbfs - 6.0, glue.threshold_dbfs + 12.0
@@ -216,7 +250,10 @@ class Bench:
         return Front(made, envelope, milliseconds(made, self.rate_hz, envelope), whole, peak)
 
     def reach(self, chain: Chain, target_lufs: float) -> Reached:
-        """Find the gain with which a chain reaches a loudness, and read the damage there; the chain's own gain is where to start."""
+        """Find a chain's gain for a loudness, and its damage.
+
+        The chain's own gain is where to start.
+        """
         front = self.front(chain.glue, chain.saturation)
         chain = replace(chain, trim_db=self._trim_db(front, chain))
         drive, lufs = self._drive(front, chain, target_lufs)
@@ -228,7 +265,10 @@ class Bench:
         return Reached(replace(chain, gain_db=gain_db, drive_db=drive), lufs, damage, sound)
 
     def _drive(self, front: Front, chain: Chain, target_lufs: float) -> tuple[float, float]:
-        """Find the drive for a loudness by regula falsi, within what the bench can do; loudness grows with drive."""
+        """Find the drive for a loudness by regula falsi.
+
+        Within what the bench can do; loudness grows with drive.
+        """
         drive = min(max(chain.drive_db, 0.0), MOST_DRIVE_DB)
         lufs = self._lufs(front, chain, drive)
         low, high = -60.0, MOST_DRIVE_DB
@@ -240,31 +280,31 @@ class Bench:
             low, high = (drive, high) if missing > 0 else (low, drive)
             step = drive + missing / slope
             step = step if low < step < high else (MOST_DRIVE_DB if step >= MOST_DRIVE_DB == high else 0.5 * (low + high))
-            found = self._lufs(front, chain, step)
+            step_lufs = self._lufs(front, chain, step)
             if step != drive:
-                slope = min(max((found - lufs) / (step - drive), 0.1), 1.5)
-            drive, lufs = step, found
+                slope = min(max((step_lufs - lufs) / (step - drive), 0.1), 1.5)
+            drive, lufs = step, step_lufs
         return drive, lufs
 
     def _after(self, front: Front, chain: Chain, drive_db: float, steps: Steps) -> Steps:
-        """Return milliseconds after limiter and waveshaper, with the ceiling at 1."""
+        """Return milliseconds after limiter and waveshaper, ceiling at 1."""
         threshold = front.peak * db_to_amplitude(-drive_db)
         factor = np.full(steps.energy.size, 1 / threshold, np.float32)
         if drive_db > 0.0:
             factor *= steps.gain(threshold, Setting(LOOK_AHEAD_S, chain.release_s))
-        held = Steps(steps.envelope * factor, steps.energy * np.square(factor))
-        return self._bend(front, chain)[0].apply(held) if chain.raise_db else held
+        limited = Steps(steps.envelope * factor, steps.energy * np.square(factor))
+        return self._bend(front, chain)[0].apply(limited) if chain.raise_db else limited
 
     def _lufs(self, front: Front, chain: Chain, drive_db: float) -> float:
-        found = self._after(front, chain, drive_db, front.whole).integrated_lufs()
-        return (-70.0 if found is None else found) + self.ceiling_dbtp + chain.trim_db
+        loudness = self._after(front, chain, drive_db, front.whole).integrated_lufs()
+        return (-70.0 if loudness is None else loudness) + self.ceiling_dbtp + chain.trim_db
 
     def _psr_db(self, front: Front, chain: Chain, drive_db: float) -> float:
         after = self._after(front, chain, drive_db, front.part)
         return psr_db(after, np.ones_like(after.energy))
 
-    def _held(self, front: Front, chain: Chain, drive_db: float) -> Samples:
-        """Return the stretch after the limiter, with the ceiling at 1."""
+    def _limited(self, front: Front, chain: Chain, drive_db: float) -> Samples:
+        """Return the stretch after the limiter, ceiling at 1."""
         threshold = front.peak * db_to_amplitude(-drive_db)
         factor = np.full(front.envelope.size, 1 / threshold, np.float32)
         if drive_db > 0.0:
@@ -272,15 +312,18 @@ class Bench:
         return front.samples * factor
 
     def _sound(self, front: Front, chain: Chain, drive_db: float) -> Samples:
-        held = self._held(front, chain, drive_db)
-        return raise_body(Signal(held, self.rate_hz), chain.raise_db, 0.0).samples if chain.raise_db else held
+        limited = self._limited(front, chain, drive_db)
+        return raise_body(Signal(limited, self.rate_hz), chain.raise_db, 0.0).samples if chain.raise_db else limited
 
     def _bend(self, front: Front, chain: Chain) -> tuple[Bend, float]:
-        """Return what the waveshaper does to milliseconds, and by how much it lifts the true peak."""
+        """Return what the waveshaper does to milliseconds and true peak.
+
+        The second number is by how many dB it lifts the true peak.
+        """
         key = (chain.glue, chain.saturation, chain.raise_db)
         if key not in self._bends:
-            held = self._held(front, chain, max(chain.drive_db, 0.0))
-            shaped = raise_body(Signal(held, self.rate_hz), chain.raise_db, 0.0).samples
+            limited = self._limited(front, chain, max(chain.drive_db, 0.0))
+            shaped = raise_body(Signal(limited, self.rate_hz), chain.raise_db, 0.0).samples
             envelope = true_peak_envelope(shaped, 0.7)
             after = milliseconds(shaped, self.rate_hz, envelope)
             before = self._after(front, replace(chain, raise_db=0.0), max(chain.drive_db, 0.0), front.part)
@@ -292,7 +335,7 @@ class Bench:
         return -self._bend(front, chain)[1] if chain.raise_db else 0.0
 
     def _gain(self, sound: Samples) -> Singles:
-        """Return the gain per millisecond that links the mix to what came of it."""
+        """Return the gain per millisecond from the mix to ``sound``."""
         cross = np.add.reduceat((self.mix * sound).sum(axis=0, dtype=np.float64), self._edges)
         known = self._own > SILENT * max(float(self._own.max(initial=0.0)), 1e-12)
         gain = np.ones(cross.size)

@@ -1,4 +1,7 @@
-"""A mastering chain as data: what stands in it, in which order, with which settings; and the sound through it."""
+"""A mastering chain as data.
+
+What stands in it, in which order, with which settings; and the sound through it.
+"""
 
 from dataclasses import dataclass
 
@@ -17,7 +20,10 @@ LOOK_AHEAD_S = 0.005
 
 @dataclass(frozen=True, slots=True)
 class Glue:
-    """Glue compression over the whole mix; the threshold is against the mix as it comes in. No make-up: the limiter's gain sees to that."""
+    """Glue compression over the whole mix.
+
+    The threshold is against the mix as it comes in. No make-up: the limiter's gain sees to that.
+    """
 
     threshold_dbfs: float
     ratio: float
@@ -33,7 +39,10 @@ class Glue:
 
 @dataclass(frozen=True, slots=True)
 class Saturation:
-    """A soft curve before the limiter. The sound is raised by ``into_db`` first, so that its highest peak meets the curve at full scale."""
+    """A soft curve before the limiter.
+
+    The sound is raised by ``into_db`` first, so that its highest peak meets the curve at full scale.
+    """
 
     drive_db: float
     into_db: float
@@ -45,7 +54,9 @@ class Saturation:
 
 @dataclass(frozen=True, slots=True)
 class Chain:
-    """Glue, saturation, limiter, waveshaper, in this order; what is None or 0 is left out.
+    """Glue, saturation, limiter, waveshaper, in this order.
+
+    What is None or 0 is left out.
 
     ``gain_db`` goes into the limiter; ``drive_db`` is how far that pushes the highest peak past the ceiling. The waveshaper keeps peaks at
     the ceiling and raises what lies below, at most by ``raise_db``. ``trim_db`` (0 or less) stands last: it takes off by how much the
@@ -63,7 +74,10 @@ class Chain:
 
     @property
     def limits(self) -> bool:
-        """Whether anything passes the ceiling, so that a limiter is needed."""
+        """Whether a limiter is needed.
+
+        It is when anything passes the ceiling.
+        """
         return self.drive_db > 0.0
 
     def front(self, signal: Signal) -> Signal:
@@ -75,8 +89,8 @@ class Chain:
     def process(self, signal: Signal) -> Signal:
         """Return the sound through the whole chain."""
         ready = self.front(signal)
-        held = limit(ready, self.gain_db, self.ceiling_dbtp, Setting(LOOK_AHEAD_S, self.release_s)).signal
-        shaped = raise_body(held, self.raise_db, self.ceiling_dbtp) if self.raise_db else held
+        limited = limit(ready, self.gain_db, self.ceiling_dbtp, Setting(LOOK_AHEAD_S, self.release_s)).signal
+        shaped = raise_body(limited, self.raise_db, self.ceiling_dbtp) if self.raise_db else limited
         return Signal(scaled(shaped.samples, self.trim_db), signal.rate_hz)
 
 

@@ -1,9 +1,12 @@
-"""Finds a mastering chain on one song: each move is tried at the target loudness, and stays only where it lowers the damage."""
+"""Finds a mastering chain on one song.
+
+Each move is tried at the target loudness, and stays only where it lowers the damage.
+"""
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 
-from advisor.mastering.bench import Bench, Damage, Premaster, Reached
+from advisor.mastering.bench import ChainBench, Damage, Premaster, Reached
 from advisor.mastering.brightness import ToneStep, tone_of, tone_step
 from advisor.mastering.chain import Chain, Glue
 from features.elements.groups.glue import WANTED_DB, NeedleReader
@@ -24,7 +27,10 @@ WANTED_LU = 0.05
 
 @dataclass(frozen=True, slots=True)
 class Move:
-    """One move that was tried: the chain without and with it, both at the same loudness, whether it stays, and what it does to tone."""
+    """One move that was tried.
+
+    The chain without and with it, both at the same loudness, whether it stays, and what it does to tone.
+    """
 
     kind: str
     before: Reached
@@ -35,7 +41,10 @@ class Move:
 
 @dataclass(frozen=True, slots=True)
 class Mastering:
-    """What was found: the chain at the loudness it reaches, every move tried, the loudest clean level, and what 1 LU more costs."""
+    """What was found for a song.
+
+    The chain at the loudness it reaches, every move tried, the loudest clean level, and what 1 LU more costs.
+    """
 
     reached: Reached
     target_lufs: float
@@ -59,47 +68,56 @@ class Mastering:
 
 
 def find_chain(song: Premaster, target_lufs: float, ceiling_dbtp: float) -> Mastering:
-    """Try the moves in the order of the chain, each with those kept before it."""
-    bench = Bench(song, ceiling_dbtp)
+    """Try the moves in the order of the chain.
+
+    Each is tried with those kept before it.
+    """
+    bench = ChainBench(song, ceiling_dbtp)
     finder = _Finder(bench, target_lufs)
-    reached = finder.best(Chain(ceiling_dbtp, 0.0, MOST_DRIVE_DB / 3, each) for each in RELEASES_S)
+    reached = finder.best(Chain(ceiling_dbtp, 0.0, MOST_DRIVE_DB / 3, release_s) for release_s in RELEASES_S)
     thresholds: dict[float, float] = {}
     if reached.chain.limits:
         thresholds = glue_thresholds(bench)
         reached = finder.move("release", finder.reach(replace(reached.chain, release_s=GENTLE.release_s)), [reached])
         for kind, chains in CHAINS.items():
-            reached = finder.move(kind, reached, [finder.reach(each) for each in chains(bench, reached.chain, thresholds)])
-    return finder.told(reached, thresholds)
+            reached = finder.move(kind, reached, [finder.reach(chain) for chain in chains(bench, reached.chain, thresholds)])
+    return finder.outcome(reached, thresholds)
 
 
-def refitted(bench: Bench, chain: Chain, target_lufs: float) -> Reached:
-    """Return the same moves set anew for another state of the song, without trying others."""
+def refitted(bench: ChainBench, chain: Chain, target_lufs: float) -> Reached:
+    """Return the same moves set anew for another song state.
+
+    No others are tried.
+    """
     ratio = None if chain.glue is None else chain.glue.ratio
     glue = None if ratio is None else Glue(glue_thresholds(bench)[ratio], ratio, WANTED_DB)
     saturation = None if chain.saturation is None else bench.saturation(glue, chain.saturation.drive_db)
     return bench.reach(replace(chain, glue=glue, saturation=saturation), target_lufs)
 
 
-def glue_thresholds(bench: Bench) -> dict[float, float]:
-    """Return for each ratio the threshold at which a compressor's needle swings to about 2 dB on this song."""
+def glue_thresholds(bench: ChainBench) -> dict[float, float]:
+    """Return the glue threshold for each ratio.
+
+    There a compressor's needle swings to about 2 dB on this song.
+    """
     reader = NeedleReader(bench.stretch())
-    found = {ratio: reader.threshold(ratio, WANTED_DB) for ratio in RATIOS}
-    return {ratio: threshold for ratio, threshold in found.items() if threshold is not None}
+    thresholds = {ratio: reader.threshold(ratio, WANTED_DB) for ratio in RATIOS}
+    return {ratio: threshold for ratio, threshold in thresholds.items() if threshold is not None}
 
 
-def _glues(_bench: Bench, chain: Chain, thresholds: dict[float, float]) -> Iterable[Chain]:
+def _glues(_bench: ChainBench, chain: Chain, thresholds: dict[float, float]) -> Iterable[Chain]:
     return [replace(chain, glue=Glue(threshold, ratio, WANTED_DB)) for ratio, threshold in thresholds.items()]
 
 
-def _saturations(bench: Bench, chain: Chain, _thresholds: dict[float, float]) -> Iterable[Chain]:
+def _saturations(bench: ChainBench, chain: Chain, _thresholds: dict[float, float]) -> Iterable[Chain]:
     return [replace(chain, saturation=bench.saturation(chain.glue, drive)) for drive in SATURATIONS_DB]
 
 
-def _shapers(_bench: Bench, chain: Chain, _thresholds: dict[float, float]) -> Iterable[Chain]:
-    return [replace(chain, raise_db=each) for each in RAISES_DB]
+def _shapers(_bench: ChainBench, chain: Chain, _thresholds: dict[float, float]) -> Iterable[Chain]:
+    return [replace(chain, raise_db=raise_db) for raise_db in RAISES_DB]
 
 
-CHAINS: dict[str, Callable[[Bench, Chain, dict[float, float]], Iterable[Chain]]] = {
+CHAINS: dict[str, Callable[[ChainBench, Chain, dict[float, float]], Iterable[Chain]]] = {
     "glue": _glues,
     "saturation": _saturations,
     "waveshaper": _shapers,
@@ -109,7 +127,7 @@ CHAINS: dict[str, Callable[[Bench, Chain, dict[float, float]], Iterable[Chain]]]
 class _Finder:
     """Tries chains at one loudness and keeps what was tried."""
 
-    def __init__(self, bench: Bench, target_lufs: float) -> None:
+    def __init__(self, bench: ChainBench, target_lufs: float) -> None:
         self._bench, self._target = bench, target_lufs
         self._moves: list[Move] = []
         self._tone = tone_of(bench.mix, bench.rate_hz)
@@ -118,30 +136,36 @@ class _Finder:
         return self._bench.reach(chain, self._target)
 
     def best(self, chains: Iterable[Chain]) -> Reached:
-        """Return the chain of least strain; one that needs no limiting ends the search."""
-        found: list[Reached] = []
+        """Return the chain of least strain.
+
+        One that needs no limiting ends the search.
+        """
+        candidates: list[Reached] = []
         for chain in chains:
-            started = replace(chain, drive_db=found[-1].chain.drive_db) if found else chain
-            found.append(self.reach(started))
-            if not found[-1].chain.limits:
+            started = replace(chain, drive_db=candidates[-1].chain.drive_db) if candidates else chain
+            candidates.append(self.reach(started))
+            if not candidates[-1].chain.limits:
                 break
-        return min(found, key=lambda one: one.damage.strain)
+        return min(candidates, key=lambda candidate: candidate.damage.strain)
 
     def move(self, kind: str, before: Reached, tried: list[Reached]) -> Reached:
-        """Keep the best of what was tried where it helps; note it either way."""
+        """Keep the best of what was tried where it helps.
+
+        Note it either way.
+        """
         if not tried:
             return before
-        fair = [one for one in tried if traded(before.damage, one.damage) <= MOST_TRADED]
-        best = min(fair or tried, key=lambda one: one.damage.strain)
+        fair = [candidate for candidate in tried if traded(before.damage, candidate.damage) <= MOST_TRADED]
+        best = min(fair or tried, key=lambda candidate: candidate.damage.strain)
         louder = best.lufs > before.lufs + SHORT_LU  # nearer to a target that is out of reach
         needed = before.damage.strain >= UNHEARD
         helps = needed and best.damage.strain <= before.damage.strain - HELPS and best.lufs >= before.lufs - SHORT_LU
         kept = bool(fair) and (louder or helps)
-        tone = tone_step(*(tone_of(one.sound, self._bench.rate_hz) for one in (before, best)))
+        tone = tone_step(*(tone_of(version.sound, self._bench.rate_hz) for version in (before, best)))
         self._moves.append(Move(kind, before, best, kept, tone))
         return best if kept else before
 
-    def told(self, reached: Reached, thresholds: dict[float, float]) -> Mastering:
+    def outcome(self, reached: Reached, thresholds: dict[float, float]) -> Mastering:
         clean = reached if reached.damage.clean else self._clean(reached)
         louder = None
         if reached.chain.limits and reached.lufs >= self._target - SHORT_LU:
@@ -154,7 +178,10 @@ class _Finder:
         return Mastering(reached, self._target, tuple(self._moves), tone, alone, thresholds, self._loudest(clean, louder), clean, louder)
 
     def _clean(self, reached: Reached) -> Reached:
-        """Return the chain at the highest loudness at which nothing passes its limit, found by halving."""
+        """Return the chain at its highest clean loudness.
+
+        Found by halving; nothing passes its limit there.
+        """
         low = self._bench.reach(reached.chain, reached.lufs - MOST_STEPS_LU)
         high = reached
         while high.lufs - low.lufs > 2 * WANTED_LU and low.damage.clean:
@@ -164,10 +191,16 @@ class _Finder:
 
     @staticmethod
     def _loudest(clean: Reached, louder: Reached | None) -> float:
-        """Return the loudest clean level as far as it was looked for: up to 1 LU past the target."""
+        """Return the loudest clean level that was found.
+
+        It was looked for up to 1 LU past the target.
+        """
         return louder.lufs if louder is not None and louder.damage.clean else clean.lufs
 
 
 def traded(before: Damage, after: Damage) -> float:
-    """Return by how much of its limit a move raises the reading that it raises most."""
+    """Return by how much a move worsens its worst reading.
+
+    In parts of that reading's limit.
+    """
     return max(after.shares[name] - share for name, share in before.shares.items())

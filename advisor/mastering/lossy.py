@@ -1,4 +1,6 @@
-"""What lossy formats make of the peaks: the file is encoded and decoded again, and its true peak read as a listener's player has it.
+"""What lossy formats make of the peaks.
+
+The file is encoded and decoded again, and its true peak read as a listener's player has it.
 
 An encoder throws away what is not heard, which moves the wave: a true peak under full scale before is often above it afterwards, and a
 player that decodes to whole numbers clips there.
@@ -29,7 +31,10 @@ SILENT_DBTP = -100.0
 
 @dataclass(frozen=True, slots=True)
 class Format:
-    """A format of libsndfile at one rate; ``level`` is the library's compression level, 0 to 1."""
+    """A format of libsndfile at one rate.
+
+    ``level`` is the library's compression level, 0 to 1.
+    """
 
     codec: str
     container: str
@@ -49,14 +54,18 @@ FORMATS = (
 
 
 def code(source: Source, densest: Span | None, true_peak_dbtp: float) -> tuple[tuple[Coded, ...], float]:
-    """Encode and decode at the usual rates; return what came of each, worst first, and how much of the song was taken, in seconds.
+    """Encode and decode at the usual rates.
+
+    Return what came of each, worst first, and how much of the song was taken, in seconds.
 
     A format that this installation cannot write is left out.
     """
     start, count = _stretch(source, densest)
     with tempfile.TemporaryDirectory() as folder:
-        found = [one for form in FORMATS if (one := _coded(source, start, count, form, Path(folder) / "coded", true_peak_dbtp)) is not None]
-    return tuple(sorted(found, key=lambda one: -one.true_peak_dbtp)), count / source.rate_hz
+        results = [
+            result for form in FORMATS if (result := _coded(source, start, count, form, Path(folder) / "coded", true_peak_dbtp)) is not None
+        ]
+    return tuple(sorted(results, key=lambda result: -result.true_peak_dbtp)), count / source.rate_hz
 
 
 def _stretch(source: Source, densest: Span | None) -> tuple[int, int]:
@@ -71,7 +80,7 @@ def _stretch(source: Source, densest: Span | None) -> tuple[int, int]:
 def _coded(source: Source, start: int, count: int, form: Format, path: Path, true_peak_dbtp: float) -> Coded | None:
     wanted_hz = OPUS_HZ if form.subtype == "OPUS" else source.rate_hz if source.rate_hz in CODED_HZ else CODED_HZ[0]
     ready: Source = source if wanted_hz == source.rate_hz else Resampled(source, wanted_hz)
-    first, last = (round(each * wanted_hz / source.rate_hz) for each in (start, start + count))
+    first, last = (round(frame * wanted_hz / source.rate_hz) for frame in (start, start + count))
     try:
         _encode(_blocks(ready, first, last), path, form, wanted_hz, source.channels)
         peaks = _decoded_peaks(path)
@@ -100,7 +109,7 @@ def _encode(blocks: Iterable[Samples], path: Path, form: Format, rate_hz: int, c
 
 
 def _decoded_peaks(path: Path) -> Samples:
-    """Return the highest true peak of each 10 ms of the decoded file."""
+    """Return each 10 ms's true peak of the decoded file."""
     with soundfile.SoundFile(path) as file:
         meter = LevelMeter(file.samplerate, file.channels)
         while (block := file.read(BLOCK_FRAMES, dtype="float32", always_2d=True)).size:
@@ -110,11 +119,13 @@ def _decoded_peaks(path: Path) -> Samples:
 
 
 def safe_ceiling_dbtp(coded: tuple[Coded, ...], true_peak_dbtp: float) -> float | None:
-    """Return the highest ceiling, to a tenth of a dB downwards, at which no decoded peak would pass full scale.
+    """Return the highest ceiling that lossy formats keep.
+
+    To a tenth of a dB downwards, at it no decoded peak would pass full scale.
 
     Peaks grow with the level to within some hundredths of a dB, so the worst rise is taken off full scale.
     """
     if not coded:
         return None
-    room = true_peak_dbtp - max(one.true_peak_dbtp for one in coded)
+    room = true_peak_dbtp - max(result.true_peak_dbtp for result in coded)
     return float(np.floor(min(room, 0.0) * 10 + 1e-6) / 10)

@@ -1,4 +1,7 @@
-"""The preview master: the whole song through the chain found, brought to the target exactly, written as 24 bits with TPDF dither."""
+"""The preview master: the song through the chain found.
+
+It is brought to the target exactly, and written as 24 bits with TPDF dither.
+"""
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
@@ -34,7 +37,7 @@ SEED = 24
 
 @dataclass(frozen=True, slots=True)
 class Preview:
-    """The preview's file, its measured loudness and true peak, and what lossy formats make of it."""
+    """The preview's file, its levels, and lossy formats."""
 
     file: str
     lufs: float
@@ -46,7 +49,7 @@ class Preview:
     safe_ceiling_dbtp: float | None
 
 
-class Mastered(Chunked):
+class MasteredSong(Chunked):
     """The song through a chain, made chunk by chunk."""
 
     def __init__(self, source: Source, chain: Chain) -> None:
@@ -55,7 +58,10 @@ class Mastered(Chunked):
         self._source, self._chain = source, chain
 
     def make(self, start: int, count: int) -> Samples:
-        """Return a chunk of the song through the chain; the lead lets compressor and limiter settle."""
+        """Return a chunk of the song through the chain.
+
+        The lead lets compressor and limiter settle.
+        """
         lead = min(round(LEAD_S * self.rate_hz), start)
         sound = self._source.read(start - lead, lead + count + round(TAIL_S * self.rate_hz))
         made = self._chain.process(Signal(np.array(sound, np.float32), self.rate_hz)).samples
@@ -63,7 +69,10 @@ class Mastered(Chunked):
 
 
 def read_level(source: Source) -> tuple[float | None, float]:
-    """Return the integrated loudness of a song and its true peak in dBTP, by the strictest of several interpolators."""
+    """Return a song's integrated loudness and true peak (dBTP).
+
+    The peak is that of the strictest of several interpolators.
+    """
     meter = LevelMeter(source.rate_hz, source.channels)
     highest = 0.0
     before = np.zeros((source.channels, CHECK_FILTERS[-1][1]), np.float32)
@@ -79,12 +88,15 @@ def read_level(source: Source) -> tuple[float | None, float]:
 
 
 def settled(source: Source, chain: Chain, target_lufs: float, progress: Progress) -> tuple[Chain, float, float]:
-    """Return the chain with gain and trim that bring the whole song to the target under the ceiling, with what it then measures."""
+    """Return the chain that meets target and ceiling exactly.
+
+    With it stand the loudness and true peak that the whole song then measures.
+    """
     ceiling = chain.ceiling_dbtp - PEAK_ROOM_DB
     best: tuple[Chain, float, float] | None = None
     for turn in range(MOST_TURNS):
         progress.step(f"Rendering the preview master ({turn + 1})")
-        lufs, peak_dbtp = read_level(Mastered(source, chain))
+        lufs, peak_dbtp = read_level(MasteredSong(source, chain))
         if lufs is None:
             raise RequestError("The song is silent, so there is no preview master to render.")
         over, missing = peak_dbtp - ceiling, target_lufs - lufs
@@ -100,12 +112,15 @@ def settled(source: Source, chain: Chain, target_lufs: float, progress: Progress
 
 
 def _lowered(source: Source, chain: Chain) -> tuple[float, float]:
-    lufs, peak_dbtp = read_level(Mastered(source, chain))
+    lufs, peak_dbtp = read_level(MasteredSong(source, chain))
     return -70.0 if lufs is None else lufs, peak_dbtp
 
 
 def dithered(source: Source) -> Iterator[Samples]:
-    """Yield the song with triangular noise for 24 bits: two even ones of a step's width (Wannamaker 1992; recalled)."""
+    """Yield the song with triangular noise for 24 bits.
+
+    Two even ones of a step's width (Wannamaker 1992; recalled).
+    """
     noise = np.random.default_rng(SEED)  # the same at every run
     step = np.float32(0.5 ** (BITS - 1))
     for block in source.blocks(BLOCK_FRAMES):
@@ -114,13 +129,16 @@ def dithered(source: Source) -> Iterator[Samples]:
 
 
 def render(source: Source, chain: Chain, target_lufs: float, folder: Path, densest: Span, progress: Progress) -> Preview:
-    """Write the preview master into ``folder``; raises `RequestError` where it cannot be, OSError when there is no room."""
+    """Write the preview master into ``folder``.
+
+    Raises `RequestError` where it cannot be, OSError when there is no room.
+    """
     shape, cues = Shape(source.rate_hz, source.channels, BITS), (Cue(0, MARK),)
     if size(shape, source.frames, cues) > MOST_BYTES:
         raise RequestError("The preview master would pass 4 GiB, which is more than a WAV file can hold. Leave out --render.")
     final, lufs, peak_dbtp = settled(source, chain, target_lufs, progress)
     progress.step("Writing the preview master")
-    made = Mastered(source, final)
+    made = MasteredSong(source, final)
     write(folder / PREVIEW, shape, dithered(made), cues)
     progress.step("Encoding and decoding the preview master")
     coded, _ = code(made, densest, peak_dbtp)

@@ -6,7 +6,7 @@ from typing import Any
 
 from advisor.app.progress import Progress
 from advisor.app.settings import Settings
-from advisor.mastering.bench import Bench, Premaster, Reached, premaster
+from advisor.mastering.bench import ChainBench, Premaster, Reached, premaster
 from advisor.mastering.finding import Mastering, find_chain, refitted
 from advisor.measuring.measured import Failure, Measured
 from advisor.planning.plan_document import Tried, along_the_song
@@ -49,7 +49,7 @@ def _stage(song: Song[Any], measured: Measured, tried: Tried | None, settings: S
     found = find_chain(ready, settings.target_lufs, settings.ceiling_dbtp)
     as_it_is = None
     if left is not None and now is not None:
-        as_it_is = refitted(Bench(now, settings.ceiling_dbtp), found.reached.chain, settings.target_lufs)
+        as_it_is = refitted(ChainBench(now, settings.ceiling_dbtp), found.reached.chain, settings.target_lufs)
     return Stage(ready, found, as_it_is, None if tried is None else worth_most(tried))
 
 

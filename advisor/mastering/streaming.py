@@ -1,4 +1,6 @@
-"""What listeners get where loudness is evened out: the level, what is turned down or up, the peaks and PSR there.
+"""What listeners get where loudness is evened out.
+
+The level, what is turned down or up, the peaks and PSR there.
 
 Music is normalised to -16 LUFS by track, or with the loudest track of an album at -14 LUFS, with peaks at -1 dBTP at most (AES TD1008).
 A gain changes no PSR. Turning up ends where the peaks meet that limit, as far as no further limiter is wanted.
@@ -20,10 +22,10 @@ def normalised(lufs: float, true_peak_dbtp: float, psr_db: float | None, targets
     >>> quiet.gain_db, quiet.reached_lufs
     (2.0, -18.0)
     """
-    found = []
+    views = []
     for target in targets_lufs:
         gain = target - lufs
         if gain > 0.0:
             gain = min(gain, max(PEAK_DBTP - true_peak_dbtp, 0.0))
-        found.append(Normalised(target, gain, true_peak_dbtp + gain, lufs + gain, psr_db))
-    return tuple(found)
+        views.append(Normalised(target, gain, true_peak_dbtp + gain, lufs + gain, psr_db))
+    return tuple(views)

@@ -5,27 +5,17 @@ searched: the smallest that gets most of what can be had.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
-from math import inf
+from dataclasses import dataclass
 from typing import TypeVar
 
 from advisor.judging.judge import Card
 from advisor.planning.trial_readings import Heard
-from advisor.remedies.apply import PARTS
+from advisor.remedies.amounts import strength
+from advisor.remedies.discovery import kind_of
 from rules.remedy import Remedy
 
 WORTH = 0.15  # a smaller drop of the total excess is no help; one tolerance of one sure finding is 1.0
 MOST_OF_IT = 0.8  # the smallest amount that gets this share of the best benefit is taken
-FACTORS = (1.0, 0.5, 1.6)  # amounts tried, as multiples of what the rule proposed
-STEPPED = frozenset({"compressor", "peak_limiter", "parallel", "dynamic_bell"})
-ONLY_LESS = frozenset({"peak_limiter"})  # lower than proposed it would work on every hit, not on the strays
-THRESHOLD_STEP_DB = 3.0
-MOST_FADER_DB = 6.0  # of an element or a group at once; then one listens
-EFFORT = {
-    "gain": 1.0, "polarity": 1.0, "side_gain": 1.0, "pan": 1.5, "bell": 2.0, "low_shelf": 2.0, "high_shelf": 2.0, "high_pass": 2.0,
-    "low_pass": 2.0, "mono_below": 2.0, "delay": 2.0, "dynamic_bell": 3.0, "compressor": 3.0, "parallel": 3.0, "peak_limiter": 3.0,
-    "saturation": 3.0, "waveshaper": 3.0, "none": 5.0,
-}  # fmt: skip
 
 SoundT = TypeVar("SoundT")  # an excerpt of the song: a signal, or with stems a stack of them
 Listen = Callable[[SoundT], Heard]
@@ -57,30 +47,10 @@ class Trial:
         return self.before.shows(self.card) and not self.after.shows(self.card)
 
 
-def scaled(remedy: Remedy, factor: float) -> Remedy:
-    """Return the remedy with more (factor above 1) or less of it; one without an amount is returned as it is.
-
-    Gains are multiplied, an element's fader by no more than is sensible at once; thresholds and ceilings move by 3 dB for each doubling,
-    down for more.
-    """
-    if remedy.kind in STEPPED and remedy.key is None:
-        shift = -THRESHOLD_STEP_DB * (factor - 1.0)
-        moved = {
-            name: round(value + shift, 1)
-            for name, value in (("threshold_dbfs", remedy.threshold_dbfs), ("ceiling_dbfs", remedy.ceiling_dbfs))
-            if value is not None
-        }
-        return replace(remedy, **moved)  # type: ignore[arg-type]
-    if remedy.gain_db is not None:
-        most_db = max(MOST_FADER_DB, abs(remedy.gain_db)) if remedy.kind == "gain" and remedy.part not in PARTS else inf
-        return replace(remedy, gain_db=round(min(max(remedy.gain_db * factor, -most_db), most_db), 1))
-    return remedy
-
-
 def candidates(remedy: Remedy) -> list[Remedy]:
     """Return the amounts to try, the proposed one first, without repeats."""
-    factors = [factor for factor in FACTORS if factor <= 1.0 or remedy.kind not in ONLY_LESS]
-    return list(dict.fromkeys(scaled(remedy, factor) for factor in factors))
+    amount = kind_of(remedy).amount
+    return list(dict.fromkeys(amount.scaled(remedy, factor) for factor in amount.factors))
 
 
 def try_card(card: Card, sound: SoundT, before: Heard, apply: Apply[SoundT], listen: Listen[SoundT]) -> Trial | None:
@@ -88,9 +58,9 @@ def try_card(card: Card, sound: SoundT, before: Heard, apply: Apply[SoundT], lis
 
     Where a finding names several remedies, the easiest of those that get most of the best benefit is taken.
     """
-    remedies = [one for one in (card.finding.remedy, *card.finding.others) if one is not None and one.kind != "none"]
+    remedies = [one for one in (card.finding.remedy, *card.finding.others) if one is not None and kind_of(one).process is not None]
     best_amounts = [_try_remedy(card, one, sound, before, apply, listen) for one in remedies]
-    return min(_most_of_it(best_amounts), key=lambda one: EFFORT[one.remedy.kind], default=None)
+    return min(_most_of_it(best_amounts), key=lambda one: kind_of(one.remedy).effort, default=None)
 
 
 def _try_remedy(card: Card, remedy: Remedy, sound: SoundT, before: Heard, apply: Apply[SoundT], listen: Listen[SoundT]) -> Trial:
@@ -104,7 +74,7 @@ def _try_remedy(card: Card, remedy: Remedy, sound: SoundT, before: Heard, apply:
     if card.finding.exact and tried[0].helps:
         return tried[0]
     enough = card.finding.exact or tried[0].benefit <= 0.0 or not tried[0].after.shows(card)
-    gentler_or_stronger = [one for one in others if (_strength(one) < _strength(proposed)) == enough]
+    gentler_or_stronger = [one for one in others if (strength(one) < strength(proposed)) == enough]
     tried.extend(Trial(card, amount, before, listen(apply(amount, sound))) for amount in gentler_or_stronger)
     return smallest_that_does(tried)
 
@@ -116,13 +86,4 @@ def _most_of_it(tried: list[Trial]) -> list[Trial]:
 
 def smallest_that_does(tried: list[Trial]) -> Trial:
     """Return the gentlest trial that gets most of the best benefit."""
-    return min(_most_of_it(tried), key=lambda one: (_strength(one.remedy), -one.benefit))
-
-
-def _strength(remedy: Remedy) -> float:
-    if remedy.gain_db is not None:
-        return abs(remedy.gain_db)
-    for value in (remedy.threshold_dbfs, remedy.ceiling_dbfs):
-        if value is not None:
-            return -value
-    return 0.0
+    return min(_most_of_it(tried), key=lambda one: (strength(one.remedy), -one.benefit))

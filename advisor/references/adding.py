@@ -1,4 +1,6 @@
-"""Putting songs on a shelf: files are found, known ones recognised by their content, the others measured, two at a time.
+"""Putting songs on a shelf.
+
+Files are found, known ones recognised by their content, the others measured, two at a time.
 
 Each song is one transaction as soon as it is measured, so whoever stops the run, or kills it, loses only the songs under way.
 """
@@ -34,12 +36,18 @@ AT_ONCE = 2  # threads: decoding and measuring leave Python's lock alone most of
 
 
 class _StoppedError(Exception):
-    """The run is being stopped; the song under way is dropped."""
+    """The run is being stopped.
+
+    The song under way is dropped.
+    """
 
 
 @dataclass(slots=True)
 class Added:
-    """What came of it: names of songs that are new, that were there already, and that were skipped, each with the reason."""
+    """What came of it.
+
+    Names of songs that are new, that were there already, and that were skipped, each with the reason.
+    """
 
     new: list[str] = field(default_factory=list)
     there: list[str] = field(default_factory=list)
@@ -50,16 +58,19 @@ class Added:
 
 
 def sound_files(paths: list[Path]) -> list[Path]:
-    """Return the files among ``paths`` and the sound files in folders among them, deeper ones too, sorted and each once."""
-    found: dict[Path, None] = {}
+    """Return the sound files among paths and folders.
+
+    Deeper folders too, sorted, and each file once.
+    """
+    files: dict[Path, None] = {}
     for path in paths:
         if not path.exists():
             raise RequestError(f"There is no file or folder {path}. Check the spelling; a name with spaces needs quotes.")
         chosen = sorted(_inside(path)) if path.is_dir() else [path]
-        found.update(dict.fromkeys(one.absolute() for one in chosen))
-    if not found:
+        files.update(dict.fromkeys(file.absolute() for file in chosen))
+    if not files:
         raise RequestError(f"There are no sound files in {', '.join(str(path) for path in paths)}.")
-    return list(found)
+    return list(files)
 
 
 def _inside(folder: Path) -> Iterator[Path]:
@@ -79,7 +90,7 @@ class _Show:
         self.stopped = False
 
     def under_way(self, path: Path) -> Callable[[float], None]:
-        """Return what a song being measured calls with its share done."""
+        """Return what reports the share of a song measured."""
 
         def advance(share: float) -> None:
             if self.stop.is_set():
@@ -104,7 +115,10 @@ class _Show:
 
 @contextmanager
 def _stopping_at_leisure(stop: Event) -> Iterator[None]:
-    """Let Ctrl-C ask for the end instead of breaking in, so that no song is half kept; a second one breaks in."""
+    """Let Ctrl-C ask for the end, not break in.
+
+    So no song is half kept; a second one breaks in.
+    """
     if current_thread() is not main_thread():
         yield
         return
@@ -132,7 +146,9 @@ class _Work:
 
 
 def add(database: Database, shelf: str | None, paths: list[Path], progress: Progress) -> Added:
-    """Measure songs that are not known yet, and put all of them on a shelf (None: on none; they are only remembered).
+    """Measure unknown songs, and put all on a shelf.
+
+    With None they stand on no shelf and are only remembered.
 
     ``stopped`` is true after Ctrl-C: everything finished until then is kept.
     """
@@ -144,13 +160,13 @@ def add(database: Database, shelf: str | None, paths: list[Path], progress: Prog
         _measure_all(database, shelf, work, added, show, pool)
     added.stopped = show.stopped
     added.left = len(files) - len(added.new) - len(added.there) - len(added.skipped)
-    added.songs.sort(key=lambda one: one.sha256)
+    added.songs.sort(key=lambda reference: reference.sha256)
     progress.step("")
     return added
 
 
 def _known(database: Database, shelf: str | None, path: Path, added: Added, show: _Show) -> bool:
-    """Deal at once with a file that was seen before and whose song is measured."""
+    """Deal at once with a file that is measured already."""
     sha256 = shelves.seen_hash(database, path)
     song = None if sha256 is None else shelves.known_song(database, sha256)
     if sha256 is None or song is None:
@@ -166,7 +182,10 @@ def _state(path: Path) -> tuple[int, int]:
 
 
 def _measure_all(database: Database, shelf: str | None, work: list[Path], added: Added, show: _Show, pool: ThreadPoolExecutor) -> None:
-    """Hand out one song after another, and keep each as soon as it is there; this thread alone touches the database."""
+    """Hand out the songs, and keep each once measured.
+
+    This thread alone touches the database.
+    """
     known = shelves.known_hashes(database)
     waiting = list(reversed(work))
     running: dict[Future[_Work], Path] = {}
@@ -176,7 +195,7 @@ def _measure_all(database: Database, shelf: str | None, work: list[Path], added:
                 path = waiting.pop()
                 running[pool.submit(_measure, path, known, show)] = path
             done, _ = wait(running, LISTEN_S, return_when=FIRST_COMPLETED)
-            for future in sorted(done, key=lambda one: str(running[one])):
+            for future in sorted(done, key=lambda job: str(running[job])):
                 path = running.pop(future)
                 _take(database, shelf, path, future, added)
                 show.finished(path)
@@ -193,7 +212,7 @@ def _measure(path: Path, known: frozenset[str], show: _Show) -> _Work:
 
 
 def _take(database: Database, shelf: str | None, path: Path, future: Future[_Work], added: Added) -> None:
-    """Keep what came of one file, or say why nothing did."""
+    """Keep one measured file, or say why not."""
     try:
         work = future.result()
     except _StoppedError:
@@ -212,5 +231,5 @@ def _take(database: Database, shelf: str | None, path: Path, future: Future[_Wor
 def _keep(database: Database, shelf: str | None, work: _Work, song: Song, added: Added) -> None:
     new = shelves.keep(database, work.path, work.sha256, work.song, shelf, work.state)
     (added.new if new else added.there).append(work.path.name)
-    if all(one.sha256 != work.sha256 for one in added.songs):
+    if all(reference.sha256 != work.sha256 for reference in added.songs):
         added.songs.append(Reference(work.sha256, work.path.name, str(work.path), song))

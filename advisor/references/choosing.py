@@ -1,4 +1,7 @@
-"""From what is written after `--references` to the songs: a shelf, one group of a shelf, or a folder."""
+"""From what is written after `--references` to the songs.
+
+A shelf, one group of a shelf, or a folder.
+"""
 
 from dataclasses import dataclass
 from pathlib import Path
@@ -28,7 +31,10 @@ class Chosen:
 
 
 def choose(wanted: str, progress: Progress, home: Path | None = None) -> Chosen:
-    """Return the songs meant by SHELF, SHELF:GROUP or a folder; songs of a folder that are not known yet are measured."""
+    """Return the songs meant by SHELF, SHELF:GROUP or a folder.
+
+    Songs of a folder that are not known yet are measured.
+    """
     with open_database(home) as database:
         names = {name.casefold() for name, _ in shelves.counts(database)}
         whole = wanted.strip()
@@ -52,31 +58,34 @@ def _from_folder(database: Database, folder: Path, progress: Progress) -> Chosen
 
 
 def _from_shelf(database: Database, name: str, group: str | None) -> Chosen:
-    found = shelves.load(database, name)
-    notes = _notes(found)
-    if not found.songs:
+    shelf = shelves.load(database, name)
+    notes = _notes(shelf)
+    if not shelf.songs:
         again = " " + notes[0] if notes else ""
-        raise RequestError(f"The shelf '{found.name}' holds no songs to compare with.{again} `mixproof references add` puts some on it.")
-    model = current_model(database, found)
-    number = None if group is None else pick(groups_of(model, found.songs), group, found.name).number
-    return Chosen(found.name, None, found.songs, model, number, notes)
+        raise RequestError(f"The shelf '{shelf.name}' holds no songs to compare with.{again} `mixproof references add` puts some on it.")
+    model = current_model(database, shelf)
+    number = None if group is None else pick(groups_of(model, shelf.songs), group, shelf.name).number
+    return Chosen(shelf.name, None, shelf.songs, model, number, notes)
 
 
-def _notes(found: shelves.Shelf) -> tuple[str, ...]:
-    if not found.to_measure:
+def _notes(shelf: shelves.Shelf) -> tuple[str, ...]:
+    if not shelf.to_measure:
         return ()
     return (
         (
-            f"{len(found.to_measure)} of the songs on '{found.name}' were measured by an older version and are left out; add their files "
+            f"{len(shelf.to_measure)} of the songs on '{shelf.name}' were measured by an older version and are left out; add their files "
             "once more to have them measured anew."
         ),
     )
 
 
-def current_model(database: Database, found: shelves.Shelf) -> Model:
-    """Return the groups of a shelf as they are kept; found anew, and kept, when the shelf has changed since."""
-    model = from_json(found.model, found.songs)
+def current_model(database: Database, shelf: shelves.Shelf) -> Model:
+    """Return the groups of a shelf as they are kept.
+
+    Found anew, and kept, when the shelf has changed since.
+    """
+    model = from_json(shelf.model, shelf.songs)
     if model is None:
-        model = make_model(found.songs)
-        shelves.keep_model(database, found.name, to_json(model))
+        model = make_model(shelf.songs)
+        shelves.keep_model(database, shelf.name, to_json(model))
     return model

@@ -1,4 +1,7 @@
-"""A measured mix held against the chosen references: the target made of them, and everything the report says about them."""
+"""A measured mix held against the chosen references.
+
+The target made of them, and everything the report says about them.
+"""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
@@ -28,29 +31,35 @@ WHOLE = 2  # with fewer groups there is nothing to choose from
 
 
 @dataclass(frozen=True, slots=True)
-class Held:
-    """The mix with the references as its target, the settings that keep it so in every trial, and the report's part."""
+class ReferenceComparison:
+    """The mix with the references as its target.
+
+    The settings keep it so in every trial; the document is the report's part.
+    """
 
     measured: Measured
     settings: Settings
     document: dict[str, Any] | None
 
 
-def hold(chosen: Chosen | None, measured: Measured, source: Source, settings: Settings) -> Held:
-    """Compare, and make the references (or the group of them that the mix belongs to) the target of everything that follows."""
+def compare_with_references(chosen: Chosen | None, measured: Measured, source: Source, settings: Settings) -> ReferenceComparison:
+    """Compare, and make the references the target from here on.
+
+    Of several groups, the one that the mix belongs to is the target.
+    """
     if chosen is None:
-        return Held(measured, settings, None)
+        return ReferenceComparison(measured, settings, None)
     records = dict(measured.records)
     spectrum = records.get(Spectrum)
     if not isinstance(spectrum, Spectrum) or not spectrum.third_octave_db:
-        return Held(measured, settings, document(chosen, chosen.songs, (), None, None, None))
+        return ReferenceComparison(measured, settings, document(chosen, chosen.songs, (), None, None, None))
     where = _place(chosen, records)
     songs = chosen.songs if where is None else where.group.songs
     model = target_of(songs, label_of(chosen, where))
     records = against(records, model)
     compared = _compared(records, songs, source, settings)
     groups = groups_of(chosen.model, chosen.songs)
-    return Held(
+    return ReferenceComparison(
         replace(measured, records=records),
         replace(settings, tone=model),
         document(chosen, songs, groups, where, compared, model.record),
@@ -58,7 +67,7 @@ def hold(chosen: Chosen | None, measured: Measured, source: Source, settings: Se
 
 
 def against(records: Mapping[type[Measurement], Measurement], model: TargetModel) -> dict[type[Measurement], Measurement]:
-    """Return the records with another target, and the spectrum held against it."""
+    """Return the records compared with another target."""
     changed = {**records, Target: model.record}
     spectrum = records.get(Spectrum)
     if Balance in records and isinstance(spectrum, Spectrum):
@@ -69,9 +78,9 @@ def against(records: Mapping[type[Measurement], Measurement], model: TargetModel
 def target_of(songs: tuple[Reference, ...], label: str) -> TargetModel:
     """Return the target that these songs make."""
     return song_target(
-        [one.song.third_octave_db for one in songs],
-        [one.song.bandwidth_hz for one in songs],
-        [slope for one in songs if (slope := one.song.headline.tilt_db_per_octave) is not None],
+        [reference.song.third_octave_db for reference in songs],
+        [reference.song.bandwidth_hz for reference in songs],
+        [slope for reference in songs if (slope := reference.song.headline.tilt_db_per_octave) is not None],
         label,
         usual_of(songs),
     )
@@ -87,7 +96,10 @@ def label_of(chosen: Chosen, where: Place | None) -> str:
 
 
 def _place(chosen: Chosen, records: dict[Any, Any]) -> Place | None:
-    """Return the mix's group; None when the references are one group."""
+    """Return the mix's group.
+
+    None when the references are one group.
+    """
     groups = groups_of(chosen.model, chosen.songs)
     spectrum = records[Spectrum]
     if len(groups) < WHOLE:
@@ -111,7 +123,7 @@ def _compared(records: dict[Any, Any], songs: tuple[Reference, ...], source: Sou
     ):
         return None
     asked = Asked(settings.target_lufs, settings.ceiling_dbtp)
-    highest = max(loudness_at(one.song, asked.ceiling_dbtp, asked.target_lufs) for one in songs)
+    highest = max(loudness_at(reference.song, asked.ceiling_dbtp, asked.target_lufs) for reference in songs)
     mix = limiting(headline, outlook, source, 10 ** (level.true_peak_dbtp / 20), highest)
     health = records.get(Health)
     top_hz = health.bandwidth_hz if isinstance(health, Health) else None

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from advisor.references.choosing import Chosen
-from advisor.references.comparison import NEAREST, RANKS_FROM, Comparison, Pair, Row
+from advisor.references.comparison import NEAREST, RANKS_FROM, Comparison, Row, SongComparison
 from advisor.references.grouping import Group, Place, name_of, song_name
 from advisor.references.records import Reference
 from features.records.balance import Target
@@ -62,7 +62,7 @@ def _comparison(compared: Comparison | None) -> Document:
     }
 
 
-def _reading(row: Row, pairs: Sequence[Pair]) -> Document:
+def _reading(row: Row, pairs: Sequence[SongComparison]) -> Document:
     told, feature = row.standing, row.feature
     place = [each.name for each in FEATURES].index(feature.name)
     return {
@@ -87,7 +87,7 @@ def _reading(row: Row, pairs: Sequence[Pair]) -> Document:
     }
 
 
-def _pair(each: Pair) -> Document:
+def _pair(each: SongComparison) -> Document:
     song = each.reference.song
     names = [one.name for one in FEATURES]
     return {

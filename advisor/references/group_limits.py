@@ -1,4 +1,4 @@
-"""When songs of a shelf count as groups of their own."""
+"""When songs of a shelf count as groups."""
 
 FEWEST_SONGS = 12
 SMALLEST_GROUP = 4

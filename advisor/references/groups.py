@@ -1,8 +1,9 @@
-"""Groups among many songs: the one place that uses scikit-learn, and only when a shelf has changed.
+"""Groups among many songs: scikit-learn finds and judges them.
 
 Songs come on the scale of how songs in general differ (never on that of a few songs), are centred by their medians and squeezed to
-two principal components, and split by k-medoids, whose centres are real songs. A split counts only where the groups stand apart
-(silhouette), stay the same when any song is left out, and are large enough.
+two principal components, and split by k-medoids, whose centres are real songs; scikit-learn has no clustering around members, so this
+one is our own. A split counts only where the groups stand apart (silhouette), stay the same when any song is left out, and are large
+enough. It runs only when a shelf has changed.
 """
 
 from collections.abc import Sequence
@@ -21,8 +22,8 @@ COMPONENTS = 2
 
 
 @dataclass(frozen=True, slots=True)
-class Split:
-    """A split that was tried: how well its groups stand apart, how stable it is, and its smallest group."""
+class TriedSplit:
+    """One number of groups, and whether it was accepted."""
 
     count: int
     silhouette: float
@@ -33,22 +34,25 @@ class Split:
 
 @dataclass(frozen=True, slots=True)
 class Grouping:
-    """The groups of a shelf: for each song its group, for each group the place of its middle song, and all splits tried.
+    """The groups of a shelf.
+
+    For each song its group, for each group the place of its middle song, and all splits tried.
 
     A song's place in the plane that the groups were found in is ``(row - centre) @ axes.T``.
     """
 
     labels: tuple[int, ...]
     medoids: tuple[int, ...]
-    tried: tuple[Split, ...]
+    tried: tuple[TriedSplit, ...]
     centre: tuple[float, ...]
     axes: tuple[tuple[float, ...], ...]
 
 
 def k_medoids(distances: Floats, count: int) -> tuple[Labels, list[int]]:
-    """Split by distances into ``count`` groups around songs of their own; the same whatever the order of equals.
+    """Split songs by distances into ``count`` groups around medoids.
 
-    Greedy build (the song that lowers the sum of distances most), then swaps while any lowers it (PAM: Kaufman and Rousseeuw 1990).
+    The result is the same whatever the order of equals. Greedy build (the song that lowers the sum of distances
+    most), then swaps while any lowers it (PAM: Kaufman and Rousseeuw 1990).
     """
     medoids: list[int] = []
     nearest = np.full(len(distances), np.inf)
@@ -73,36 +77,44 @@ def k_medoids(distances: Floats, count: int) -> tuple[Labels, list[int]]:
 
 
 def find_groups(rows: Sequence[Sequence[float]]) -> Grouping:
-    """Return the groups of songs given as rows of readings in units of the prior's spread; one group unless a split holds.
+    """Find the groups among songs.
+
+    Rows are readings in units of the prior's spread; one group unless a split holds.
 
     The rows' order must not depend on names or on the order of adding: shelves give it by content hash.
     """
     values = np.array(rows, np.float64)
     points, centre, axes = _plane(values)
-    labels, medoids, tried = np.zeros(len(values), np.int64), k_medoids(_distances(points), 1)[1], []
+    labels, medoids, tried = np.zeros(len(values), np.int64), k_medoids(distances_between(points), 1)[1], []
     best = 0.0
     for count in range(2, MOST_GROUPS + 1) if len(values) >= FEWEST_SONGS else ():
-        found, middles = k_medoids(_distances(points), count)
-        split = _judged(values, points, found, count)
+        candidate, middles = k_medoids(distances_between(points), count)
+        split = _judged(values, points, candidate, count)
         tried.append(split)
         if split.accepted and split.silhouette > best:
-            best, labels, medoids = split.silhouette, found, middles
+            best, labels, medoids = split.silhouette, candidate, middles
     return Grouping(
-        labels=tuple(int(each) for each in labels),
+        labels=tuple(int(label) for label in labels),
         medoids=tuple(medoids),
         tried=tuple(tried),
-        centre=tuple(float(each) for each in centre),
-        axes=tuple(tuple(float(each) for each in axis) for axis in axes),
+        centre=tuple(float(coordinate) for coordinate in centre),
+        axes=tuple(tuple(float(coordinate) for coordinate in axis) for axis in axes),
     )
 
 
-def _distances(points: Floats) -> Floats:
-    distances: Floats = np.sqrt(((points[:, None, :] - points[None, :, :]) ** 2).sum(axis=2))
+def distances_between(points: Floats) -> Floats:
+    """Return the distance of each point from each, without scikit-learn."""
+    from scipy.spatial.distance import pdist, squareform  # noqa: PLC0415 - only for shelves
+
+    distances: Floats = squareform(pdist(points))
     return distances
 
 
 def _plane(values: Floats) -> tuple[Floats, Floats, Floats]:
-    """Return the songs' places in the plane in which they differ most, its centre, and its axes."""
+    """Return the songs in the plane where they differ most.
+
+    With it stand the plane's centre and its axes.
+    """
     from sklearn.decomposition import PCA  # noqa: PLC0415 - slow to import, wanted only when a shelf has changed
     from sklearn.pipeline import make_pipeline  # noqa: PLC0415
     from sklearn.preprocessing import RobustScaler  # noqa: PLC0415
@@ -113,23 +125,26 @@ def _plane(values: Floats) -> tuple[Floats, Floats, Floats]:
     return points, centring.center_ + axes.mean_, axes.components_
 
 
-def _judged(values: Floats, points: Floats, labels: Labels, count: int) -> Split:
+def _judged(values: Floats, points: Floats, labels: Labels, count: int) -> TriedSplit:
     from sklearn.metrics import silhouette_score  # noqa: PLC0415
 
     smallest = int(np.bincount(labels, minlength=count).min())
     silhouette = float(silhouette_score(points, labels)) if smallest else -1.0
     apart = silhouette >= LEAST_SILHOUETTE and smallest >= SMALLEST_GROUP
     stable = _stability(values, labels, count) if apart else 0.0
-    return Split(count, silhouette, stable, smallest, apart and stable >= LEAST_STABLE)
+    return TriedSplit(count, silhouette, stable, smallest, apart and stable >= LEAST_STABLE)
 
 
 def _stability(values: Floats, labels: Labels, count: int) -> float:
-    """Return how alike the split stays when each song in turn is left out."""
+    """Return how alike a split stays with songs left out.
+
+    Each song in turn; the 10th percentile of the adjusted Rand index.
+    """
     from sklearn.metrics import adjusted_rand_score  # noqa: PLC0415
 
-    found = []
+    agreements = []
     for out in range(len(values)):
         rest = np.arange(len(values)) != out
-        again, _ = k_medoids(_distances(_plane(values[rest])[0]), count)
-        found.append(float(adjusted_rand_score(labels[rest], again)))
-    return float(np.quantile(found, 0.10))
+        again, _ = k_medoids(distances_between(_plane(values[rest])[0]), count)
+        agreements.append(float(adjusted_rand_score(labels[rest], again)))
+    return float(np.quantile(agreements, 0.10))

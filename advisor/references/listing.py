@@ -2,6 +2,8 @@
 
 from collections.abc import Sequence
 
+from advisor.app.history_words import counted
+from advisor.app.words import clock
 from advisor.references.comparison import usual_of
 from advisor.references.group_limits import FEWEST_SONGS
 from advisor.references.grouping import Group, name_of, song_name
@@ -11,56 +13,54 @@ from features.records.headline import FEATURES, Feature
 
 
 def shelf_text(shelf: Shelf) -> str:
-    """Return a shelf's songs by name, and the middle and range of their readings."""
-    lines = [f"{shelf.name}: {_songs(len(shelf.songs))}", ""]
-    width = max((len(song_name(one)) for one in shelf.songs), default=0)
-    for one in sorted(shelf.songs, key=lambda each: each.name.casefold()):
-        minutes, seconds = divmod(round(one.song.duration_s), 60)
-        ends = "" if one.song.bandwidth_hz is None else f", nothing above {one.song.bandwidth_hz / 1000:.1f} kHz"
-        lines.append(f"  {song_name(one):{width}s}  {minutes}:{seconds:02d}  {one.song.integrated_lufs:6.1f} LUFS{ends}")
+    """Return a shelf's songs, and the range of their readings."""
+    lines = [f"{shelf.name}: {counted(len(shelf.songs), 'song', 'songs')}", ""]
+    width = max((len(song_name(reference)) for reference in shelf.songs), default=0)
+    for reference in sorted(shelf.songs, key=lambda reference: reference.name.casefold()):
+        song = reference.song
+        ends = "" if song.bandwidth_hz is None else f", nothing above {song.bandwidth_hz / 1000:.1f} kHz"
+        length = clock(round(song.duration_s))
+        lines.append(f"  {song_name(reference):{width}s}  {length}  {song.integrated_lufs:6.1f} LUFS{ends}")
     lines += [f"  {name}: measured by an older version; add its file once more" for name in shelf.to_measure]
     if shelf.songs:
-        lines += ["", f"  loudness: {median_of([one.song.integrated_lufs for one in shelf.songs]):.1f} LUFS in the middle"]
+        lines += ["", f"  loudness: {median_of([reference.song.integrated_lufs for reference in shelf.songs]):.1f} LUFS in the middle"]
         lines += _readings(shelf)
     return "\n".join(lines)
 
 
-def _songs(count: int) -> str:
-    return "1 song" if count == 1 else f"{count} songs"
-
-
 def _readings(shelf: Shelf) -> list[str]:
-    usual = {one.name: one for one in usual_of(shelf.songs)}
+    usual = {reading.name: reading for reading in usual_of(shelf.songs)}
     lines = []
-    for each in FEATURES:
-        values = [value for one in shelf.songs if (value := getattr(one.song.headline, each.name)) is not None]
+    for feature in FEATURES:
+        values = [value for reference in shelf.songs if (value := getattr(reference.song.headline, feature.name)) is not None]
         if values:
-            spread = _told(each, usual[each.name].spread)
-            middle, low, high = (_told(each, value) for value in (median_of(values), min(values), max(values)))
+            spread = _number(feature, usual[feature.name].spread)
+            middle, low, high = (_number(feature, value) for value in (median_of(values), min(values), max(values)))
             lines.append(
-                f"  {each.words}: {middle} {each.unit} ({low} to {high}; a further song of their kind: within {spread} either way)"
+                f"  {feature.words}: {middle} {feature.unit} ({low} to {high}; a further song of their kind: within {spread} either way)"
             )
     return lines
 
 
-def _told(feature: Feature, value: float) -> str:
+def _number(feature: Feature, value: float) -> str:
     if feature.unit == "%":
         return f"{100 * value:.0f}"
     return f"{value:.2f}" if feature.step < 0.5 else f"{value:.1f}"
 
 
 def groups_text(shelf: Shelf, groups: Sequence[Group], tried: Sequence[str]) -> str:
-    """Return the groups of a shelf, or why there are none."""
+    """Return a shelf's groups, or why there are none."""
     count = len(shelf.songs)
     if count < FEWEST_SONGS:
-        return f"The shelf '{shelf.name}' holds {_songs(count)}; groups are looked for from {FEWEST_SONGS} on: fewer fall apart by chance."
+        holds = f"The shelf '{shelf.name}' holds {counted(count, 'song', 'songs')}"
+        return f"{holds}; groups are looked for from {FEWEST_SONGS} on: fewer fall apart by chance."
     lines = [f"The {count} songs of '{shelf.name}' are one group: no division held."]
     if len(groups) > 1:
         lines = [f"The {count} songs of '{shelf.name}' fall into {len(groups)} groups:"]
-    for one in groups if len(groups) > 1 else ():
-        shares = f": {', '.join(one.shares)} than the others" if one.shares else ": no single reading sets it apart"
-        lines += ["", f"{one.number}. around '{name_of(one)}', {_songs(len(one.songs))}{shares}"]
-        lines += [f"     {song_name(each)}" for each in sorted(one.songs, key=lambda each: each.name.casefold())]
+    for group in groups if len(groups) > 1 else ():
+        shares = f": {', '.join(group.shares)} than the others" if group.shares else ": no single reading sets it apart"
+        lines += ["", f"{group.number}. around '{name_of(group)}', {counted(len(group.songs), 'song', 'songs')}{shares}"]
+        lines += [f"     {song_name(reference)}" for reference in sorted(group.songs, key=lambda reference: reference.name.casefold())]
     if len(groups) > 1:
         lines += [
             "",

@@ -1,4 +1,7 @@
-"""Shelves in the database: named sets of measured songs. A song is kept by the hash of its bytes, so it may be moved and renamed."""
+"""Shelves in the database.
+
+Named sets of measured songs. A song is kept by the hash of its bytes, so it may be moved and renamed.
+"""
 
 import sqlite3
 from dataclasses import dataclass
@@ -14,7 +17,9 @@ LONGEST_NAME = 60
 
 @dataclass(frozen=True, slots=True)
 class Shelf:
-    """A shelf's songs in the order of their hashes, which neither renaming nor the order of adding changes.
+    """A shelf's songs in the order of their hashes.
+
+    Neither renaming nor the order of adding changes it.
 
     ``to_measure`` are names of songs that an earlier version measured, and this one has not yet.
     """
@@ -44,7 +49,10 @@ def counts(database: Database) -> list[tuple[str, int]]:
 
 
 def load(database: Database, name: str) -> Shelf:
-    """Return a shelf with its songs, or refuse with the nearest name."""
+    """Return a shelf with its songs, or refuse.
+
+    The refusal names the nearest shelf.
+    """
     with database.reading() as read:
         number, known, model = _find(read, name)
         rows = read.execute(
@@ -59,7 +67,7 @@ def load(database: Database, name: str) -> Shelf:
 def _find(read: sqlite3.Connection, name: str) -> tuple[int, str, str | None]:
     row: tuple[int, str, str | None] | None = read.execute("SELECT id, name, model FROM shelves WHERE name = ?", (name.strip(),)).fetchone()
     if row is None:
-        names = [each[0] for each in read.execute("SELECT name FROM shelves ORDER BY name")]
+        names = [row[0] for row in read.execute("SELECT name FROM shelves ORDER BY name")]
         raise RequestError(f"There is no shelf called '{name}'.{_hint(name, names)}")
     return row
 
@@ -67,7 +75,7 @@ def _find(read: sqlite3.Connection, name: str) -> tuple[int, str, str | None]:
 def _hint(name: str, names: list[str]) -> str:
     if not names:
         return " There are no shelves yet; `mixproof references add SHELF FILES` makes one."
-    folded = {each.casefold(): each for each in names}
+    folded = {known.casefold(): known for known in names}
     near = get_close_matches(name.casefold(), list(folded), n=1, cutoff=0.5)
     if near:
         return f" Did you mean '{folded[near[0]]}'?"
@@ -75,20 +83,26 @@ def _hint(name: str, names: list[str]) -> str:
 
 
 def known_song(database: Database, sha256: str) -> Song | None:
-    """Return the song with this content, as this version measures it."""
+    """Return the song with this content, if measured.
+
+    As this version measures it.
+    """
     with database.reading() as read:
         row = read.execute("SELECT measured FROM songs WHERE sha256 = ? AND measured_by = ?", (sha256, MEASURED_BY)).fetchone()
     return None if row is None else from_json(row[0])
 
 
 def known_hashes(database: Database) -> frozenset[str]:
-    """Return the hashes of all songs that this version has measured."""
+    """Return the hashes of all songs measured by this version."""
     with database.reading() as read:
         return frozenset(row[0] for row in read.execute("SELECT sha256 FROM songs WHERE measured_by = ?", (MEASURED_BY,)))
 
 
 def seen_hash(database: Database, path: Path) -> str | None:
-    """Return the hash of a file that has not changed since it was last read, by its size and time."""
+    """Return the hash of a file that has not changed.
+
+    By its size and time since it was last read.
+    """
     state = path.stat()
     with database.reading() as read:
         row = read.execute(
@@ -98,7 +112,9 @@ def seen_hash(database: Database, path: Path) -> str | None:
 
 
 def keep(database: Database, path: Path, sha256: str, song: Song | None, shelf: str | None, state: tuple[int, int]) -> bool:
-    """Keep one song, in one transaction: its numbers (None: already there), where it was seen, and its place on a shelf.
+    """Keep one song, in one transaction.
+
+    Its numbers (None: already there), where it was seen, and its place on a shelf.
 
     ``state`` is the file's size and time before it was read. Return whether the song is new on the shelf.
     """
@@ -122,22 +138,30 @@ def keep_model(database: Database, shelf: str, model: str) -> None:
 
 
 def find_song(shelf: Shelf, name: str) -> tuple[str, str]:
-    """Return hash and name of the song called ``name`` (a file name, with or without ending, or a path), or refuse with the nearest."""
-    everything = [(one.sha256, one.name) for one in shelf.songs]
+    """Return the song called ``name``, or refuse with the nearest.
+
+    Its hash and name; ``name`` is a file name, with or without ending, or a path.
+    """
+    everything = [(reference.sha256, reference.name) for reference in shelf.songs]
     wanted = Path(name).name.casefold()
-    found = [one for one in everything if wanted in (one[1].casefold(), Path(one[1]).stem.casefold())]
-    if len(found) == 1:
-        return found[0]
-    if found:
-        raise RequestError(f"{len(found)} songs on the shelf '{shelf.name}' are called '{name}'. Rename one file, add it again, and retry.")
-    names = {one[1].casefold(): one[1] for one in everything}
+    matches = [entry for entry in everything if wanted in (entry[1].casefold(), Path(entry[1]).stem.casefold())]
+    if len(matches) == 1:
+        return matches[0]
+    if matches:
+        raise RequestError(
+            f"{len(matches)} songs on the shelf '{shelf.name}' are called '{name}'. Rename one file, add it again, and retry."
+        )
+    names = {entry[1].casefold(): entry[1] for entry in everything}
     near = get_close_matches(wanted, list(names), n=1, cutoff=0.4)
     hint = f" Did you mean '{names[near[0]]}'?" if near else f" `mixproof references show {shelf.name}` lists them."
     raise RequestError(f"There is no song called '{name}' on the shelf '{shelf.name}'.{hint}")
 
 
 def remove_song(database: Database, shelf: str, sha256: str) -> None:
-    """Take one song off a shelf; its numbers go with it unless another shelf has it."""
+    """Take one song off a shelf.
+
+    Its numbers go with it unless another shelf has it.
+    """
     with database.writing() as write:
         number, _, _ = _find(write, shelf)
         write.execute("DELETE FROM shelf_songs WHERE shelf = ? AND sha256 = ?", (number, sha256))

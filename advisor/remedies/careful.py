@@ -1,15 +1,15 @@
 """What to mind about a move of the plan, beside its stop rule."""
 
+from advisor.remedies.discovery import kind_of
 from rules.base import Confidence
 from rules.remedy import Remedy
 
 MOST_ON_A_MIX_DB = 6.0  # common practice, no published source
-TONE = ("bell", "low_shelf", "high_shelf")
 NOT_SURE = "This finding is not sure: try it by ear first."
 TOO_DEEP = "So much is rarely right on a whole mix: find the element that carries it, one solo after the other, and make the move there."
 
 
 def careful(remedy: Remedy, confidence: Confidence) -> list[str]:
     """Return whole sentences; usually none."""
-    deep = remedy.kind in TONE and remedy.part == "mix" and abs(remedy.gain_db or 0.0) > MOST_ON_A_MIX_DB
+    deep = kind_of(remedy).tone is not None and remedy.part == "mix" and abs(remedy.gain_db or 0.0) > MOST_ON_A_MIX_DB
     return [*([NOT_SURE] if confidence == "low" else []), *([TOO_DEEP] if deep else [])]

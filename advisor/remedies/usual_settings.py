@@ -1,4 +1,6 @@
-"""Usual settings, taken where a remedy leaves one open: what is put in place and what the sentence states cannot differ."""
+"""Usual settings, for what a remedy leaves open: its process and its sentence cannot differ."""
+
+from rules.remedy import Remedy
 
 RATIO = 2.0
 BAND_RATIO = 4.0  # of a dynamic equaliser
@@ -14,3 +16,17 @@ PASS_ORDER = 2
 def given(setting: float | None, usual: float) -> float:
     """Return the setting, or the usual one where it is left open."""
     return usual if setting is None else setting
+
+
+def needed_frequency_hz(remedy: Remedy) -> float:
+    """Return the remedy's frequency; raises `ValueError` without one."""
+    if remedy.frequency_hz is None:
+        raise ValueError(f"a remedy of kind {remedy.kind} needs a frequency")
+    return remedy.frequency_hz
+
+
+def needed_threshold_dbfs(remedy: Remedy) -> float:
+    """Return the remedy's threshold; raises `ValueError` without one."""
+    if remedy.threshold_dbfs is None:
+        raise ValueError(f"a remedy of kind {remedy.kind} needs a threshold")
+    return remedy.threshold_dbfs

@@ -1,1 +1,4 @@
-"""Sound read in pieces: chunks, excerpts, and sources brought to one time."""
+"""Sound read in pieces.
+
+Chunks, excerpts, and sources brought to one time.
+"""

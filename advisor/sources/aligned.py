@@ -1,13 +1,16 @@
-"""Stems in mix time: at the mix's rate, moved, scaled, as long as the mix; and sums of them; all read in pieces."""
+"""Stems in mix time.
 
-from collections.abc import Iterator, Sequence
+At the mix's rate, moved, scaled, as long as the mix; and sums of them; all read in pieces.
+"""
+
+from collections.abc import Sequence
 from math import ceil, gcd
 from typing import Any
 
 import numpy as np
 
-from advisor.sources.chunked import Chunked
-from features.sound.signal import BLOCK_FRAMES, Samples, Source
+from advisor.sources.chunked import Chunked, ReadByPlace
+from features.sound.signal import Samples, Source
 
 CHUNK_S = 8.0
 MARGIN_S = 0.1  # read on both sides of a chunk; the resampler's filter is far shorter
@@ -34,7 +37,10 @@ class Resampled(Chunked):
         self._margin = ceil(MARGIN_S * rate_hz / self._period_out)  # in periods
 
     def make(self, start: int, count: int) -> Samples:
-        """Return resampled frames; ``start`` is a whole number of seconds."""
+        """Return resampled frames.
+
+        ``start`` is a whole number of seconds.
+        """
         first = start // self._period_out
         before = min(self._margin, first)
         periods = before + ceil(count / self._period_out) + self._margin
@@ -45,7 +51,7 @@ class Resampled(Chunked):
 
 
 def fitted(samples: Samples, count: int) -> Samples:
-    """Return the samples with silence added, or cut, to ``count`` frames."""
+    """Return samples padded with silence or cut to ``count`` frames."""
     if samples.shape[1] >= count:
         return samples[:, :count]
     whole = np.zeros((samples.shape[0], count), np.float32)
@@ -53,11 +59,16 @@ def fitted(samples: Samples, count: int) -> Samples:
     return whole
 
 
-class Aligned:
-    """A stem in mix time; implements `Source`."""
+class Aligned(ReadByPlace):
+    """A stem in mix time.
+
+    Implements `Source`.
+    """
 
     def __init__(self, source: Source, frames: int, offset_frames: int = 0, gain: float = 1.0, *, one_channel: bool = False) -> None:
-        """Take a stem at the mix's rate, the mix's length, and how far and by how much it is moved; silence outside.
+        """Take a stem at the mix's rate, and its place.
+
+        ``frames`` is the mix's length; outside the stem there is silence.
 
         With ``one_channel`` a stereo stem is folded to the mean of its channels, for a mix that is mono.
         """
@@ -67,32 +78,30 @@ class Aligned:
         self._source = source
 
     def read(self, start: int, count: int) -> Samples:
-        """Return frames ``start`` to ``start + count`` of mix time, cut at the mix's end."""
+        """Return frames of mix time, cut at the mix's end."""
         first = min(max(start, 0), self.frames)
         count = min(max(count, 0), self.frames - first)
         wanted = first - self.offset_frames  # in the stem's own time
         silence = min(max(-wanted, 0), count)
-        found = self._source.read(max(wanted, 0), count - silence) if count > silence else np.zeros((self._source.channels, 0), np.float32)
-        if self.channels < found.shape[0]:
-            found = found.mean(axis=0, keepdims=True)
-        if silence == 0 and found.shape[1] == count:
-            return found if self.gain == 1.0 else np.asarray(found * np.float32(self.gain))
+        sound = self._source.read(max(wanted, 0), count - silence) if count > silence else np.zeros((self._source.channels, 0), np.float32)
+        if self.channels < sound.shape[0]:
+            sound = sound.mean(axis=0, keepdims=True)
+        if silence == 0 and sound.shape[1] == count:
+            return sound if self.gain == 1.0 else np.asarray(sound * np.float32(self.gain))
         whole = np.zeros((self.channels, count), np.float32)
-        np.multiply(found, np.float32(self.gain), out=whole[:, silence : silence + found.shape[1]])
+        np.multiply(sound, np.float32(self.gain), out=whole[:, silence : silence + sound.shape[1]])
         return whole
-
-    def blocks(self, size: int = BLOCK_FRAMES) -> Iterator[Samples]:
-        """Yield the whole stem once, in order, in blocks of at most ``size`` frames."""
-        for start in range(0, self.frames, size):
-            yield self.read(start, size)
 
     def moved(self, offset_frames: int, gain: float) -> "Aligned":
         """Return the same stem with another place and gain."""
         return Aligned(self._source, self.frames, offset_frames, gain, one_channel=self.channels < self._source.channels)
 
 
-class Summed:
-    """The sum of some sources, each times a factor; mono ones go to both channels; implements `Source`."""
+class Summed(ReadByPlace):
+    """The sum of some sources, each times a factor.
+
+    Mono ones go to both channels; implements `Source`.
+    """
 
     def __init__(self, sources: Sequence[Source], channels: int, factors: Sequence[float] | None = None) -> None:
         """Take sources of one rate and length."""
@@ -101,15 +110,10 @@ class Summed:
         self._factors = (1.0,) * len(sources) if factors is None else tuple(factors)
 
     def read(self, start: int, count: int) -> Samples:
-        """Return frames ``start`` to ``start + count``, cut at the end."""
+        """Return ``count`` frames from ``start``, cut at the end."""
         first = min(max(start, 0), self.frames)
         total = np.zeros((self.channels, min(max(count, 0), self.frames - first)), np.float32)
         for source, factor in zip(self._sources, self._factors, strict=True):
             part = source.read(start, count)
             total += part if factor == 1.0 else part * np.float32(factor)
         return total
-
-    def blocks(self, size: int = BLOCK_FRAMES) -> Iterator[Samples]:
-        """Yield the whole sum once, in order, in blocks of at most ``size`` frames."""
-        for start in range(0, self.frames, size):
-            yield self.read(start, size)

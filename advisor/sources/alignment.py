@@ -1,4 +1,6 @@
-"""Whether two files hold the same song, and by how much one starts later: by its course of level, then by its waveform.
+"""Whether two files hold one song, and its offset.
+
+By its course of level, then by its waveform.
 
 The course of level (10 ms) gives the offset to within its step; a whitened cross-correlation of stretches (after Knapp and Carter 1976)
 then gives it to the sample, and says how far it stands out: equalisers and faders hardly change it, another song has nothing of it.
@@ -31,7 +33,9 @@ CANDIDATES = 8  # a song made of loops agrees with itself at many offsets
 
 @dataclass(frozen=True, slots=True)
 class Alignment:
-    """How the later file lies against the earlier: ``offset_s`` is positive where the same music comes later in it.
+    """How the later file lies against the earlier.
+
+    ``offset_s`` is positive where the same music comes later in it.
 
     ``same`` says whether both hold the same song; where not, the offset is 0. ``matched`` of ``tried`` stretches agreed.
     """
@@ -44,7 +48,10 @@ class Alignment:
 
 
 def course_of(source: Source) -> Floats:
-    """Return the level of both channels together in steps of 10 ms, in dB, without its slow changes."""
+    """Return the level (dB, 10 ms) without slow changes.
+
+    Of both channels together.
+    """
     hop = max(round(source.rate_hz * HOP_S), 1)
     rest = np.zeros((source.channels, 0), np.float32)
     parts: list[Floats] = []
@@ -72,14 +79,17 @@ def _smooth(level: Floats) -> Floats:
 
 
 def offsets(first: Floats, second: Floats, most: int = CANDIDATES) -> list[int]:
-    """Return the offsets, in steps, at which two courses agree best, the best first."""
+    """Return the steps of offset where two courses agree.
+
+    The best comes first.
+    """
     least = round(LEAST_OVERLAP_S / HOP_S)
     if min(len(first), len(second)) < least:
         return [0]
     size = next_fast_len(len(first) + len(second))
-    ones = [rfft(np.ones(len(one)), size) for one in (first, second)]
-    spectra = [rfft(one, size) for one in (first, second)]
-    powers = [rfft(one * one, size) for one in (first, second)]
+    ones = [rfft(np.ones(len(course)), size) for course in (first, second)]
+    spectra = [rfft(course, size) for course in (first, second)]
+    powers = [rfft(course * course, size) for course in (first, second)]
     cross = irfft(spectra[1] * np.conj(spectra[0]), size)
     overlap = np.round(irfft(ones[1] * np.conj(ones[0]), size))
     own = irfft(ones[1] * np.conj(powers[0]), size) * irfft(powers[1] * np.conj(ones[0]), size)
@@ -95,7 +105,7 @@ def offsets(first: Floats, second: Floats, most: int = CANDIDATES) -> list[int]:
 
 
 def align(first: Source, second: Source) -> Alignment:
-    """Find the offset between two files, and whether they hold the same song."""
+    """Find two files' offset, and whether they share a song."""
     courses = course_of(first), course_of(second)
     like_first: Source = second if second.rate_hz == first.rate_hz else Resampled(second, first.rate_hz)
     checked: list[Alignment] = []
@@ -103,31 +113,36 @@ def align(first: Source, second: Source) -> Alignment:
         checked.append(_check(first, like_first, steps * HOP_S, courses[0]))
         if checked[-1].same:  # the course of the whole song tells loops apart better than any stretch of it
             return checked[-1]
-    best = max(checked, key=lambda each: each.matched)
+    best = max(checked, key=lambda candidate: candidate.matched)
     return Alignment(same=False, offset_s=0.0, upside_down=False, matched=best.matched, tried=best.tried)
 
 
 def _check(first: Source, second: Source, offset_s: float, course: Floats) -> Alignment:
     rate = first.rate_hz
     low, high = max(0.0, -offset_s), min(first.frames / rate, second.frames / rate - offset_s)
-    found: list[tuple[float, float, float]] = []
+    matches: list[tuple[float, float, float]] = []
     for start_s in _places(low, high, course):
         count = round(min(STRETCH_S, high - low) * rate)
-        one, other = (_mono(each, round(at * rate), count) for each, at in ((first, start_s), (second, start_s + offset_s)))
-        if min(len(one), len(other)) >= rate // 2:
-            found.append(_match(one, other, round(SEARCH_S * rate)))
-    clear = [each for each in found if each[1] >= CLEAR]
+        earlier_part, later_part = (
+            _mono(source, round(at * rate), count) for source, at in ((first, start_s), (second, start_s + offset_s))
+        )
+        if min(len(earlier_part), len(later_part)) >= rate // 2:
+            matches.append(_match(earlier_part, later_part, round(SEARCH_S * rate)))
+    clear = [match for match in matches if match[1] >= CLEAR]
     if not clear:
-        return Alignment(same=False, offset_s=0.0, upside_down=False, matched=0, tried=len(found))
+        return Alignment(same=False, offset_s=0.0, upside_down=False, matched=0, tried=len(matches))
     middle = float(np.median([lag for lag, _, _ in clear]))
-    agreed = [each for each in clear if abs(each[0] - middle) <= MOST_APART_S * rate]
-    same = 2 * len(agreed) > len(found)
+    agreed = [match for match in clear if abs(match[0] - middle) <= MOST_APART_S * rate]
+    same = 2 * len(agreed) > len(matches)
     upside_down = sum(sign for _, _, sign in agreed) < 0.0
-    return Alignment(same, offset_s + middle / rate, upside_down, len(agreed), len(found))
+    return Alignment(same, offset_s + middle / rate, upside_down, len(agreed), len(matches))
 
 
 def _places(low: float, high: float, course: Floats) -> Sequence[float]:
-    """Return where stretches start: spread over what both share, each moved to where most happens nearby."""
+    """Return where stretches start.
+
+    Spread over what both share, each moved to where most happens nearby.
+    """
     room = high - low - STRETCH_S
     if room <= 0.0:
         return [low]
@@ -148,7 +163,7 @@ def _mono(source: Source, start: int, count: int) -> Floats:
 
 
 def _match(first: Floats, second: Floats, search: int) -> tuple[float, float, float]:
-    """Return the lag in samples, by how many spreads its peak stands out, and its sign."""
+    """Return lag in samples, distinctness in spreads, and sign."""
     count = min(len(first), len(second))
     window = np.hanning(count)
     size = next_fast_len(2 * count)

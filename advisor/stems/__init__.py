@@ -1,1 +1,4 @@
-"""Stems: reading a folder of them, fitting them to the mix, and summing them again with remedies in place."""
+"""The stems of a song.
+
+Reading a folder of them, fitting them to the mix, and summing them again with remedies in place.
+"""

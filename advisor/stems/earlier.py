@@ -33,7 +33,7 @@ FOLDS = 10
 HIGHEST_HZ, FAITHFUL_DB = 14500.0, -15.0
 LEAST_SHARE = 0.05  # of an element's energy must lie in such bands
 AT_ONCE = 8
-TOLD_APART = " stem"  # as in `advisor.stems.folder`
+APART_WORD = " stem"  # as in `advisor.stems.folder`
 
 
 class Named(Protocol):
@@ -50,14 +50,20 @@ class Named(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class Earlier:
-    """Change of each element's level against the earlier bounce in dB, at matched mix level, and how far that can be trusted."""
+    """Level changes in dB against the earlier bounce.
+
+    At matched mix level; ``words`` say how far they can be trusted.
+    """
 
     changes_db: Mapping[str, float]
     words: str
 
 
 def compare_earlier(path: Path | None, stems: Sequence[Named], mix: Source | None, progress: Progress) -> Earlier | None:
-    """Compare with what stems.toml names as the earlier bounce: a folder of stems or one file; None without."""
+    """Compare with what stems.toml names as the earlier bounce.
+
+    A folder of stems or one file; None without.
+    """
     if path is None:
         return None
     progress.step(f"Comparing with {path.name}")
@@ -69,16 +75,16 @@ def compare_earlier(path: Path | None, stems: Sequence[Named], mix: Source | Non
 
 def _with_stems(path: Path, stems: Sequence[Named], progress: Progress) -> Earlier:
     with ExitStack() as stack:
-        found = open_files(find_files(path, None, with_settings=False), stack, hashed=False)
-        by_name = {name.lower(): one.source for name, one in zip(found.names, found.opened, strict=True)}
-        pairs = [(one.name, one.source, by_name[_file_name(one)]) for one in stems if _file_name(one) in by_name]
+        files = open_files(find_files(path, None, with_settings=False), stack, hashed=False)
+        by_name = {name.lower(): opened.source for name, opened in zip(files.names, files.opened, strict=True)}
+        pairs = [(stem.name, stem.source, by_name[_file_name(stem)]) for stem in stems if _file_name(stem) in by_name]
         if not pairs:
             return Earlier({}, f"None of the stems in “{path.name}” is called like one of the present ones, so no levels are compared.")
         changes: dict[str, float] = {}
         for first in range(0, len(pairs), AT_ONCE):
             changes |= _changes_of_pairs(pairs[first : first + AT_ONCE], progress)
     others = [name for name, _, _ in pairs if name not in changes]
-    new = [one.name for one in stems if _file_name(one) not in by_name]
+    new = [stem.name for stem in stems if _file_name(stem) not in by_name]
     words = f"Levels are compared with the stems in “{path.name}”, {len(changes)} of {len(stems)} by name."
     if others:
         words += f" {listed(others)} {'sounds' if len(others) == 1 else 'sound'} different there, so no change of level is given."
@@ -87,14 +93,20 @@ def _with_stems(path: Path, stems: Sequence[Named], progress: Progress) -> Earli
     return Earlier(against_the_rest(changes), words)
 
 
-def _file_name(one: Named) -> str:
-    """Return the name its file has: an element called like a group is told from it by a word more."""
-    name = one.name.lower()
-    return name.removesuffix(TOLD_APART) if name.removesuffix(TOLD_APART) in GROUPS else name
+def _file_name(stem: Named) -> str:
+    """Return the name its file has.
+
+    An element called like a group is told from it by a word more.
+    """
+    name = stem.name.lower()
+    return name.removesuffix(APART_WORD) if name.removesuffix(APART_WORD) in GROUPS else name
 
 
 def _changes_of_pairs(pairs: Sequence[tuple[str, Source, Source]], progress: Progress) -> dict[str, float]:
-    """Return by how many dB each present stem stands above its earlier self: least squares on the waveforms."""
+    """Return by how many dB each stem has risen.
+
+    Against its earlier self, by least squares on the waveforms.
+    """
     now = [source for _, source, _ in pairs]
     before = [_like(source, earlier) for _, source, earlier in pairs]
     total = gather([*now, *before], progress).total
@@ -114,8 +126,8 @@ def _like(source: Source, earlier: Source) -> Aligned:
 
 def _with_bounce(path: Path, stems: Sequence[Named], mix: Source | None, progress: Progress) -> Earlier:
     with open_source(path, memory_bytes=0, hashed=False) as opened:
-        sources = [one.source for one in stems]
-        bounce = _like(mix if mix is not None else max(sources, key=lambda one: one.channels), opened.source)
+        sources = [stem.source for stem in stems]
+        bounce = _like(mix if mix is not None else max(sources, key=lambda source: source.channels), opened.source)
         known = () if mix is None else (mix,)
         trace = gather([*sources, *known, bounce], progress)
         used = np.array([float(trace.total[number, number]) > 0.0 for number in range(len(stems))])
@@ -131,10 +143,10 @@ def _with_bounce(path: Path, stems: Sequence[Named], mix: Source | None, progres
     faithful = _faithful(trace, used)
     changes = _level_changes(faithful, used, with_mix=with_mix)
     spread = _standard_error(trace.by_time, lambda part: _level_changes(part, used, with_mix=with_mix))
-    told = used & (spread < SURE_DB) & (np.diag(faithful)[:count] > LEAST_SHARE * np.diag(trace.total)[:count])
-    sure = {one.name: float(changes[number]) for number, one in enumerate(stems) if told[number]}
+    trusted = used & (spread < SURE_DB) & (np.diag(faithful)[:count] > LEAST_SHARE * np.diag(trace.total)[:count])
+    sure = {stem.name: float(changes[number]) for number, stem in enumerate(stems) if trusted[number]}
     words = f"Levels are compared with the earlier bounce “{path.name}”, which the present stems explain to {level:.0f} dB."
-    unsure = [one.name for one in stems if one.name not in sure]
+    unsure = [stem.name for stem in stems if stem.name not in sure]
     if unsure:
         words += f" For {listed(unsure)} that is too little to tell a change of level."
     return Earlier(against_the_rest(sure), words)
@@ -143,19 +155,25 @@ def _with_bounce(path: Path, stems: Sequence[Named], mix: Source | None, progres
 def _moved(
     stems: Sequence[Named], known: Sequence[Source], bounce: Aligned, trace: GramTrace, used: NDArray[np.bool_], progress: Progress
 ) -> GramTrace:
-    """Try the bounce at the place where it fits the stems; return what is better."""
-    sources = [one.source for one in stems]
+    """Try the bounce where it fits the stems best.
+
+    Return what is better.
+    """
+    sources = [stem.source for stem in stems]
     frames = common_offset(sources, bounce, trace, used)
     if not frames:
         return trace
     other = gather([*sources, *known, bounce.moved(bounce.offset_frames - frames, 1.0)], progress)
     last, count = len(trace.total) - 1, len(stems)
-    levels = [_explained_db(_against(each.total, count, last), used) for each in (other, trace)]
+    levels = [_explained_db(_against(products.total, count, last), used) for products in (other, trace)]
     return other if levels[0] < levels[1] else trace
 
 
 def _against(total: Floats, stems: int, target: int) -> Floats:
-    """Return the inner products of the stems and one other sound, which comes last."""
+    """Return the inner products of stems and one sound.
+
+    That sound comes last.
+    """
     index = [*range(stems), target]
     return total[np.ix_(index, index)]
 
@@ -166,7 +184,10 @@ def _explained_db(total: Floats, used: NDArray[np.bool_]) -> float:
 
 
 def _level_changes(total: Floats, used: NDArray[np.bool_], *, with_mix: bool) -> Floats:
-    """Return the level of each stem now over its level in the bounce, in dB; what the bus does to both falls out."""
+    """Return each stem's level now over then, in dB.
+
+    What the bus does to both falls out.
+    """
     count = len(used)
     before = own_gains(_against(total, count, len(total) - 1), used)
     now = own_gains(_against(total, count, count), used) if with_mix else np.ones(count)
@@ -175,7 +196,9 @@ def _level_changes(total: Floats, used: NDArray[np.bool_], *, with_mix: bool) ->
 
 
 def _faithful(trace: GramTrace, used: NDArray[np.bool_]) -> Floats:
-    """Return the inner products in the bands in which the stems explain the bounce.
+    """Return the inner products where stems explain the bounce.
+
+    The bands in which they do.
 
     Lossy formats and other rates keep what lies high up in level but not in waveform; there every gain would come out too low.
     """
@@ -189,7 +212,10 @@ def _faithful(trace: GramTrace, used: NDArray[np.bool_]) -> Floats:
 
 
 def _standard_error(by_time: Floats, measure: Callable[[Floats], Floats]) -> Floats:
-    """Return the standard error of the measure, from leaving out a tenth of the song at a time (jackknife, Tukey 1958)."""
+    """Return the standard error of the measure.
+
+    From leaving out a tenth of the song at a time (jackknife, Tukey 1958).
+    """
     folds = min(FOLDS, len(by_time))
     whole = by_time.sum(axis=0)
     parts = np.array_split(np.arange(len(by_time)), folds)
@@ -199,7 +225,9 @@ def _standard_error(by_time: Floats, measure: Callable[[Floats], Floats]) -> Flo
 
 
 def against_the_rest(changes: Mapping[str, float]) -> dict[str, float]:
-    """Return changes minus what most elements share: that is the level of the whole mix.
+    """Return changes minus what most elements share.
+
+    That is the level of the whole mix.
 
     The largest set of elements that moved alike is taken as not moved; of sets as large, the one that moved least.
 
@@ -212,6 +240,6 @@ def against_the_rest(changes: Mapping[str, float]) -> dict[str, float]:
         return {}
     values = np.array(list(changes.values()))
     alike = np.abs(values[:, None] - values[None, :]) <= TOGETHER_DB
-    best = min(range(len(values)), key=lambda one: (-int(alike[one].sum()), abs(values[one])))
+    best = min(range(len(values)), key=lambda number: (-int(alike[number].sum()), abs(values[number])))
     shared = float(values[alike[best]].mean())
     return {name: value - shared for name, value in changes.items()}

@@ -1,4 +1,7 @@
-"""Which files of a folder are stems, what the elements are called, and opening them all."""
+"""The files of a folder that are stems.
+
+What the elements are called, and opening them all.
+"""
 
 import hashlib
 from collections import Counter
@@ -20,8 +23,11 @@ RESERVED = frozenset({"mix", "percussive", "sustained", "mid", "side", "left", "
 
 
 @dataclass(frozen=True, slots=True)
-class Listing:
-    """The sound files of a folder in the order of their names, the element's name for each, and remarks."""
+class StemListing:
+    """The sound files of a folder and their elements' names.
+
+    In the order of their names, with remarks.
+    """
 
     folder: Path
     paths: tuple[Path, ...]
@@ -31,28 +37,34 @@ class Listing:
 
 
 @dataclass(frozen=True, slots=True)
-class Found:
-    """The stems that could be opened; ``names``, ``opened`` run side by side."""
+class StemFiles:
+    """The stems that could be opened.
+
+    ``names``, ``opened`` run side by side.
+    """
 
     names: tuple[str, ...]
     opened: tuple[Opened, ...]
     settings: StemSettings
     notes: tuple[str, ...]
 
-    def without(self, number: int, note: str) -> "Found":
-        """Return the same without one stem, and a note that says why."""
-        return Found(
+    def without(self, number: int, note: str) -> "StemFiles":
+        """Return the same without one stem, noting why."""
+        return StemFiles(
             self.names[:number] + self.names[number + 1 :], self.opened[:number] + self.opened[number + 1 :], self.settings,
             (*self.notes, note),
         )  # fmt: skip
 
     def sha256(self) -> str:
-        """Return one hash over the hashes of all stems in the order of their names."""
-        return hashlib.sha256("".join(one.file.sha256 for one in self.opened).encode()).hexdigest()
+        """Return one hash over all stems' hashes, by name."""
+        return hashlib.sha256("".join(sound.file.sha256 for sound in self.opened).encode()).hexdigest()
 
 
-def find_files(folder: Path, mix_path: Path | None, *, with_settings: bool = True) -> Listing:
-    """List the stems of a folder: its sound files, without the mix itself and without what stems.toml leaves out."""
+def find_files(folder: Path, mix_path: Path | None, *, with_settings: bool = True) -> StemListing:
+    """List the stems of a folder.
+
+    Its sound files, without the mix itself and without what stems.toml leaves out.
+    """
     _check_folder(folder)
     try:
         inside = sorted(folder.iterdir(), key=lambda path: (path.name.lower(), path.name))
@@ -81,7 +93,7 @@ def find_files(folder: Path, mix_path: Path | None, *, with_settings: bool = Tru
             f"The folder “{folder.name}” holds {len(kept)} sound files, and at most {MOST_STEMS} elements can be told apart; "
             "bounce one file for each element with a fader of its own, doubles and layers summed, or leave some out in stems.toml."
         )
-    return Listing(folder, tuple(paths[number] for number in kept), tuple(names[number] for number in kept), settings, tuple(notes))
+    return StemListing(folder, tuple(paths[number] for number in kept), tuple(names[number] for number in kept), settings, tuple(notes))
 
 
 def _check_folder(folder: Path) -> None:
@@ -95,7 +107,7 @@ def _check_folder(folder: Path) -> None:
 
 def _nothing(folder: Path, inside: Sequence[Path]) -> str:
     deeper = (
-        [path.name for path in inside if path.is_dir() and any(one.suffix.lower() in SOUND_ENDINGS for one in path.iterdir())]
+        [path.name for path in inside if path.is_dir() and any(file.suffix.lower() in SOUND_ENDINGS for file in path.iterdir())]
         if inside
         else []
     )
@@ -108,25 +120,34 @@ def _nothing(folder: Path, inside: Sequence[Path]) -> str:
 
 
 def element_names(paths: Sequence[Path]) -> list[str]:
-    """Return a name for every file: without its ending, with it where another file differs in the ending or in case alone.
+    """Return a name for every file.
+
+    Without its ending, with it where another file differs in the ending or in case alone.
 
     A name that means something else in a remedy gets the word "stem" behind it.
     """
     counted = Counter(path.stem.lower() for path in paths)
     names = [path.name if counted[path.stem.lower()] > 1 else path.stem for path in paths]
     taken = Counter(name.lower() for name in names)
-    told: list[str] = []
+    elements: list[str] = []
     for name in names:
-        if taken[name.lower()] > 1 and name.lower() in {one.lower() for one in told}:
-            number = next(each for each in range(2, len(paths) + 2) if f"{name} ({each})".lower() not in {one.lower() for one in told})
-            told.append(f"{name} ({number})")
+        if taken[name.lower()] > 1 and name.lower() in {element.lower() for element in elements}:
+            number = next(
+                candidate
+                for candidate in range(2, len(paths) + 2)
+                if f"{name} ({candidate})".lower() not in {element.lower() for element in elements}
+            )
+            elements.append(f"{name} ({number})")
         else:
-            told.append(f"{name} stem" if name.lower() in RESERVED else name)
-    return told
+            elements.append(f"{name} stem" if name.lower() in RESERVED else name)
+    return elements
 
 
-def open_files(listing: Listing, stack: ExitStack, *, hashed: bool) -> Found:
-    """Open every file that can be read; each that cannot is named in a note."""
+def open_files(listing: StemListing, stack: ExitStack, *, hashed: bool) -> StemFiles:
+    """Open every file that can be read.
+
+    Each that cannot is named in a note.
+    """
     names, opened, notes, broken = [], [], list(listing.notes), []
     for name, path in zip(listing.names, listing.paths, strict=True):
         try:
@@ -140,4 +161,4 @@ def open_files(listing: Listing, stack: ExitStack, *, hashed: bool) -> Found:
     if not opened:
         raise RequestError(f"None of the {len(broken)} sound files in “{listing.folder.name}” can be read. The first: {broken[0]}")
     notes.extend(f"{words} The other stems were read." for words in broken)
-    return Found(tuple(names), tuple(opened), listing.settings, tuple(notes))
+    return StemFiles(tuple(names), tuple(opened), listing.settings, tuple(notes))

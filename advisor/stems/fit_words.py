@@ -1,11 +1,15 @@
-"""What is said about stems that needed something to fit: one plain sentence each."""
+"""What is said about stems that needed something to fit.
+
+One plain sentence each.
+"""
 
 from collections import Counter, defaultdict
 from collections.abc import Sequence
 from math import log10
 
+from advisor.app.words import clock
 from advisor.sources.aligned import Aligned
-from advisor.stems.files import Found
+from advisor.stems.files import StemFiles
 from features.mixture.fit import Fit, Flags, gain_db, is_mono
 from features.mixture.stem_products import GramTrace
 from features.sound.signal import Source
@@ -16,19 +20,22 @@ MOST_NAMED = 4
 
 
 def listed(names: Sequence[str]) -> str:
-    """Return names as a list in a sentence; of many only the first few."""
+    """Return names as a list in a sentence.
+
+    Of many only the first few.
+    """
     shown = [f"“{name}”" for name in names[:MOST_NAMED]]
     if len(names) > MOST_NAMED:
         return f"{', '.join(shown)} and {len(names) - MOST_NAMED} more"
     return " and ".join([", ".join(shown[:-1]), shown[-1]]) if len(shown) > 1 else shown[0]
 
 
-def rates(found: Found, rate_hz: int, *, with_mix: bool) -> list[str]:
+def rates(files: StemFiles, rate_hz: int, *, with_mix: bool) -> list[str]:
     """Name the stems at other rates."""
     others: dict[int, list[str]] = defaultdict(list)
-    for name, one in zip(found.names, found.opened, strict=True):
-        if one.source.rate_hz != rate_hz:
-            others[one.source.rate_hz].append(name)
+    for name, sound in zip(files.names, files.opened, strict=True):
+        if sound.source.rate_hz != rate_hz:
+            others[sound.source.rate_hz].append(name)
     whose = "your mix" if with_mix else "most stems"
     return [
         f"{listed(names)} {_is(names)} at {rate} Hz and {_was(names)} brought to the {rate_hz} Hz of {whose}."
@@ -36,11 +43,14 @@ def rates(found: Found, rate_hz: int, *, with_mix: bool) -> list[str]:
     ]
 
 
-def lengths(found: Found, mix: Source | None, silent: Flags) -> list[str]:
-    """Say when stems with sound differ in length, or reach past the mix's end."""
+def lengths(files: StemFiles, mix: Source | None, silent: Flags) -> list[str]:
+    """Say when lengths differ or pass the mix's end.
+
+    Of stems with sound alone.
+    """
     lasting = {
-        name: one.source.frames / one.source.rate_hz
-        for name, one, quiet in zip(found.names, found.opened, silent, strict=True)
+        name: sound.source.frames / sound.source.rate_hz
+        for name, sound, quiet in zip(files.names, files.opened, silent, strict=True)
         if not quiet
     }
     shortest, longest = min(lasting.values()), max(lasting.values())
@@ -59,15 +69,18 @@ def lengths(found: Found, mix: Source | None, silent: Flags) -> list[str]:
 
 def silences(names: Sequence[str], silent: Flags) -> list[str]:
     """Name the stems without sound."""
-    quiet = [name for name, one in zip(names, silent, strict=True) if one]
+    quiet = [name for name, is_silent in zip(names, silent, strict=True) if is_silent]
     return [f"{listed(quiet)} {'holds' if len(quiet) == 1 else 'hold'} no sound."] if quiet else []
 
 
-def copies(names: Sequence[str], found: Sequence[int | None], trace: GramTrace, used: Flags) -> list[str]:
-    """Name the stems that are copies of others, with their level against them."""
+def copies(names: Sequence[str], originals: Sequence[int | None], trace: GramTrace, used: Flags) -> list[str]:
+    """Name the stems that are copies, with their level.
+
+    Against the original.
+    """
     said = []
     energy = trace.total.diagonal()
-    for number, original in enumerate(found):
+    for number, original in enumerate(originals):
         if original is None or not used[number] or not used[original]:
             continue
         level = 10 * log10(float(energy[number] / energy[original]))
@@ -77,12 +90,15 @@ def copies(names: Sequence[str], found: Sequence[int | None], trace: GramTrace, 
     return said
 
 
-def _same_width(trace: GramTrace, one: int, other: int) -> bool:
-    return is_mono(trace, one) == is_mono(trace, other)
+def _same_width(trace: GramTrace, number: int, other: int) -> bool:
+    return is_mono(trace, number) == is_mono(trace, other)
 
 
 def own_gains(names: Sequence[str], fit: Fit) -> list[str]:
-    """Name the stems that stand at another fader in the mix, or upside down."""
+    """Name the stems at another fader in the mix.
+
+    Or upside down.
+    """
     said = []
     for number in fit.own:
         change = gain_db(fit.gains[number] / fit.common)
@@ -97,7 +113,7 @@ def own_gains(names: Sequence[str], fit: Fit) -> list[str]:
 def offsets(names: Sequence[str], placed: Sequence[Aligned], used: Flags) -> list[str]:
     """Name what was moved: all stems together, then single ones."""
     rate = placed[0].rate_hz
-    moved = [(name, one.offset_frames) for name, one, its in zip(names, placed, used, strict=True) if its]
+    moved = [(name, stem.offset_frames) for name, stem, its in zip(names, placed, used, strict=True) if its]
     common, often = Counter(frames for _, frames in moved).most_common(1)[0]
     said = []
     if common and often > 1:
@@ -131,11 +147,6 @@ def is_a_copy(name: str, original: str) -> str:
 def is_not_heard(names: Sequence[str]) -> str:
     """Say that stems are not in the mix."""
     return f"{listed(names)} {_is(names)} not heard in your mix (muted there?) and {_was(names)} left out."
-
-
-def clock(time_s: float) -> str:
-    """Return minutes and seconds."""
-    return f"{int(time_s) // 60}:{int(time_s) % 60:02d}"
 
 
 def _late(frames: int, rate_hz: int) -> str:

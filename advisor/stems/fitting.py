@@ -1,4 +1,7 @@
-"""Fitting stems to the mix: one pass over everything, then offsets only where the sum does not explain the mix."""
+"""Fitting stems to the mix.
+
+One pass over everything, then offsets only where the sum does not explain the mix.
+"""
 
 from collections import Counter
 from collections.abc import Sequence
@@ -10,7 +13,7 @@ from advisor.app.errors import RequestError
 from advisor.app.progress import Progress
 from advisor.sources.aligned import Aligned, Resampled
 from advisor.stems import fit_words as words
-from advisor.stems.files import Found
+from advisor.stems.files import StemFiles
 from advisor.stems.moving import common_offset, single_offsets
 from features.mixture import fit as alignment
 from features.mixture.fit import Fit, Flags
@@ -37,9 +40,12 @@ class DamagedError(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Fitted:
-    """Every stem in mix time, run beside ``found``; ``used`` numbers those that make up the sum."""
+    """Every stem in mix time, run beside ``files``.
 
-    found: Found
+    ``used`` numbers those that make up the sum.
+    """
+
+    files: StemFiles
     sources: tuple[Aligned, ...]
     used: tuple[int, ...]
     sketches: tuple[Sketch, ...]
@@ -50,20 +56,23 @@ class Fitted:
     notes: tuple[str, ...]
 
 
-def fit_stems(found: Found, mix: Source | None, progress: Progress) -> Fitted:
-    """Bring all stems to the mix's rate and length, and find the gains and places with which they sum to it."""
+def fit_stems(files: StemFiles, mix: Source | None, progress: Progress) -> Fitted:
+    """Fit the stems to the mix.
+
+    All come to its rate and length, with the gains and places with which they sum to it.
+    """
     while True:
         try:
-            return _Fitting(found, mix, progress).done()
+            return _Fitting(files, mix, progress).done()
         except DamagedError as error:
-            if len(found.opened) == 1:
+            if len(files.opened) == 1:
                 raise RequestError(f"{error} It is the only stem, so there is nothing to go on with.") from None
-            found = found.without(error.number, f"{error} It was left out; bounce or copy it again.")
+            files = files.without(error.number, f"{error} It was left out; bounce or copy it again.")
 
 
 @dataclass(slots=True)
 class _State:
-    """What is known about the stems at one place and gain of each."""
+    """What is known about stems at their places and gains."""
 
     sources: list[Aligned]
     trace: GramTrace
@@ -73,25 +82,25 @@ class _State:
 class _Fitting:
     """The steps of fitting one folder."""
 
-    def __init__(self, found: Found, mix: Source | None, progress: Progress) -> None:
-        self._found, self._mix, self._progress = found, mix, progress
+    def __init__(self, files: StemFiles, mix: Source | None, progress: Progress) -> None:
+        self._files, self._mix, self._progress = files, mix, progress
         self._notes: list[str] = []
-        gain = found.settings.bus_gain_db
+        gain = files.settings.bus_gain_db
         self._bus_gain = None if gain is None else 10 ** (gain / 20)
-        self._used: Flags = np.ones(len(found.opened), np.bool_)
+        self._used: Flags = np.ones(len(files.opened), np.bool_)
 
     def done(self) -> Fitted:
-        found, mix = self._found, self._mix
-        sources, channels = in_mix_time(found.opened, mix)
-        self._notes += words.rates(found, sources[0].rate_hz, with_mix=mix is not None)
+        files, mix = self._files, self._mix
+        sources, channels = in_mix_time(files.opened, mix)
+        self._notes += words.rates(files, sources[0].rate_hz, with_mix=mix is not None)
         trace = self._gather(sources)
         count = len(sources)
         silent = alignment.silent_stems(trace, count)
         if silent.all():
             raise RequestError("No stem in the folder holds any sound; bounce them again, and check that nothing is muted.")
         self._used &= ~silent
-        self._notes += words.lengths(found, mix, silent)
-        copies = alignment.copies(trace, found.names)
+        self._notes += words.lengths(files, mix, silent)
+        copies = alignment.copies(trace, files.names)
         self._leave_out_doubles(trace, copies)
         state = _State(sources, trace, self._fit(trace))
         if mix is not None:
@@ -105,21 +114,21 @@ class _Fitting:
         return self._result(state, silent, copies, channels)
 
     def _result(self, state: _State, silent: Flags, copies: tuple[int | None, ...], channels: int) -> Fitted:
-        fit, names = state.fit, self._found.names
+        fit, names = state.fit, self._files.names
         self._notes += words.silences(names, silent)
         self._notes += words.copies(names, copies, state.trace, self._used)
         self._notes += words.own_gains(names, fit)
         kept = self._used | silent
         placed = tuple(
-            one.moved(one.offset_frames, float(gain) if used else fit.common)
-            for one, gain, used in zip(state.sources, fit.gains, self._used, strict=True)
+            source.moved(source.offset_frames, float(gain) if used else fit.common)
+            for source, gain, used in zip(state.sources, fit.gains, self._used, strict=True)
         )
         self._notes += words.offsets(names, placed, self._used)
-        common = Counter(one.offset_frames for one, used in zip(placed, self._used, strict=True) if used).most_common(1)[0][0]
+        common = Counter(source.offset_frames for source, used in zip(placed, self._used, strict=True) if used).most_common(1)[0][0]
         mixture = alignment.mixture(fit, -common / placed[0].rate_hz, without_mix=self._mix is None)
         return Fitted(
-            self._found, placed, tuple(int(one) for one in np.flatnonzero(kept)), state.trace.sketches[: len(names)],
-            tuple(bool(one) for one in silent), copies, mixture, channels, tuple(self._notes),
+            self._files, placed, tuple(int(number) for number in np.flatnonzero(kept)), state.trace.sketches[: len(names)],
+            tuple(bool(flag) for flag in silent), copies, mixture, channels, tuple(self._notes),
         )  # fmt: skip
 
     def _fit(self, trace: GramTrace) -> Fit:
@@ -129,8 +138,11 @@ class _Fitting:
         return gather([*sources, *(() if self._mix is None else (self._mix,))], self._progress)
 
     def _leave_out_doubles(self, trace: GramTrace, copies: Sequence[int | None]) -> None:
-        """Leave out the full mix, and sub-mixes of other stems, where they lie among the stems: everything would count twice."""
-        names = self._found.names
+        """Leave out the full mix and sub-mixes among the stems.
+
+        With them everything would count twice.
+        """
+        names = self._files.names
         if self._mix is not None:
             for number in alignment.same_as_last(trace, self._used):
                 if np.count_nonzero(self._used) == 1:
@@ -144,7 +156,7 @@ class _Fitting:
         for number, parts in alignment.sums_of_others(trace, self._used).items():
             if self._better_without(trace, number):
                 everything = len(parts) == np.count_nonzero(self._used) - 1
-                self._drop(number, words.is_a_sum(names[number], [names[one] for one in parts], everything=everything))
+                self._drop(number, words.is_a_sum(names[number], [names[part] for part in parts], everything=everything))
         for number in alignment.whole_mix(trace, self._used):
             if self._better_without(trace, number):
                 self._drop(number, words.is_nearly_the_mix(names[number]))
@@ -162,7 +174,10 @@ class _Fitting:
         self._notes.append(note)
 
     def _placed(self, state: _State) -> _State:
-        """Look for offsets where the sum leaves much of the mix, and take them when clearly less is left then."""
+        """Look for offsets where the sum leaves too much.
+
+        They are taken when clearly less is left then.
+        """
         assert self._mix is not None  # noqa: S101 - only called with a mix
         if state.fit.residual.level_db > POOR_DB:
             frames = common_offset(state.sources, self._mix, state.trace, self._used)
@@ -180,38 +195,41 @@ class _Fitting:
         return state
 
     def _tried(self, state: _State, moves: Sequence[int], needed_db: float) -> _State:
-        sources = [one.moved(one.offset_frames + move, 1.0) for one, move in zip(state.sources, moves, strict=True)]
+        sources = [source.moved(source.offset_frames + move, 1.0) for source, move in zip(state.sources, moves, strict=True)]
         trace = self._gather(sources)
         moved = _State(sources, trace, self._fit(trace))
         return moved if moved.fit.residual.level_db <= state.fit.residual.level_db - needed_db else state
 
     def _mute(self, state: _State) -> None:
-        """Leave out stems that the mix holds next to nothing of."""
+        """Leave out stems the mix holds next to nothing of."""
         fit = state.fit
-        unheard = [one for one in fit.own if alignment.gain_db(fit.gains[one] / fit.common) < MUTED_DB]
+        unheard = [number for number in fit.own if alignment.gain_db(fit.gains[number] / fit.common) < MUTED_DB]
         if unheard:
             self._used[unheard] = False
-            self._notes.append(words.is_not_heard([self._found.names[one] for one in sorted(unheard)]))
+            self._notes.append(words.is_not_heard([self._files.names[number] for number in sorted(unheard)]))
             state.fit = self._fit(state.trace)
 
 
 def in_mix_time(opened: Sequence[Opened], mix: Source | None) -> tuple[list[Aligned], int]:
-    """Return the stems at the mix's rate and length; without a mix at the rate most of them have, as long as the longest."""
-    rates = Counter(one.source.rate_hz for one in opened)
-    rate = mix.rate_hz if mix is not None else max(rates, key=lambda each: (rates[each], each))
-    even: list[Source] = [one.source if one.source.rate_hz == rate else Resampled(one.source, rate) for one in opened]
-    frames = mix.frames if mix is not None else max(one.frames for one in even)
-    channels = mix.channels if mix is not None else max(one.channels for one in even)
-    return [Aligned(one, frames, one_channel=channels == 1) for one in even], channels
+    """Return the stems at the mix's rate and length.
+
+    Without a mix at the rate most of them have, as long as the longest.
+    """
+    rates = Counter(sound.source.rate_hz for sound in opened)
+    rate = mix.rate_hz if mix is not None else max(rates, key=lambda rate_hz: (rates[rate_hz], rate_hz))
+    even: list[Source] = [sound.source if sound.source.rate_hz == rate else Resampled(sound.source, rate) for sound in opened]
+    frames = mix.frames if mix is not None else max(source.frames for source in even)
+    channels = mix.channels if mix is not None else max(source.channels for source in even)
+    return [Aligned(source, frames, one_channel=channels == 1) for source in even], channels
 
 
 def gather(sources: Sequence[Source], progress: Progress) -> GramTrace:
     """Read all sources side by side, once."""
-    meter = GramMeter(sources[0].rate_hz, [one.channels for one in sources])
+    meter = GramMeter(sources[0].rate_hz, [source.channels for source in sources])
     frames = sources[0].frames
     with one_core():
         for start in range(0, frames, BLOCK_FRAMES):
-            meter.push([_read(number, one, start) for number, one in enumerate(sources)])
+            meter.push([_read(number, source, start) for number, source in enumerate(sources)])
             progress.advance(min(start + BLOCK_FRAMES, frames) / frames)
         return meter.finish()
 

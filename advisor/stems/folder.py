@@ -1,4 +1,7 @@
-"""A folder of stems: which files it holds, each opened, fitted to the mix, and named."""
+"""A folder of stems.
+
+Which files it holds, each opened, fitted to the mix, and named.
+"""
 
 from collections.abc import Mapping, Sequence
 from contextlib import ExitStack
@@ -10,7 +13,7 @@ from typing import Literal, Self
 from advisor.app.progress import Progress
 from advisor.sources.aligned import Aligned, Summed
 from advisor.stems.earlier import Earlier, compare_earlier
-from advisor.stems.files import Found, find_files, open_files
+from advisor.stems.files import StemFiles, find_files, open_files
 from advisor.stems.fitting import Fitted, fit_stems
 from advisor.stems.roles import GROUP_OF, GROUPS, guess
 from advisor.stems.settings import StemSettings
@@ -25,7 +28,7 @@ from features.sound.signal import Source
 
 @dataclass(frozen=True, slots=True)
 class Stem:
-    """One element: its name, its sound in mix time, and who it is."""
+    """One element with its sound in mix time."""
 
     name: str
     source: Source
@@ -34,7 +37,9 @@ class Stem:
 
 @dataclass(slots=True)
 class OpenedStems:
-    """All elements of a song; close it, or use it in a ``with`` statement, so that nothing temporary stays behind.
+    """All elements of a song.
+
+    Close it, or use it in a ``with`` statement, so that nothing temporary stays behind.
 
     Attributes
     ----------
@@ -84,42 +89,44 @@ class OpenedStems:
 
 
 def open_stems(folder: Path, mix: Opened | None, progress: Progress, *, mix_path: Path | None = None) -> OpenedStems:
-    """Open a folder of stems, fit them to the mix (without one their sum is the mix), and say who each of them is.
+    """Open a folder of stems fitted to the mix.
+
+    Without a mix their sum is the mix. It is said who each of them is.
 
     ``mix_path`` keeps the mix itself out when it lies in the folder; without it, the mix is known by its sound.
     """
     with ExitStack() as stack:
         progress.step(f"Opening the stems in {folder.name}")
-        found = open_files(find_files(folder, mix_path), stack, hashed=mix is None)
+        files = open_files(find_files(folder, mix_path), stack, hashed=mix is None)
         progress.step("Fitting the stems to the mix" if mix is not None else "Listening through the stems")
-        fitted = fit_stems(found, None if mix is None else mix.source, progress)
-        found = fitted.found
-        stems, settings = _told_from_groups(_stems(found, fitted)), found.settings
+        fitted = fit_stems(files, None if mix is None else mix.source, progress)
+        files = fitted.files
+        stems, settings = _named_apart_from_groups(_stems(files, fitted)), files.settings
         groups = _groups(stems)
-        total = Summed([one.source for one in stems], fitted.channels)
+        total = Summed([stem.source for stem in stems], fitted.channels)
         rest = None
         if mix is not None and (fitted.mixture.residual_db or 0.0) > EXACT_DB:
-            rest = Summed([mix.source, *(one.source for one in stems)], fitted.channels, [1.0] + [-1.0] * len(stems))
+            rest = Summed([mix.source, *(stem.source for stem in stems)], fitted.channels, [1.0] + [-1.0] * len(stems))
         earlier = compare_earlier(settings.earlier, stems, None if mix is None else mix.source, progress)
-        notes = (*found.notes, *fitted.notes, *(() if earlier is None else (earlier.words,)))
+        notes = (*files.notes, *fitted.notes, *(() if earlier is None else (earlier.words,)))
         return OpenedStems(
-            stems, groups, fitted.mixture, notes, total, _file(folder, found, total), rest, fitted.channels, settings, earlier,
+            stems, groups, fitted.mixture, notes, total, _file(folder, files, total), rest, fitted.channels, settings, earlier,
             stack.pop_all(),
         )  # fmt: skip
 
 
-def _stems(found: Found, fitted: Fitted) -> tuple[Stem, ...]:
-    settings = found.settings
+def _stems(files: StemFiles, fitted: Fitted) -> tuple[Stem, ...]:
+    settings = files.settings
     made = []
     for number in fitted.used:
-        name, sound = found.names[number], found.opened[number]
+        name, sound = files.names[number], files.opened[number]
         placed: Aligned = fitted.sources[number]
         role, role_from = _role(name, settings, fitted.sketches[number])
         copied = fitted.copy_of[number]
         identity = Identity(
             name=name, role=role, group=settings.groups.get(name, GROUP_OF[role]), role_from=role_from, channels=sound.source.channels,
             rate_hz=sound.source.rate_hz, offset_s=placed.offset_frames / placed.rate_hz, gain_db=gain_db(placed.gain),
-            silent=bool(fitted.silent[number]), copy_of=None if copied is None else found.names[copied],
+            silent=bool(fitted.silent[number]), copy_of=None if copied is None else files.names[copied],
         )  # fmt: skip
         made.append(Stem(name, placed, identity))
     return tuple(made)
@@ -129,29 +136,29 @@ def _role(name: str, settings: StemSettings, sketch: Sketch) -> tuple[Role, Lite
     return (settings.roles[name], "you") if name in settings.roles else guess(name, sketch)
 
 
-def _told_from_groups(stems: tuple[Stem, ...]) -> tuple[Stem, ...]:
-    """Rename elements that are called like a group and are not that group."""
+def _named_apart_from_groups(stems: tuple[Stem, ...]) -> tuple[Stem, ...]:
+    """Rename elements called like a group that they are not."""
     groups = _groups(stems)
-    clashes = [one.name for one in stems if one.name in GROUPS and groups.get(one.name) != (one.name,)]
+    clashes = [stem.name for stem in stems if stem.name in GROUPS and groups.get(stem.name) != (stem.name,)]
 
-    def told(name: str) -> str:
+    def own_name(name: str) -> str:
         return f"{name} stem" if name in clashes else name
 
-    def renamed(one: Stem) -> Stem:
-        copied = one.identity.copy_of
-        identity = replace(one.identity, name=told(one.name), copy_of=None if copied is None else told(copied))
-        return Stem(identity.name, one.source, identity)
+    def renamed(stem: Stem) -> Stem:
+        copied = stem.identity.copy_of
+        identity = replace(stem.identity, name=own_name(stem.name), copy_of=None if copied is None else own_name(copied))
+        return Stem(identity.name, stem.source, identity)
 
-    return tuple(renamed(one) for one in stems)
+    return tuple(renamed(stem) for stem in stems)
 
 
 def _groups(stems: Sequence[Stem]) -> dict[str, tuple[str, ...]]:
-    members: dict[str, tuple[str, ...]] = {group: tuple(one.name for one in stems if one.identity.group == group) for group in GROUPS}
+    members: dict[str, tuple[str, ...]] = {group: tuple(stem.name for stem in stems if stem.identity.group == group) for group in GROUPS}
     return {group: names for group, names in members.items() if names}
 
 
-def _file(folder: Path, found: Found, total: Source) -> File:
+def _file(folder: Path, files: StemFiles, total: Source) -> File:
     return File(
-        name=folder.resolve().name, sha256=found.sha256(), duration_s=total.frames / total.rate_hz, rate_hz=total.rate_hz,
-        channels=total.channels, subtype="FLOAT", bits=32, lossy=any(one.file.lossy for one in found.opened),
+        name=folder.resolve().name, sha256=files.sha256(), duration_s=total.frames / total.rate_hz, rate_hz=total.rate_hz,
+        channels=total.channels, subtype="FLOAT", bits=32, lossy=any(sound.file.lossy for sound in files.opened),
     )  # fmt: skip

@@ -1,4 +1,7 @@
-"""Measuring the elements: every stem is read once, block by block, for the meters of its element and of its group."""
+"""Measures the elements of a song.
+
+Every stem is read once, block by block, for the meters of its element and of its group.
+"""
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
@@ -10,6 +13,7 @@ import numpy as np
 from advisor.app.progress import Progress
 from advisor.app.settings import Settings
 from advisor.sources.aligned import Summed
+from advisor.sources.excerpt import read_span
 from advisor.stems.folder import OpenedStems, Stem
 from features.elements.dynamics.dynamics import measure_dynamics
 from features.elements.dynamics.envelope import EnvelopeMeter, EnvelopeTrace
@@ -28,7 +32,10 @@ from features.tone.target import general_target
 
 @dataclass(frozen=True, slots=True)
 class Traces:
-    """What one pass over the stems leaves: per element, per group, and for the mix and what the stems leave of it."""
+    """What one pass over the stems leaves.
+
+    Per element, per group, and for the mix and what the stems leave of it.
+    """
 
     elements: Mapping[str, ElementTrace]
     envelopes: Mapping[str, EnvelopeTrace]
@@ -42,8 +49,8 @@ class _Meters:
 
     def __init__(self, stems: OpenedStems, mix: Source) -> None:
         rate = mix.rate_hz
-        self.elements = {one.name: ElementMeter(rate, one.source.channels) for one in stems.stems}
-        self.envelopes = {one.name: EnvelopeMeter(rate, one.source.channels) for one in stems.stems}
+        self.elements = {stem.name: ElementMeter(rate, stem.source.channels) for stem in stems.stems}
+        self.envelopes = {stem.name: EnvelopeMeter(rate, stem.source.channels) for stem in stems.stems}
         self.groups = {name: GroupMeter(rate, stems.channels) for name in stems.groups}
         self.mix = ElementMeter(rate, mix.channels)
         self.rest = None if stems.rest is None else ElementMeter(rate, stems.rest.channels)
@@ -59,7 +66,10 @@ class _Meters:
 
 
 def trace_song(stems: OpenedStems, mix: Source, progress: Progress) -> Traces:
-    """Read every stem once, two at a time, and feed all meters."""
+    """Read every stem once and feed all meters.
+
+    Two at a time.
+    """
     meters = _Meters(stems, mix)
 
     def push(stem: Stem, start: int) -> Samples:
@@ -79,7 +89,7 @@ def trace_song(stems: OpenedStems, mix: Source, progress: Progress) -> Traces:
 
 def _push_sums(meters: _Meters, stems: OpenedStems, mix: Source, blocks: Mapping[str, Samples], start: int) -> None:
     for name, members in stems.groups.items():
-        meters.groups[name].push(summed([blocks[one] for one in members], stems.channels))
+        meters.groups[name].push(summed([blocks[member] for member in members], stems.channels))
     whole = mix.read(start, BLOCK_FRAMES)
     meters.mix.push(whole)
     if meters.rest is not None:
@@ -87,7 +97,10 @@ def _push_sums(meters: _Meters, stems: OpenedStems, mix: Source, blocks: Mapping
 
 
 def summed(blocks: Sequence[Samples], channels: int) -> Samples:
-    """Return the sum of blocks of one length; mono ones go to both channels."""
+    """Return the sum of blocks of one length.
+
+    Mono ones go to both channels.
+    """
     total = np.zeros((channels, blocks[0].shape[1]), np.float32)
     for block in blocks:
         total += block
@@ -105,32 +118,39 @@ def measure_stems(
     """Measure everything about the elements of a song."""
     progress.step("Working out what covers what")
     groups = {name: _group_sound(stems, name, traces.groups[name]) for name in stems.groups}
-    found = elements_of(stems, traces, since_earlier(stems), groups.get)
+    measured = elements_of(stems, traces, since_earlier(stems), groups.get)
     progress.step("Finding out what uses up the headroom")
     costs = _headroom(stems, mix, records, settings)
-    return replace(found, elements=tuple(replace(one, headroom=costs.get(one.name)) for one in found.elements))
+    return replace(measured, elements=tuple(replace(element, headroom=costs.get(element.name)) for element in measured.elements))
 
 
 def since_earlier(stems: OpenedStems) -> Mapping[str, float]:
-    """Return what stems.toml's earlier bounce says about levels; empty without one."""
+    """Return what stems.toml's earlier bounce says about levels.
+
+    Empty without one.
+    """
     return {} if stems.earlier is None else stems.earlier.changes_db
 
 
 def elements_of(
     stems: OpenedStems, traces: Traces, changes_db: Mapping[str, float], group_sound: Callable[[str], Signal | None]
 ) -> Elements:
-    """Turn traces into records; groups whose sound is None are measured without compressors."""
-    identities = [one.identity for one in stems.stems]
-    found = measure_elements(
+    """Turn traces into records.
+
+    Groups whose sound is None are measured without compressors.
+    """
+    identities = [stem.identity for stem in stems.stems]
+    measured = measure_elements(
         identities, traces.elements, traces.mix, traces.rest, general_target().record, changes_db, mixture=stems.mixture
     )
     elements = tuple(
-        replace(one, dynamics=measure_dynamics(traces.envelopes[one.name], one.level.plays, one.role)) for one in found.elements
+        replace(element, dynamics=measure_dynamics(traces.envelopes[element.name], element.level.plays, element.role))
+        for element in measured.elements
     )
     groups = tuple(
         measure_group(cast("GroupName", name), stems.groups[name], traces.groups[name], group_sound(name)) for name in stems.groups
     )
-    return replace(found, elements=elements, groups=groups, kick_and_bass=_kick_and_bass(elements, traces.envelopes))
+    return replace(measured, elements=elements, groups=groups, kick_and_bass=_kick_and_bass(elements, traces.envelopes))
 
 
 def _group_sound(stems: OpenedStems, name: str, trace: GroupTrace) -> Signal | None:
@@ -138,24 +158,21 @@ def _group_sound(stems: OpenedStems, name: str, trace: GroupTrace) -> Signal | N
     if span is None:
         return None
     members = set(stems.groups[name])
-    total = Summed([one.source for one in stems.stems if one.name in members], stems.channels)
-    return stretch_of(total, span)
-
-
-def stretch_of(source: Source, span: Span) -> Signal:
-    """Read a stretch into memory."""
-    start = round(span.start_s * source.rate_hz)
-    return Signal(np.array(source.read(start, round(span.end_s * source.rate_hz) - start), np.float32), source.rate_hz)
+    total = Summed([stem.source for stem in stems.stems if stem.name in members], stems.channels)
+    return read_span(total, span)
 
 
 class _Stretches(Mapping[str, Samples]):
-    """A stretch of each of some sources, read when it is asked for: of forty at once there would be half a gigabyte."""
+    """A stretch of each source, read when asked for.
+
+    Of forty at once there would be half a gigabyte.
+    """
 
     def __init__(self, sources: Mapping[str, Source], span: Span) -> None:
         self._sources, self._span = sources, span
 
     def __getitem__(self, name: str) -> Samples:
-        return stretch_of(self._sources[name], self._span).samples
+        return read_span(self._sources[name], self._span).samples
 
     def __iter__(self) -> Iterator[str]:
         return iter(self._sources)
@@ -171,7 +188,11 @@ def _kick_and_bass(elements: Sequence[Element], envelopes: Mapping[str, Envelope
 
 def _loudest(elements: Sequence[Element], role: str) -> str | None:
     """Return the loudest element of a role."""
-    playing = [(one.level.integrated_lufs, one.name) for one in elements if one.role == role and one.level.integrated_lufs is not None]
+    playing = [
+        (element.level.integrated_lufs, element.name)
+        for element in elements
+        if element.role == role and element.level.integrated_lufs is not None
+    ]
     return max(playing)[1] if playing else None
 
 
@@ -184,5 +205,5 @@ def _headroom(
     span = outlook.excerpt
     times = hits.times_s if isinstance(hits, Hits) else ()
     inside = tuple(time - span.start_s for time in times if span.start_s <= time < span.end_s)
-    parts = _Stretches({one.name: one.source for one in stems.stems if not one.identity.silent}, span)
-    return measure_headroom(stretch_of(mix, span), parts, inside, settings.target_lufs, settings.ceiling_dbtp)
+    parts = _Stretches({stem.name: stem.source for stem in stems.stems if not stem.identity.silent}, span)
+    return measure_headroom(read_span(mix, span), parts, inside, settings.target_lufs, settings.ceiling_dbtp)

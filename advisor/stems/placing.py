@@ -1,31 +1,34 @@
-"""Placing a move where the fault lies: what would be done to the whole mix is done to the element that carries it, where one does.
+"""Placing a move where the fault lies.
+
+What would be done to the whole mix is done to the element that carries it, where one does.
 
 A shelf is placed by what its finding speaks of, not by all it reaches: lows that stand too high from 100 Hz on are not the kick's 50 Hz.
 """
 
 from dataclasses import replace
-from math import inf, log10
+from math import log10
 
 from advisor.judging.judge import Card
+from advisor.remedies.discovery import kind_of
 from features.records.elements import Element, Elements
 from rules.remedy import Remedy
-from rules.shared.readings import bell_edges
 
 CARRIES = 0.5  # of the band's power: with less, no single element is to blame
 DEEPEST_DB = -12.0
-TONE = ("bell", "low_shelf", "high_shelf")
 LEANS = {"left": -1.0, "right": 1.0}  # the sign of `pan_db` where that channel is louder
 
 
 def placed(card: Card, elements: Elements) -> Card:
-    """Return the card with the move on an element or group tried first, and the one on the mix after it.
+    """Return the card with its move placed on an element.
+
+    The move on the mix is tried after it.
 
     A lean that one element brings in is that element's alone: turning a side of the mix down pushes all the others off the centre.
     """
     remedy = card.finding.remedy
     if remedy is None:
         return card
-    if remedy.kind == "gain" and remedy.part in LEANS:
+    if kind_of(remedy).is_fader and remedy.part in LEANS:
         turned = _turned_back(remedy.part, elements)
         return card if turned is None else replace(card, finding=replace(card.finding, remedy=turned))
     better = better_place(remedy, elements, card.finding.band_hz)
@@ -35,61 +38,69 @@ def placed(card: Card, elements: Elements) -> Card:
 
 
 def better_place(remedy: Remedy, elements: Elements, about_hz: tuple[float, float] | None = None) -> Remedy | None:
-    """Return the same move on the element or group it is meant for; None where it belongs to the mix.
+    """Return the move placed on its element or group.
+
+    None where it belongs to the mix.
 
     ``about_hz`` is the stretch of the spectrum its finding speaks of.
     """
-    if remedy.kind == "gain" and remedy.part == "percussive" and any(one.name == "drums" for one in elements.groups):
+    kind = kind_of(remedy)
+    if kind.is_fader and remedy.part == "percussive" and any(group.name == "drums" for group in elements.groups):
         return replace(remedy, part="drums")
-    if remedy.kind not in TONE or remedy.part not in ("mix", "sustained") or (remedy.gain_db or 0.0) >= 0.0:
+    if kind.tone is None or remedy.part not in ("mix", "sustained") or (remedy.gain_db or 0.0) >= 0.0:
         return None
-    there = [one for one in elements.elements if one.copy_of is None and not (remedy.part == "sustained" and one.group == "drums")]
-    band_hz = about_hz if about_hz is not None and remedy.kind != "bell" else _band(remedy)
-    powers = {one.name: _power(one, *band_hz) for one in there}
+    there = [
+        element
+        for element in elements.elements
+        if element.copy_of is None and not (remedy.part == "sustained" and element.group == "drums")
+    ]
+    band_hz = about_hz if about_hz is not None and kind.tone.from_finding else kind.tone.edges_hz(remedy)
+    powers = {element.name: _power(element, *band_hz) for element in there}
     total = sum(powers.values())
     if total <= 0.0:
         return None
-    name, power = max(powers.items(), key=lambda each: each[1])
+    name, power = max(powers.items(), key=lambda entry: entry[1])
     if power < CARRIES * total:
         return None
     return replace(remedy, part=name, gain_db=round(_deeper_db(remedy.gain_db or 0.0, power / total), 1))
 
 
 def _turned_back(louder: str, elements: Elements) -> Remedy | None:
-    """Return the element that brings in a lean put back in the middle; None where none brings most of it, or its channels are one."""
-    leans = {one.name: LEANS[louder] * _lean(one) for one in elements.elements if one.copy_of is None}
-    name, lean = max(leans.items(), key=lambda each: each[1], default=("", 0.0))
-    if lean <= 0.0 or lean < CARRIES * sum(abs(each) for each in leans.values()):
+    """Return the leaning element turned back to the middle.
+
+    None where none brings most of the lean, or its channels are one.
+    """
+    leans = {element.name: LEANS[louder] * _lean(element) for element in elements.elements if element.copy_of is None}
+    name, lean = max(leans.items(), key=lambda entry: entry[1], default=("", 0.0))
+    if lean <= 0.0 or lean < CARRIES * sum(abs(value) for value in leans.values()):
         return None
-    pan_db = next(one.level.pan_db for one in elements.elements if one.name == name)
+    pan_db = next(element.level.pan_db for element in elements.elements if element.name == name)
     return Remedy("pan", part=name, gain_db=-round(pan_db or 0.0, 1))
 
 
-def _lean(one: Element) -> float:
-    """Return the element's power in the right channel minus that in the left, full scale = 1."""
-    level = one.level
+def _lean(element: Element) -> float:
+    """Return an element's right minus left power.
+
+    Full scale = 1.
+    """
+    level = element.level
     if level.integrated_lufs is None or level.pan_db is None:
         return 0.0
     right = 10.0 ** (level.pan_db / 10.0)
     return float(10.0 ** (level.integrated_lufs / 10.0) * level.plays_share * (right - 1.0) / (right + 1.0))
 
 
-def _band(remedy: Remedy) -> tuple[float, float]:
-    hz = remedy.frequency_hz or 1000.0
-    if remedy.kind == "bell":
-        return bell_edges(hz, remedy.q or 1.0)
-    return (0.0, hz) if remedy.kind == "low_shelf" else (hz, inf)
-
-
-def _power(one: Element, low_hz: float, high_hz: float) -> float:
+def _power(element: Element, low_hz: float, high_hz: float) -> float:
     """Return the element's mean power in a band over the whole song."""
-    level = one.level
+    level = element.level
     inside = zip(level.third_octave_hz, level.third_octave_db, strict=True)
     return float(level.plays_share * sum(10.0 ** (db / 10.0) for hz, db in inside if low_hz <= hz <= high_hz))
 
 
 def _deeper_db(gain_db: float, share: float) -> float:
-    """Return the gain on an element of this share that changes the sum's power as ``gain_db`` on the sum would: never below -12 dB.
+    """Return the element's gain that equals one on the sum.
+
+    With this share of the power it changes the sum's power as ``gain_db`` on the sum would, never below -12 dB.
 
     >>> round(_deeper_db(-3.0, 1.0), 1), round(_deeper_db(-3.0, 0.6), 1), _deeper_db(-6.0, 0.5)
     (-3.0, -7.7, -12.0)

@@ -1,4 +1,7 @@
-"""Roles and groups: what a stem plays, from its name, and where the name says nothing from its sound."""
+"""What a stem plays, and in which group.
+
+From its name, and where the name says nothing from its sound.
+"""
 
 import re
 import tomllib
@@ -34,7 +37,9 @@ def _known() -> tuple[dict[tuple[str, str], Role], dict[Role, frozenset[str]]]:
 
 
 def words_of(name: str) -> list[str]:
-    """Return the words of a file name in lower case: split at separators, numbers and CamelCase, ``808`` and ``303`` kept.
+    """Return the words of a file name in lower case.
+
+    Split at separators, numbers and CamelCase, ``808`` and ``303`` kept.
 
     Examples
     --------
@@ -43,12 +48,12 @@ def words_of(name: str) -> list[str]:
     """
     spaced = re.sub(r"([a-z])([A-Z])", r"\1 \2", name)
     spaced = re.sub(r"([A-Z]+)([A-Z][a-z])", r"\1 \2", spaced)
-    found = re.findall(r"(?<![0-9])(?:808|303)(?![0-9])|[^\W\d_]+", spaced)
-    return [word.lower() for word in found]
+    words = re.findall(r"(?<![0-9])(?:808|303)(?![0-9])|[^\W\d_]+", spaced)
+    return [word.lower() for word in words]
 
 
 def role_by_name(name: str) -> Role | None:
-    """Return the role that the name states, or None when it states none."""
+    """Return the role that a name states, or None."""
     words = words_of(name)
     pairs, known = _known()
     stated = next((pairs[pair] for pair in pairwise(words) if pair in pairs), None)
@@ -66,7 +71,10 @@ def role_by_name(name: str) -> Role | None:
 
 @dataclass(frozen=True, slots=True)
 class Traits:
-    """What a sketch of a sound tells: shares of its energy, and how it strikes."""
+    """What a sketch of a sound tells.
+
+    Shares of its energy, and how it strikes.
+    """
 
     below_250_hz: float
     above_2_khz: float
@@ -78,7 +86,9 @@ class Traits:
 
 
 def traits(sketch: Sketch) -> Traits | None:
-    """Return the traits of a sound; None for silence.
+    """Return the traits of a sound.
+
+    None for silence.
 
     Levels are taken against the power-weighted mean of the envelope. An attack is a rise of 6 dB within 25 ms to a level less than
     25 dB below that; its fall is how much softer the sound is 0.17 s later (both medians over all attacks).
@@ -95,8 +105,8 @@ def traits(sketch: Sketch) -> Traits | None:
     rising[steps:] = (level[steps:] - level[:-steps] > ATTACK_DB) & (level[steps:] > top - HEARD_DB)
     starts = np.flatnonzero(rising[1:] & ~rising[:-1]) + 1
     starts = starts[np.insert(np.diff(starts) > round(APART_S / sketch.step_s), 0, values=True)] if starts.size else starts
-    near, late = (max(round(each / sketch.step_s), 1) for each in (PEAK_S, LATER_S))
-    peaks = np.array([level[one : one + near].max() for one in starts])
+    near, late = (max(round(time_s / sketch.step_s), 1) for time_s in (PEAK_S, LATER_S))
+    peaks = np.array([level[start : start + near].max() for start in starts])
     share = power / power.sum()
     return Traits(
         below_250_hz=float(share[sketch.band_hz < 250].sum()), above_2_khz=float(share[sketch.band_hz > 2000].sum()),
@@ -109,7 +119,9 @@ def traits(sketch: Sketch) -> Traits | None:
 
 
 def role_by_sound(sketch: Sketch) -> Role:
-    """Return the role that the sound suggests: kick, bass, hats, drums, or other.
+    """Return the role that the sound suggests.
+
+    Kick, bass, hats, drums, or other.
 
     The limits were set by hand on stems of ten songs (no published source); what the name or the user says goes first.
     """
@@ -127,6 +139,9 @@ def role_by_sound(sketch: Sketch) -> Role:
 
 
 def guess(name: str, sketch: Sketch) -> tuple[Role, Literal["name", "sound"]]:
-    """Return the role, and whether it comes from the name or from the sound."""
+    """Return the role, and what it comes from.
+
+    That is the name or the sound.
+    """
     named = role_by_name(name)
     return (role_by_sound(sketch), "sound") if named is None else (named, "name")

@@ -1,4 +1,4 @@
-"""stems.toml: what the user says about the stems in a folder."""
+"""stems.toml: what the user says about stems."""
 
 import tomllib
 from collections.abc import Mapping
@@ -20,7 +20,10 @@ Word = TypeVar("Word", bound=str)
 
 @dataclass(frozen=True, slots=True)
 class StemSettings:
-    """Roles and groups by element; files to leave out; the gain of the mix bus; where an earlier bounce is."""
+    """Roles and groups by element.
+
+    Files to leave out; the gain of the mix bus; where an earlier bounce is.
+    """
 
     roles: Mapping[str, Role] = field(default_factory=dict)
     groups: Mapping[str, GroupName] = field(default_factory=dict)
@@ -30,11 +33,14 @@ class StemSettings:
 
 
 def near(name: str, known: list[str]) -> str:
-    """Return the sentence that names the nearest of the known names, or all of them when they are few."""
-    by_lower = {one.lower(): one for one in known}
-    found = get_close_matches(name.lower(), by_lower, n=1, cutoff=0.5)
-    if found:
-        return f" Did you mean “{by_lower[found[0]]}”?"
+    """Return the sentence that names the nearest known name.
+
+    Or all of them when they are few.
+    """
+    by_lower = {word.lower(): word for word in known}
+    nearest = get_close_matches(name.lower(), by_lower, n=1, cutoff=0.5)
+    if nearest:
+        return f" Did you mean “{by_lower[nearest[0]]}”?"
     return f" Known are: {', '.join(known)}." if known and len(known) <= 20 else ""
 
 
@@ -76,7 +82,7 @@ def _settings(table: dict[str, Any], names: _Names) -> StemSettings:
     return StemSettings(
         roles=_chosen(table.get("roles", {}), "roles", ROLES, names),
         groups=_chosen(table.get("groups", {}), "groups", GROUPS, names),
-        leave_out=frozenset(names.element(one, "leave_out") for one in _list(table.get("leave_out", []), names.path)),
+        leave_out=frozenset(names.element(file, "leave_out") for file in _list(table.get("leave_out", []), names.path)),
         bus_gain_db=_gain(table.get("bus_gain_db"), names.path),
         earlier=_earlier(table.get("earlier"), names.path),
     )
@@ -90,20 +96,20 @@ def _table(table: dict[str, Any], key: str, names: _Names) -> dict[str, Any]:
 
 
 def _chosen(value: object, key: str, known: tuple[Word, ...], names: _Names) -> dict[str, Word]:
-    found: dict[str, Word] = {}
+    choices: dict[str, Word] = {}
     for name, word in _table({key: value}, key, names).items():
         element = names.element(name, f"[{key}]")
-        match = next((one for one in known if isinstance(word, str) and one == word.strip().lower()), None)
+        match = next((candidate for candidate in known if isinstance(word, str) and candidate == word.strip().lower()), None)
         if match is None:
             raise RequestError(
                 f"“{name}” in [{key}] of {names.path} is set to {word!r}, which is none of the {key}.{near(str(word), list(known))}"
             )
-        found[element] = match
-    return found
+        choices[element] = match
+    return choices
 
 
 def _list(value: object, path: Path) -> list[str]:
-    if isinstance(value, list) and all(isinstance(one, str) for one in value):
+    if isinstance(value, list) and all(isinstance(entry, str) for entry in value):
         return value
     raise RequestError(f'leave_out in {path} must be a list of file names, for example leave_out = ["click.wav"].')
 
@@ -123,9 +129,9 @@ def _earlier(value: object, path: Path) -> Path | None:
         raise RequestError(
             f'earlier in {path} must be the path of a folder of stems or of a bounce, for example earlier = "../bounce-3/stems".'
         )
-    found = (path.parent / Path(value).expanduser()).resolve()
-    if not found.exists():
+    earlier = (path.parent / Path(value).expanduser()).resolve()
+    if not earlier.exists():
         raise RequestError(
-            f"earlier in {path} names “{value}”, which is not there ({found}). Check the path; it is relative to the folder of the stems."
+            f"earlier in {path} names “{value}”, which is not there ({earlier}). Check the path; it is relative to the folder of the stems."
         )
-    return found
+    return earlier

@@ -12,6 +12,7 @@ from advisor.measuring.measure import measure_excerpt
 from advisor.measuring.measured import Measured
 from advisor.planning.listening import Listener
 from advisor.planning.trial_readings import Heard
+from advisor.remedies.discovery import kind_of
 from advisor.stems.folder import OpenedStems
 from advisor.stems.measuring import Traces, elements_of, since_earlier
 from advisor.stems.placing import placed
@@ -129,7 +130,7 @@ def _changed(remedies: Sequence[Remedy]) -> set[str]:
 
 def _faders(remedies: Sequence[Remedy]) -> set[str]:
     """Return the parts whose fader is moved."""
-    return {one.part for one in remedies if one.kind == "gain"}
+    return {one.part for one in remedies if kind_of(one).is_fader}
 
 
 def _trace(sound: Source) -> ElementTrace:

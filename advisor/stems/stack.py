@@ -7,7 +7,9 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from advisor.planning.processed import CHUNK_S, LEAD_S, TAIL_S
-from advisor.remedies.apply import PARTS, apply
+from advisor.remedies.apply import apply
+from advisor.remedies.discovery import kind_of
+from advisor.remedies.parts import PARTS_OF_A_MIX
 from advisor.sources.chunked import Chunked
 from advisor.sources.excerpt import take
 from advisor.stems.folder import OpenedStems
@@ -72,7 +74,7 @@ class Stack:
 
     def in_group(self, name: str) -> Signal:
         """Return an element as it stands in the mix: after its own remedies and its group's fader; all else is done to the group's sum."""
-        faders = tuple(one for group in self.groups_of(name) for one in self.on(group) if one.kind == "gain")
+        faders = tuple(one for group in self.groups_of(name) for one in self.on(group) if kind_of(one).is_fader)
         sound = self.element(name)
         if not faders:
             return sound
@@ -118,7 +120,7 @@ class Stack:
         for remedy in self.remedies:
             if remedy.part in self.parts or remedy.part in self.groups:
                 continue
-            if remedy.part not in PARTS:
+            if remedy.part not in PARTS_OF_A_MIX:
                 raise ValueError(f"a remedy is meant for “{remedy.part}”, and there is no such element or group")
             mix = self._applied(remedy, mix)
         return mix
@@ -212,7 +214,7 @@ class PartSource(Chunked):
         keys = [one.key for one in self._remedies if one.key is not None and one.part in {part, *members}]
         needed = {name for key in (part, *members, *keys) for name in opened.groups.get(key, (key,))}
         self._stems = [one for one in opened.stems if one.name in needed]
-        wide = part in opened.groups or any(one.kind == "pan" and one.part == part for one in self._remedies)
+        wide = part in opened.groups or any(one.part == part and kind_of(one).makes_stereo for one in self._remedies)
         own = next((one.source.channels for one in opened.stems if one.name == part), 1)
         super().__init__(opened.sum_source.rate_hz, opened.channels if wide else own, opened.sum_source.frames, CHUNK_S)
 

@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
+from time import sleep
 from typing import Self
 
 from advisor.app.errors import RequestError
@@ -18,6 +19,7 @@ from advisor.store.migrations import STEPS
 
 FILE_NAME = "mixproof.sqlite3"
 WAIT_S = 60.0  # another run may be writing
+SWITCH_TURNS = 1200  # of waiting for another run that makes the file
 NOT_A_DATABASE = ("file is not a database", "malformed", "file is encrypted")
 BESIDE = ("-wal", "-shm")
 
@@ -120,7 +122,7 @@ def _connect(path: Path) -> sqlite3.Connection:
     connection = sqlite3.connect(path, timeout=WAIT_S, isolation_level=None)
     try:
         connection.execute("PRAGMA foreign_keys = ON")
-        connection.execute("PRAGMA journal_mode = WAL")
+        _keep_log(connection)
         connection.execute("PRAGMA synchronous = FULL")
         _migrate(connection, path)
     except sqlite3.DatabaseError as error:
@@ -132,6 +134,22 @@ def _connect(path: Path) -> sqlite3.Connection:
         connection.close()
         raise
     return connection
+
+
+def _keep_log(connection: sqlite3.Connection) -> None:
+    """Switch to a write-ahead log, also while another run does.
+
+    Of two runs that switch a new file at once, SQLite refuses one without waiting, since each might wait for the other.
+    """
+    for turns_left in reversed(range(SWITCH_TURNS)):
+        try:
+            connection.execute("PRAGMA journal_mode = WAL")
+        except sqlite3.OperationalError as error:
+            if "locked" not in str(error) or not turns_left:
+                raise
+            sleep(WAIT_S / SWITCH_TURNS)
+        else:
+            return
 
 
 def _version(connection: sqlite3.Connection) -> int:

@@ -53,20 +53,23 @@ def measure_elements(
         ``absent``, where fields are called ``elements.NAME.level.integrated_lufs`` and so on. A copy of another element is judged
         together with it, and neither covers the other.
     """
-    own = [traces[one.name] for one in identities]
+    own = [traces[identity.name] for identity in identities]
     levels = [measure_level(trace, mix) for trace in own]
     maskings = _maskings(identities, own, rest)
     plans = plan_levels(identities, own, levels, mix, target, since_earlier)
-    found = find_moves(identities, AtFaders(identities, traces, mix, rest, (levels, maskings, plans.plans)))
+    moves = find_moves(identities, AtFaders(identities, traces, mix, rest, (levels, maskings, plans.plans)))
     elements = tuple(
         Element(
-            name=one.name, role=one.role, group=one.group, role_from=one.role_from, channels=one.channels, rate_hz=one.rate_hz,
-            offset_s=one.offset_s, gain_db=one.gain_db, silent=one.silent or trace.silent, copy_of=one.copy_of,
+            name=identity.name, role=identity.role, group=identity.group, role_from=identity.role_from, channels=identity.channels,
+            rate_hz=identity.rate_hz, offset_s=identity.offset_s, gain_db=identity.gain_db, silent=identity.silent or trace.silent,
+            copy_of=identity.copy_of,
             level=level, masking=masking, level_plan=plan,
         )
-        for one, trace, level, masking, plan in zip(identities, own, levels, maskings, _with_moves(plans.plans, found), strict=True)
+        for identity, trace, level, masking, plan in zip(identities, own, levels, maskings, _with_moves(plans.plans, moves), strict=True)
     )  # fmt: skip
-    absent = [absence for one, trace in zip(elements, own, strict=True) for absence in _absences(one, trace, plans.main, found.moves)]
+    absent = [
+        absence for element, trace in zip(elements, own, strict=True) for absence in _absences(element, trace, plans.main, moves.moves)
+    ]
     if plans.closeness_db is None:
         absent.append(Absence("closeness_db", "there are fewer than two main elements"))
     if plans.lead is None:
@@ -80,28 +83,28 @@ def measure_elements(
         main=plans.main,
         lead=plans.lead,
         lead_lu=plans.lead_lu,
-        moves=found.moves,
+        moves=moves.moves,
         absent=tuple(absent),
     )
 
 
-def _with_moves(plans: Sequence[LevelPlan], found: Moves) -> tuple[LevelPlan, ...]:
+def _with_moves(plans: Sequence[LevelPlan], moves: Moves) -> tuple[LevelPlan, ...]:
     """Return the plans with how far each lies off, and where it stands once the moves are done."""
-    if not found.moves:
-        return tuple(replace(plan, off_db=off_db) for plan, off_db in zip(plans, found.offs_db, strict=True))
-    then = zip(found.offs_db, found.then.playing_lu, found.then.shares, strict=True)
+    if not moves.moves:
+        return tuple(replace(plan, off_db=off_db) for plan, off_db in zip(plans, moves.offs_db, strict=True))
+    then = zip(moves.offs_db, moves.then.playing_lu, moves.then.shares, strict=True)
     return tuple(replace(plan, off_db=off_db, then_lu=lu, heard_then=share) for plan, (off_db, lu, share) in zip(plans, then, strict=True))
 
 
 def _maskings(identities: Sequence[Identity], traces: Sequence[ElementTrace], rest: ElementTrace | None) -> tuple[ElementMasking, ...]:
     """Return what is heard of each element; copies sound as one with what they are copies of."""
-    by_name = {one.name: trace for one, trace in zip(identities, traces, strict=True)}
+    by_name = {identity.name: trace for identity, trace in zip(identities, traces, strict=True)}
     owner, gains_db = sounding_as_one(identities, by_name)
     if not gains_db:
         return ()
     masked = mask([by_name[name] for name in gains_db], rest, list(gains_db.values()))
     found = dict(zip(gains_db, measure_masking(masked, tuple(gains_db)), strict=True))
-    return tuple(found[owner[one.name]] for one in identities)
+    return tuple(found[owner[identity.name]] for identity in identities)
 
 
 def _missing(record: ElementLevel | ElementMasking | LevelPlan) -> Iterator[str]:

@@ -176,7 +176,9 @@ def _moved(read: Read, parted: tuple[Linear, GainCurve], steps: Steps, densest: 
         "hit_loss_db": hit_loss_db(energy[dense], gain[dense], hits - first),
         "hits_lost_share": lost_share(loss, weight) if loss.size else None,
         "worst_hits": _worst(loss, at, place.start_s),
-        "hardest": tuple(Moment(one.start_s + place.start_s, one.end_s + place.start_s, one.value) for one in hardest_moments(gain)),
+        "hardest": tuple(
+            Moment(moment.start_s + place.start_s, moment.end_s + place.start_s, moment.value) for moment in hardest_moments(gain)
+        ),
         "fade_in_s": fade_in_s,
         "fade_out_s": fade_out_s,
     }
@@ -212,14 +214,14 @@ def _left_right(samples: Samples) -> Samples:
 
 
 def _worst(loss: NDArray[np.float64], at: NDArray[np.intp], start_s: float) -> tuple[Moment, ...]:
-    found: list[Moment] = []
+    moments: list[Moment] = []
     for number in np.argsort(-loss, kind="stable"):
         second = float(at[number]) / STEPS_PER_S + start_s
-        if loss[number] < LOST_DB or len(found) == WORST_HITS:
+        if loss[number] < LOST_DB or len(moments) == WORST_HITS:
             break
-        if all(abs(second - one.start_s) >= MOMENT_S for one in found):
-            found.append(Moment(second, second + 0.2, float(loss[number])))
-    return tuple(found)
+        if all(abs(second - moment.start_s) >= MOMENT_S for moment in moments):
+            moments.append(Moment(second, second + 0.2, float(loss[number])))
+    return tuple(moments)
 
 
 def fades_s(curve: GainCurve) -> tuple[float, float]:

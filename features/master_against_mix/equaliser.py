@@ -126,10 +126,10 @@ def _linear(transfer: Complexes, size: int, rate_hz: int) -> Linear:
     edge = half // 4
     taper[:edge] = np.sin(0.5 * np.pi * (np.arange(edge) + 0.5) / edge) ** 2
     taper[-edge:] = taper[:edge][::-1]
-    found = Linear((response * taper).astype(np.float32), half, rate_hz)
+    linear = Linear((response * taper).astype(np.float32), half, rate_hz)
     sixths = USUAL_HZ[0] * 2 ** (np.arange(np.floor(6 * np.log2(USUAL_HZ[1] / USUAL_HZ[0])) + 1) / 6)
-    usual = 10 ** (half_sample_mode(found.curve_db(sixths[sixths < 0.45 * rate_hz])) / 20)
-    return Linear((found.taps / np.float32(usual)).astype(np.float32), half, rate_hz)
+    usual = 10 ** (half_sample_mode(linear.curve_db(sixths[sixths < 0.45 * rate_hz])) / 20)
+    return Linear((linear.taps / np.float32(usual)).astype(np.float32), half, rate_hz)
 
 
 def half_sample_mode(values: Floats) -> float:

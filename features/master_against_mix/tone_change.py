@@ -83,8 +83,8 @@ def changes(hz: tuple[float, ...], change_db: tuple[float, ...], least_db: float
     padded = np.pad(np.array(change_db), 1, mode="edge")
     smooth = 0.25 * padded[:-2] + 0.5 * padded[1:-1] + 0.25 * padded[2:]
     left = np.where((np.array(hz) >= LOWEST_HZ) & (np.array(hz) <= TOP_HZ), smooth, 0.0)
-    found: list[ToneChange] = []
-    while len(found) < MOST_CHANGES:
+    tone_changes: list[ToneChange] = []
+    while len(tone_changes) < MOST_CHANGES:
         top = int(np.argmax(np.abs(left)))
         if abs(left[top]) < least_db:
             break
@@ -97,7 +97,7 @@ def changes(hz: tuple[float, ...], change_db: tuple[float, ...], least_db: float
         half = 2 ** (1 / 6)
         near = np.array(change_db[max(top - 1, 0) : top + 2])
         gain = float(near[np.argmax(near * np.sign(smooth[top]))])  # smoothing finds the place; the reading is that of the band
-        found.append(ToneChange(hz[low] / half, hz[high] * half, hz[top], gain))
+        tone_changes.append(ToneChange(hz[low] / half, hz[high] * half, hz[top], gain))
         left[low : high + 1] = 0.0
         while low > 0 and left[low - 1] * smooth[top] > 0:  # the rest of the same slope
             low -= 1
@@ -105,4 +105,4 @@ def changes(hz: tuple[float, ...], change_db: tuple[float, ...], least_db: float
         while high < left.size - 1 and left[high + 1] * smooth[top] > 0:
             high += 1
             left[high] = 0.0
-    return tuple(found)
+    return tuple(tone_changes)

@@ -53,7 +53,7 @@ class Fit:
 
 def silent_stems(trace: GramTrace, stems: int) -> Flags:
     """Return which stems hold no sound: no sample above -90 dBFS."""
-    return np.array([one.peak < SILENT_PEAK for one in trace.sketches[:stems]])
+    return np.array([sketch.peak < SILENT_PEAK for sketch in trace.sketches[:stems]])
 
 
 def common_gain(total: Floats, used: Flags) -> float:

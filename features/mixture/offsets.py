@@ -101,10 +101,10 @@ def waveform_lag(sound: Samples, reference: Samples, first: int, last: int, home
     >>> waveform_lag(noise[:, 100:2000], noise, 0, 400).frames
     100
     """
-    found = waveform_lags(sound, reference, first, last, home)
-    clearest = found[0].height / max(found[0].spread, 1e-9)
-    equals = [one for one in found if one.height >= NEARLY * clearest * one.spread]
-    return min(equals, key=lambda one: abs(one.frames - home)) if equals else found[0]
+    lags = waveform_lags(sound, reference, first, last, home)
+    clearest = lags[0].height / max(lags[0].spread, 1e-9)
+    equals = [lag for lag in lags if lag.height >= NEARLY * clearest * lag.spread]
+    return min(equals, key=lambda lag: abs(lag.frames - home)) if equals else lags[0]
 
 
 def waveform_lags(sound: Samples, reference: Samples, first: int, last: int, home: int = 0, most: int = 128) -> list[Lag]:
@@ -148,8 +148,8 @@ def waveform_lags(sound: Samples, reference: Samples, first: int, last: int, hom
     whitened = fourier.irfft(phase, size) * (size / (2.0 * np.count_nonzero(heard)))
     weight = np.where(heard, 1.0 / (power + FLOOR_SHARE * float(power[heard].mean())), 0.0).astype(np.float32)
     repeated = fourier.irfft(cross * weight, size) * (size / (2.0 * float(np.sum(power * weight))))
-    found = [each for likeness in (whitened, repeated) for each in _tops(likeness, first, last, home, most)]
-    return sorted(found, key=lambda one: -one.height / max(one.spread, 1e-9))
+    lags = [lag for likeness in (whitened, repeated) for lag in _tops(likeness, first, last, home, most)]
+    return sorted(lags, key=lambda lag: -lag.height / max(lag.spread, 1e-9))
 
 
 def _tops(likeness: Singles | Floats, first: int, last: int, home: int, most: int) -> list[Lag]:

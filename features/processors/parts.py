@@ -107,6 +107,6 @@ def part_gain(signal: Signal, part: Part, gain_db: float) -> Signal:
     """
     if gain_db == 0.0 or not signal.frames:
         return signal
-    struck, held = split(signal)
-    chosen = struck if part == "percussive" else held
+    percussive, sustained = split(signal)
+    chosen = percussive if part == "percussive" else sustained
     return Signal(signal.samples + np.float32(10 ** (gain_db / 20) - 1) * chosen.samples, signal.rate_hz)

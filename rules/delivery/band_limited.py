@@ -57,12 +57,12 @@ class Limits:
     message="Nothing lies above {edge}: the spectrum falls there by {wall_db:.0f} dB at once, in a {rate_khz:g} kHz file.",
     advice="Replace the lossy or low-rate source, or bounce again as WAV; stop when the spectrum runs on above {edge}.",
 )
-def check(health: Health, file: File, t: Limits) -> Finding | NotApplicable | None:
+def check(health: Health, file: File, limits: Limits) -> Finding | NotApplicable | None:
     """Report a steep wall well below half the rate."""
     if health.silent:
         return NotApplicable("the file is silent")
-    edge, wall, up_to = health.bandwidth_hz, health.bandwidth_wall_db, t.lossy_up_to_hz if file.lossy else t.up_to_hz
-    if edge is None or wall is None or wall < t.wall_db or edge > up_to:
+    edge, wall, up_to = health.bandwidth_hz, health.bandwidth_wall_db, limits.lossy_up_to_hz if file.lossy else limits.up_to_hz
+    if edge is None or wall is None or wall < limits.wall_db or edge > up_to:
         return None
     confidence: Confidence = "low" if file.lossy else "medium"
     because = "the wall was measured; whether the whole bounce or one track brings it is not known"

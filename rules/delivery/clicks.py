@@ -49,19 +49,19 @@ class Limits:
     message="{found} in the file, the strongest {height_db:.0f} dB above its surroundings.",
     advice="Mend the edit or the dropout at these places and bounce again; stop when no tick is left on headphones.",
 )
-def check(health: Health, t: Limits) -> Finding | NotApplicable | None:
+def check(health: Health, limits: Limits) -> Finding | NotApplicable | None:
     """Count the clicks; very many are a sound."""
     if health.silent:
         return NotApplicable("the file is silent")
-    if health.click_count <= t.count or not health.clicks:
+    if health.click_count <= limits.count or not health.clicks:
         return None
-    height_db = max(one.value for one in health.clicks)
-    if height_db < t.height_db:
+    height_db = max(moment.value for moment in health.clicks)
+    if height_db < limits.height_db:
         return None
-    many = health.click_count >= t.many
-    confidence: Confidence = "low" if many or height_db < t.height_db + CLEAR_DB else "medium"
+    many = health.click_count >= limits.many
+    confidence: Confidence = "low" if many or height_db < limits.height_db + CLEAR_DB else "medium"
     return Finding(
-        excess=max(0.5, past(health.click_count, t.count, 10.0)),
+        excess=max(0.5, past(health.click_count, limits.count, 10.0)),
         confidence=confidence,
         sure_because="so many may be a sound of the song"
         if many

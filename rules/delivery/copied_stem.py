@@ -43,19 +43,23 @@ class Limits:
     message="{name} holds the same sound as {other}; both in the mix are 6 dB louder than one.",
     advice="Look what {name} should hold, and render it again or take it out; stop when each file holds a sound of its own.",
 )
-def check(elements: Elements, t: Limits) -> tuple[Finding, ...] | None:
+def check(elements: Elements, limits: Limits) -> tuple[Finding, ...] | None:
     """Name stems that hold what another one holds."""
-    copies = [one for one in elements.elements if one.copy_of is not None and not one.silent and one.level.plays_share >= t.least_playing]
-    return tuple(_finding(one, one.copy_of or "") for one in copies[:MOST_FINDINGS]) or None
+    copies = [
+        element
+        for element in elements.elements
+        if element.copy_of is not None and not element.silent and element.level.plays_share >= limits.least_playing
+    ]
+    return tuple(_finding(element, element.copy_of or "") for element in copies[:MOST_FINDINGS]) or None
 
 
-def _finding(one: Element, other: str) -> Finding:
+def _finding(element: Element, other: str) -> Finding:
     return Finding(
         excess=EXCESS,
         confidence="high",
         sure_because="the two files were compared from start to end",
-        numbers={"name": called(one.name), "other": called(other)},
+        numbers={"name": called(element.name), "other": called(other)},
         cause="stems",
-        title=f"{titled(one.name)} is a copy of {titled(other)}",
-        stem=one.name,
+        title=f"{titled(element.name)} is a copy of {titled(other)}",
+        stem=element.name,
     )

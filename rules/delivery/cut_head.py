@@ -40,14 +40,14 @@ class Limits:
     message="The file starts in the middle of a sound, at {level_dbfs:.0f} dBFS.",
     advice="Start the bounce 100 ms or more before the first sound; stop when the file begins in silence.",
 )
-def check(health: Health, t: Limits) -> Finding | NotApplicable | None:
+def check(health: Health, limits: Limits) -> Finding | NotApplicable | None:
     """Compare the level at the very start with the limit; a constant offset is not counted in it."""
     if health.silent:
         return NotApplicable("the file is silent")
-    if health.head_cut_dbfs is None or health.head_cut_dbfs <= t.level_dbfs:
+    if health.head_cut_dbfs is None or health.head_cut_dbfs <= limits.level_dbfs:
         return None
     return Finding(
-        excess=max(0.25, past(health.head_cut_dbfs, t.level_dbfs, 24.0)),
+        excess=max(0.25, past(health.head_cut_dbfs, limits.level_dbfs, 24.0)),
         confidence="medium",
         sure_because="the first samples already stand in a sound; an excerpt looks the same",
         numbers={"level_dbfs": health.head_cut_dbfs},

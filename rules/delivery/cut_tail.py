@@ -40,14 +40,14 @@ class Limits:
     message="The sound has not died away when the file ends: its last 50 ms stand at {level_dbfs:.0f} dBFS.",
     advice="Let the bounce run on until all tails are silent; stop when the last second of the file is silence.",
 )
-def check(health: Health, file: File, t: Limits) -> Finding | NotApplicable | None:
+def check(health: Health, file: File, limits: Limits) -> Finding | NotApplicable | None:
     """Compare the level at the very end with the limit; a constant offset is not counted in it."""
     if health.silent:
         return NotApplicable("the file is silent")
-    if health.tail_cut_dbfs is None or health.tail_cut_dbfs <= t.level_dbfs:
+    if health.tail_cut_dbfs is None or health.tail_cut_dbfs <= limits.level_dbfs:
         return None
     return Finding(
-        excess=max(0.25, past(health.tail_cut_dbfs, t.level_dbfs, 24.0)),
+        excess=max(0.25, past(health.tail_cut_dbfs, limits.level_dbfs, 24.0)),
         confidence="medium",
         sure_because="the last samples still stand in a sound; an excerpt or a loop looks the same",
         numbers={"level_dbfs": health.tail_cut_dbfs},

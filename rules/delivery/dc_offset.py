@@ -43,17 +43,17 @@ class Limits:
     message="An offset of {offset_dbfs:.0f} dBFS on average lies under the {channel} channel and takes {cost_db:.1f} dB of its room.",
     advice="High-pass at {high_pass_hz:.0f} Hz on the track that brings it in, or the mix bus; stop when the wave rests on the zero line.",
 )
-def check(health: Health, t: Limits) -> Finding | NotApplicable | None:
+def check(health: Health, limits: Limits) -> Finding | NotApplicable | None:
     """Compare the larger channel's offset with the limit."""
     if health.silent:
         return NotApplicable("the file is silent")
     sides = ("left", "right") if len(health.dc_dbfs) == 2 else ("only",)
     found = [(level, side) for level, side in zip(health.dc_dbfs, sides, strict=True) if level is not None]
-    if not found or max(found)[0] <= t.offset_dbfs:
+    if not found or max(found)[0] <= limits.offset_dbfs:
         return None
     offset, channel = max(found)
     return Finding(
-        excess=past(offset, t.offset_dbfs, 15.0),
+        excess=past(offset, limits.offset_dbfs, 15.0),
         confidence="high",
         sure_because="the average of every sample is exact",
         numbers={

@@ -41,19 +41,22 @@ class Limits:
     message="The sound falls to digital silence and back in {places}, for up to {longest_ms:.0f} ms.",
     advice="Bounce again offline or with a larger buffer, or mend the track; stop when the places play through.",
 )
-def check(health: Health, t: Limits) -> Finding | NotApplicable | None:
+def check(health: Health, limits: Limits) -> Finding | NotApplicable | None:
     """Count abrupt holes; very many are edits."""
     if health.silent:
         return NotApplicable("the file is silent")
-    if len(health.gaps) <= t.count:
+    if len(health.gaps) <= limits.count:
         return None
-    many = len(health.gaps) >= t.many
+    many = len(health.gaps) >= limits.many
     confidence: Confidence = "low" if many else "medium"
     return Finding(
-        excess=max(0.5, past(len(health.gaps), t.count, 3.0)),
+        excess=max(0.5, past(len(health.gaps), limits.count, 3.0)),
         confidence=confidence,
         sure_because="so many may be stutter edits" if many else "both edges are abrupt; a hard stop by arrangement looks the same",
-        numbers={"places": counted(len(health.gaps), "place"), "longest_ms": 1000.0 * max(one.end_s - one.start_s for one in health.gaps)},
+        numbers={
+            "places": counted(len(health.gaps), "place"),
+            "longest_ms": 1000.0 * max(span.end_s - span.start_s for span in health.gaps),
+        },
         cause="file",
         where=health.gaps[:MOST_SPANS],
     )

@@ -46,16 +46,16 @@ def in_words(used: int, held: int | None) -> str:
     message="{what}.",
     advice="Bounce at 24 bits or 32-bit float, without dither; stop when the next critique finds more than {used:.0f} bits in use.",
 )
-def check(health: Health, file: File, t: Limits) -> Finding | NotApplicable | None:
+def check(health: Health, file: File, limits: Limits) -> Finding | NotApplicable | None:
     """Compare the bits in use with the limit."""
     if file.lossy:
         return NotApplicable("the file is lossy, which has no fixed number of bits")
     if health.silent or health.effective_bits is None:
         return NotApplicable("the file is silent" if health.silent else "the samples follow no fixed grid, as float bounces do")
-    if health.effective_bits >= t.bits:
+    if health.effective_bits >= limits.bits:
         return None
     return Finding(
-        excess=past(-health.effective_bits, -t.bits, 8.0),
+        excess=past(-health.effective_bits, -limits.bits, 8.0),
         confidence="high",
         sure_because="every sample of the file was looked at",
         numbers={"what": in_words(health.effective_bits, file.bits), "used": float(health.effective_bits)},

@@ -40,14 +40,14 @@ class Limits:
     message="A steady {hum_hz:.0f} Hz hum with its harmonics lies under the song at {hum_dbfs:.0f} dBFS.",
     advice="Mend or gate the recorded track that brings it, or cut its lines with narrow bells there; stop when the pauses are quiet.",
 )
-def check(health: Health, t: Limits) -> Finding | NotApplicable | None:
+def check(health: Health, limits: Limits) -> Finding | NotApplicable | None:
     """Compare the hum's level with the limit."""
     if health.silent:
         return NotApplicable("the file is silent")
-    if health.hum_hz is None or health.hum_dbfs is None or health.hum_dbfs <= t.level_dbfs:
+    if health.hum_hz is None or health.hum_dbfs is None or health.hum_dbfs <= limits.level_dbfs:
         return None
     return Finding(
-        excess=past(health.hum_dbfs, t.level_dbfs, 10.0),
+        excess=past(health.hum_dbfs, limits.level_dbfs, 10.0),
         confidence="medium",
         sure_because="its lines stay at one frequency, also where the song is quietest",
         numbers={"hum_hz": health.hum_hz, "hum_dbfs": health.hum_dbfs},

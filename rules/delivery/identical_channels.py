@@ -38,7 +38,7 @@ class Limits:
     message="Left and right are the same, sample by sample: the file is mono in two channels.",
     advice="Look for a mono switch on the mix bus or in the export settings and bounce again; stop when panned parts leave the middle.",
 )
-def check(health: Health, file: File, t: Limits) -> Finding | NotApplicable | None:
+def check(health: Health, file: File, limits: Limits) -> Finding | NotApplicable | None:
     """Report channels that are equal sample by sample."""
     if file.channels == 1:
         return NotApplicable("the file is mono")
@@ -46,4 +46,4 @@ def check(health: Health, file: File, t: Limits) -> Finding | NotApplicable | No
         return NotApplicable("the file is silent")
     if not health.identical_channels:
         return None
-    return Finding(excess=t.excess, confidence="high", sure_because="every sample was compared", numbers={}, cause="file")
+    return Finding(excess=limits.excess, confidence="high", sure_because="every sample was compared", numbers={}, cause="file")

@@ -39,9 +39,9 @@ class Limits:
     message="{found} not valid numbers; silence was read in their place.",
     advice="Find the plug-in that makes them by bypassing one after the other, and bounce again; stop when none is left.",
 )
-def check(health: Health, t: Limits) -> Finding | None:
+def check(health: Health, limits: Limits) -> Finding | None:
     """Count samples that are no number."""
-    if health.not_finite <= t.count:
+    if health.not_finite <= limits.count:
         return None
     return Finding(
         excess=4.0,

@@ -38,12 +38,12 @@ class Limits:
     message="The file is in a lossy format ({subtype}), so some of the sound is already gone.",
     advice="Bounce the mix as a 24-bit or 32-bit float WAV and critique that; stop once the session itself has written the file.",
 )
-def check(file: File, t: Limits) -> Finding | None:
+def check(file: File, limits: Limits) -> Finding | None:
     """Report a lossy format."""
     if not file.lossy:
         return None
     return Finding(
-        excess=t.excess,
+        excess=limits.excess,
         confidence="high",
         sure_because="the file's header states its format",
         numbers={"subtype": file.subtype.replace("_", " ").lower()},

@@ -39,12 +39,12 @@ class Limits:
     message="The file has a sampling rate of {rate_khz:g} kHz; nothing above {top_khz:g} kHz is in it.",
     advice="Bounce at the session's rate, 44.1 kHz or higher; stop there, since converting this file brings nothing back.",
 )
-def check(file: File, t: Limits) -> Finding | None:
+def check(file: File, limits: Limits) -> Finding | None:
     """Compare the rate with the limit."""
-    if file.rate_hz >= t.rate_hz:
+    if file.rate_hz >= limits.rate_hz:
         return None
     return Finding(
-        excess=max(0.5, past(-file.rate_hz, -t.rate_hz, 10000.0)),
+        excess=max(0.5, past(-file.rate_hz, -limits.rate_hz, 10000.0)),
         confidence="high",
         sure_because="the file's header states it",
         numbers={"rate_khz": file.rate_hz / 1000.0, "top_khz": file.rate_hz / 2000.0},

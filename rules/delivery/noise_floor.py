@@ -42,17 +42,17 @@ class Limits:
     message="The quietest half second still holds noise at {noise_dbfs:.0f} dBFS, only {below_db:.0f} dB under the song.",
     advice="Cut or gate the empty stretches of the recorded tracks; stop before a tail or a breath is cut.",
 )
-def check(health: Health, level: Level, t: Limits) -> Finding | NotApplicable | None:
+def check(health: Health, level: Level, limits: Limits) -> Finding | NotApplicable | None:
     """Compare the noise floor with the song's loudness."""
     if health.noise_floor_dbfs is None:
         return missing(health, "noise_floor_dbfs")
     if level.integrated_lufs is None:
         return missing(level, "integrated_lufs")
     below_db = level.integrated_lufs - health.noise_floor_dbfs
-    if below_db >= t.below_db:
+    if below_db >= limits.below_db:
         return None
     return Finding(
-        excess=past(-below_db, -t.below_db, 6.0),
+        excess=past(-below_db, -limits.below_db, 6.0),
         confidence="low",
         sure_because="notes were left out, but wind, breath or a shaker that goes on looks the same as noise",
         numbers={"noise_dbfs": health.noise_floor_dbfs, "below_db": below_db},

@@ -38,7 +38,7 @@ class Limits:
     message="{what} holds no sound.",
     advice="Check solo, mute, routing and the range of the bounce, and bounce again; stop when both meters move.",
 )
-def check(health: Health, t: Limits) -> Finding | None:
+def check(health: Health, limits: Limits) -> Finding | None:
     """Report a silent file or channel."""
     if health.silent:
         what = "The whole file"
@@ -46,4 +46,4 @@ def check(health: Health, t: Limits) -> Finding | None:
         what = f"The {' and the '.join(health.silent_channels)} channel"
     else:
         return None
-    return Finding(excess=t.excess, confidence="high", sure_because="every sample was looked at", numbers={"what": what}, cause="file")
+    return Finding(excess=limits.excess, confidence="high", sure_because="every sample was looked at", numbers={"what": what}, cause="file")

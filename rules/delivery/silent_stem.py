@@ -44,24 +44,24 @@ class Limits:
     message="{name} holds no sound above {peak_dbfs:.0f} dBFS.",
     advice="Render {name} again if it should play, or take the file out of the folder; stop when every file in it sounds.",
 )
-def check(elements: Elements, t: Limits) -> tuple[Finding, ...] | None:
+def check(elements: Elements, limits: Limits) -> tuple[Finding, ...] | None:
     """Name stems without sound."""
-    silent = [one for one in elements.elements if _is_silent(one, t)]
-    return tuple(_finding(one, t) for one in silent[:MOST_FINDINGS]) or None
+    silent = [element for element in elements.elements if _is_silent(element, limits)]
+    return tuple(_finding(element, limits) for element in silent[:MOST_FINDINGS]) or None
 
 
-def _is_silent(one: Element, t: Limits) -> bool:
-    peak = one.level.sample_peak_dbfs
-    return one.silent or (peak is not None and peak < t.peak_dbfs)
+def _is_silent(element: Element, limits: Limits) -> bool:
+    peak = element.level.sample_peak_dbfs
+    return element.silent or (peak is not None and peak < limits.peak_dbfs)
 
 
-def _finding(one: Element, t: Limits) -> Finding:
+def _finding(element: Element, limits: Limits) -> Finding:
     return Finding(
         excess=EXCESS,
         confidence="high",
         sure_because="every sample of the file was read",
-        numbers={"name": called(one.name), "peak_dbfs": t.peak_dbfs},
+        numbers={"name": called(element.name), "peak_dbfs": limits.peak_dbfs},
         cause="stems",
-        title=f"The stem {titled(one.name, 30)} is silent",
-        stem=one.name,
+        title=f"The stem {titled(element.name, 30)} is silent",
+        stem=element.name,
     )

@@ -47,18 +47,18 @@ class Limits:
         "Render stems and mix through the same bus, and add what is missing; stop when what is left lies below {residual_limit_db:.0f} dB."
     ),
 )
-def check(elements: Elements, t: Limits) -> Finding | NotApplicable | None:
+def check(elements: Elements, limits: Limits) -> Finding | NotApplicable | None:
     """Compare what the sum leaves over with the limit."""
     mixture = elements.mixture
     if mixture.residual_db is None:
         return NotApplicable("without a mix, the sum of the stems is the mix")
-    if mixture.residual_db <= t.residual_db:
+    if mixture.residual_db <= limits.residual_db:
         return None
     return Finding(
-        excess=min(past(mixture.residual_db, t.residual_db, 10.0), MOST_EXCESS),
+        excess=min(past(mixture.residual_db, limits.residual_db, 10.0), MOST_EXCESS),
         confidence="medium",
         sure_because="what is left was measured; what it comes from is told by its size and place only",
-        numbers={"meaning": mixture.meaning.rstrip(".") + ".", "residual_limit_db": t.residual_db},
+        numbers={"meaning": mixture.meaning.rstrip(".") + ".", "residual_limit_db": limits.residual_db},
         cause="stems",
         where=() if mixture.residual_where is None else (mixture.residual_where,),
         band_hz=mixture.residual_band_hz,

@@ -40,18 +40,18 @@ class Limits:
     message="The file is only {length_s:.2f} s long; {what}.",
     advice="Bounce the whole song and critique that; stop when its quiet and its loud parts are both in the file.",
 )
-def check(file: File, t: Limits) -> Finding | None:
+def check(file: File, limits: Limits) -> Finding | None:
     """Compare the length with what the measurements need."""
-    if file.duration_s >= t.length_s:
+    if file.duration_s >= limits.length_s:
         return None
-    useless = file.duration_s < t.useless_s
+    useless = file.duration_s < limits.useless_s
     what = (
         "hardly anything but its peaks and its format can be measured"
         if useless
         else "loudness range, the song's parts and how loud it can go say little on so short a piece"
     )
     return Finding(
-        excess=past(-file.duration_s, -t.length_s, 10.0),
+        excess=past(-file.duration_s, -limits.length_s, 10.0),
         confidence="high",
         sure_because="the length is exact",
         numbers={"length_s": file.duration_s, "what": what},

@@ -54,22 +54,22 @@ def standing(file: File) -> tuple[str, Confidence, str, float]:
     message="The true peak is {peak_dbtp:+.1f} dBTP, {over_db:.1f} dB past {most}{kind}.",
     advice="Turn the mix bus down by {turn_db:.1f} dB and bounce again; stop when the true peak stays under {room_dbtp:.1f} dBTP.",
 )
-def check(level: Level, file: File, t: Limits) -> Finding | NotApplicable | None:
+def check(level: Level, file: File, limits: Limits) -> Finding | NotApplicable | None:
     """Compare the true peak with the limit; in a float file nothing is lost yet."""
     if level.true_peak_dbtp is None:
         return missing(level, "true_peak_dbtp")
-    if level.true_peak_dbtp <= t.ceiling_dbtp:
+    if level.true_peak_dbtp <= limits.ceiling_dbtp:
         return None
     kind, confidence, because, most = standing(file)
-    turn_db = level.true_peak_dbtp - t.ceiling_dbtp + t.leave_db
+    turn_db = level.true_peak_dbtp - limits.ceiling_dbtp + limits.leave_db
     return Finding(
-        excess=min(past(level.true_peak_dbtp, t.ceiling_dbtp, 1.0), most),
+        excess=min(past(level.true_peak_dbtp, limits.ceiling_dbtp, 1.0), most),
         confidence=confidence,
         sure_because=because,
         numbers={
-            "peak_dbtp": level.true_peak_dbtp, "over_db": level.true_peak_dbtp - t.ceiling_dbtp, "turn_db": turn_db,
-            "room_dbtp": t.ceiling_dbtp - t.leave_db, "kind": kind,
-            "most": f"{t.ceiling_dbtp:.1f} dBTP" if t.ceiling_dbtp else "full scale",
+            "peak_dbtp": level.true_peak_dbtp, "over_db": level.true_peak_dbtp - limits.ceiling_dbtp, "turn_db": turn_db,
+            "room_dbtp": limits.ceiling_dbtp - limits.leave_db, "kind": kind,
+            "most": f"{limits.ceiling_dbtp:.1f} dBTP" if limits.ceiling_dbtp else "full scale",
         },
         cause="clipping",
         where=spans_of(level.peaks_over_full_scale),

@@ -43,15 +43,15 @@ class Limits:
     message="The true peak is {peak_dbtp:+.1f} dBTP, {over_db:.1f} dB above the ceiling of {ceiling_dbtp:.1f} dBTP.",
     advice="Set the limiter's ceiling {over_db:.1f} dB lower and bounce again; stop when the true peak stays at {ceiling_dbtp:.1f} dBTP.",
 )
-def check(release: Release, level: Level, t: Limits) -> Finding | NotApplicable | None:
+def check(release: Release, level: Level, limits: Limits) -> Finding | NotApplicable | None:
     """Compare the true peak with the ceiling asked for."""
     if level.true_peak_dbtp is None:
         return missing(level, "true_peak_dbtp")
     over = level.true_peak_dbtp - release.ceiling_dbtp
-    if over <= t.tolerance_db:
+    if over <= limits.tolerance_db:
         return None
     return Finding(
-        excess=past(over, t.tolerance_db, 0.5),
+        excess=past(over, limits.tolerance_db, 0.5),
         confidence="high",
         sure_because="the wave between the samples was worked out as the standard says",
         numbers={"peak_dbtp": level.true_peak_dbtp, "over_db": over, "ceiling_dbtp": release.ceiling_dbtp},

@@ -43,13 +43,13 @@ class Limits:
     message="The master has {runs} that the mix does not have, the longest of {longest:.0f} samples.",
     advice="Let a limiter hold these peaks, or drive the clipper less; stop when the runs are gone or you cannot tell it from the mix.",
 )
-def check(mastered: Mastered, health: Health, t: Limits) -> Finding | None:
+def check(mastered: Mastered, health: Health, limits: Limits) -> Finding | None:
     """Count the clipped runs that mastering added."""
     rate = mastered.clipped_runs_added / max(mastered.shared_s / 60.0, 0.05)
-    if rate <= t.per_minute:
+    if rate <= limits.per_minute:
         return None
     return Finding(
-        excess=past(rate, t.per_minute, max(t.per_minute, 1.0)),
+        excess=past(rate, limits.per_minute, max(limits.per_minute, 1.0)),
         confidence="high",
         sure_because="the runs were counted in both files",
         numbers={"runs": counted(mastered.clipped_runs_added, "clipped run"), "longest": float(health.clipped_longest)},

@@ -44,16 +44,16 @@ class Limits:
     "it passes full scale in {overs:.0f} places.",
     advice="Set the ceiling to {ceiling_dbtp:.1f} dBTP; stop when no usual rate passes full scale.",
 )
-def check(release: Release, t: Limits) -> Finding | NotApplicable | None:
+def check(release: Release, limits: Limits) -> Finding | NotApplicable | None:
     """Look at the worst of the formats."""
     if not release.coded or release.safe_ceiling_dbtp is None:
         return NotApplicable("no lossy format could be tried here")
-    worst = max(release.coded, key=lambda one: one.true_peak_dbtp)
-    if worst.true_peak_dbtp <= t.over_dbtp:
+    worst = max(release.coded, key=lambda coded: coded.true_peak_dbtp)
+    if worst.true_peak_dbtp <= limits.over_dbtp:
         return None
     return Finding(
-        excess=past(worst.true_peak_dbtp, t.over_dbtp, 1.0),
-        confidence="high" if worst.overs >= t.often else "medium",
+        excess=past(worst.true_peak_dbtp, limits.over_dbtp, 1.0),
+        confidence="high" if worst.overs >= limits.often else "medium",
         sure_because="it was encoded and decoded here; other encoders at that rate differ by some tenths of a dB",
         numbers={
             "codec": worst.codec, "kbps": worst.kbps, "peak_dbtp": worst.true_peak_dbtp, "raised_db": worst.raised_db,

@@ -46,21 +46,22 @@ class Limits:
     "(heard from {limit_db:+.1f} dB); gain reduction passes {reduction_db:.1f} dB for 5 % of the time.",
     advice="Drive limiter or clipper about {less_db:.0f} dB less, or set a slower release; stop when the roughness is gone.",
 )
-def check(mastered: Mastered, t: Limits) -> Finding | NotApplicable | None:
+def check(mastered: Mastered, limits: Limits) -> Finding | NotApplicable | None:
     """Compare the noise-to-mask ratio with its limit."""
     nmr = mastered.distortion_nmr_db
     if nmr is None or mastered.gain_reduction_p95_db is None:
         return NotApplicable("mix and master could not be compared")
-    if nmr <= t.nmr_db:
+    if nmr <= limits.nmr_db:
         return None
-    sure = mastered.explained_share >= t.explained
+    sure = mastered.explained_share >= limits.explained
     return Finding(
-        excess=past(nmr, t.nmr_db, 3.0),
+        excess=past(nmr, limits.nmr_db, 3.0),
         confidence="medium" if sure else "low",
         sure_because=f"{mastered.explained_share:.0%} of the master is explained by a still equaliser and a moving gain"
         + ("" if sure else ", so an added effect may be what is read as distortion"),
         numbers={
-            "nmr_db": nmr, "limit_db": t.nmr_db, "reduction_db": mastered.gain_reduction_p95_db, "less_db": max((nmr - t.nmr_db) / 3, 1.0),
+            "nmr_db": nmr, "limit_db": limits.nmr_db, "reduction_db": mastered.gain_reduction_p95_db,
+            "less_db": max((nmr - limits.nmr_db) / 3, 1.0),
         },
         cause="clipping",
         where=spans_of(mastered.hardest),

@@ -41,11 +41,11 @@ class Limits:
     message="Of the mix, {what} missing in the master.",
     advice="Export the master again with room before the first and after the last sound; stop when nothing of the mix is missing.",
 )
-def check(mastered: Mastered, t: Limits) -> Finding | None:
+def check(mastered: Mastered, limits: Limits) -> Finding | None:
     """Look at what of the mix lies outside the master."""
     parts = [
-        (mastered.head_cut_s, t.head_s, "the first"),
-        (mastered.tail_cut_s, t.tail_s, "the last"),
+        (mastered.head_cut_s, limits.head_s, "the first"),
+        (mastered.tail_cut_s, limits.tail_s, "the last"),
     ]
     cut = [(length, allowed, words) for length, allowed, words in parts if length > allowed]
     if not cut:

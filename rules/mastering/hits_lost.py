@@ -50,12 +50,12 @@ class Limits:
     advice="Drive the limiter about {less_db:.0f} dB less, or set a faster release; stop when the hits stand out as in the mix at the same "
     "loudness.",
 )
-def check(mastered: Mastered, t: Limits) -> Finding | NotApplicable | None:
+def check(mastered: Mastered, limits: Limits) -> Finding | NotApplicable | None:
     """Look at how much lift the hits lose and how many of them."""
     loss, share = mastered.hit_loss_db, mastered.hits_lost_share
     if loss is None or share is None:
         return NotApplicable("no hits were found, or master and mix could not be compared")
-    excess = max(past(loss, t.loss_db, 1.5), past(share, t.share, 0.25))
+    excess = max(past(loss, limits.loss_db, 1.5), past(share, limits.share, 0.25))
     if excess <= 0.0:
         return None
     before, after = mastered.hits_heard_before, mastered.hits_heard_after

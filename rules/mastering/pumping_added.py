@@ -42,18 +42,18 @@ class Limits:
     message="In the densest part the gain moves by {pumping_db:.1f} dB RMS at the pace of the beat (heard from about {limit_db:.1f} dB).",
     advice="Drive the limiter about {less_db:.0f} dB less or try another release; stop when what sustains no longer ducks under the kick.",
 )
-def check(mastered: Mastered, t: Limits) -> Finding | NotApplicable | None:
+def check(mastered: Mastered, limits: Limits) -> Finding | NotApplicable | None:
     """Compare the gain's movement with its limit."""
     pumping = mastered.pumping_db
     if pumping is None:
         return NotApplicable("mix and master could not be compared")
-    if pumping <= t.pumping_db:
+    if pumping <= limits.pumping_db:
         return None
     return Finding(
-        excess=past(pumping, t.pumping_db, 0.5),
+        excess=past(pumping, limits.pumping_db, 0.5),
         confidence="medium",
         sure_because="the gain was worked out from mix and master; whether its movement is meant, only you know",
-        numbers={"pumping_db": pumping, "limit_db": t.pumping_db, "less_db": max(3 * (pumping - t.pumping_db), 1.0)},
+        numbers={"pumping_db": pumping, "limit_db": limits.pumping_db, "less_db": max(3 * (pumping - limits.pumping_db), 1.0)},
         cause="density",
         where=spans_of(mastered.hardest),
     )

@@ -51,7 +51,7 @@ class Limits:
     advice="Unless it is meant, take {back_db:+.1f} dB around {centre} at the end of the chain; stop when switching between mix and master "
     "at matched loudness no longer changes the colour.",
 )
-def check(mastered: Mastered, t: Limits) -> Finding | NotApplicable | None:
+def check(mastered: Mastered, limits: Limits) -> Finding | NotApplicable | None:
     """Look at the largest change and at the slope."""
     tilt = mastered.tilt_change_db_per_octave
     if tilt is None:
@@ -59,12 +59,12 @@ def check(mastered: Mastered, t: Limits) -> Finding | NotApplicable | None:
     if not mastered.tone_changes:
         return None
     most = mastered.tone_changes[0]
-    excess = max(past(abs(most.gain_db), t.change_db, 1.0), past(abs(tilt), t.tilt_db_per_octave, 0.3))
+    excess = max(past(abs(most.gain_db), limits.change_db, 1.0), past(abs(tilt), limits.tilt_db_per_octave, 0.3))
     if excess <= 0.0:
         return None
     return Finding(
         excess=excess,
-        confidence="high" if abs(most.gain_db) >= 2 * t.change_db else "medium",
+        confidence="high" if abs(most.gain_db) >= 2 * limits.change_db else "medium",
         sure_because="both were measured on the same stretch at matched loudness; whether it was meant, only you know",
         numbers={
             "what": kind_of(most.centre_hz, most.gain_db), "gain_db": most.gain_db, "centre": hertz(most.centre_hz), "tilt": tilt,

@@ -44,15 +44,15 @@ class Limits:
     "{mono_db:+.1f} dB.",
     advice="Unless it is meant, set the side level by {back_db:+.1f} dB; stop when voice and drums stand as in the mix.",
 )
-def check(mastered: Mastered, t: Limits) -> Finding | NotApplicable | None:
+def check(mastered: Mastered, limits: Limits) -> Finding | NotApplicable | None:
     """Compare side against mid before and after."""
     change = mastered.width_change_db
     if change is None:
         return NotApplicable("mix or master is mono, or one of them has no sides")
-    if abs(change) <= t.change_db:
+    if abs(change) <= limits.change_db:
         return None
     return Finding(
-        excess=past(abs(change), t.change_db, 1.0),
+        excess=past(abs(change), limits.change_db, 1.0),
         confidence="high",
         sure_because="both were measured on the same stretch",
         numbers={"change_db": change, "mono_db": mastered.mono_loss_change_db or 0.0, "back_db": -change},

@@ -11,7 +11,6 @@ from rules.shared.readings import spans_of, within
 
 MOST_FINDINGS = 4
 MOST_LETTERS = 20
-WEIGHT = {"high": 1.0, "medium": 0.7, "low": 0.4}
 INAUDIBLE_SHARE = 0.12  # below this an element is told as inaudible, and by no other rule
 AT_ONCE_DB: dict[Confidence, float] = {"high": 6.0, "medium": 6.0, "low": 4.0}  # then listen and measure again
 LEAST_MOVE_DB = 1.5
@@ -26,12 +25,12 @@ STAY_CENTRED: frozenset[Role] = frozenset({"kick", "bass", "vocal"})
 
 def present(elements: Elements) -> tuple[Element, ...]:
     """Return the elements that sound and are no copy of another."""
-    return tuple(one for one in elements.elements if not one.silent and one.copy_of is None)
+    return tuple(element for element in elements.elements if not element.silent and element.copy_of is None)
 
 
-def inaudible(one: Element, least_share: float = INAUDIBLE_SHARE) -> bool:
+def inaudible(element: Element, least_share: float = INAUDIBLE_SHARE) -> bool:
     """Tell whether next to nothing of an element is heard."""
-    return one.masking.audible_share is not None and one.masking.audible_share < least_share
+    return element.masking.audible_share is not None and element.masking.audible_share < least_share
 
 
 def called(name: str) -> str:
@@ -69,18 +68,21 @@ def listed(names: Sequence[str]) -> str:
 
 def worst_first(findings: Sequence[Finding]) -> tuple[Finding, ...] | None:
     """Return the weightiest findings, at most four; None when there are none."""
-    ordered = sorted((one for one in findings if one.excess > 0.0), key=lambda one: (-one.excess * WEIGHT[one.confidence], one.stem or ""))
+    ordered = sorted(
+        (finding for finding in findings if finding.excess > 0.0),
+        key=lambda finding: (-finding.weight, finding.stem or ""),
+    )
     return tuple(ordered[:MOST_FINDINGS]) or None
 
 
-def buried_where(one: Element) -> tuple[Span, ...]:
+def buried_where(element: Element) -> tuple[Span, ...]:
     """Return where least of an element is heard, or else where it is loudest."""
-    return spans_of(one.masking.buried) or loudest_where(one)
+    return spans_of(element.masking.buried) or loudest_where(element)
 
 
-def loudest_where(one: Element) -> tuple[Span, ...]:
+def loudest_where(element: Element) -> tuple[Span, ...]:
     """Return where an element is loudest."""
-    return () if one.level.loudest is None else (one.level.loudest,)
+    return () if element.level.loudest is None else (element.level.loudest,)
 
 
 def fader(name: str, change_db: float) -> Remedy:
@@ -113,9 +115,9 @@ def cut(name: str, band_hz: tuple[float, float], depth_db: float) -> Remedy:
     return Remedy(kind="bell", part=name, frequency_hz=round(centre_hz, 1), gain_db=-round(depth_db, 1), q=round(q, 2))
 
 
-def central(one: Element) -> bool:
+def central(element: Element) -> bool:
     """Tell whether an element stands in or near the centre; a mono one does."""
-    return abs(one.level.pan_db or 0.0) < CENTRE_DB
+    return abs(element.level.pan_db or 0.0) < CENTRE_DB
 
 
 def pan_apart(covered: Element, cover: Cover, elements: Elements) -> Remedy | None:
@@ -127,7 +129,7 @@ def pan_apart(covered: Element, cover: Cover, elements: Elements) -> Remedy | No
     low_hz, high_hz = cover.band_hz
     if other is None or sqrt(low_hz * high_hz) < PAN_FROM_HZ or not (central(covered) and central(other)):
         return None
-    fixed = {one.name for one in (covered, other) if one.role in STAY_CENTRED or one.name == elements.lead}
+    fixed = {element.name for element in (covered, other) if element.role in STAY_CENTRED or element.name == elements.lead}
     moved, stays = (covered, other) if other.name in fixed else (other, covered)
     if moved.name in fixed:
         return None
@@ -137,4 +139,4 @@ def pan_apart(covered: Element, cover: Cover, elements: Elements) -> Remedy | No
 
 def known(*remedies: Remedy | None) -> tuple[Remedy, ...]:
     """Return those that exist."""
-    return tuple(one for one in remedies if one is not None)
+    return tuple(remedy for remedy in remedies if remedy is not None)

@@ -57,40 +57,42 @@ class Verdict:
         return at_once_db(self.off_db, self.confidence)
 
 
-def suspects(elements: Elements, t: Limits) -> tuple[LevelMove, ...]:
+def suspects(elements: Elements, limits: Limits) -> tuple[LevelMove, ...]:
     """Return the faders that lie beyond the limit, of single elements and of groups: those that explain all levels together.
 
     Where the levels ask for none, a stricter limit may still name the furthest three; the rest is judged again once these are set.
     """
     moves = elements.moves or tuple(
-        LevelMove((one.name,), None, one.level_plan.off_db) for one in present(elements) if one.level_plan.off_db is not None
+        LevelMove((element.name,), None, element.level_plan.off_db)
+        for element in present(elements)
+        if element.level_plan.off_db is not None
     )
-    beyond = [one for one in moves if abs(one.off_db) > t.off_db]
-    return tuple(sorted(beyond, key=lambda one: (-abs(one.off_db), one.names))[:MOST_NAMED])
+    beyond = [move for move in moves if abs(move.off_db) > limits.off_db]
+    return tuple(sorted(beyond, key=lambda move: (-abs(move.off_db), move.names))[:MOST_NAMED])
 
 
-def moved(one: Element, elements: Elements, t: Limits) -> float:
+def moved(element: Element, elements: Elements, limits: Limits) -> float:
     """Return how far an element lies above (positive) or below where it belongs; 0 where that is not beyond the limit."""
-    return next((each.off_db for each in suspects(elements, t) if one.name in each.names), 0.0)
+    return next((move.off_db for move in suspects(elements, limits) if element.name in move.names), 0.0)
 
 
-def heard_then(one: Element) -> float | None:
+def heard_then(element: Element) -> float | None:
     """Return the share that is heard of an element once the faders that lie off are set right."""
-    return one.masking.audible_share if one.level_plan.heard_then is None else one.level_plan.heard_then
+    return element.masking.audible_share if element.level_plan.heard_then is None else element.level_plan.heard_then
 
 
 def chief(move: LevelMove, elements: Elements) -> Element | None:
     """Return the loudest of the elements that lie off together."""
-    found = [one for one in present(elements) if one.name in move.names]
-    return max(found, key=lambda one: (one.level.in_mix_lu or -100.0, one.name), default=None)
+    found = [element for element in present(elements) if element.name in move.names]
+    return max(found, key=lambda element: (element.level.in_mix_lu or -100.0, element.name), default=None)
 
 
-def verdict(move: LevelMove, elements: Elements, t: Limits) -> Verdict:
+def verdict(move: LevelMove, elements: Elements, limits: Limits) -> Verdict:
     """Return what speaks for a fader lying off, and how sure that is."""
-    members = [one for one in present(elements) if one.name in move.names]
+    members = [element for element in present(elements) if element.name in move.names]
     far_db = abs(move.off_db)
-    effects = all(one.role == "effects" for one in members)
-    confidence: Confidence = "medium" if far_db >= t.clear_db and not effects else "low"
+    effects = all(element.role == "effects" for element in members)
+    confidence: Confidence = "medium" if far_db >= limits.clear_db and not effects else "low"
     because = (
         "loudness and what is heard of it were weighed together, and it lies twice as far off as such elements differ between songs"
         if confidence == "medium"
@@ -99,12 +101,12 @@ def verdict(move: LevelMove, elements: Elements, t: Limits) -> Verdict:
     if len(members) == 1 and _usual_by_level(members[0]):
         because += "; by its loudness alone it lies within what such elements do"
     signs = _signs(members[0], elements, louder=move.off_db > 0.0) if len(members) == 1 else tuple(map(_in_short, members[:MOST_NAMED]))
-    return Verdict(signs, MOST_OF_IT * far_db, past(far_db, t.off_db, 2.5), confidence, because)
+    return Verdict(signs, MOST_OF_IT * far_db, past(far_db, limits.off_db, 2.5), confidence, because)
 
 
-def _usual_by_level(one: Element) -> bool:
+def _usual_by_level(element: Element) -> bool:
     """Tell whether loudness alone would say nothing: what is heard of it then weighs most."""
-    level, plan = one.level.while_playing_lu, one.level_plan
+    level, plan = element.level.while_playing_lu, element.level_plan
     if level is None or plan.usual_lu is None or plan.usual_spread_lu is None:
         return False
     return abs(level - plan.usual_lu) <= plan.usual_spread_lu
@@ -127,41 +129,41 @@ def set_by(move: LevelMove, change_db: float) -> Remedy:
 
 def brings_about(move: LevelMove, elements: Elements) -> tuple[str, ...]:
     """Return the rules that would say the same of the mix: with drums too low or others too loud hits are covered, the kick is lost."""
-    groups = {one.group for one in present(elements) if one.name in move.names}
-    roles = {one.role for one in present(elements) if one.name in move.names}
+    groups = {element.group for element in present(elements) if element.name in move.names}
+    roles = {element.role for element in present(elements) if element.name in move.names}
     down = move.off_db < 0.0
     hits = ("mixing/buried_hits",) if ("drums" in groups) == down else ()
     kick = ("mixing/kick_does_not_stick_out", "mixing/kick_and_bass_in_one_slot") if ("kick" if down else "bass") in roles else ()
     return (*hits, *kick)
 
 
-def _in_short(one: Element) -> str:
-    level, usual_lu, share = one.level.while_playing_lu, one.level_plan.usual_lu, one.masking.audible_share
+def _in_short(element: Element) -> str:
+    level, usual_lu, share = element.level.while_playing_lu, element.level_plan.usual_lu, element.masking.audible_share
     beside = [] if usual_lu is None else [f"usual: {usual_lu:.0f}"]
     heard = [] if share is None else [f"{share:.0%} of it heard"]
-    return f"while it plays, {called(one.name)} lies at {level or 0.0:.0f} LU against the mix ({'; '.join(beside + heard)})"
+    return f"while it plays, {called(element.name)} lies at {level or 0.0:.0f} LU against the mix ({'; '.join(beside + heard)})"
 
 
-def _signs(one: Element, elements: Elements, *, louder: bool) -> tuple[str, ...]:
-    level, plan, share = one.level.while_playing_lu, one.level_plan, one.masking.audible_share
+def _signs(element: Element, elements: Elements, *, louder: bool) -> tuple[str, ...]:
+    level, plan, share = element.level.while_playing_lu, element.level_plan, element.masking.audible_share
     found = []
     if level is not None and plan.usual_lu is not None and plan.usual_spread_lu is not None:
-        usual = f"usual for {one.role}: {plan.usual_lu:.0f} ± {plan.usual_spread_lu:.0f}"
+        usual = f"usual for {element.role}: {plan.usual_lu:.0f} ± {plan.usual_spread_lu:.0f}"
         found.append(f"while it plays, it lies at {level:.0f} LU against the mix ({usual})")
     if share is not None:
         found.append(f"{share:.0%} of it is heard (usual: about {USUAL_HEARD:.0%})")
-    covered = _covered_by(one, elements) if louder else []
+    covered = _covered_by(element, elements) if louder else []
     if covered:
         found.append(f"it covers {listed(covered)}")
     return tuple(found) or ("its loudness and what is heard of it",)
 
 
-def _covered_by(one: Element, elements: Elements) -> list[str]:
+def _covered_by(element: Element, elements: Elements) -> list[str]:
     """Return the names of the elements it hides much of, most first."""
     hidden = [
         (cover.share, other.name)
         for other in present(elements)
         for cover in other.masking.covered_by
-        if cover.by == one.name and cover.share >= COVERS_SHARE
+        if cover.by == element.name and cover.share >= COVERS_SHARE
     ]
     return [name for _, name in sorted(hidden, reverse=True)]

@@ -7,7 +7,7 @@ from features.records.balance import Balance, Bell, Target
 from features.records.base import Course, Measurement, Moment, Span
 from features.records.spectrum import Spectrum
 from rules.base import Confidence, NotApplicable
-from rules.shared.words import PARTS
+from rules.shared.words import PART_WORDS
 
 MOST_SPANS = 3
 MOST_EXCESS = 4.0
@@ -16,7 +16,7 @@ ENOUGH_SONGS = 5
 
 def missing(record: Measurement, field: str) -> NotApplicable:
     """Return that a rule cannot judge because ``field`` was not measured, with the record's own reason."""
-    reasons = (each.reason for each in record.absent if each.field == field)
+    reasons = (absence.reason for absence in record.absent if absence.field == field)
     return NotApplicable(next(reasons, f"{field} could not be measured"))
 
 
@@ -113,7 +113,7 @@ def extreme_stretch(course: Course, length_s: float, *, highest: bool) -> tuple[
 
 def spans_of(moments: tuple[Moment, ...]) -> tuple[Span, ...]:
     """Return the first few moments as spans."""
-    return tuple(Span(each.start_s, each.end_s) for each in moments[:MOST_SPANS])
+    return tuple(Span(moment.start_s, moment.end_s) for moment in moments[:MOST_SPANS])
 
 
 def sure_of_tone(target: Target, *, clear: bool) -> tuple[Confidence, str]:
@@ -140,10 +140,10 @@ USUAL_SPREADS = 2.0  # nearly all further songs of the references' kind lie with
 
 def usual_range(target: Target, name: str) -> tuple[float, float] | None:
     """Return between what nearly all songs like the references lie in a headline reading; None with fewer than five that have it."""
-    found = next((each for each in target.usual if each.name == name and each.songs >= ENOUGH_SONGS), None)
-    if found is None:
+    usual = next((usual for usual in target.usual if usual.name == name and usual.songs >= ENOUGH_SONGS), None)
+    if usual is None:
         return None
-    return found.median - USUAL_SPREADS * found.spread, found.median + USUAL_SPREADS * found.spread
+    return usual.median - USUAL_SPREADS * usual.spread, usual.median + USUAL_SPREADS * usual.spread
 
 
 CLEAR_WITH_REFERENCES = 3.5  # of songs of the references' own kind, one in sixteen has such a rise; docs/references.md
@@ -167,7 +167,7 @@ def region_off_db(balance: Balance, target: Target, bell: Bell) -> float:
 
 def shelf_strength(balance: Balance, kinds: tuple[str, ...], *, raised: bool) -> float:
     """Return how strongly one end of the spectrum looks raised, or lowered, by a shelf of one of these kinds; 0 where it does not."""
-    return max((abs(each.strength) for each in balance.shelves if each.kind in kinds and (each.strength > 0.0) == raised), default=0.0)
+    return max((abs(shelf.strength) for shelf in balance.shelves if shelf.kind in kinds and (shelf.strength > 0.0) == raised), default=0.0)
 
 
 class Strengths(Protocol):
@@ -190,11 +190,11 @@ class Strengths(Protocol):
         """For what every part has, without references."""
 
 
-def least_strength(bell: Bell, target: Target, t: Strengths) -> float:
+def least_strength(bell: Bell, target: Target, limits: Strengths) -> float:
     """Return the strength from which a rise or hollow is reported: a lower one where every part has it."""
     if target.songs == 0:
-        return t.everywhere_in_general if bell.parts_agree else t.strength_in_general
-    return t.strength_everywhere if bell.parts_agree else t.strength
+        return limits.everywhere_in_general if bell.parts_agree else limits.strength_in_general
+    return limits.strength_everywhere if bell.parts_agree else limits.strength
 
 
 def standing_of(bell: Bell) -> str:
@@ -203,7 +203,7 @@ def standing_of(bell: Bell) -> str:
         return "drums, sustained sounds, centre and sides all have it"
     if bell.part == "mix":
         return "no single part of the mix stands out as where it comes from"
-    return f"it shows mainly in {PARTS[bell.part]}"
+    return f"it shows mainly in {PART_WORDS[bell.part]}"
 
 
 def band_level_dbfs(spectrum: Spectrum, low_hz: float, high_hz: float) -> float | None:

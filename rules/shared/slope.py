@@ -65,7 +65,7 @@ _LOW = _End("low", "low_shelf", 250.0, (60.0, 400.0))
 _HIGH = _End("high", "high_shelf", 3000.0, (2500.0, 12000.0))
 
 
-def leaning(balance: Balance, spectrum: Spectrum, target: Target, t: Limits, *, bright: bool) -> Finding | NotApplicable | None:
+def leaning(balance: Balance, spectrum: Spectrum, target: Target, limits: Limits, *, bright: bool) -> Finding | NotApplicable | None:
     """Compare the slope with the target's, in spreads between songs, to the bright or to the dark side.
 
     The end that is further off is the one to move: the end that stands too high is lowered, the other one raised.
@@ -78,15 +78,15 @@ def leaning(balance: Balance, spectrum: Spectrum, target: Target, t: Limits, *, 
     spreads = (deviation if bright else -deviation) / target.tilt_spread_db_per_octave
     above_db, below_db = (highs_db, -lows_db) if bright else (lows_db, -highs_db)
     strength = shelf_strength(balance, ("high_shelf",), raised=bright) if spreads > 0.0 else 0.0
-    least = t.spreads if target.songs > 0 else max(t.spreads, t.spreads_in_general)
-    excess = max(past(spreads, least, 0.5), past(strength, t.strength, 0.5))
-    if excess <= 0.0 or max(above_db, below_db) < t.audible_db:
+    least = limits.spreads if target.songs > 0 else max(limits.spreads, limits.spreads_in_general)
+    excess = max(past(spreads, least, 0.5), past(strength, limits.strength, 0.5))
+    if excess <= 0.0 or max(above_db, below_db) < limits.audible_db:
         return None
     excess_leads = above_db >= below_db
     end = _HIGH if excess_leads == bright else _LOW
     gain_db = -within(above_db / 2.0, 1.0, 3.0) if excess_leads else within(below_db / 2.0, 1.0, 3.0)
-    confidence, sure_because = sure_of_tone(target, clear=spreads >= t.spreads + 1.0)
-    if strength <= t.clear and spreads <= least + (HINT_SPREADS if target.songs == 0 else 0.0):
+    confidence, sure_because = sure_of_tone(target, clear=spreads >= limits.spreads + 1.0)
+    if strength <= limits.clear and spreads <= least + (HINT_SPREADS if target.songs == 0 else 0.0):
         confidence = "low"
     return Finding(
         excess=excess,

@@ -21,7 +21,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from advisor.stems.earlier import TOLD_APART
+from advisor.stems.earlier import APART_WORD
 from tests.benchmarks.diagnosis_faults import BASSES, FAULTS, KICKS, LEADS, SIZES, Fault, Size
 from tests.benchmarks.diagnosis_records import Piece, Store, Variant, excerpt, features_tree, records_of, sketch_of, tried
 from tests.benchmarks.diagnosis_scoring import KEPT_OUT, TOP, Score, compared, culprits, numbers, score, table
@@ -50,7 +50,7 @@ def elements_of(fault: Fault, song: Stems) -> frozenset[str]:
     if not fault.stems:
         return frozenset()
     if fault.id.startswith("drums"):
-        return song.drum_stems | {f"{name}{TOLD_APART}" for name in song.drum_stems}
+        return song.drum_stems | {f"{name}{APART_WORD}" for name in song.drum_stems}
     names = (LEADS,) if fault.id.startswith("lead") else (KICKS, BASSES)
     return frozenset(one[song.name] for one in names if song.name in one)
 

@@ -30,7 +30,7 @@ from advisor.app.settings import Settings
 from advisor.audition.names import PREVIEW
 from advisor.master_check.check import compared, measured_file
 from advisor.master_check.shared import share
-from advisor.mastering.bench import STRETCH_S, Bench, premaster
+from advisor.mastering.bench import STRETCH_S, ChainBench, premaster
 from advisor.mastering.finding import find_chain, glue_thresholds
 from advisor.mastering.render import render
 from advisor.measuring.measured import Measured
@@ -268,7 +268,7 @@ def table_glue(songs: list[Song], _folder: Path) -> None:
     for song in songs:
         ready = premaster(song.signal, dict(song.measured.records), song.measured.trace)
         assert ready is not None
-        bench = Bench(ready, CEILING_DBTP)
+        bench = ChainBench(ready, CEILING_DBTP)
         sound = bench.stretch()
         cells = []
         for ratio, threshold in glue_thresholds(bench).items():

@@ -12,7 +12,8 @@ from typing import Literal
 
 import numpy as np
 
-from advisor.remedies.apply import apply, part_of
+from advisor.remedies.apply import apply
+from advisor.remedies.parts import part_of
 from features.sound.signal import Samples, Signal
 from rules.remedy import Remedy
 

@@ -23,7 +23,7 @@ RATE_HZ = 8000
 def finding(
     hz: float | None = None, gain_db: float = -3.0, stem: str | None = None, confidence: Confidence = "medium", kind: str = "bell"
 ) -> Finding:
-    remedy = Remedy(kind=kind, frequency_hz=hz, gain_db=gain_db)  # type: ignore[arg-type]
+    remedy = Remedy(kind=kind, frequency_hz=hz, gain_db=gain_db)
     return Finding(1.0, confidence, "", {}, "excess", remedy=remedy, stem=stem)
 
 

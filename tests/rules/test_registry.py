@@ -8,14 +8,13 @@ from string import Formatter
 from types import ModuleType
 from typing import Any, get_args
 
-import pytest
-
 from rules import remedy
 from rules.base import HEADINGS, Cause, Confidence, Finding, NotApplicable, Rule, all_rules
 from tests.rule_cases import ROOT, healthy_song, source_keys
+from tests.walks import for_every
 
 RULES = all_rules()
-EVERY_RULE = pytest.mark.parametrize("one", RULES, ids=[one.id for one in RULES])
+EVERY_RULE = for_every(RULES, name=lambda rule: rule.id)
 CONFIRMED = ("read", "second hand", "recalled", "our own measurement", "common practice, no published source",
              "our judgement, no published source")  # fmt: skip
 

@@ -273,4 +273,4 @@ def _where(attacks: Attacks, mean_square: Singles) -> tuple[Span, ...]:
     if heights.size < 2:
         return ()
     worst = worst_windows(np.asarray(times_s[1:], np.float64), -np.abs(np.diff(heights)), MOST_SPANS)
-    return tuple(Span(one.start_s, min(one.end_s, mean_square.size * STEP_S)) for one in worst)
+    return tuple(Span(moment.start_s, min(moment.end_s, mean_square.size * STEP_S)) for moment in worst)

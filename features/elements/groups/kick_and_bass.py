@@ -214,4 +214,4 @@ def _overlap(together: _Together) -> float | None:
 
 def _where(times_s: Floats, gain_db: Floats) -> tuple[Span, ...]:
     worst = worst_windows(times_s, gain_db, MOST_SPANS)
-    return tuple(Span(one.start_s, one.end_s) for one in worst if one.value < CANCEL_DB)
+    return tuple(Span(moment.start_s, moment.end_s) for moment in worst if moment.value < CANCEL_DB)

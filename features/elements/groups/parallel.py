@@ -52,7 +52,7 @@ def find_blend(sound: Signal) -> Blend | None:
     highest = float(level.max(initial=0.0))
     if highest <= 0.0:
         return None
-    found: list[Blend] = []
+    blends: list[Blend] = []
     own = _products(sound.samples, sound.samples, sound.rate_hz)[0]
     windows = _quiet(_windows(own))
     if windows is None:
@@ -61,13 +61,13 @@ def find_blend(sound: Signal) -> Blend | None:
         threshold = 20 * float(np.log10(highest)) - below_db
         taken = GainReduction(Curve(threshold, RATIO, KNEE_DB), TIMING, sound.rate_hz).follow(level)
         gain = 10 ** (-taken / np.float32(20))
-        one = _best(sound, threshold, gain, level, windows)
-        if one is not None:
-            found.append(one)
-    reached = [one for one in found if one.lift_db >= WANTED_DB - 0.05]
+        blend = _best(sound, threshold, gain, level, windows)
+        if blend is not None:
+            blends.append(blend)
+    reached = [blend for blend in blends if blend.lift_db >= WANTED_DB - 0.05]
     if reached:
-        return min(reached, key=lambda one: one.peak_rise_db)
-    best = max(found, key=lambda one: one.lift_db, default=None)
+        return min(reached, key=lambda blend: blend.peak_rise_db)
+    best = max(blends, key=lambda blend: blend.lift_db, default=None)
     return best if best is not None and best.lift_db >= LEAST_DB else None
 
 

@@ -23,8 +23,11 @@ SILENCE = 1e-14  # mean square: what is left of the mix where all of it was one 
 
 def sounding_as_one(identities: Sequence[Identity], traces: Mapping[str, ElementTrace]) -> tuple[dict[str, str], dict[str, float]]:
     """Return whom each element sounds as one with (itself, unless it is a copy), and the gain of copies and original together, in dB."""
-    names = {one.name for one in identities}
-    owner = {one.name: one.copy_of if one.copy_of in names and one.copy_of is not None else one.name for one in identities}
+    names = {identity.name for identity in identities}
+    owner = {
+        identity.name: identity.name if identity.copy_of is None or identity.copy_of not in names else identity.copy_of
+        for identity in identities
+    }
     amplitude = dict.fromkeys(owner.values(), 0.0)
     for name, original in owner.items():
         whole = float(traces[original].energy.mean(axis=0).sum())
@@ -56,14 +59,14 @@ class AtFaders:
         """Take who the elements are, their traces, that of the mix and of what it holds beyond them, and what was found of each."""
         self._identities, self._traces, self._mix, self._rest = identities, traces, mix, rest
         levels, maskings, self._plans = found
-        self._lu = tuple(one.while_playing_lu for one in levels)
-        self._shares = tuple(one.audible_share for one in maskings)
+        self._lu = tuple(element_level.while_playing_lu for element_level in levels)
+        self._shares = tuple(element_masking.audible_share for element_masking in maskings)
         self._owner, self._own_gain_db = sounding_as_one(identities, traces)
         self._thin: tuple[list[ElementTrace], ElementTrace | None, list[float]] | None = None
 
     def __call__(self, gains_db: Gains) -> Stand:
         """Return where they stand with each element's fader moved by so many dB; copies move with what they are copies of."""
-        moves = dict(zip((one.name for one in self._identities), gains_db, strict=True))
+        moves = dict(zip((identity.name for identity in self._identities), gains_db, strict=True))
         lu, shares = self._lu, self._shares
         if any(gains_db):
             lu, shares = self._playing_lu(moves), self._heard(moves)
@@ -78,18 +81,18 @@ class AtFaders:
             both = min(len(energies[name]), len(mixed))
             mixed[:both] += change * energies[name][:both]
         mixed = np.maximum(mixed, SILENCE)
-        own = {one.name: 10 ** (moves[self._owner[one.name]] / 10) for one in self._identities}
+        own = {identity.name: 10 ** (moves[self._owner[identity.name]] / 10) for identity in self._identities}
         return tuple(_against(energies[name] * power, mixed) for name, power in own.items())
 
     def _heard(self, moves: Mapping[str, float]) -> tuple[float | None, ...]:
         if self._thin is None:
             sounds = [self._traces[name] for name in self._own_gain_db]
-            self._thin = [thinned(one) for one in sounds], self._rest and thinned(self._rest), [loud_power(one) for one in sounds]
+            self._thin = [thinned(trace) for trace in sounds], self._rest and thinned(self._rest), [loud_power(trace) for trace in sounds]
         sounds, rest, loud = self._thin
         gains_db = [gain_db + moves[name] for name, gain_db in self._own_gain_db.items()]
         shares = mask(sounds, rest, gains_db, [each * 10 ** (gain_db / 10) for each, gain_db in zip(loud, gains_db, strict=True)]).shares()
         found = dict(zip(self._own_gain_db, shares, strict=True))
-        return tuple(found[self._owner[one.name]] for one in self._identities)
+        return tuple(found[self._owner[identity.name]] for identity in self._identities)
 
 
 def _against(energy: Floats, mixed: Floats) -> float | None:

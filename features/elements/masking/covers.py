@@ -126,13 +126,13 @@ def measure_masking(masked: Masked, names: Sequence[str]) -> tuple[ElementMaskin
     (the idea, though not the ranking, is that of Hafezi and Reiss, JAES 63, 2015). Buried moments are stretches of 6 s
     in which less than half is heard, none overlapping. A silent element has no share.
     """
-    found: list[ElementMasking] = []
+    element_maskings: list[ElementMasking] = []
     for number, share in enumerate(masked.shares()):
         if share is None:
-            found.append(ElementMasking(None, (), ()))
+            element_maskings.append(ElementMasking(None, (), ()))
             continue
         hidden = masked.hidden[number, : len(names)].sum(axis=1) / masked.loudness[:, number].sum()
         most = [int(by) for by in np.argsort(-hidden, kind="stable")[:MOST_COVERS] if hidden[by] >= LEAST_SHARE]
         covers = tuple(_cover(masked, number, by, names) for by in most)
-        found.append(ElementMasking(share, _buried(masked, number), covers))
-    return tuple(found)
+        element_maskings.append(ElementMasking(share, _buried(masked, number), covers))
+    return tuple(element_maskings)

@@ -187,14 +187,14 @@ def mask(
     rate_hz = traces[0].rate_hz
     bands = erb_bands(rate_hz)
     sounds = [*traces, rest] if rest is not None else list(traces)
-    ears = 1 if all(one.left is one.right for one in sounds) else 2
+    ears = 1 if all(trace.left is trace.right for trace in sounds) else 2
     gains = np.ones(len(sounds), np.float32)
     gains[: len(traces)] = [10 ** (gain / 10) for gain in gains_db or [0.0] * len(traces)]
     if loud is None:
-        loud = [loud_power(one) * float(gain) for one, gain in zip(traces, gains, strict=False)]
+        loud = [loud_power(trace) * float(gain) for trace, gain in zip(traces, gains, strict=False)]
     floor = (np.array(loud, np.float64) * 10 ** (FLOOR_DB / 10)) ** 0.25
     floor[floor == 0.0] = np.inf
-    count, hop_s = max(len(one.left) for one in sounds), traces[0].hop_s
+    count, hop_s = max(len(trace.left) for trace in sounds), traces[0].hop_s
     spread, weight = ear(rate_hz, bands).spread, loudness_weights(bands.centre_hz)
     everything = sum(loud) + (loud_power(rest) if rest is not None else 0.0)
     quiet = np.maximum(everything * 10 ** (QUIET_DB / 10) / weight, 1e-30)
@@ -211,7 +211,7 @@ def mask(
             sums = (loudness[block : block + 1], heard[block : block + 1])
             _mask(excited, past, weight, quiet, floor, limits, sums, band_loudness, pairs, hidden_when[block])
     return Masked(
-        bands.centre_hz, BLOCK_FRAMES * hop_s, max(one.duration_s for one in sounds), loudness, heard, band_loudness, pairs[0],
+        bands.centre_hz, BLOCK_FRAMES * hop_s, max(trace.duration_s for trace in sounds), loudness, heard, band_loudness, pairs[0],
         hidden_when, pairs[1], pairs[2],
     )  # fmt: skip
 

@@ -44,31 +44,31 @@ class Limits:
     message="{name} is {change_db:.1f} dB {direction} than in the earlier bounce{beside}.",
     advice="Check whether you meant it, and if not move {name} back by {change_db:.1f} dB; stop where it stood before.",
 )
-def check(elements: Elements, t: Limits) -> tuple[Finding, ...] | NotApplicable | None:
+def check(elements: Elements, limits: Limits) -> tuple[Finding, ...] | NotApplicable | None:
     """Compare each element's change with that of the middle one, so that a bounce at another gain changes nothing."""
-    compared = [(one.level_plan.since_earlier_db, one) for one in present(elements)]
-    changes = [(since_db, one) for since_db, one in compared if since_db is not None]
+    compared = [(element.level_plan.since_earlier_db, element) for element in present(elements)]
+    changes = [(since_db, element) for since_db, element in compared if since_db is not None]
     if not changes:
         return NotApplicable("no earlier bounce was named in stems.toml")
     common_db = median(since_db for since_db, _ in changes) if len(changes) >= FEWEST_FOR_A_MIDDLE else 0.0
-    changed = [(since_db - common_db, one) for since_db, one in changes if abs(since_db - common_db) > t.change_db]
+    changed = [(since_db - common_db, element) for since_db, element in changes if abs(since_db - common_db) > limits.change_db]
     beside = ", against most of the others" if len(changes) >= FEWEST_FOR_A_MIDDLE else ""
     if len(changed) > MOST_FINDINGS:
         beside += f"; {len(changed)} elements changed in all"
-    return worst_first([_finding(change_db, one, beside, t) for change_db, one in changed])
+    return worst_first([_finding(change_db, element, beside, limits) for change_db, element in changed])
 
 
-def _finding(change_db: float, one: Element, beside: str, t: Limits) -> Finding:
+def _finding(change_db: float, element: Element, beside: str, limits: Limits) -> Finding:
     louder = change_db > 0.0
     direction = "louder" if louder else "softer"
     return Finding(
-        excess=past(abs(change_db), t.change_db, 3.0),
+        excess=past(abs(change_db), limits.change_db, 3.0),
         confidence="high",
         sure_because="both bounces' stems were measured at the same level of the mix; whether it was meant, only you know",
-        numbers={"name": called(one.name), "change_db": abs(change_db), "direction": direction, "beside": beside},
+        numbers={"name": called(element.name), "change_db": abs(change_db), "direction": direction, "beside": beside},
         cause="level",
-        where=loudest_where(one),
-        remedy=fader(one.name, -change_db),
-        title=f"{titled(one.name)} is {abs(change_db):.1f} dB {direction} than before",
-        stem=one.name,
+        where=loudest_where(element),
+        remedy=fader(element.name, -change_db),
+        title=f"{titled(element.name)} is {abs(change_db):.1f} dB {direction} than before",
+        stem=element.name,
     )

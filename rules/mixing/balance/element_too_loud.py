@@ -37,13 +37,13 @@ Limits = LevelLimits
     message="{name} seems about {off_db:.0f} dB too loud, its loudness and what is heard of it weighed together: {signs}.",
     advice=("Lower {name} by about {change_db:.0f} dB{steps}; stop when what it covered is heard again and the song still has its centre."),
 )
-def check(elements: Elements, t: LevelLimits) -> tuple[Finding, ...] | None:
+def check(elements: Elements, limits: LevelLimits) -> tuple[Finding, ...] | None:
     """Report those that lie furthest above the usual, once others that lie off are set right."""
-    return worst_first([_finding(one, elements, t) for one in suspects(elements, t) if one.off_db > 0.0])
+    return worst_first([_finding(move, elements, limits) for move in suspects(elements, limits) if move.off_db > 0.0])
 
 
-def _finding(move: LevelMove, elements: Elements, t: LevelLimits) -> Finding:
-    told, one = verdict(move, elements, t), chief(move, elements)
+def _finding(move: LevelMove, elements: Elements, limits: LevelLimits) -> Finding:
+    told, element = verdict(move, elements, limits), chief(move, elements)
     return Finding(
         excess=told.excess,
         confidence=told.confidence,
@@ -51,10 +51,10 @@ def _finding(move: LevelMove, elements: Elements, t: LevelLimits) -> Finding:
         numbers={"name": named(move), "off_db": told.off_db, "signs": told.words, "change_db": told.change_db,
                  "steps": in_steps(told.off_db, told.change_db)},
         cause="level",
-        where=() if one is None else loudest_where(one),
+        where=() if element is None else loudest_where(element),
         remedy=set_by(move, -told.change_db),
         title=f"{headed(move)} seems too loud",
-        stem=None if one is None else one.name,
+        stem=None if element is None else element.name,
         exact=True,
         explains=brings_about(move, elements),
     )  # fmt: skip

@@ -36,18 +36,20 @@ Limits = LevelLimits
     message="{name} seems about {off_db:.0f} dB too quiet, its loudness and what is heard of it weighed together: {signs}.",
     advice="Raise {name} by about {change_db:.0f} dB{steps}; stop as soon as it can be followed.",
 )
-def check(elements: Elements, t: LevelLimits) -> tuple[Finding, ...] | None:
+def check(elements: Elements, limits: LevelLimits) -> tuple[Finding, ...] | None:
     """Report those that lie furthest below the usual; a single one that is not heard at all is told as that."""
-    return worst_first([_finding(one, elements, t) for one in suspects(elements, t) if one.off_db < 0.0 and not _gone(one, elements)])
+    return worst_first(
+        [_finding(move, elements, limits) for move in suspects(elements, limits) if move.off_db < 0.0 and not _gone(move, elements)]
+    )
 
 
 def _gone(move: LevelMove, elements: Elements) -> bool:
-    one = elements.named(move.names[0])
-    return len(move.names) == 1 and one is not None and inaudible(one)
+    element = elements.named(move.names[0])
+    return len(move.names) == 1 and element is not None and inaudible(element)
 
 
-def _finding(move: LevelMove, elements: Elements, t: LevelLimits) -> Finding:
-    told, one = verdict(move, elements, t), chief(move, elements)
+def _finding(move: LevelMove, elements: Elements, limits: LevelLimits) -> Finding:
+    told, element = verdict(move, elements, limits), chief(move, elements)
     return Finding(
         excess=told.excess,
         confidence=told.confidence,
@@ -55,10 +57,10 @@ def _finding(move: LevelMove, elements: Elements, t: LevelLimits) -> Finding:
         numbers={"name": named(move), "off_db": told.off_db, "signs": told.words, "change_db": told.change_db,
                  "steps": in_steps(told.off_db, told.change_db)},
         cause="level",
-        where=() if one is None else buried_where(one),
+        where=() if element is None else buried_where(element),
         remedy=set_by(move, told.change_db),
         title=f"{headed(move)} seems too quiet",
-        stem=None if one is None else one.name,
+        stem=None if element is None else element.name,
         exact=True,
         explains=brings_about(move, elements),
     )  # fmt: skip

@@ -85,7 +85,7 @@ def needed_db(now_lu: float, wanted_lu: float) -> float:
         "Move {name} by about {change_db:+.1f} dB{steps}; stop when it is understood at low volume and the song around it keeps its size."
     ),
 )
-def check(elements: Elements, t: Limits) -> Finding | NotApplicable | None:
+def check(elements: Elements, limits: Limits) -> Finding | NotApplicable | None:
     """Compare the lead's loudness with the range that is ordinary."""
     lead = None if elements.lead is None else elements.named(elements.lead)
     if lead is None:
@@ -93,11 +93,11 @@ def check(elements: Elements, t: Limits) -> Finding | NotApplicable | None:
     lead_lu = elements.lead_lu
     if lead_lu is None:
         return missing(elements, "lead_lu")
-    below, above = _outside(lead_lu, t)
-    if max(below, above) <= 0.0 or _comes_right(lead, elements, t, back=below > 0.0):
+    below, above = _outside(lead_lu, limits)
+    if max(below, above) <= 0.0 or _comes_right(lead, elements, limits, back=below > 0.0):
         return None
-    wanted_lu = t.lowest_lu + INSIDE_LU if below > 0.0 else t.highest_lu - INSIDE_LU
-    if lead.role not in VOICES and not _second_sign(lead, elements, t, back=below > 0.0):
+    wanted_lu = limits.lowest_lu + INSIDE_LU if below > 0.0 else limits.highest_lu - INSIDE_LU
+    if lead.role not in VOICES and not _second_sign(lead, elements, limits, back=below > 0.0):
         return None
     confidence, sure_because = _sureness(lead.role in VOICES)
     wanted_db = needed_db(lead_lu, wanted_lu)
@@ -107,7 +107,7 @@ def check(elements: Elements, t: Limits) -> Finding | NotApplicable | None:
         excess=max(below, above) if lead.role in VOICES else min(max(below, above), MOST_EXCESS),
         confidence=confidence,
         sure_because=sure_because,
-        numbers={"name": called(lead.name), "lead_lu": lead_lu, "lowest_lu": t.lowest_lu, "highest_lu": t.highest_lu,
+        numbers={"name": called(lead.name), "lead_lu": lead_lu, "lowest_lu": limits.lowest_lu, "highest_lu": limits.highest_lu,
                  "side": side, "change_db": change_db, "steps": in_steps(wanted_db, change_db)},
         cause="level",
         where=loudest_where(lead),
@@ -118,25 +118,25 @@ def check(elements: Elements, t: Limits) -> Finding | NotApplicable | None:
     )  # fmt: skip
 
 
-def _second_sign(lead: Element, elements: Elements, t: Limits, *, back: bool) -> bool:
+def _second_sign(lead: Element, elements: Elements, limits: Limits, *, back: bool) -> bool:
     """Tell whether something else says so too: the range is that of voices, and an instrument may well lie lower."""
     off_db, share = lead.level_plan.off_db or 0.0, heard_then(lead)
     if not back:
-        return off_db >= t.off_db
-    return off_db <= -t.off_db and (share is None or moved(lead, elements, LevelLimits()) < 0.0 or share < t.heard_share)
+        return off_db >= limits.off_db
+    return off_db <= -limits.off_db and (share is None or moved(lead, elements, LevelLimits()) < 0.0 or share < limits.heard_share)
 
 
-def _outside(lead_lu: float, t: Limits) -> tuple[float, float]:
+def _outside(lead_lu: float, limits: Limits) -> tuple[float, float]:
     """Return how far a lead lies below the range, and how far above."""
-    return past(-lead_lu, -t.lowest_lu, t.tolerance_lu), past(lead_lu, t.highest_lu, t.tolerance_lu)
+    return past(-lead_lu, -limits.lowest_lu, limits.tolerance_lu), past(lead_lu, limits.highest_lu, limits.tolerance_lu)
 
 
-def _comes_right(lead: Element, elements: Elements, t: Limits, *, back: bool) -> bool:
+def _comes_right(lead: Element, elements: Elements, limits: Limits, *, back: bool) -> bool:
     """Tell whether it is others that lie off, and the lead lies right once they are set."""
     then_lu = lead.level_plan.then_lu
     if then_lu is None or moved(lead, elements, LevelLimits()):
         return False
-    return _outside(then_lu, t)[0 if back else 1] <= 0.0
+    return _outside(then_lu, limits)[0 if back else 1] <= 0.0
 
 
 def _sureness(voice: bool) -> tuple[Confidence, str]:

@@ -59,27 +59,31 @@ class Limits:
     ),
     advice="Move {name} by about {change_db:+.0f} dB{steps}, towards the others; stop when each main element is heard at low volume.",
 )
-def check(elements: Elements, t: Limits) -> Finding | NotApplicable | None:
+def check(elements: Elements, limits: Limits) -> Finding | NotApplicable | None:
     """Compare the span of the main elements with the limit; the one furthest from the middle is the one to move."""
     if elements.closeness_db is None:
         return missing(elements, "closeness_db")
-    main = [one for one in (elements.named(name) for name in elements.main) if one is not None and one.level.while_playing_lu is not None]
-    if elements.closeness_db <= t.apart_db or not main:
+    main = [
+        element
+        for element in (elements.named(name) for name in elements.main)
+        if element is not None and element.level.while_playing_lu is not None
+    ]
+    if elements.closeness_db <= limits.apart_db or not main:
         return None
     loudest, softest = max(main, key=_loudness), min(main, key=_loudness)
-    outlier = max((loudest, softest), key=lambda one: abs(one.level_plan.stands_out_db or 0.0))
+    outlier = max((loudest, softest), key=lambda element: abs(element.level_plan.stands_out_db or 0.0))
     off_db, beside_usual_db = outlier.level_plan.stands_out_db or 0.0, outlier.level_plan.off_db
-    if any(one.group is not None and outlier.name in one.names for one in elements.moves):
+    if any(move.group is not None and outlier.name in move.names for move in elements.moves):
         return None  # it is told of the whole group
-    if off_db == 0.0 or (beside_usual_db is not None and beside_usual_db * off_db < t.agrees_db * abs(off_db)):
+    if off_db == 0.0 or (beside_usual_db is not None and beside_usual_db * off_db < limits.agrees_db * abs(off_db)):
         return None
     change_db = -copysign(at_once_db(HALF_WAY * abs(off_db), "low"), off_db)
     return Finding(
-        excess=past(elements.closeness_db, t.apart_db, 4.0),
+        excess=past(elements.closeness_db, limits.apart_db, 4.0),
         confidence="low",
         sure_because="how close levels should be is common practice without a study behind it, and songs differ widely",
         numbers={"closeness_db": elements.closeness_db, "loudest": called(loudest.name), "softest": called(softest.name),
-                 "close_db": t.close_db, "name": called(outlier.name), "change_db": change_db,
+                 "close_db": limits.close_db, "name": called(outlier.name), "change_db": change_db,
                  "steps": in_steps(HALF_WAY * off_db, change_db)},
         cause="level",
         where=loudest_where(outlier),
@@ -90,5 +94,5 @@ def check(elements: Elements, t: Limits) -> Finding | NotApplicable | None:
     )  # fmt: skip
 
 
-def _loudness(one: Element) -> float:
-    return one.level.while_playing_lu or 0.0
+def _loudness(element: Element) -> float:
+    return element.level.while_playing_lu or 0.0

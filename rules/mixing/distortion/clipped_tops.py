@@ -53,18 +53,22 @@ class Limits:
     message="The wave is cut flat at {level_dbfs:.1f} dBFS: {tops}, up to {longest:.0f} samples long.",
     advice="Lower the level before the point that clips and bounce again, peaking at -3 to -6 dBFS; stop when no top is flat.",
 )
-def check(health: Health, file: File, crest: Crest, t: Limits) -> Finding | NotApplicable | None:
+def check(health: Health, file: File, crest: Crest, limits: Limits) -> Finding | NotApplicable | None:
     """Count flat tops over the length of the song."""
     if health.silent:
         return NotApplicable("the file is silent")
-    if health.clipped_runs == 0 and (crest.peak_cluster_share or 0.0) > t.converted:
+    if health.clipped_runs == 0 and (crest.peak_cluster_share or 0.0) > limits.converted:
         return NotApplicable("the peaks lie close together below the top: another rate or an encoder may have rounded flat tops off")
     per_minute = health.clipped_runs / max(file.duration_s / 60.0, 0.25)
-    if health.clip_level_dbfs is None or (per_minute <= t.runs_per_minute and health.clipped_longest < t.longest):
+    if health.clip_level_dbfs is None or (per_minute <= limits.runs_per_minute and health.clipped_longest < limits.longest):
         return None
-    confidence: Confidence = "high" if per_minute > t.runs_per_minute else "medium"
+    confidence: Confidence = "high" if per_minute > limits.runs_per_minute else "medium"
     return Finding(
-        excess=max(0.5, past(per_minute, t.runs_per_minute, 4.0 * t.runs_per_minute), past(health.clipped_longest, t.longest, t.longest)),
+        excess=max(
+            0.5,
+            past(per_minute, limits.runs_per_minute, 4.0 * limits.runs_per_minute),
+            past(health.clipped_longest, limits.longest, limits.longest),
+        ),
         confidence=confidence,
         sure_because="the flat tops were counted sample by sample",
         numbers={

@@ -61,20 +61,20 @@ class Limits:
     message="{pileup:.0%} of the loud moments peak at one height, and at the densest they stand only {psr_db:.1f} dB above the loudness.",
     advice="Bypass the limiter or clipper on the mix bus and bounce again; stop when the peaks differ from hit to hit.",
 )
-def check(crest: Crest, level: Level, sections: Sections, t: Limits) -> Finding | NotApplicable | None:
+def check(crest: Crest, level: Level, sections: Sections, limits: Limits) -> Finding | NotApplicable | None:
     """Ask for both signs: peaks at one height, and little room above the loudness."""
     if crest.peak_pileup_share is None:
         return missing(crest, "peak_pileup_share")
     if level.psr_densest_db is None:
         return missing(level, "psr_densest_db")
-    share, enough = crest.peak_pileup_share, t.pileup
+    share, enough = crest.peak_pileup_share, limits.pileup
     if share <= enough and crest.peak_cluster_share is not None:
-        share, enough = crest.peak_cluster_share, t.cluster
-    if share <= enough or level.psr_densest_db >= t.psr_db:
+        share, enough = crest.peak_cluster_share, limits.cluster
+    if share <= enough or level.psr_densest_db >= limits.psr_db:
         return None
     return Finding(
         excess=past(share, enough, 0.06),
-        confidence="high" if crest.peak_pileup_share > 2.0 * t.pileup else "medium",
+        confidence="high" if crest.peak_pileup_share > 2.0 * limits.pileup else "medium",
         sure_because="both signs agree: peaks at one height, and little room above the loudness",
         numbers={"pileup": share, "psr_db": level.psr_densest_db},
         cause="density",

@@ -64,7 +64,7 @@ class _Band:
     jump: Moment | None
 
 
-def bands(crest: Crest, t: Limits) -> list[_Band]:
+def bands(crest: Crest, limits: Limits) -> list[_Band]:
     """Return every octave whose hits vary, and whose level jumps or spreads as well: either alone is mostly the arrangement."""
     found = []
     for place, centre_hz in enumerate(crest.octave_hz):
@@ -72,12 +72,12 @@ def bands(crest: Crest, t: Limits) -> list[_Band]:
             continue
         jump, spread, variation = crest.widest_jump[place], crest.spread_db[place], crest.hit_variation_db[place]
         readings = (
-            (None if jump is None else jump.value, t.jump_db, "it jumps by {:.0f} dB from one moment to the next"),
-            (spread, t.spread_db, "its level spreads over {:.0f} dB while it plays"),
-            (variation, t.variation_db, "its hits vary by {:.0f} dB"),
+            (None if jump is None else jump.value, limits.jump_db, "it jumps by {:.0f} dB from one moment to the next"),
+            (spread, limits.spread_db, "its level spreads over {:.0f} dB while it plays"),
+            (variation, limits.variation_db, "its hits vary by {:.0f} dB"),
         )
         seen = [(past(value, most, 3.0), words.format(value)) for value, most, words in readings if value is not None and value > most]
-        if len(seen) > 1 and variation is not None and variation > t.variation_db:
+        if len(seen) > 1 and variation is not None and variation > limits.variation_db:
             size_db = max(value for value, _, _ in readings[:2] if value is not None)
             found.append(_Band(centre_hz, tuple(words for _, words in seen), max(excess for excess, _ in seen), size_db, jump))
     return found
@@ -89,11 +89,11 @@ def bands(crest: Crest, t: Limits) -> list[_Band]:
     message="Around {frequency}, in the {region}, the level is uneven: {what}.",
     advice="Ride the strongest track there by up to {ride_db:.0f} dB, or compress it {ratio:.1f}:1; stop when it keeps its place.",
 )
-def check(crest: Crest, t: Limits) -> Finding | NotApplicable | None:
+def check(crest: Crest, limits: Limits) -> Finding | NotApplicable | None:
     """Report the octave that is most uneven."""
     if all(value is None for value in crest.spread_db):
         return NotApplicable("no part is long enough to tell")
-    worst = max(bands(crest, t), key=lambda one: one.excess, default=None)
+    worst = max(bands(crest, limits), key=lambda band: band.excess, default=None)
     if worst is None:
         return None
     return Finding(

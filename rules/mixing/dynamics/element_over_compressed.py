@@ -44,27 +44,27 @@ class Limits:
     message="{name} was compressed until little moves any more: {signs}.",
     advice="Go back to {name} as it was before compression and take less; stop when its attacks can be told from its body again.",
 )
-def check(elements: Elements, t: Limits) -> tuple[Finding, ...] | None:
+def check(elements: Elements, limits: Limits) -> tuple[Finding, ...] | None:
     """Report elements found over-compressed by agreeing signs; no processor can mend them."""
-    found = [(one, one.dynamics) for one in present(elements)]
+    found = [(element, element.dynamics) for element in present(elements)]
     return worst_first(
         [
-            _finding(one, its, t)
-            for one, its in found
-            if its is not None and its.state == "over-compressed" and len(its.signs) >= t.fewest_signs
+            _finding(element, its, limits)
+            for element, its in found
+            if its is not None and its.state == "over-compressed" and len(its.signs) >= limits.fewest_signs
         ]
     )
 
 
-def _finding(one: Element, its: ElementDynamics, t: Limits) -> Finding:
+def _finding(element: Element, its: ElementDynamics, limits: Limits) -> Finding:
     return Finding(
-        excess=past(len(its.signs), t.fewest_signs - 1.0, t.signs_a_step),
-        confidence="medium" if one.role in PLAYED else "low",
+        excess=past(len(its.signs), limits.fewest_signs - 1.0, limits.signs_a_step),
+        confidence="medium" if element.role in PLAYED else "low",
         sure_because=f"{len(its.signs)} signs agree; a sound that is level by nature can look the same",
-        numbers={"name": called(one.name), "signs": "; ".join(its.signs)},
+        numbers={"name": called(element.name), "signs": "; ".join(its.signs)},
         cause="density",
         where=its.where[:MOST_SPANS],
-        remedy=Remedy(kind="none", part=one.name),
-        title=f"{titled(one.name, 30)} is compressed too far",
-        stem=one.name,
+        remedy=Remedy(kind="none", part=element.name),
+        title=f"{titled(element.name, 30)} is compressed too far",
+        stem=element.name,
     )

@@ -55,27 +55,27 @@ class Limits:
         "it stays in its place, about {reduction_db:.0f} dB down in its loud moments."
     ),
 )
-def check(elements: Elements, t: Limits) -> tuple[Finding, ...] | None:
+def check(elements: Elements, limits: Limits) -> tuple[Finding, ...] | None:
     """Report elements found raw by agreeing signs, with the settings found on them."""
-    found = [(one, one.dynamics) for one in present(elements)]
-    raw = [(one, its) for one, its in found if its is not None and its.state == "raw" and len(its.signs) >= t.fewest_signs]
-    return worst_first([each for each in (_finding(one, its, t) for one, its in raw) if each is not None])
+    found = [(element, element.dynamics) for element in present(elements)]
+    raw = [(element, its) for element, its in found if its is not None and its.state == "raw" and len(its.signs) >= limits.fewest_signs]
+    return worst_first([finding for finding in (_finding(element, its, limits) for element, its in raw) if finding is not None])
 
 
-def _finding(one: Element, its: ElementDynamics, t: Limits) -> Finding | None:
+def _finding(element: Element, its: ElementDynamics, limits: Limits) -> Finding | None:
     threshold, ratio, attack, release, reduction = its.threshold_dbfs, its.ratio, its.attack_ms, its.release_ms, its.reduction_db
     if threshold is None or ratio is None or attack is None or release is None or reduction is None:
         return None
     return Finding(
-        excess=past(reduction, t.reduction_db, 2.0),
-        confidence="medium" if one.role in RECORDED else "low",
-        sure_because=f"{len(its.signs)} signs agree; {MEANT if one.role in RECORDED else PROGRAMMED}",
-        numbers={"name": called(one.name), "signs": ", ".join(its.signs), "ratio": ratio, "threshold_dbfs": threshold,
+        excess=past(reduction, limits.reduction_db, 2.0),
+        confidence="medium" if element.role in RECORDED else "low",
+        sure_because=f"{len(its.signs)} signs agree; {MEANT if element.role in RECORDED else PROGRAMMED}",
+        numbers={"name": called(element.name), "signs": ", ".join(its.signs), "ratio": ratio, "threshold_dbfs": threshold,
                  "attack_ms": attack, "release_ms": release, "reduction_db": reduction},
         cause="unsteady",
         where=its.where[:MOST_SPANS],
-        remedy=Remedy(kind="compressor", part=one.name, threshold_dbfs=threshold, ratio=ratio, attack_ms=round(attack, 1),
+        remedy=Remedy(kind="compressor", part=element.name, threshold_dbfs=threshold, ratio=ratio, attack_ms=round(attack, 1),
                       release_ms=round(release)),
-        title=f"{titled(one.name, 30)} jumps in level",
-        stem=one.name,
+        title=f"{titled(element.name, 30)} jumps in level",
+        stem=element.name,
     )  # fmt: skip

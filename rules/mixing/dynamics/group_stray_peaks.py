@@ -57,23 +57,23 @@ class Limits:
         "for lower it works on every hit."
     ),
 )
-def check(elements: Elements, t: Limits) -> tuple[Finding, ...] | None:
+def check(elements: Elements, limits: Limits) -> tuple[Finding, ...] | None:
     """Report groups whose rare peaks stand above a ceiling that only they reach."""
-    return worst_first([each for each in (_finding(group, t) for group in elements.groups) if each is not None])
+    return worst_first([finding for finding in (_finding(group, limits) for group in elements.groups) if finding is not None])
 
 
-def _finding(group: ElementGroup, t: Limits) -> Finding | None:
+def _finding(group: ElementGroup, limits: Limits) -> Finding | None:
     often, ceiling, resting = group.stray_peaks_per_minute, group.ceiling_dbfs, group.resting_share
     if not often or ceiling is None or resting is None or not group.stray_peaks:
         return None
-    if often > t.most_per_minute or resting < t.resting_share:
+    if often > limits.most_per_minute or resting < limits.resting_share:
         return None
-    height_db = max(each.value for each in group.stray_peaks) - ceiling
+    height_db = max(moment.value for moment in group.stray_peaks) - ceiling
     alone = group.members[0] if len(group.members) == 1 else None
     part = group.name if alone is None else alone
     words = f"the {group.name} group ({listed(group.members)})" if alone is None else called(alone)
     return Finding(
-        excess=past(height_db, t.height_db, 2.0),
+        excess=past(height_db, limits.height_db, 2.0),
         confidence="high",
         sure_because="every peak of the group was compared with its usual ones, and the limiter was run over it",
         numbers={"group": words, "per_minute": often, "height_db": height_db, "ceiling_dbfs": ceiling, "resting": resting},

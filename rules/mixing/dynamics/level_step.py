@@ -43,16 +43,16 @@ class Limits:
     message="At {minutes} the whole mix steps {step_db:+.1f} dB, every part of the spectrum alike, as if a fader had been moved.",
     advice="Take back the automation, clip gain or region edge at {minutes}, by {back_db:+.1f} dB; stop when both sides are equally loud.",
 )
-def check(sections: Sections, t: Limits) -> Finding | None:
+def check(sections: Sections, limits: Limits) -> Finding | None:
     """Report the largest step that all bands share."""
-    steps = sorted((one for one in sections.even_steps if abs(one.value) > t.step_db), key=lambda one: -abs(one.value))
+    steps = sorted((moment for moment in sections.even_steps if abs(moment.value) > limits.step_db), key=lambda moment: -abs(moment.value))
     if not steps:
         return None
     worst = steps[0]
-    clear = abs(worst.value) >= t.clear_db
+    clear = abs(worst.value) >= limits.clear_db
     confidence: Confidence = "medium" if clear else "low"
     return Finding(
-        excess=past(abs(worst.value), t.step_db, 3.0),
+        excess=past(abs(worst.value), limits.step_db, 3.0),
         confidence=confidence,
         sure_because="all bands step by the same amount, which an arrangement seldom does; whether it is meant, only you know",
         numbers={"minutes": clock(worst), "step_db": worst.value, "back_db": -worst.value},
@@ -61,7 +61,7 @@ def check(sections: Sections, t: Limits) -> Finding | None:
     )
 
 
-def clock(one: Moment) -> str:
+def clock(moment: Moment) -> str:
     """Return the middle of a moment in minutes and seconds."""
-    second = round((one.start_s + one.end_s) / 2.0)
+    second = round((moment.start_s + moment.end_s) / 2.0)
     return f"{second // 60}:{second % 60:02d}"

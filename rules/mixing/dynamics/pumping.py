@@ -59,12 +59,12 @@ def keeps_time(pumping: Pumping, hits: Hits) -> bool:
     message="{what}.",
     advice="Unless it is meant, high-pass the bus compressor's sidechain at 100 Hz or raise its threshold; stop when the pads stand still.",
 )
-def check(pumping: Pumping, hits: Hits, t: Limits) -> Finding | NotApplicable | None:
+def check(pumping: Pumping, hits: Hits, limits: Limits) -> Finding | NotApplicable | None:
     """Report a dip that follows most kicks, or its recovery; one in step with the beat may be meant."""
     if pumping.depth_db is None or pumping.share_of_kicks is None:
         return missing(pumping, "depth_db")
-    dips = past(pumping.depth_db, t.depth_db, 1.5) if pumping.share_of_kicks >= t.share else 0.0
-    rises = 0.0 if pumping.rise_db is None else past(pumping.rise_db, t.rise_db, 1.0)
+    dips = past(pumping.depth_db, limits.depth_db, 1.5) if pumping.share_of_kicks >= limits.share else 0.0
+    rises = 0.0 if pumping.rise_db is None else past(pumping.rise_db, limits.rise_db, 1.0)
     if max(dips, rises) <= 0.0:
         return None
     confidence: Confidence = "medium"

@@ -49,19 +49,19 @@ class Limits:
     message="{strays} {height_db:.1f} dB above the song's ordinary hits, which reach {ordinary_dbfs:.1f} dBFS.",
     advice="Lower these hits on their track, or set a limiter without make-up to {ceiling_dbfs:.1f} dBFS; stop when it rests in between.",
 )
-def check(crest: Crest, t: Limits) -> Finding | NotApplicable | None:
+def check(crest: Crest, limits: Limits) -> Finding | NotApplicable | None:
     """Report rare peaks that stand high over the ordinary ones, or apart from all others."""
     if crest.ordinary_peak_dbfs is None:
         return missing(crest, "ordinary_peak_dbfs")
-    top_db = max((one.value for one in crest.stray_peaks), default=0.0)
+    top_db = max((moment.value for moment in crest.stray_peaks), default=0.0)
     win_db = crest.stray_win_db or 0.0
-    lowest_db = min(t.height_db, top_db - win_db) if win_db > t.win_db else t.height_db
-    high = tuple(one for one in crest.stray_peaks if one.value > lowest_db + 1e-6)
+    lowest_db = min(limits.height_db, top_db - win_db) if win_db > limits.win_db else limits.height_db
+    high = tuple(moment for moment in crest.stray_peaks if moment.value > lowest_db + 1e-6)
     if not high:
         return None
     ceiling = round(crest.ordinary_peak_dbfs + ABOVE_ORDINARY_DB, 1)
     return Finding(
-        excess=max(past(top_db, t.height_db, 1.5), past(win_db, t.win_db, 1.0)),
+        excess=max(past(top_db, limits.height_db, 1.5), past(win_db, limits.win_db, 1.0)),
         confidence="high",
         sure_because="every peak of the file was compared with the ordinary ones around it",
         numbers={

@@ -48,13 +48,13 @@ class Limits:
     message="Peaks stand only {psr_db:.1f} dB above the loudness at its densest, {plr_db:.1f} dB over the whole song{standing}.",
     advice="Take the limiter or heavy compressor off the mix bus and bounce again; stop when the drums open up at the same loudness.",
 )
-def check(level: Level, crest: Crest, sections: Sections, t: Limits) -> Finding | NotApplicable | None:
+def check(level: Level, crest: Crest, sections: Sections, limits: Limits) -> Finding | NotApplicable | None:
     """Ask that both the densest stretch and the whole song are dense."""
     if level.psr_densest_db is None or level.plr_db is None or level.integrated_lufs is None:
         return missing(level, "psr_densest_db")
-    if level.psr_densest_db >= t.psr_db or level.plr_db >= t.plr_db:
+    if level.psr_densest_db >= limits.psr_db or level.plr_db >= limits.plr_db:
         return None
-    master = level.integrated_lufs > t.master_lufs
+    master = level.integrated_lufs > limits.master_lufs
     confidence: Confidence = "low" if master else "high" if (crest.peak_pileup_share or 0.0) > 0.05 else "medium"
     because = (
         "so loud a file may be a finished master, where this is normal"
@@ -62,7 +62,7 @@ def check(level: Level, crest: Crest, sections: Sections, t: Limits) -> Finding 
         else "both readings agree, on the densest stretch and on the whole song"
     )
     return Finding(
-        excess=past(-level.psr_densest_db, -t.psr_db, 1.5),
+        excess=past(-level.psr_densest_db, -limits.psr_db, 1.5),
         confidence=confidence,
         sure_because=because,
         numbers={

@@ -59,43 +59,43 @@ class Limits:
     ),
     advice="{move}; stop when the mix reaches the loudness asked for, or when you miss what you took.",
 )
-def check(elements: Elements, outlook: Outlook, t: Limits) -> Finding | NotApplicable | None:
+def check(elements: Elements, outlook: Outlook, limits: Limits) -> Finding | NotApplicable | None:
     """Rank the elements by what they cost; say something only where the mix falls short and one costs clearly more."""
     ranked = _ranked(present(elements))
     if len(ranked) < 2:
         return NotApplicable("what each element costs in loudness was not worked out")
     if outlook.reaches_target is None:
         return missing(outlook, "reaches_target")
-    (won_lu, one), (next_lu, second) = ranked[:2]
-    if outlook.reaches_target or won_lu < t.lu_per_db or won_lu < t.times_the_next * max(next_lu, 0.0):
+    (won_lu, element), (next_lu, second) = ranked[:2]
+    if outlook.reaches_target or won_lu < limits.lu_per_db or won_lu < limits.times_the_next * max(next_lu, 0.0):
         return None
-    if elements.moves and moved(one, elements, LevelLimits()) <= 0.0:
+    if elements.moves and moved(element, elements, LevelLimits()) <= 0.0:
         return None  # what costs most is known once the faders that lie off are set
-    name, peak = called(one.name), one.level.sample_peak_dbfs
+    name, peak = called(element.name), element.level.sample_peak_dbfs
     peaks = None
-    if one.level.crest_db is not None and one.level.crest_db >= t.crest_db and peak is not None:
-        peaks = Remedy(kind="peak_limiter", part=one.name, ceiling_dbfs=round(peak - PEAKS_DOWN_DB, 1))
-    lower = fader(one.name, -DOWN_DB)
+    if element.level.crest_db is not None and element.level.crest_db >= limits.crest_db and peak is not None:
+        peaks = Remedy(kind="peak_limiter", part=element.name, ceiling_dbfs=round(peak - PEAKS_DOWN_DB, 1))
+    lower = fader(element.name, -DOWN_DB)
     move = f"Lower {name} by about {DOWN_DB:.1f} dB"
     if peaks is not None:
         move = (
             f"Catch the peaks of {name} with a limiter without make-up gain at {peaks.ceiling_dbfs:.1f} dBFS, or lower it by {DOWN_DB} dB"
         )
     return Finding(
-        excess=min(past(won_lu, t.lu_per_db, 0.15), MOST_EXCESS),
+        excess=min(past(won_lu, limits.lu_per_db, 0.15), MOST_EXCESS),
         confidence="medium",
         sure_because="the outlook was run with each element down in turn, on the densest stretch only",
         numbers={"name": name, "won_lu": won_lu, "second": called(second.name), "next_lu": next_lu, "move": move},
         cause="level" if peaks is None else "peaks",
-        where=loudest_where(one),
+        where=loudest_where(element),
         remedy=lower if peaks is None else peaks,
-        title=f"{titled(one.name, 24)} takes most of the headroom",
-        stem=one.name,
+        title=f"{titled(element.name, 24)} takes most of the headroom",
+        stem=element.name,
         others=() if peaks is None else (lower,),
     )
 
 
 def _ranked(elements: tuple[Element, ...]) -> list[tuple[float, Element]]:
     """Return elements with what they win, most first."""
-    costs = [(one.headroom.lu_per_db, one) for one in elements if one.headroom is not None]
-    return sorted(((won, one) for won, one in costs if won is not None), key=lambda each: (-each[0], each[1].name))
+    costs = [(element.headroom.lu_per_db, element) for element in elements if element.headroom is not None]
+    return sorted(((won, element) for won, element in costs if won is not None), key=lambda each: (-each[0], each[1].name))

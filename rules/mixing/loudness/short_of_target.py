@@ -77,18 +77,18 @@ class _Blame:
     title: str | None = None
 
 
-def dominating(outlook: Outlook, t: Limits) -> tuple[float, float, float] | None:
+def dominating(outlook: Outlook, limits: Limits) -> tuple[float, float, float] | None:
     """Return share, lower and upper edge of the octave, or else the two octaves, that make most of the peaks; None if none does."""
-    shares = [each for each in outlook.peak_share if each.high_hz > LOWEST_HZ]
-    one = [(each.share, each.low_hz, each.high_hz) for each in shares if each.share >= t.one_band]
+    shares = [peak_share for peak_share in outlook.peak_share if peak_share.high_hz > LOWEST_HZ]
+    one = [(peak_share.share, peak_share.low_hz, peak_share.high_hz) for peak_share in shares if peak_share.share >= limits.one_band]
     two = [(low.share + high.share, low.low_hz, high.high_hz) for low, high in pairwise(shares)]
-    return max(one, default=None) or max((each for each in two if each[0] >= t.two_bands), default=None)
+    return max(one, default=None) or max((each for each in two if each[0] >= limits.two_bands), default=None)
 
 
-def inaudible(outlook: Outlook, t: Limits) -> _Blame | None:
+def inaudible(outlook: Outlook, limits: Limits) -> _Blame | None:
     """Return the blame of what lies below hearing, an offset or rumble, where it makes as much of the peaks as an octave must."""
-    share = sum(each.share for each in outlook.peak_share if each.high_hz <= LOWEST_HZ)
-    if share < t.one_band:
+    share = sum(peak_share.share for peak_share in outlook.peak_share if peak_share.high_hz <= LOWEST_HZ)
+    if share < limits.one_band:
         return None
     return _Blame(
         "excess",
@@ -100,12 +100,12 @@ def inaudible(outlook: Outlook, t: Limits) -> _Blame | None:
     )
 
 
-def blame(outlook: Outlook, crest: Crest, t: Limits) -> _Blame:
+def blame(outlook: Outlook, crest: Crest, limits: Limits) -> _Blame:
     """Return the first that applies: what lies below hearing, one band, a few stray peaks, or hits and body that lie far apart."""
-    unheard = inaudible(outlook, t)
+    unheard = inaudible(outlook, limits)
     if unheard is not None:
         return unheard
-    found = dominating(outlook, t)
+    found = dominating(outlook, limits)
     if found is not None:
         share, low_hz, high_hz = found[0], max(found[1], LOWEST_HZ), found[2]
         centre_hz = sqrt(low_hz * high_hz)
@@ -118,7 +118,7 @@ def blame(outlook: Outlook, crest: Crest, t: Limits) -> _Blame:
             Remedy(kind="bell", frequency_hz=centre_hz, gain_db=-BAND_CUT_DB, q=q),
         )
     ordinary, stray = crest.ordinary_peak_dbfs, crest.stray_height_db
-    if ordinary is not None and stray is not None and stray >= t.stray_db:
+    if ordinary is not None and stray is not None and stray >= limits.stray_db:
         ceiling = round(ordinary + OVER_ORDINARY_DB, 1)
         return _Blame(
             "peaks",
@@ -135,10 +135,10 @@ def blame(outlook: Outlook, crest: Crest, t: Limits) -> _Blame:
     )
 
 
-def sureness(outlook: Outlook, short_lu: float, t: Limits) -> tuple[Confidence, str]:
+def sureness(outlook: Outlook, short_lu: float, limits: Limits) -> tuple[Confidence, str]:
     """Return how sure the finding is: what a second, faster limiter setting says about it; its shortfall is judged like the first's."""
     fast = outlook.fast_clean_lufs
-    if fast is not None and outlook.target_lufs - fast <= t.short_lu:
+    if fast is not None and outlook.target_lufs - fast <= limits.short_lu:
         return "low", f"a faster limiter setting reaches {fast:.1f} LUFS before it is heard"
     if fast is not None and short_lu >= 1.0:
         return "high", f"it was tried on this song, and a faster limiter setting stops at {fast:.1f} LUFS, short as well"
@@ -154,17 +154,17 @@ def sureness(outlook: Outlook, short_lu: float, t: Limits) -> tuple[Confidence, 
     ),
     advice="{move}; stop when a limiter alone reaches {target_lufs:.1f} LUFS unheard, or when the mix loses something you like.",
 )
-def check(outlook: Outlook, crest: Crest, t: Limits) -> Finding | NotApplicable | None:
+def check(outlook: Outlook, crest: Crest, limits: Limits) -> Finding | NotApplicable | None:
     """Compare the clean loudness with the loudness asked for, and say what the peaks are made of."""
     if outlook.clean_lufs is None:
         return missing(outlook, "clean_lufs")
     short_lu = outlook.target_lufs - outlook.clean_lufs
-    if short_lu <= t.short_lu:
+    if short_lu <= limits.short_lu:
         return None
-    why = blame(outlook, crest, t)
-    confidence, sure_because = sureness(outlook, short_lu, t)
+    why = blame(outlook, crest, limits)
+    confidence, sure_because = sureness(outlook, short_lu, limits)
     return Finding(
-        excess=past(short_lu, t.short_lu, 1.0),
+        excess=past(short_lu, limits.short_lu, 1.0),
         confidence=confidence,
         sure_because=sure_because,
         numbers={"clean_lufs": outlook.clean_lufs, "short_lu": short_lu, "target_lufs": outlook.target_lufs,

@@ -78,37 +78,37 @@ def lives_there(kick: Element | None, bass: Element | None, frequency_hz: float)
     message="Of {kick} below 150 Hz, {heard:.0%} is heard over {bass}, at {hits:.0f} kicks; it is strongest around {place}.",
     advice="Let {bass} dip by about {dip_db:.0f} dB around {place} whenever {kick} sounds; stop when both can be followed.",
 )
-def check(elements: Elements, t: Limits) -> Finding | NotApplicable | None:
+def check(elements: Elements, limits: Limits) -> Finding | NotApplicable | None:
     """Report a kick little of which is heard below 150 Hz; one not heard at all, or a fader that lies off, is told elsewhere."""
     pair = elements.kick_and_bass
     if pair is None:
         return NotApplicable("there is no kick with a bass beside it")
-    if pair.hits < t.fewest_hits:
+    if pair.hits < limits.fewest_hits:
         return NotApplicable(f"the bass plays under only {pair.hits} kicks")
     if pair.kick_audible_share is None:
         return missing(elements, "kick_and_bass")
     kick, bass = elements.named(pair.kick), elements.named(pair.bass)
-    if pair.kick_audible_share >= t.heard_share or (kick is not None and inaudible(kick)):
+    if pair.kick_audible_share >= limits.heard_share or (kick is not None and inaudible(kick)):
         return None
-    if any(one is not None and moved(one, elements, LevelLimits()) for one in (kick, bass)):
+    if any(element is not None and moved(element, elements, LevelLimits()) for element in (kick, bass)):
         return None
-    return _finding(pair, pair.kick_audible_share, kick, bass, t)
+    return _finding(pair, pair.kick_audible_share, kick, bass, limits)
 
 
-def _finding(pair: KickAndBass, heard: float, kick: Element | None, bass: Element | None, t: Limits) -> Finding:
+def _finding(pair: KickAndBass, heard: float, kick: Element | None, bass: Element | None, limits: Limits) -> Finding:
     place_hz = round(strongest_hz(kick), 1)
-    cut_db = within(t.dip_db - 1.0, 1.0, 6.0)
+    cut_db = within(limits.dip_db - 1.0, 1.0, 6.0)
     bell = Remedy(kind="bell", part=pair.bass, frequency_hz=place_hz, gain_db=-cut_db, q=DIP_Q)
     return Finding(
-        excess=past(-heard, -t.heard_share, 0.15),
+        excess=past(-heard, -limits.heard_share, 0.15),
         confidence="medium",
         sure_because="kick and bass were measured apart; how much of the kick is heard is estimated from masking",
         numbers={"kick": called(pair.kick), "bass": called(pair.bass), "heard": heard, "hits": pair.hits, "place": hertz(place_hz),
-                 "dip_db": t.dip_db},
+                 "dip_db": limits.dip_db},
         cause="buried",
         where=pair.where[:MOST_SPANS],
         band_hz=(place_hz / NEAR_OCTAVE, place_hz * NEAR_OCTAVE),
-        remedy=Remedy(kind="dynamic_bell", part=pair.bass, key=pair.kick, frequency_hz=place_hz, gain_db=-t.dip_db, q=DIP_Q,
+        remedy=Remedy(kind="dynamic_bell", part=pair.bass, key=pair.kick, frequency_hz=place_hz, gain_db=-limits.dip_db, q=DIP_Q,
                       attack_ms=ATTACK_MS, release_ms=RELEASE_MS),
         title=f"{titled(pair.bass)} hides {titled(pair.kick)}",
         stem=pair.kick,

@@ -64,18 +64,18 @@ class Limits:
     fewest_hits: float = limit(8.0, unit="kicks", low=2.0, high=100.0, source="judgement", says="with fewer, the rule does not judge")
 
 
-def remedies(pair: KickAndBass, t: Limits) -> list[tuple[float, str, Remedy]]:
+def remedies(pair: KickAndBass, limits: Limits) -> list[tuple[float, str, Remedy]]:
     """Return what brings back enough, the easier one first: dB won, the move in words, the move."""
     flip = Remedy(kind="polarity", part=pair.bass)
     move = Remedy(kind="delay", part=pair.bass, delay_ms=round(pair.best_delay_ms, 2))
     later = "later" if pair.best_delay_ms > 0.0 else "earlier"
     name = called(pair.bass)
     ways = []
-    if pair.flip_helps_share is None or pair.flip_helps_share >= t.helps_share:
-        ways.append((max(pair.flipped_gain_db - pair.sum_gain_db, _kick_won_db(pair, t)), f"Flip the polarity of {name}", flip))
+    if pair.flip_helps_share is None or pair.flip_helps_share >= limits.helps_share:
+        ways.append((max(pair.flipped_gain_db - pair.sum_gain_db, _kick_won_db(pair, limits)), f"Flip the polarity of {name}", flip))
     if pair.best_delay_ms != 0.0:
         ways.append((pair.best_gain_db - pair.sum_gain_db, f"Move {name} {later} by {abs(pair.best_delay_ms):.2f} ms", move))
-    return [way for way in ways if way[0] >= t.won_db]
+    return [way for way in ways if way[0] >= limits.won_db]
 
 
 def kick_lost_db(pair: KickAndBass) -> float:
@@ -84,10 +84,10 @@ def kick_lost_db(pair: KickAndBass) -> float:
     return -pair.kick_left_db if steady and pair.kick_left_db is not None else 0.0
 
 
-def _kick_won_db(pair: KickAndBass, t: Limits) -> float:
+def _kick_won_db(pair: KickAndBass, limits: Limits) -> float:
     """Return what flipping the bass brings back of the kick, where the kick is what is lost."""
     lost_db = kick_lost_db(pair)
-    return lost_db + (pair.kick_flipped_db or 0.0) if lost_db >= t.kick_loss_db else 0.0
+    return lost_db + (pair.kick_flipped_db or 0.0) if lost_db >= limits.kick_loss_db else 0.0
 
 
 def sureness(pair: KickAndBass) -> tuple[Confidence, str]:
@@ -107,25 +107,25 @@ def sureness(pair: KickAndBass) -> tuple[Confidence, str]:
     ),
     advice="{move}; stop when the kick is full with the bass playing, and flip it back if you hear no difference.",
 )
-def check(elements: Elements, t: Limits) -> Finding | NotApplicable | None:
+def check(elements: Elements, limits: Limits) -> Finding | NotApplicable | None:
     """Report a sum that falls short, where flipping or delaying the bass mends it."""
     pair = elements.kick_and_bass
     if pair is None:
         return NotApplicable("there is no kick with a bass beside it")
-    if pair.hits < t.fewest_hits:
+    if pair.hits < limits.fewest_hits:
         return NotApplicable(f"the bass plays under only {pair.hits} kicks")
-    ways = remedies(pair, t)
+    ways = remedies(pair, limits)
     lost_db = kick_lost_db(pair)
-    if (pair.sum_gain_db >= -t.loss_db and lost_db < t.kick_loss_db) or not ways:
+    if (pair.sum_gain_db >= -limits.loss_db and lost_db < limits.kick_loss_db) or not ways:
         return None
     won_db, words, remedy = ways[0]
     confidence, sure_because = sureness(pair)
     return Finding(
-        excess=max(past(-pair.sum_gain_db, t.loss_db, 1.0), past(lost_db, t.kick_loss_db, 2.0)),
+        excess=max(past(-pair.sum_gain_db, limits.loss_db, 1.0), past(lost_db, limits.kick_loss_db, 2.0)),
         confidence=confidence,
         sure_because=sure_because,
         numbers={"hits": pair.hits, "kick": called(pair.kick), "bass": called(pair.bass), "loss_db": max(-pair.sum_gain_db, 0.0),
-                 "kick_lost": f", and {lost_db:.0f} dB of the kick are gone" if lost_db >= t.kick_loss_db else "",
+                 "kick_lost": f", and {lost_db:.0f} dB of the kick are gone" if lost_db >= limits.kick_loss_db else "",
                  "move_short": "flipping the bass" if remedy.kind == "polarity" else "moving the bass", "won_db": won_db, "move": words},
         cause="polarity",
         where=pair.where[:MOST_SPANS],

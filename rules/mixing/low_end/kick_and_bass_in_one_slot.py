@@ -51,22 +51,22 @@ class Limits:
     message="Kick ({kick_hz:.0f} Hz) and bass ({bass_hz:.0f} Hz) share {overlap:.0%} of their range; the kick rises only {lift_db:.1f} dB.",
     advice="Cut {cut_db:.0f} dB at {kick_hz:.0f} Hz in the bass, Q 1.4, or let the kick duck it that much; stop when both can be followed.",
 )
-def check(low_end: LowEnd, t: Limits) -> Finding | NotApplicable | None:
+def check(low_end: LowEnd, limits: Limits) -> Finding | NotApplicable | None:
     """Ask for all three: much in common, a kick that hardly rises, and a bass that does not duck."""
-    if low_end.kick_count < t.fewest_kicks:
+    if low_end.kick_count < limits.fewest_kicks:
         return NotApplicable(f"only {low_end.kick_count} hits of a kick were found")
     overlap, lift_db, kick_hz, bass_hz = low_end.slot_overlap, low_end.kick_lift_db, low_end.kick_hz, low_end.bass_hz
     if overlap is None:
         return missing(low_end, "slot_overlap")
     if lift_db is None or kick_hz is None or bass_hz is None:
         return NotApplicable("kick or bass could not be told apart from the rest")
-    ducks = low_end.kick_dip_db is not None and low_end.kick_dip_db > t.ducks_db
+    ducks = low_end.kick_dip_db is not None and low_end.kick_dip_db > limits.ducks_db
     apart = abs(log2(kick_hz / bass_hz)) > ONE_SLOT_OCTAVES
-    if overlap <= t.overlap or lift_db > t.clear_lift_db or ducks or apart:
+    if overlap <= limits.overlap or lift_db > limits.clear_lift_db or ducks or apart:
         return None
     return Finding(
-        excess=min(past(overlap, t.overlap, 0.1), past(-lift_db, -t.clear_lift_db, 1.0)),
-        confidence="medium" if low_end.kick_count >= t.sure_kicks else "low",
+        excess=min(past(overlap, limits.overlap, 0.1), past(-lift_db, -limits.clear_lift_db, 1.0)),
+        confidence="medium" if low_end.kick_count >= limits.sure_kicks else "low",
         sure_because="from the stereo file kick and bass can only be told apart by how long they sound",
         numbers={"kick_hz": kick_hz, "bass_hz": bass_hz, "overlap": overlap, "lift_db": lift_db, "cut_db": CUT_DB},
         cause="buried",

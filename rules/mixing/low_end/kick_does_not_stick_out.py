@@ -46,19 +46,19 @@ class Limits:
     message="At the kick, 30-150 Hz rises only {lift_db:.1f} dB (median of {kicks:.0f} kicks); it is strongest at {kick_hz:.0f} Hz.",
     advice="Cut {cut_db:.0f} dB at {kick_hz:.0f} Hz in the bass, Q 1, or let the kick duck it so much; stop when each kick can be counted.",
 )
-def check(low_end: LowEnd, t: Limits) -> Finding | NotApplicable | None:
+def check(low_end: LowEnd, limits: Limits) -> Finding | NotApplicable | None:
     """Compare the kick's median rise with the least that is noticed."""
-    if low_end.kick_count < t.fewest_kicks:
+    if low_end.kick_count < limits.fewest_kicks:
         return NotApplicable(f"only {low_end.kick_count} hits of a kick were found")
     if low_end.kick_lift_db is None:
         return missing(low_end, "kick_lift_db")
     if low_end.kick_hz is None:
         return missing(low_end, "kick_hz")
-    if low_end.kick_lift_db >= t.lift_db:
+    if low_end.kick_lift_db >= limits.lift_db:
         return None
-    confidence: Confidence = "medium" if low_end.kick_count >= t.sure_kicks else "low"
+    confidence: Confidence = "medium" if low_end.kick_count >= limits.sure_kicks else "low"
     return Finding(
-        excess=past(-low_end.kick_lift_db, -t.lift_db, 1.0),
+        excess=past(-low_end.kick_lift_db, -limits.lift_db, 1.0),
         confidence=confidence,
         sure_because=f"read at {low_end.kick_count} kicks; plucked bass notes may be counted among them",
         numbers={"lift_db": low_end.kick_lift_db, "kicks": low_end.kick_count, "kick_hz": low_end.kick_hz, "cut_db": CUT_DB},

@@ -70,7 +70,7 @@ def excused_db(target: Target, mono_loss_db: float) -> float:
     message="Below 120 Hz the sides stand at {side_db:+.1f} dB against the middle, and mono loses {loss_db:.1f} dB of low end.",
     advice="Make everything below {below_hz:.0f} Hz mono on the wide track or the mix bus; stop when mono loses no more low end.",
 )
-def check(low_end: LowEnd, stereo: Stereo, target: Target, t: Limits) -> Finding | NotApplicable | None:
+def check(low_end: LowEnd, stereo: Stereo, target: Target, limits: Limits) -> Finding | NotApplicable | None:
     """Compare side with mid below 120 Hz; a channel upside down is another rule's. What five references or more do is let pass."""
     if stereo.polarity_inverted:
         return NotApplicable("one channel is upside down as a whole")
@@ -78,7 +78,7 @@ def check(low_end: LowEnd, stereo: Stereo, target: Target, t: Limits) -> Finding
         return missing(low_end, "side_level_db")
     if low_end.mono_loss_db is None:
         return missing(low_end, "mono_loss_db")
-    most_db = max(t.side_level_db, excused_db(target, low_end.mono_loss_db))
+    most_db = max(limits.side_level_db, excused_db(target, low_end.mono_loss_db))
     if low_end.side_level_db <= most_db:
         return None
     confidence, sure_because = sureness(low_end.mono_loss_db)

@@ -50,18 +50,18 @@ class Limits:
     signs_needed: float = limit(2.0, unit="signs of three", low=1.0, high=3.0, source="judgement", says="fewer of them are not reported")
 
 
-def signs(low_end: LowEnd, crest: Crest, t: Limits) -> list[tuple[float, str]]:
+def signs(low_end: LowEnd, crest: Crest, limits: Limits) -> list[tuple[float, str]]:
     """Return each sign of unsteadiness past its limit: how far, in tolerances, and in words."""
     variations = [
         value
         for hz, value in zip(crest.octave_hz, crest.hit_variation_db, strict=True)
         if OCTAVES_HZ[0] <= hz <= OCTAVES_HZ[1] and value is not None
     ]
-    jumps = [one.value for one in low_end.uneven if one.value < t.rest_db]
+    jumps = [moment.value for moment in low_end.uneven if moment.value < limits.rest_db]
     readings = (
-        (low_end.note_spread_db, t.note_spread_db, 3.0, "its sustained notes differ by {:.1f} dB"),
-        (max(variations, default=None), t.hit_variation_db, 2.0, "its hits vary by {:.1f} dB"),
-        (max(jumps, default=None), t.jump_db, 2.0, "it jumps by up to {:.1f} dB within one part"),
+        (low_end.note_spread_db, limits.note_spread_db, 3.0, "its sustained notes differ by {:.1f} dB"),
+        (max(variations, default=None), limits.hit_variation_db, 2.0, "its hits vary by {:.1f} dB"),
+        (max(jumps, default=None), limits.jump_db, 2.0, "it jumps by up to {:.1f} dB within one part"),
     )
     return [
         (past(value, most, tolerance), words.format(value))
@@ -76,12 +76,12 @@ def signs(low_end: LowEnd, crest: Crest, t: Limits) -> list[tuple[float, str]]:
     message="The level of the low end is uneven: {what}.",
     advice="Compress the bass {ratio:.1f}:1, attack 20 ms, release 150 ms, on the loudest notes only; stop when no note sticks out.",
 )
-def check(low_end: LowEnd, crest: Crest, spectrum: Spectrum, t: Limits) -> Finding | NotApplicable | None:
+def check(low_end: LowEnd, crest: Crest, spectrum: Spectrum, limits: Limits) -> Finding | NotApplicable | None:
     """Ask for at least two of three signs, since each alone may be the music's."""
     if low_end.note_spread_db is None and not low_end.uneven:
         return missing(low_end, "note_spread_db")
-    seen = signs(low_end, crest, t)
-    if len(seen) < t.signs_needed:
+    seen = signs(low_end, crest, limits)
+    if len(seen) < limits.signs_needed:
         return None
     level_dbfs = band_level_dbfs(spectrum, *LOW_HZ)
     return Finding(
@@ -90,7 +90,7 @@ def check(low_end: LowEnd, crest: Crest, spectrum: Spectrum, t: Limits) -> Findi
         sure_because=f"{len(seen)} of three signs agree: spread of notes, variation of hits, jumps within a part",
         numbers={"what": ", and ".join(words for _, words in seen), "ratio": RATIO},
         cause="unsteady",
-        where=spans_of(tuple(one for one in low_end.uneven if one.value < t.rest_db)),
+        where=spans_of(tuple(moment for moment in low_end.uneven if moment.value < limits.rest_db)),
         band_hz=LOW_HZ,
         remedy=Remedy(
             kind="compressor", part="sustained", ratio=RATIO, attack_ms=20.0, release_ms=150.0, knee_db=6.0,

@@ -74,28 +74,28 @@ def _bands(level: ElementLevel) -> list[tuple[float, float]]:
     return list(zip(level.third_octave_hz, level.third_octave_db, strict=True))
 
 
-def power_of(one: Element, below_hz: float, off_db: float = 0.0) -> float:
+def power_of(element: Element, below_hz: float, off_db: float = 0.0) -> float:
     """Return an element's power below a frequency, over the whole song, with a fader that lies off set right."""
-    total: float = sum(10.0 ** ((db - off_db) / 10.0) for hz, db in _bands(one.level) if hz <= below_hz)
-    return one.level.plays_share * total
+    total: float = sum(10.0 ** ((db - off_db) / 10.0) for hz, db in _bands(element.level) if hz <= below_hz)
+    return element.level.plays_share * total
 
 
-def rumble_of(one: Element, everyone: Mapping[str, tuple[Element, float]]) -> Rumble | None:
+def rumble_of(element: Element, everyone: Mapping[str, tuple[Element, float]]) -> Rumble | None:
     """Return what the element adds to the low end far below its own; None where it has none, or where the lows are its own.
 
     ``everyone`` has all elements by name, each with how far its fader lies off. What it adds is the lesser of as it is and with these
     set right: the bottom of one that is too loud, or of all others where the kick is too soft, is no rumble.
     """
-    own = body(one.level)
+    own = body(element.level)
     if own is None:
         return None
     low_hz, own_db = own
     below_hz = min(low_hz / 2.0, HIGHEST_HZ)
-    shares = [_share(one, [(each, off_db * then) for each, off_db in everyone.values()], below_hz) for then in (0.0, 1.0)]
+    shares = [_share(element, [(element, off_db * then) for element, off_db in everyone.values()], below_hz) for then in (0.0, 1.0)]
     if None in shares:
         return None
-    top_db, top_hz = max((db, hz) for hz, db in _bands(one.level) if hz <= below_hz)
-    between_db = min((db for hz, db in _bands(one.level) if top_hz < hz < low_hz), default=top_db)
+    top_db, top_hz = max((db, hz) for hz, db in _bands(element.level) if hz <= below_hz)
+    between_db = min((db for hz, db in _bands(element.level) if top_hz < hz < low_hz), default=top_db)
     apart = between_db <= min(top_db, own_db) - VALLEY_DB
     if top_db > own_db and not apart:
         return None
@@ -105,10 +105,10 @@ def rumble_of(one: Element, everyone: Mapping[str, tuple[Element, float]]) -> Ru
 
 def _share(one: Element, everyone: Sequence[tuple[Element, float]], below_hz: float) -> float | None:
     """Return its share of the power of all below a frequency; None where the low end is of no concern."""
-    low, everything = (sum(power_of(each, hz, off_db) for each, off_db in everyone) for hz in (below_hz, inf))
+    low, everything = (sum(power_of(element, hz, off_db) for element, off_db in everyone) for hz in (below_hz, inf))
     if low <= 0.0 or 10.0 * log10(low / everything) < FAR_BELOW_DB:
         return None
-    return sum(power_of(each, below_hz, off_db) for each, off_db in everyone if each is one) / low
+    return sum(power_of(element, below_hz, off_db) for element, off_db in everyone if element is one) / low
 
 
 @rule(
@@ -117,26 +117,26 @@ def _share(one: Element, everyone: Sequence[tuple[Element, float]], below_hz: fl
     message="{name} lives from {own} up, yet below {below} it adds {adds_db:.1f} dB to the low end of the mix.",
     advice="Put a high-pass at {below} on {name}, and only there, since it has nothing of its own below; stop as soon as its tone changes.",
 )
-def check(elements: Elements, t: Limits) -> tuple[Finding, ...] | None:
+def check(elements: Elements, limits: Limits) -> tuple[Finding, ...] | None:
     """Report what elements other than kick, bass and drums add far below their own lowest band."""
-    everyone = {one.name: (one, moved(one, elements, LevelLimits())) for one in present(elements)}
-    found = [(one, rumble_of(one, everyone)) for one, _ in everyone.values() if one.role not in OWN_THE_LOWS]
-    return worst_first([_finding(one, rumble, t) for one, rumble in found if rumble is not None])
+    everyone = {element.name: (element, moved(element, elements, LevelLimits())) for element in present(elements)}
+    found = [(element, rumble_of(element, everyone)) for element, _ in everyone.values() if element.role not in OWN_THE_LOWS]
+    return worst_first([_finding(element, rumble, limits) for element, rumble in found if rumble is not None])
 
 
-def _finding(one: Element, rumble: Rumble, t: Limits) -> Finding:
+def _finding(element: Element, rumble: Rumble, limits: Limits) -> Finding:
     confidence, sure_because = _sureness(rumble)
     return Finding(
-        excess=past(rumble.adds_db, t.adds_db, 0.7),
+        excess=past(rumble.adds_db, limits.adds_db, 0.7),
         confidence=confidence,
         sure_because=sure_because,
-        numbers={"own": hertz(rumble.own_hz), "below": hertz(rumble.below_hz), "name": called(one.name), "adds_db": rumble.adds_db},
+        numbers={"own": hertz(rumble.own_hz), "below": hertz(rumble.below_hz), "name": called(element.name), "adds_db": rumble.adds_db},
         cause="excess",
-        where=loudest_where(one),
+        where=loudest_where(element),
         band_hz=(20.0, rumble.below_hz),
-        remedy=Remedy(kind="high_pass", part=one.name, frequency_hz=round(rumble.below_hz, 1), order=ORDER),
-        title=f"{titled(one.name, 28)} rumbles below {hertz(rumble.below_hz)}",
-        stem=one.name,
+        remedy=Remedy(kind="high_pass", part=element.name, frequency_hz=round(rumble.below_hz, 1), order=ORDER),
+        title=f"{titled(element.name, 28)} rumbles below {hertz(rumble.below_hz)}",
+        stem=element.name,
     )
 
 

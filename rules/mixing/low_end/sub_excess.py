@@ -88,7 +88,7 @@ def cut_to(spreads: float, share: float, spread_db: float, most_share: float) ->
     message="20-60 Hz stands {above_db:.1f} dB above {target_label}; it holds {share:.0%} of the song's energy.",
     advice="Put a low shelf at {shelf_hz:.0f} Hz down by {cut_db:.1f} dB on what brings it; stop before the kick loses its weight.",
 )
-def check(balance: Balance, target: Target, spectrum: Spectrum, low_end: LowEnd, t: Limits) -> Finding | NotApplicable | None:
+def check(balance: Balance, target: Target, spectrum: Spectrum, low_end: LowEnd, limits: Limits) -> Finding | NotApplicable | None:
     """Compare the mean of the bands below 60 Hz with the target, in spreads between songs."""
     above_db = mean_between(balance.third_octave_hz, balance.deviation_db, 19.0, 57.0)
     spread_db = mean_between(target.third_octave_hz, target.spread_db, 19.0, 57.0)
@@ -97,16 +97,16 @@ def check(balance: Balance, target: Target, spectrum: Spectrum, low_end: LowEnd,
     if low_end.sub_share_db is None:
         return missing(low_end, "sub_share_db")
     spreads, share = above_db / spread_db, 10.0 ** (low_end.sub_share_db / 10.0)
-    most_share = t.share_in_general if target.songs == 0 else t.share
-    by_share = past(share, most_share, 0.1) if spreads > t.spreads_when_large else 0.0
+    most_share = limits.share_in_general if target.songs == 0 else limits.share
+    by_share = past(share, most_share, 0.1) if spreads > limits.spreads_when_large else 0.0
     strength = shelf_strength(balance, ("low_shelf",), raised=True)
-    excess = max(past(spreads, t.spreads, 0.5), by_share, past(strength, t.strength, 0.5))
-    if excess <= 0.0 or above_db < t.audible_db:
+    excess = max(past(spreads, limits.spreads, 0.5), by_share, past(strength, limits.strength, 0.5))
+    if excess <= 0.0 or above_db < limits.audible_db:
         return None
-    confidence, sure_because = sure_of_tone(target, clear=spreads >= t.spreads + 1.0)
-    if target.songs == 0 and strength <= t.clear and spreads <= t.spreads + 1.0:
+    confidence, sure_because = sure_of_tone(target, clear=spreads >= limits.spreads + 1.0)
+    if target.songs == 0 and strength <= limits.clear and spreads <= limits.spreads + 1.0:
         confidence, sure_because = "low", "without references, many good songs stand as high"
-    if target.songs > 0 and spreads <= t.spreads + SURE_SPREADS:
+    if target.songs > 0 and spreads <= limits.spreads + SURE_SPREADS:
         confidence, sure_because = "low", "it takes much of the energy, but songs of your references' kind may well stand as high"
     cut_db = cut_to(spreads, share, spread_db, most_share)
     return Finding(

@@ -61,7 +61,7 @@ class Limits:
     message="20-60 Hz stands {below_db:.1f} dB below {target_label}.",
     advice="Lower the bass's high-pass or lift its shelf at {shelf_hz:.0f} Hz by {lift_db:.1f} dB; stop when references feel no heavier.",
 )
-def check(balance: Balance, target: Target, t: Limits) -> Finding | NotApplicable | None:
+def check(balance: Balance, target: Target, limits: Limits) -> Finding | NotApplicable | None:
     """Compare the mean of the bands from 30 to 60 Hz with the target, in spreads between songs."""
     deviation_db = mean_between(balance.third_octave_hz, balance.deviation_db, 31.0, 57.0)
     spread_db = mean_between(target.third_octave_hz, target.spread_db, 31.0, 57.0)
@@ -69,14 +69,14 @@ def check(balance: Balance, target: Target, t: Limits) -> Finding | NotApplicabl
         return missing(balance, "deviation_db")
     spreads = -deviation_db / spread_db
     strength = shelf_strength(balance, ("low_shelf", "high_pass"), raised=False)
-    least = t.spreads_in_general if target.songs == 0 else t.spreads
-    excess = max(past(spreads, least, 1.0), past(strength, t.strength, 1.0))
-    if excess <= 0.0 or -deviation_db < t.audible_db:
+    least = limits.spreads_in_general if target.songs == 0 else limits.spreads
+    excess = max(past(spreads, least, 1.0), past(strength, limits.strength, 1.0))
+    if excess <= 0.0 or -deviation_db < limits.audible_db:
         return None
-    confidence, sure_because = sure_of_tone(target, clear=spreads >= t.spreads + 1.0)
-    if target.songs == 0 and strength <= t.clear:
+    confidence, sure_because = sure_of_tone(target, clear=spreads >= limits.spreads + 1.0)
+    if target.songs == 0 and strength <= limits.clear:
         confidence, sure_because = "low", "without references, many good songs have as little; your own would tell whether this one should"
-    if target.songs > 0 and spreads <= t.spreads and strength <= t.clear:
+    if target.songs > 0 and spreads <= limits.spreads and strength <= limits.clear:
         confidence, sure_because = "low", "it looks cut off below, but songs of your references' kind may well have as little"
     lift_db = within(-deviation_db / 4.0, 1.5, 4.0)
     return Finding(

@@ -100,11 +100,11 @@ def lift_db(audible_share: float, percussive_share: float) -> float:
     return within(max(heard_db, level_db / REACHED), LEAST_LIFT_DB, MOST_LIFT_DB)
 
 
-def not_judged(hits: Hits, t: Limits) -> NotApplicable | None:
+def not_judged(hits: Hits, limits: Limits) -> NotApplicable | None:
     """Return why the hits cannot be judged, if so."""
-    if hits.count < t.fewest_hits:
+    if hits.count < limits.fewest_hits:
         return NotApplicable(f"only {hits.count} hits were found")
-    if hits.count < t.fewest_per_second * (hits.times_s[-1] - hits.times_s[0]):
+    if hits.count < limits.fewest_per_second * (hits.times_s[-1] - hits.times_s[0]):
         return NotApplicable("it strikes too seldom to carry a rhythm")
     return None
 
@@ -118,9 +118,9 @@ def not_judged(hits: Hits, t: Limits) -> NotApplicable | None:
     ),
     advice="{move}; stop when each hit is heard in the fullest passage.",
 )
-def check(hits: Hits, balance: Balance, t: Limits) -> Finding | NotApplicable | None:
+def check(hits: Hits, balance: Balance, limits: Limits) -> Finding | NotApplicable | None:
     """Compare the median hit, the share of covered hits, and the share of the energy that strikes with their limits."""
-    left_out = not_judged(hits, t)
+    left_out = not_judged(hits, limits)
     if left_out is not None:
         return left_out
     if hits.audible_share_median is None or hits.buried_share is None:
@@ -128,9 +128,9 @@ def check(hits: Hits, balance: Balance, t: Limits) -> Finding | NotApplicable | 
     if hits.percussive_share is None:
         return missing(hits, "percussive_share")
     readings = [
-        past(-hits.audible_share_median, -t.audible_share, TWO_DECIBELS),
-        past(hits.buried_share, t.buried_share, 0.1),
-        past(-hits.percussive_share, -t.percussive_share, 0.04),
+        past(-hits.audible_share_median, -limits.audible_share, TWO_DECIBELS),
+        past(hits.buried_share, limits.buried_share, 0.1),
+        past(-hits.percussive_share, -limits.percussive_share, 0.04),
     ]
     if max(readings) <= 0.0:
         return None
@@ -139,7 +139,7 @@ def check(hits: Hits, balance: Balance, t: Limits) -> Finding | NotApplicable | 
     low_hz, high_hz = hits.masking_band_hz
     centre_hz = sqrt(low_hz * high_hz)
     q = within(centre_hz / (high_hz - low_hz), 0.5, 1.4)
-    too_strong = builds_up(balance, (low_hz, high_hz), t.build_up_db)
+    too_strong = builds_up(balance, (low_hz, high_hz), limits.build_up_db)
     cuts = too_strong and hits.percussive_share >= USUAL_PERCUSSIVE  # soft drums let any region beside them stand out
     confidence, sure_because = sureness(max(readings[:2]), readings[2])
     raised_db = lift_db(hits.audible_share_median, hits.percussive_share)

@@ -50,13 +50,13 @@ class Limits:
     )
 
 
-def sureness(one: Element, other: Element, cover: Cover) -> tuple[Confidence, str]:
+def sureness(element: Element, other: Element, cover: Cover) -> tuple[Confidence, str]:
     """Return how sure the finding is."""
-    if one.role == other.role:
-        return "low", f"both play the same role ({one.role}), so one may be a layer of the other"
+    if element.role == other.role:
+        return "low", f"both play the same role ({element.role}), so one may be a layer of the other"
     if cover.essential:
         return "low", f"the cover lives from this band itself, so which of the two gives way is yours to decide ({cover.share:.0%} hidden)"
-    if one.role in IN_FRONT:
+    if element.role in IN_FRONT:
         return "medium", "what is hidden usually stands in front, and the cover has its own weight elsewhere"
     return "low", "what is hidden often lies behind others by design"
 
@@ -70,58 +70,58 @@ def sureness(one: Element, other: Element, cover: Cover) -> tuple[Confidence, st
     ),
     advice="{move}; stop when {name} can be followed in the fullest passage.",
 )
-def check(elements: Elements, t: Limits) -> tuple[Finding, ...] | None:
+def check(elements: Elements, limits: Limits) -> tuple[Finding, ...] | None:
     """Report each pair, unless a rule of its own says the same: one is inaudible, too quiet or too loud, or they are kick and bass."""
-    found = []
-    for one in present(elements):
-        if inaudible(one) or moved(one, elements, LevelLimits()) or _eased(one):
+    findings = []
+    for element in present(elements):
+        if inaudible(element) or moved(element, elements, LevelLimits()) or _eased(element):
             continue
-        for cover in one.masking.covered_by:
+        for cover in element.masking.covered_by:
             other = elements.named(cover.by)
-            if other is not None and not _told_elsewhere(one, other, cover, elements) and _matters(cover, t):
-                found.append(_finding(one, other, cover, elements, t))
-    return worst_first(found)
+            if other is not None and not _told_elsewhere(element, other, cover, elements) and _matters(cover, limits):
+                findings.append(_finding(element, other, cover, elements, limits))
+    return worst_first(findings)
 
 
-def _matters(cover: Cover, t: Limits) -> bool:
-    return cover.share > t.hidden_share and cover.band_share >= t.band_share and cover.excess_db >= t.least_db
+def _matters(cover: Cover, limits: Limits) -> bool:
+    return cover.share > limits.hidden_share and cover.band_share >= limits.band_share and cover.excess_db >= limits.least_db
 
 
-def _eased(one: Element) -> bool:
+def _eased(element: Element) -> bool:
     """Tell whether clearly more of it is heard once the faders that lie off are set right."""
-    return (heard_then(one) or 0.0) - (one.masking.audible_share or 0.0) >= EASED_SHARE
+    return (heard_then(element) or 0.0) - (element.masking.audible_share or 0.0) >= EASED_SHARE
 
 
-def _told_elsewhere(one: Element, other: Element, cover: Cover, elements: Elements) -> bool:
+def _told_elsewhere(element: Element, other: Element, cover: Cover, elements: Elements) -> bool:
     pair = elements.kick_and_bass
     in_lows = cover.band_hz[0] < LOWS_HZ / 2.0
-    if pair is not None and {one.name, other.name} == {pair.kick, pair.bass} and in_lows:
+    if pair is not None and {element.name, other.name} == {pair.kick, pair.bass} and in_lows:
         return True
     return moved(other, elements, LevelLimits()) > 0.0
 
 
-def _finding(one: Element, other: Element, cover: Cover, elements: Elements, t: Limits) -> Finding:
-    confidence, sure_because = sureness(one, other, cover)
+def _finding(element: Element, other: Element, cover: Cover, elements: Elements, limits: Limits) -> Finding:
+    confidence, sure_because = sureness(element, other, cover)
     depth_db = within(cover.excess_db / 2.0, 2.0, 6.0)
-    raised, lowered = fader(one.name, within(cover.excess_db / 2.0, 1.5, 4.0)), fader(other.name, -2.0)
+    raised, lowered = fader(element.name, within(cover.excess_db / 2.0, 1.5, 4.0)), fader(other.name, -2.0)
     bell = cut(other.name, cover.band_hz, depth_db)
-    panned = pan_apart(one, cover, elements)
-    name, by, centre = called(one.name), called(other.name), hertz(bell.frequency_hz or 0.0)
+    panned = pan_apart(element, cover, elements)
+    name, by, centre = called(element.name), called(other.name), hertz(bell.frequency_hz or 0.0)
     if cover.essential:
         move = f"Raise {name} by about {raised.gain_db:.0f} dB{' or pan the two apart' if panned else ''}, without an equaliser on {by}"
     else:
         move = f"Take about {depth_db:.0f} dB out of {by} around {centre}{', or pan the two apart' if panned else ''}"
     return Finding(
-        excess=past(cover.share, t.hidden_share, 0.1),
+        excess=past(cover.share, limits.hidden_share, 0.1),
         confidence=confidence,
         sure_because=sure_because,
         numbers={"name": name, "cover": by, "hidden": cover.share, "low": hertz(cover.band_hz[0]), "high": hertz(cover.band_hz[1]),
                  "above_db": cover.excess_db, "essential": "essential" if cover.essential else "not essential", "move": move},
         cause="buried",
-        where=(cover.where, *buried_where(one)[:1]),
+        where=(cover.where, *buried_where(element)[:1]),
         band_hz=cover.band_hz,
         remedy=raised if cover.essential else bell,
-        title=f"{titled(other.name)} covers {titled(one.name)}",
-        stem=one.name,
+        title=f"{titled(other.name)} covers {titled(element.name)}",
+        stem=element.name,
         others=known(lowered, panned) if cover.essential else known(raised, panned),
     )  # fmt: skip

@@ -64,20 +64,20 @@ class Limits:
     most_db: float = limit(9.0, unit="dB", low=3.0, high=18.0, source="judgement", says="the most it is thought to need")
 
 
-def needed_db(one: Element, t: Limits) -> float:
+def needed_db(element: Element, limits: Limits) -> float:
     """Return how far to raise it: what the covers stand above it, weighted by what they hide."""
-    weight = sum(cover.share for cover in one.masking.covered_by)
+    weight = sum(cover.share for cover in element.masking.covered_by)
     if weight <= 0.0:
         return USUAL_DB
-    above_db = sum(cover.share * cover.excess_db for cover in one.masking.covered_by) / weight
-    return within(above_db, LEAST_DB, t.most_db)
+    above_db = sum(cover.share * cover.excess_db for cover in element.masking.covered_by) / weight
+    return within(above_db, LEAST_DB, limits.most_db)
 
 
-def sureness(one: Element, share: float, t: Limits) -> tuple[Confidence, str]:
+def sureness(element: Element, share: float, limits: Limits) -> tuple[Confidence, str]:
     """Return how sure the finding is."""
-    if one.role == "effects":
+    if element.role == "effects":
         return "low", "effects often work without being heard by themselves"
-    if share < t.audible_share / 2.0:
+    if share < limits.audible_share / 2.0:
         return "high", "the others lie far above it in every band in which it has anything"
     return "medium", "it is estimated from masking, and the ear sometimes follows a line the estimate has given up"
 
@@ -88,39 +88,39 @@ def sureness(one: Element, share: float, t: Limits) -> tuple[Confidence, str]:
     message="Of {name}, {audible:.0%} is heard in the mix while it plays; {covers} it.",
     advice="Raise {name} by about {rise_db:.0f} dB{steps}, or leave it out of the song; stop as soon as it is heard where it matters.",
 )
-def check(elements: Elements, t: Limits) -> tuple[Finding, ...] | None:
+def check(elements: Elements, limits: Limits) -> tuple[Finding, ...] | None:
     """Report every element whose audible share lies below the limit, and does so with others set right; a group is told as one."""
     together = {name for move in suspects(elements, LevelLimits()) if move.group is not None for name in move.names}
-    gone = [one for one in present(elements) if inaudible(one, t.audible_share) and one.name not in together]
+    gone = [element for element in present(elements) if inaudible(element, limits.audible_share) and element.name not in together]
     alone = {move.names[0] for move in suspects(elements, LevelLimits())}
-    gone = [one for one in gone if one.name in alone or (heard_then(one) or 0.0) < t.audible_share]
-    return worst_first([_finding(one, elements, t) for one in gone])
+    gone = [element for element in gone if element.name in alone or (heard_then(element) or 0.0) < limits.audible_share]
+    return worst_first([_finding(element, elements, limits) for element in gone])
 
 
-def _finding(one: Element, elements: Elements, t: Limits) -> Finding:
-    share = one.masking.audible_share or 0.0
-    covers = one.masking.covered_by
-    confidence, sure_because = sureness(one, share, t)
-    wanted_db = needed_db(one, t)
+def _finding(element: Element, elements: Elements, limits: Limits) -> Finding:
+    share = element.masking.audible_share or 0.0
+    covers = element.masking.covered_by
+    confidence, sure_because = sureness(element, share, limits)
+    wanted_db = needed_db(element, limits)
     rise_db = at_once_db(wanted_db, confidence)
     first = covers[0] if covers else None
     free = first is not None and not first.essential
     return Finding(
-        excess=max(past(-share, -t.audible_share, 0.03), past(-(one.level_plan.off_db or 0.0), LevelLimits().off_db, 2.5)),
+        excess=max(past(-share, -limits.audible_share, 0.03), past(-(element.level_plan.off_db or 0.0), LevelLimits().off_db, 2.5)),
         confidence=confidence,
         sure_because=sure_because,
         numbers={
-            "name": called(one.name), "audible": share, "rise_db": rise_db, "steps": in_steps(wanted_db, rise_db),
-            "covers": f"{listed([each.by for each in covers])} cover{'s' if len(covers) == 1 else ''}" if covers else "the others cover",
+            "name": called(element.name), "audible": share, "rise_db": rise_db, "steps": in_steps(wanted_db, rise_db),
+            "covers": f"{listed([cover.by for cover in covers])} cover{'s' if len(covers) == 1 else ''}" if covers else "the others cover",
         },
         cause="level",
-        where=buried_where(one),
-        remedy=fader(one.name, rise_db),
-        title=f"{titled(one.name, 30)} is hardly heard",
-        stem=one.name,
-        explains=brings_about(LevelMove((one.name,), None, -rise_db), elements),
+        where=buried_where(element),
+        remedy=fader(element.name, rise_db),
+        title=f"{titled(element.name, 30)} is hardly heard",
+        stem=element.name,
+        explains=brings_about(LevelMove((element.name,), None, -rise_db), elements),
         others=known(
-            None if first is None else pan_apart(one, first, elements),
+            None if first is None else pan_apart(element, first, elements),
             cut(first.by, first.band_hz, within(first.excess_db / 2.0, 2.0, 6.0)) if first is not None and free else None,
         ),
     )  # fmt: skip

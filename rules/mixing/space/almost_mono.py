@@ -56,16 +56,16 @@ def as_narrow_as_usual(stereo: Stereo, target: Target) -> bool:
     message="Left and right are nearly the same: {side_share:.1%} of the energy stands beside the centre (correlation {correlation:.2f}).",
     advice="Pan supporting parts apart in pairs, or double chords to the sides; stop while kick, bass and lead still hold the centre.",
 )
-def check(stereo: Stereo, health: Health, target: Target, t: Limits) -> Finding | NotApplicable | None:
+def check(stereo: Stereo, health: Health, target: Target, limits: Limits) -> Finding | NotApplicable | None:
     """Ask that both correlation and side energy say so; equal channels are a matter of the file. As narrow as references is let pass."""
     if health.identical_channels:
         return NotApplicable("left and right are the same, which is said of the file")
     if stereo.correlation is None or stereo.side_share is None:
         return missing(stereo, "correlation")
-    if stereo.correlation <= t.correlation or stereo.side_share >= t.side_share or as_narrow_as_usual(stereo, target):
+    if stereo.correlation <= limits.correlation or stereo.side_share >= limits.side_share or as_narrow_as_usual(stereo, target):
         return None
     return Finding(
-        excess=past(10.0 * log10(t.side_share / max(stereo.side_share, 1e-6)), 0.0, 3.0),
+        excess=past(10.0 * log10(limits.side_share / max(stereo.side_share, 1e-6)), 0.0, 3.0),
         confidence="low",
         sure_because="the width was measured; how wide a song should be is a matter of style",
         numbers={"side_share": stereo.side_share, "correlation": stereo.correlation},

@@ -50,7 +50,7 @@ class Limits:
     )
 
 
-def how_far(stereo: Stereo, place: int, t: Limits) -> float:
+def how_far(stereo: Stereo, place: int, limits: Limits) -> float:
     """Return how far a band lies past its limits, 0 unless past all of them: the reading that is least past its own decides.
 
     A band against itself does harm only as far as it carries part of the song and loses it in mono.
@@ -58,8 +58,8 @@ def how_far(stereo: Stereo, place: int, t: Limits) -> float:
     share, loses_db = stereo.band_negative_share[place], stereo.band_mono_loss_db[place]
     if share is None or loses_db is None or stereo.band_hz[place] <= LOWEST_HZ:
         return 0.0
-    carries = past(stereo.band_energy_share[place], t.energy_share, 0.02)
-    return min(past(share, t.negative_share, 0.15), past(loses_db, t.loss_db, 1.0), carries)
+    carries = past(stereo.band_energy_share[place], limits.energy_share, 0.02)
+    return min(past(share, limits.negative_share, 0.15), past(loses_db, limits.loss_db, 1.0), carries)
 
 
 @rule(
@@ -68,13 +68,13 @@ def how_far(stereo: Stereo, place: int, t: Limits) -> float:
     message="Around {frequency}, left and right work against each other {share:.0%} of the time; in mono it loses {loss_db:.1f} dB.",
     advice="Narrow the track that is widest around {frequency} (less chorus or widener); stop when the region keeps its level in mono.",
 )
-def check(stereo: Stereo, t: Limits) -> Finding | NotApplicable | None:
+def check(stereo: Stereo, limits: Limits) -> Finding | NotApplicable | None:
     """Report the band that cancels longest, among those that carry energy; the sustained share counts, never a minimum."""
     if stereo.correlation is None:
         return missing(stereo, "correlation")
     if stereo.polarity_inverted:
         return NotApplicable("one channel is upside down as a whole")
-    excess, place = max((how_far(stereo, place, t), place) for place in range(len(stereo.band_hz)))
+    excess, place = max((how_far(stereo, place, limits), place) for place in range(len(stereo.band_hz)))
     share = stereo.band_negative_share[place]
     if excess <= 0.0 or share is None:
         return None

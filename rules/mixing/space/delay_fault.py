@@ -41,15 +41,15 @@ class Limits:
     message="The {late} channel carries the same sound {delay_ms:.2f} ms after the other, through the whole song.",
     advice="Move the {late} channel {delay_ms:.2f} ms earlier, or remove the delay that does it; stop when mono no longer sounds hollow.",
 )
-def check(stereo: Stereo, t: Limits) -> Finding | NotApplicable | None:
+def check(stereo: Stereo, limits: Limits) -> Finding | NotApplicable | None:
     """Report a fixed delay between the channels."""
     if stereo.correlation is None:
         return missing(stereo, "correlation")
-    if stereo.delay_ms is None or abs(stereo.delay_ms) <= t.delay_ms:
+    if stereo.delay_ms is None or abs(stereo.delay_ms) <= limits.delay_ms:
         return None
     late = "right" if stereo.delay_ms > 0.0 else "left"
     return Finding(
-        excess=max(1.0, past(abs(stereo.delay_ms), t.delay_ms, 0.5)),
+        excess=max(1.0, past(abs(stereo.delay_ms), limits.delay_ms, 0.5)),
         confidence="high",
         sure_because="one channel is a late copy of the other over all frequencies",
         numbers={"late": late, "delay_ms": abs(stereo.delay_ms)},

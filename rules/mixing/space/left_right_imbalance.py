@@ -61,17 +61,17 @@ def leaning_most(stereo: Stereo, *, left: bool) -> tuple[Span, ...]:
     advice="Pan in the loud track that stands to the {side}, or, where the kick leans too, lower that side by {amount_db:.1f} dB; "
     "stop when what belongs in the middle stands there.",
 )
-def check(stereo: Stereo, t: Limits) -> Finding | NotApplicable | None:
+def check(stereo: Stereo, limits: Limits) -> Finding | NotApplicable | None:
     """Report a lean that lasts, not a hard-panned moment."""
     if stereo.balance_db is None:
         return missing(stereo, "balance_db")
     left = stereo.balance_db > 0.0
     amount, share = abs(stereo.balance_db), lasting(stereo.balance_over_time, left=left)
-    if amount <= t.imbalance_db or share < t.lasting_share:
+    if amount <= limits.imbalance_db or share < limits.lasting_share:
         return None
     side = "left" if left else "right"
     return Finding(
-        excess=past(amount, t.imbalance_db, 1.0),
+        excess=past(amount, limits.imbalance_db, 1.0),
         confidence="high" if share > 0.85 else "medium",
         sure_because=f"it was measured over the whole song, and lasts for {share:.0%} of it",
         numbers={"side": side, "amount_db": amount, "share": share},

@@ -41,15 +41,15 @@ class Limits:
     message="In mono the song is {loss_lu:.1f} LU quieter; unrelated sound left and right would lose 3.0, a centred sound nothing.",
     advice="Lower the side signal by {cut_db:.1f} dB on the widest track; stop when nothing sinks away in mono.",
 )
-def check(stereo: Stereo, t: Limits) -> Finding | NotApplicable | None:
+def check(stereo: Stereo, limits: Limits) -> Finding | NotApplicable | None:
     """Compare the loudness lost in mono with the limit; a channel upside down is another rule's."""
     if stereo.mono_loss_db is None:
         return missing(stereo, "mono_loss_db")
-    if stereo.mono_loss_db <= t.loss_lu or stereo.polarity_inverted:
+    if stereo.mono_loss_db <= limits.loss_lu or stereo.polarity_inverted:
         return None
     cut_db = within(stereo.mono_loss_db, 2.0, 6.0)
     return Finding(
-        excess=past(stereo.mono_loss_db, t.loss_lu, 1.0),
+        excess=past(stereo.mono_loss_db, limits.loss_lu, 1.0),
         confidence="high",
         sure_because="the song was folded to mono and measured",
         numbers={"loss_lu": stereo.mono_loss_db, "cut_db": cut_db},

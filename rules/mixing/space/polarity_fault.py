@@ -48,14 +48,14 @@ class Limits:
     message="Left and right move against each other through most of the song (correlation {correlation:.2f}; ordinary songs lie above 0).",
     advice="Flip the polarity of the right channel where it was turned; stop when bass and voice stand solid in the centre.",
 )
-def check(stereo: Stereo, t: Limits) -> Finding | NotApplicable | None:
+def check(stereo: Stereo, limits: Limits) -> Finding | NotApplicable | None:
     """Report a lasting inversion, never a passing one."""
     if stereo.correlation is None:
         return missing(stereo, "correlation")
-    if not stereo.polarity_inverted or stereo.correlation >= t.correlation:
+    if not stereo.polarity_inverted or stereo.correlation >= limits.correlation:
         return None
     return Finding(
-        excess=max(1.0, past(-stereo.correlation, -t.correlation, 0.2)),
+        excess=max(1.0, past(-stereo.correlation, -limits.correlation, 0.2)),
         confidence="high",
         sure_because="it holds through most of the song and in most bands",
         numbers={"correlation": stereo.correlation},

@@ -39,7 +39,7 @@ from rules.shared.readings import (
     standing_of,
     sure_of_bell,
 )
-from rules.shared.words import PARTS, hertz, region
+from rules.shared.words import PART_WORDS, hertz, region
 
 MOST_RISES = 2
 LEANS_SPREADS = 2.0  # from here on the slope is told of by the rules about it
@@ -90,18 +90,18 @@ class Limits:
     message="The {region} stand about {rise_db:.1f} dB out of what lies around {frequency}, against {target_label}; {standing}.",
     advice="Cut {cut_db:.1f} dB around {frequency}, Q {q:.1f}, on {part}; stop when other sounds step forward, before it turns thin.",
 )
-def check(balance: Balance, target: Target, t: Limits) -> tuple[Finding, ...] | None:
+def check(balance: Balance, target: Target, limits: Limits) -> tuple[Finding, ...] | None:
     """Report the strongest broad rises; with references, held to a lower limit when every part of the mix has one."""
     rises = [
-        (past(bell.strength, least_strength(bell, target, t), 0.5), bell)
+        (past(bell.strength, least_strength(bell, target, limits), 0.5), bell)
         for bell in balance.bells
-        if bell.gain_db >= t.audible_db and stands_out(bell, balance, target, t) and not shoulder(bell, balance, target)
+        if bell.gain_db >= limits.audible_db and stands_out(bell, balance, target, limits) and not shoulder(bell, balance, target)
     ]
     clear = sorted((each for each in rises if each[0] > 0.0), key=lambda each: -each[0])
-    return tuple(finding_of(excess, bell, balance, target, t) for excess, bell in clear[:MOST_RISES]) or None
+    return tuple(finding_of(excess, bell, balance, target, limits) for excess, bell in clear[:MOST_RISES]) or None
 
 
-def stands_out(bell: Bell, balance: Balance, target: Target, t: Limits) -> bool:
+def stands_out(bell: Bell, balance: Balance, target: Target, limits: Limits) -> bool:
     """Return whether the region itself lies above the target; where the slope leans, also with the slope left in.
 
     At the edge of a cliff a rise explains what falls away beside it, and so does a slope that the cliff makes steep.
@@ -109,8 +109,8 @@ def stands_out(bell: Bell, balance: Balance, target: Target, t: Limits) -> bool:
     lean = balance.tilt_deviation_db_per_octave
     leans = lean is not None and abs(lean) >= LEANS_SPREADS * target.tilt_spread_db_per_octave
     above_db = mean_between(balance.third_octave_hz, balance.deviation_db, *bell_edges(bell.frequency_hz, bell.q))
-    itself = not leans or above_db is None or above_db >= t.audible_db
-    return itself and region_off_db(balance, target, bell) >= t.audible_db
+    itself = not leans or above_db is None or above_db >= limits.audible_db
+    return itself and region_off_db(balance, target, bell) >= limits.audible_db
 
 
 def shoulder(bell: Bell, balance: Balance, target: Target) -> bool:
@@ -124,17 +124,17 @@ def shoulder(bell: Bell, balance: Balance, target: Target) -> bool:
     return sub_db is not None and sub_db <= -NO_SUB_DB and bell.frequency_hz < LOW_END_HZ
 
 
-def finding_of(excess: float, bell: Bell, balance: Balance, target: Target, t: Limits) -> Finding:
+def finding_of(excess: float, bell: Bell, balance: Balance, target: Target, limits: Limits) -> Finding:
     """Describe one rise, with the cut that brings it inside the target's tolerance."""
     part = "mix" if bell.parts_agree else bell.part
-    confidence, sure_because = sure_of_bell(target, bell, clear=excess >= 1.0, clear_in_general=t.clear_in_general)
+    confidence, sure_because = sure_of_bell(target, bell, clear=excess >= 1.0, clear_in_general=limits.clear_in_general)
     cut_db = bell_cut_db(balance, target, bell.frequency_hz, bell.q, bell.gain_db)
     return Finding(
         excess=excess,
         confidence=confidence,
         sure_because=sure_because,
         numbers={"region": region(bell.frequency_hz), "rise_db": bell.gain_db, "frequency": hertz(bell.frequency_hz), "cut_db": cut_db,
-                 "target_label": target.label, "standing": standing_of(bell), "q": bell.q, "part": PARTS[part]},
+                 "target_label": target.label, "standing": standing_of(bell), "q": bell.q, "part": PART_WORDS[part]},
         cause="excess",
         where=bell.where[:MOST_SPANS],
         band_hz=bell_edges(bell.frequency_hz, bell.q),

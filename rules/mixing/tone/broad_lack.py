@@ -27,7 +27,7 @@ from features.records.balance import Balance, Bell, Target
 from rules.base import Finding, limit, rule
 from rules.remedy import Remedy
 from rules.shared.readings import MOST_SPANS, bell_edges, least_strength, past, region_off_db, standing_of, sure_of_bell, within
-from rules.shared.words import PARTS, hertz, region
+from rules.shared.words import PART_WORDS, hertz, region
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,25 +83,27 @@ def beside_a_rise(hollow: Bell, balance: Balance) -> bool:
     message="The {region} lie about {lack_db:.1f} dB below what lies around {frequency}, against {target_label}; {standing}.",
     advice="Lift {lift_db:.1f} dB around {frequency}, Q {q:.1f}, on {part}; stop when it is filled, before it is noticed as a rise.",
 )
-def check(balance: Balance, target: Target, t: Limits) -> Finding | None:
+def check(balance: Balance, target: Target, limits: Limits) -> Finding | None:
     """Report the strongest broad hollow, held to a lower limit when every part of the mix has it."""
     hollows = [
-        (past(abs(bell.strength), least_strength(bell, target, t), 1.0), bell)
+        (past(abs(bell.strength), least_strength(bell, target, limits), 1.0), bell)
         for bell in balance.bells
-        if bell.gain_db <= -t.audible_db and region_off_db(balance, target, bell) <= -t.audible_db and not beside_a_rise(bell, balance)
+        if bell.gain_db <= -limits.audible_db
+        and region_off_db(balance, target, bell) <= -limits.audible_db
+        and not beside_a_rise(bell, balance)
     ]
     excess, bell = max(hollows, key=lambda each: each[0], default=(0.0, None))
     if bell is None or excess <= 0.0:
         return None
     part = "mix" if bell.parts_agree else bell.part
-    confidence, sure_because = sure_of_bell(target, bell, clear=excess >= 1.0, clear_in_general=t.clear_in_general)
+    confidence, sure_because = sure_of_bell(target, bell, clear=excess >= 1.0, clear_in_general=limits.clear_in_general)
     lift_db = within(-bell.gain_db / 2.0, 1.0, 3.0)
     return Finding(
         excess=excess,
         confidence=confidence,
         sure_because=sure_because,
         numbers={"region": region(bell.frequency_hz), "lack_db": -bell.gain_db, "frequency": hertz(bell.frequency_hz), "lift_db": lift_db,
-                 "target_label": target.label, "standing": standing_of(bell), "q": bell.q, "part": PARTS[part]},
+                 "target_label": target.label, "standing": standing_of(bell), "q": bell.q, "part": PART_WORDS[part]},
         cause="lack",
         where=bell.where[:MOST_SPANS],
         band_hz=bell_edges(bell.frequency_hz, bell.q),

@@ -50,7 +50,7 @@ class Limits:
     message="{share:.0%} of what is heard lies in 2-5 kHz, which stands {above_db:.1f} dB above {target_label}.",
     advice="Take {cut_db:.1f} dB off around 3.2 kHz with a bell of Q 0.9; stop when it no longer hurts turned up and words stay clear.",
 )
-def check(ear: Ear, balance: Balance, target: Target, t: Limits) -> Finding | NotApplicable | None:
+def check(ear: Ear, balance: Balance, target: Target, limits: Limits) -> Finding | NotApplicable | None:
     """Ask for both: a large share of the loudness, and a level above the target's; five references or more say what is large."""
     above_db = mean_between(balance.third_octave_hz, balance.deviation_db, 1950.0, 5100.0)
     if ear.share_2k_5k is None:
@@ -58,10 +58,10 @@ def check(ear: Ear, balance: Balance, target: Target, t: Limits) -> Finding | No
     if above_db is None:
         return missing(balance, "deviation_db")
     usual = usual_range(target, "ear_share")
-    most = t.share if usual is None else usual[1]
-    if ear.share_2k_5k <= most or above_db < t.above_target_db:
+    most = limits.share if usual is None else usual[1]
+    if ear.share_2k_5k <= most or above_db < limits.above_target_db:
         return None
-    confidence, sure_because = sure_of_tone(target, clear=above_db >= 2.0 * t.above_target_db)
+    confidence, sure_because = sure_of_tone(target, clear=above_db >= 2.0 * limits.above_target_db)
     cut_db = bell_cut_db(balance, target, FREQUENCY_HZ, Q, above_db)
     return Finding(
         excess=past(ear.share_2k_5k, most, 0.03),

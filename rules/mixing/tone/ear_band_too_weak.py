@@ -45,7 +45,7 @@ class Limits:
     message="Only {share:.0%} of what is heard lies in 2-5 kHz, which stands {below_db:.1f} dB below {target_label}.",
     advice="Lift {lift_db:.1f} dB around 3.2 kHz with a bell of Q 0.9; stop when words and attacks can be followed at low volume.",
 )
-def check(ear: Ear, balance: Balance, target: Target, t: Limits) -> Finding | NotApplicable | None:
+def check(ear: Ear, balance: Balance, target: Target, limits: Limits) -> Finding | NotApplicable | None:
     """Ask for both: a small share of the loudness, and a level below the target's; five references or more say what is small."""
     deviation_db = mean_between(balance.third_octave_hz, balance.deviation_db, 1950.0, 5100.0)
     if ear.share_2k_5k is None:
@@ -53,10 +53,10 @@ def check(ear: Ear, balance: Balance, target: Target, t: Limits) -> Finding | No
     if deviation_db is None:
         return missing(balance, "deviation_db")
     usual = usual_range(target, "ear_share")
-    least = t.share if usual is None else usual[0]
-    if ear.share_2k_5k >= least or -deviation_db < t.below_target_db:
+    least = limits.share if usual is None else usual[0]
+    if ear.share_2k_5k >= least or -deviation_db < limits.below_target_db:
         return None
-    confidence, sure_because = sure_of_tone(target, clear=-deviation_db >= 2.0 * t.below_target_db)
+    confidence, sure_because = sure_of_tone(target, clear=-deviation_db >= 2.0 * limits.below_target_db)
     lift_db = within(-deviation_db / 2.0, 1.0, 3.0)
     return Finding(
         excess=past(-ear.share_2k_5k, -least, 0.04),

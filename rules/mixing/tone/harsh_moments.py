@@ -58,20 +58,20 @@ class Limits:
     message="For {total_s:.0f} s in all, 2-5 kHz jumps to {share:.0%} of what is heard at worst, against {usual:.0%} usually in this song.",
     advice="Put a dynamic EQ at {frequency_hz:.0f} Hz on that track, down by {cut_db:.0f} dB at most; stop when it no longer jumps out.",
 )
-def check(ear: Ear, spectrum: Spectrum, t: Limits) -> Finding | NotApplicable | None:
+def check(ear: Ear, spectrum: Spectrum, limits: Limits) -> Finding | NotApplicable | None:
     """Add up the stretches that stand far enough above the song's own median."""
     shares = [value for value in ear.share.values if value is not None]
     if not shares:
         return missing(ear, "share")
     usual = median(shares)
-    harsh = tuple(moment for moment in ear.harsh_moments if moment.value - usual > t.rise and moment.value > t.share)
+    harsh = tuple(moment for moment in ear.harsh_moments if moment.value - usual > limits.rise and moment.value > limits.share)
     total_s = sum(moment.end_s - moment.start_s for moment in harsh)
-    if total_s < t.total_s:
+    if total_s < limits.total_s:
         return None
     worst = max(moment.value for moment in harsh)
     level_dbfs = band_level_dbfs(spectrum, 1950.0, 5100.0)
     return Finding(
-        excess=past(worst - usual, t.rise, 0.1),
+        excess=past(worst - usual, limits.rise, 0.1),
         confidence="low",
         sure_because="the song is compared with itself, but a change of arrangement may be meant",
         numbers={"total_s": total_s, "share": worst, "usual": usual, "frequency_hz": FREQUENCY_HZ, "cut_db": MOST_CUT_DB},

@@ -54,9 +54,9 @@ class Limits:
     )
 
 
-def needed_db(one: Resonance, t: Limits) -> float:
+def needed_db(resonance: Resonance, limits: Limits) -> float:
     """Return the height at which a peak is heard: 2 dB more for five times the Q, as Toole and Olive found with popular music."""
-    return t.prominence_db + 2.0 * max(log(one.q / 10.0, 5.0), 0.0)
+    return limits.prominence_db + 2.0 * max(log(resonance.q / 10.0, 5.0), 0.0)
 
 
 @rule(
@@ -65,33 +65,33 @@ def needed_db(one: Resonance, t: Limits) -> float:
     message="A narrow peak at {frequency_hz:.0f} Hz stands {prominence_db:.1f} dB above its neighbours in {present_share:.0%} of the song.",
     advice="Cut {cut_db:.1f} dB at {frequency_hz:.0f} Hz, Q {q:.1f}, on the track that brings it; stop when the tone no longer stands out.",
 )
-def check(spectrum: Spectrum, t: Limits) -> Finding | NotApplicable | None:
+def check(spectrum: Spectrum, limits: Limits) -> Finding | NotApplicable | None:
     """Report the peak that lies furthest past what is heard at its width."""
     if spectrum.level_db is None:
         return missing(spectrum, "level_db")
     heard = [
-        (past(one.prominence_db, needed_db(one, t), 2.0), one)
-        for one in spectrum.resonances
-        if one.present_share >= t.present_share and one.frequency_hz <= t.highest_hz
+        (past(resonance.prominence_db, needed_db(resonance, limits), 2.0), resonance)
+        for resonance in spectrum.resonances
+        if resonance.present_share >= limits.present_share and resonance.frequency_hz <= limits.highest_hz
     ]
-    excess, one = max(heard, key=lambda each: each[0], default=(0.0, None))
-    if one is None or excess <= 0.0:
+    excess, resonance = max(heard, key=lambda each: each[0], default=(0.0, None))
+    if resonance is None or excess <= 0.0:
         return None
     confidence: Confidence = "medium"
     sure_because = "it stays while the music changes, but a note played throughout looks the same"
-    if one.frequency_hz < t.note_below_hz:
+    if resonance.frequency_hz < limits.note_below_hz:
         confidence, sure_because = "low", "this low it may well be the note the bass or the kick is tuned to"
-    cut_db = within(one.prominence_db / 2.0, 2.0, 6.0)
-    q = within(one.q, 2.0, 12.0)
+    cut_db = within(resonance.prominence_db / 2.0, 2.0, 6.0)
+    q = within(resonance.q, 2.0, 12.0)
     return Finding(
         excess=excess,
         confidence=confidence,
         sure_because=sure_because,
-        numbers={"frequency_hz": one.frequency_hz, "prominence_db": one.prominence_db, "present_share": one.present_share,
+        numbers={"frequency_hz": resonance.frequency_hz, "prominence_db": resonance.prominence_db, "present_share": resonance.present_share,
                  "cut_db": cut_db, "q": q},
         cause="narrow",
-        where=one.where[:MOST_SPANS],
-        band_hz=bell_edges(one.frequency_hz, q),
-        remedy=Remedy(kind="bell", frequency_hz=one.frequency_hz, gain_db=-cut_db, q=q),
-        title=f"A narrow peak at {hertz(one.frequency_hz)}",
+        where=resonance.where[:MOST_SPANS],
+        band_hz=bell_edges(resonance.frequency_hz, q),
+        remedy=Remedy(kind="bell", frequency_hz=resonance.frequency_hz, gain_db=-cut_db, q=q),
+        title=f"A narrow peak at {hertz(resonance.frequency_hz)}",
     )  # fmt: skip

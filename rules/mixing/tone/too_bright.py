@@ -35,6 +35,6 @@ __all__ = ["Limits", "check"]
     message=MESSAGE,
     advice="Set a {shelf} shelf at {shelf_hz:.0f} Hz to {gain_db:+.1f} dB; stop when an equally loud reference no longer sounds fuller.",
 )
-def check(balance: Balance, spectrum: Spectrum, target: Target, t: Limits) -> Finding | NotApplicable | None:
+def check(balance: Balance, spectrum: Spectrum, target: Target, limits: Limits) -> Finding | NotApplicable | None:
     """Compare the slope with the target's, in spreads between songs."""
-    return leaning(balance, spectrum, target, t, bright=True)
+    return leaning(balance, spectrum, target, limits, bright=True)

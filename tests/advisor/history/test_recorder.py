@@ -1,16 +1,15 @@
 """The database under stress: killed, crowded, full, old, new, damaged; and names nobody expects."""
 
-import json
 import os
-import random
 import shutil
 import sqlite3
 import subprocess
 import sys
-import time
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from pathlib import Path
+from threading import Barrier
 
 import pytest
 
@@ -19,45 +18,18 @@ from advisor.history import recorder as recorder_module
 from advisor.history import store
 from advisor.store import migrations
 from advisor.store.database import FILE_NAME, open_database
-from tests.advisor.history.bounces import NOON, bounce, found, record, recorder
+from tests.advisor.history.bounces import NOON, Document, bounce, found, record, recorder
+from tests.crashes import crashing
 
-KILLS = 8
 NAMES = (
     "it's \"quoted\"", "a/b\\c", "../../etc/passwd", "/absolute", "🎛️ песня 曲", "x" * 300,
     "'; DROP TABLE bounces; --", "--delete", ".", "%s{0}",
     "line\nbreak\ttab", "\x1b[31mred\x07",
 )  # fmt: skip
 
-WRITER = """
-import json, sys
-from datetime import UTC, datetime
-from pathlib import Path
-from advisor.history.recorder import Recorder
-folder, report, first, count = Path(sys.argv[1]), json.loads(Path(sys.argv[2]).read_text()), int(sys.argv[3]), int(sys.argv[4])
-print("ready", flush=True)
-for take in range(first, first + count):
-    report["mix"]["sha256"] = f"{take:064x}"
-    report["mix"]["name"] = f"take-{take}.wav"
-    with Recorder("Harbour", lambda: datetime.now(UTC), folder).recording(dict(report), []):
-        pass
-    print(take, flush=True)
-"""
 
-
-def environment() -> dict[str, str]:
-    return {**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)}
-
-
-def writer(folder: Path, report: Path, first: int, count: int) -> subprocess.Popen[str]:
-    command = [sys.executable, "-c", WRITER, str(folder), str(report), str(first), str(count)]
-    return subprocess.Popen(command, stdout=subprocess.PIPE, text=True, env=environment())
-
-
-@pytest.fixture
-def ready(tmp_path: Path) -> Path:
-    path = tmp_path / "report.json"
-    path.write_text(json.dumps(bounce(1, ("one", found(1.0)), ("two", found(2.0)))), encoding="utf-8")
-    return path
+def two_findings(number: int) -> Document:
+    return bounce(number, ("one", found(1.0)), ("two", found(2.0)))
 
 
 def whole(folder: Path) -> list[str]:
@@ -66,7 +38,8 @@ def whole(folder: Path) -> list[str]:
         assert opened.set_aside is None
         assert read.execute("PRAGMA integrity_check").fetchone() == ("ok",)
         assert read.execute("PRAGMA foreign_key_check").fetchall() == []
-        bounces = store.bounces(read, store.find(read, "Harbour"))
+        project = store.project_id(read, "Harbour")
+        bounces = [] if project is None else store.bounces(read, project)
         assert [one.number for one in bounces] == list(range(1, len(bounces) + 1))
         for one in bounces:
             report = store.report_of(read, one)
@@ -76,32 +49,32 @@ def whole(folder: Path) -> list[str]:
         return [one.file_name for one in bounces]
 
 
-def test_killed_at_random_moments_it_holds_all_that_was_reported_done(tmp_path: Path, ready: Path) -> None:
-    folder, chance, reported = tmp_path / "home", random.Random(4), 0
+def test_killed_at_any_step_it_holds_all_that_was_reported_done_and_the_next_run_goes_on(tmp_path: Path) -> None:
     done: list[str] = []
-    for turn in range(KILLS):
-        run = writer(folder, ready, first=1000 * turn + 1, count=1000)
-        assert run.stdout is not None
-        assert run.stdout.readline() == "ready\n"
-        time.sleep(chance.uniform(0.0, 0.4))
-        run.kill()
-        done += [f"take-{line.strip()}.wav" for line in run.stdout.read().splitlines(keepends=True) if line.endswith("\n")]
-        run.wait()
-        run.stdout.close()
-        if not done:
-            continue
-        held = whole(folder)
-        assert set(done) <= set(held)
-        assert len(held) <= len(done) + turn + 1  # at most one in each run was kept without having been reported
-        reported = len(done)
-    assert reported > KILLS
+    for number in range(1, 4):
+        with crashing(tmp_path / f"killed {number}", recorder_module) as crashes:
+            told = record(tmp_path / "home", two_findings(number))
+        assert len(crashes.unfinished) > 10
+        assert [whole(home) for home in crashes.unfinished] == [done] * len(crashes.unfinished)
+        now = [*done, told["mix"]["name"]]
+        kept = [whole(home) for home in crashes.finishing]
+        assert all(names in (done, now) for names in kept)
+        assert kept[-1] == now
+        for home in (*crashes.unfinished, *crashes.finishing):
+            assert record(home, two_findings(number))["history"]["number"] == number
+            assert whole(home) == now
+        done = now
 
 
-def test_ten_at_once_are_all_recorded_and_each_knows_those_before_it(tmp_path: Path, ready: Path) -> None:
-    runs = [writer(tmp_path / "home", ready, first=number, count=1) for number in range(1, 11)]
-    for run in runs:
-        _, _ = run.communicate(timeout=120)
-        assert run.returncode == 0
+def test_ten_at_once_are_all_recorded_and_each_knows_those_before_it(tmp_path: Path) -> None:
+    together = Barrier(10)
+
+    def write(number: int) -> None:
+        together.wait()
+        record(tmp_path / "home", two_findings(number))
+
+    with ThreadPoolExecutor(10) as pool:
+        list(pool.map(write, range(1, 11)))
     assert sorted(whole(tmp_path / "home")) == sorted(f"take-{number}.wav" for number in range(1, 11))
 
 

@@ -2,6 +2,7 @@
 
 import json
 import shutil
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -30,6 +31,7 @@ def write(path: Path, signal: Signal, subtype: str = "PCM_24") -> Path:
     return path
 
 
+@cache
 def mix() -> Signal:
     """Return the song at half its level, with silence at both ends."""
     return Signal(np.pad(song(seconds=8).samples * np.float32(0.3), ((0, 0), (RATE // 4, RATE // 2))), RATE)

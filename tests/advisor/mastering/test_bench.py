@@ -9,7 +9,7 @@ import pytest
 
 from advisor.app.progress import Quiet
 from advisor.app.settings import Settings
-from advisor.mastering.bench import Bench, Damage, Premaster, premaster
+from advisor.mastering.bench import ChainBench, Damage, Premaster, premaster
 from advisor.mastering.brightness import tone_of, tone_step
 from advisor.mastering.chain import Chain, Glue
 from advisor.mastering.finding import HELPS, MOST_TRADED, UNHEARD, find_chain, glue_thresholds, refitted, traded
@@ -34,8 +34,8 @@ def ready() -> Premaster:
 
 
 @cache
-def bench() -> Bench:
-    return Bench(ready(), CEILING)
+def bench() -> ChainBench:
+    return ChainBench(ready(), CEILING)
 
 
 def plain() -> Chain:
@@ -147,7 +147,7 @@ def test_the_same_moves_are_set_anew_for_another_state() -> None:
     measured = measure_again(softer, Settings(), Quiet())
     other = premaster(softer, dict(measured.records), measured.trace)
     assert other is not None
-    again = refitted(Bench(other, CEILING), found, -11.0)
+    again = refitted(ChainBench(other, CEILING), found, -11.0)
     gain = again.chain.gain_db + (again.chain.saturation.into_db if again.chain.saturation else 0.0)
     wanted = found.gain_db + (found.saturation.into_db if found.saturation else 0.0)
     assert gain == pytest.approx(wanted + 6.02, abs=0.1)

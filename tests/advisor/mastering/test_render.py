@@ -12,7 +12,7 @@ from advisor.app.progress import Quiet
 from advisor.audition.names import PREVIEW
 from advisor.mastering import lossy
 from advisor.mastering.chain import Chain, Glue
-from advisor.mastering.render import Mastered, dithered, render, settled
+from advisor.mastering.render import MasteredSong, dithered, render, settled
 from features.loudness.true_peak import true_peaks
 from features.processors.dynamics.limiter import limit
 from features.records.base import Span
@@ -37,7 +37,7 @@ def test_the_preview_is_at_the_target_under_the_ceiling(tmp_path: Path, monkeypa
 def test_pieces_give_what_the_whole_gives(monkeypatch: pytest.MonkeyPatch) -> None:
     whole = CHAIN.process(song()).samples
     monkeypatch.setattr("advisor.mastering.render.CHUNK_S", 4.0)
-    pieces = Mastered(song(), CHAIN)
+    pieces = MasteredSong(song(), CHAIN)
     made = pieces.read(0, pieces.frames)
     assert made.shape == whole.shape
     assert np.abs(made - whole).max() < 2e-3

@@ -1,16 +1,13 @@
 """Adding songs: once, again, interrupted, killed, twice at a time, with broken files among them."""
 
-import os
-import re
 import shutil
 import signal
-import sqlite3
-import subprocess
-import sys
-import time
-from collections.abc import Iterator
-from contextlib import closing
+from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
+from functools import cache
 from pathlib import Path
+from threading import Barrier
+from typing import Any
 
 import numpy as np
 import pytest
@@ -18,11 +15,15 @@ import soundfile
 
 from advisor.app.errors import RequestError
 from advisor.app.progress import Quiet
+from advisor.cli.main import main
 from advisor.references import adding, shelf
-from advisor.references.adding import add, sound_files
+from advisor.references.adding import Added, add, sound_files
 from advisor.references.measuring import content_hash, measure_song
+from advisor.references.records import Song
+from advisor.store import database as database_module
 from advisor.store.database import FILE_NAME, Database, open_database
 from features.records.headline import FEATURES
+from tests.crashes import crashing
 from tests.reference_shelf import write_song
 
 
@@ -40,21 +41,23 @@ def songs(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
-def command(home: Path, *arguments: str) -> "subprocess.Popen[str]":
-    return subprocess.Popen(
-        [sys.executable, "-m", "advisor", "references", *arguments],
-        env={**os.environ, "MIXPROOF_HOME": str(home), "PYTHONPATH": os.pathsep.join(sys.path)},
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-        start_new_session=True,
-    )
+@cache
+def measured(songs: Path) -> dict[str, Song]:
+    return {content_hash(path): measure_song(path) for path in songs.rglob("*.wav")}
+
+
+@pytest.fixture
+def measured_before(songs: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Measure the songs once for all tests; whatever else is added is measured when it is."""
+
+    def measure(path: Path, advance: Callable[[float], None]) -> Song:
+        return measured(songs).get(content_hash(path)) or measure_song(path, advance)
+
+    measured(songs)
+    monkeypatch.setattr(adding, "measure_song", measure)
 
 
 def on_shelf(home: Path, name: str = "techno") -> int:
-    """Count without waiting for a run that has not made the file yet."""
-    if not (home / FILE_NAME).exists():
-        return 0
     with open_database(home) as opened:
         return dict(shelf.counts(opened)).get(name, 0)
 
@@ -80,6 +83,7 @@ def test_a_copy_under_another_name_is_known_by_its_content(
     assert add(database, "house", [copy], Quiet()).new == ["copy.wav"]
 
 
+@pytest.mark.usefixtures("measured_before")
 def test_broken_files_are_skipped_and_named_with_their_reason(database: Database, songs: Path, tmp_path: Path) -> None:
     folder = tmp_path / "mixed"
     shutil.copytree(songs, folder)
@@ -125,6 +129,7 @@ def test_files_come_sorted_and_once_and_hidden_ones_are_left(songs: Path, tmp_pa
     assert found == sorted(found)
 
 
+@pytest.mark.usefixtures("measured_before")
 def test_the_sound_is_not_kept(database: Database, songs: Path) -> None:
     add(database, "techno", [songs], Quiet())
     home = database.path.parent
@@ -139,40 +144,67 @@ def test_everything_a_headline_holds_is_measured(songs: Path) -> None:
     assert len(found.third_octave_hz) == len(found.third_octave_db) == 31
 
 
-@pytest.mark.skipif(sys.platform == "win32", reason="signals")
-@pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGKILL])
-def test_a_stopped_add_keeps_what_is_done_and_goes_on_from_there(tmp_path: Path, how: signal.Signals) -> None:
-    folder, home = tmp_path / "many", tmp_path / "home"
-    for seed in range(10):
-        write_song(folder / f"{seed:02d}.wav", seed, duration_s=20.0)
-    run = command(home, "add", "techno", str(folder))
-    started = time.monotonic()
-    while on_shelf(home) < 2 and run.poll() is None and time.monotonic() - started < 120:
-        time.sleep(0.02)
-    os.killpg(run.pid, how)
-    said, _ = run.communicate(timeout=120)
-    done = on_shelf(home)
-    assert 2 <= done < 10
-    if how == signal.SIGINT:
-        assert run.returncode == 130
-        assert f"Stopped with {10 - done} to go" in said
+def whole(home: Path) -> set[str]:
+    """Check that the database is whole; return the hashes of the songs on the shelf."""
+    with open_database(home) as opened, opened.reading() as read:
+        assert opened.set_aside is None
+        assert read.execute("PRAGMA integrity_check").fetchone() == ("ok",)
+        assert read.execute("SELECT count(*) FROM shelf_songs").fetchone() == read.execute("SELECT count(*) FROM songs").fetchone()
+        return {row[0] for row in read.execute("SELECT sha256 FROM shelf_songs")}
+
+
+@pytest.mark.usefixtures("measured_before")
+def test_a_stopped_add_keeps_what_is_done_and_goes_on_from_there(
+    songs: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    home, really, kept = tmp_path / "home", shelf.keep, 0
+
+    def keep_and_interrupt(*given: Any) -> bool:  # noqa: ANN401
+        nonlocal kept
+        kept += 1
+        if kept == 2:
+            signal.raise_signal(signal.SIGINT)
+        return really(*given)
+
+    monkeypatch.setenv("MIXPROOF_HOME", str(home))
+    with monkeypatch.context() as interrupted:
+        interrupted.setattr(shelf, "keep", keep_and_interrupt)
+        assert main(["references", "add", "techno", str(songs)]) == 130
+    done = len(whole(home))
+    assert done in (2, 3)  # two songs are measured at once, so one more may be ready when it is stopped
+    assert f"Stopped with {6 - done} to go" in capsys.readouterr().out
     with open_database(home) as opened:
-        kept = {one.sha256 for one in shelf.load(opened, "techno").songs}
-        again = add(opened, "techno", [folder], Quiet())
-        assert (len(again.new), len(again.there)) == (10 - done, done)
-        assert kept <= {one.sha256 for one in shelf.load(opened, "techno").songs}
-    with closing(sqlite3.connect(home / FILE_NAME)) as connection:
-        assert connection.execute("PRAGMA integrity_check").fetchone() == ("ok",)
+        again = add(opened, "techno", [songs], Quiet())
+    assert (len(again.new), len(again.there)) == (6 - done, done)
+    assert len(whole(home)) == 6
 
 
-def test_two_adds_at_once_corrupt_nothing(tmp_path: Path, songs: Path) -> None:
-    home = tmp_path / "home"
-    runs = [command(home, "add", name, str(songs)) for name in ("techno", "techno", "house")]
-    for run in runs:
-        said, complained = run.communicate(timeout=180)
-        assert run.returncode == 0, complained
-        assert sum(int(each) for each in re.findall(r"\d+", said)) == 6  # new here, or put there by the other run
+@pytest.mark.usefixtures("measured_before")
+def test_an_add_that_is_killed_at_any_step_keeps_whole_songs_and_goes_on_from_there(songs: Path, tmp_path: Path) -> None:
+    with crashing(tmp_path / "killed", database_module) as crashes, database_module.open_database(tmp_path / "home") as opened:
+        add(opened, "techno", [songs], Quiet())
+    kept = [whole(home) for home in (*crashes.unfinished, *crashes.finishing)]
+    assert {len(songs_there) for songs_there in kept} == set(range(7))
+    for home, before in list(zip(crashes.unfinished, kept, strict=False))[::5]:
+        with open_database(home) as opened:
+            again = add(opened, "techno", [songs], Quiet())
+        assert (len(again.new), len(again.there)) == (6 - len(before), len(before))
+        assert before <= whole(home)
+
+
+@pytest.mark.usefixtures("measured_before")
+def test_three_adds_at_once_corrupt_nothing(songs: Path, tmp_path: Path) -> None:
+    home, together = tmp_path / "home", Barrier(3)
+
+    def put(name: str) -> Added:
+        together.wait()
+        with open_database(home) as opened:
+            return add(opened, name, [songs], Quiet())
+
+    with ThreadPoolExecutor(3) as pool:
+        for added in pool.map(put, ("techno", "techno", "house")):
+            assert len(added.new) + len(added.there) == 6  # new here, or put there by the other run
     assert (on_shelf(home), on_shelf(home, "house")) == (6, 6)
-    with closing(sqlite3.connect(home / FILE_NAME)) as connection:
-        assert connection.execute("PRAGMA integrity_check").fetchone() == ("ok",)
-        assert connection.execute("SELECT count(*) FROM songs").fetchone() == (6,)
+    with open_database(home) as opened, opened.reading() as read:
+        assert read.execute("PRAGMA integrity_check").fetchone() == ("ok",)
+        assert read.execute("SELECT count(*) FROM songs").fetchone() == (6,)

@@ -6,7 +6,17 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from advisor.references.comparison import Asked, Comparison, Limiting, compare, drive_to, loudness_at, pair, prior_spreads, usual_of
+from advisor.references.comparison import (
+    Asked,
+    Comparison,
+    Limiting,
+    compare,
+    compare_with_song,
+    drive_to,
+    loudness_at,
+    prior_spreads,
+    usual_of,
+)
 from advisor.references.records import Reference, Song
 from features.comparison.moderated_statistics import moderated_spread
 from features.records.headline import FEATURES, Headline
@@ -115,8 +125,8 @@ def test_the_nearest_come_first_whatever_the_order() -> None:
 def test_above_where_a_file_ends_nothing_is_compared() -> None:
     cut = np.where(np.array(GENERAL.third_octave_hz) > 9000, -50.0, 0.0)
     mix = song()
-    whole = pair(mix.headline, mix.third_octave_db, None, reference("cut", song(curve_db=cut)))
-    walled = pair(mix.headline, mix.third_octave_db, None, reference("cut", song(curve_db=cut, bandwidth_hz=9000.0)))
+    whole = compare_with_song(mix.headline, mix.third_octave_db, None, reference("cut", song(curve_db=cut)))
+    walled = compare_with_song(mix.headline, mix.third_octave_db, None, reference("cut", song(curve_db=cut, bandwidth_hz=9000.0)))
     assert max(whole.curve_db) > 40.0
     assert not whole.same
     assert max(walled.curve_db) == 0.0

@@ -16,7 +16,7 @@ from advisor.critique import Beside, critique
 from advisor.references import choosing
 from advisor.references.adding import add
 from advisor.references.choosing import choose
-from advisor.references.comparison import pair
+from advisor.references.comparison import compare_with_song
 from advisor.references.measuring import measure_song
 from advisor.references.records import Reference
 from advisor.report import html, markdown
@@ -168,7 +168,7 @@ def test_the_same_song_in_another_format_differs_by_less_than_a_step(music: Path
     quality = ["-b:a", "320k"] if ending == "mp3" else []
     subprocess.run(["ffmpeg", "-v", "error", "-i", str(original), *quality, str(other)], check=True)
     ours, theirs = measure_song(original), measure_song(other)
-    found = pair(ours.headline, ours.third_octave_db, ours.bandwidth_hz, Reference("0", other.name, str(other), theirs))
+    found = compare_with_song(ours.headline, ours.third_octave_db, ours.bandwidth_hz, Reference("0", other.name, str(other), theirs))
     for difference, each in zip(found.differences, FEATURES, strict=True):
         assert difference is not None
         assert abs(difference) < each.step

@@ -1,13 +1,13 @@
 """Every kind of remedy reaches its processor with its settings, and works on the part it names alone."""
 
-from typing import get_args
-
 import numpy as np
 import pytest
 
-from advisor.remedies.apply import MAKERS, apply, part_of
+from advisor.remedies.apply import apply
+from advisor.remedies.discovery import all_kinds
+from advisor.remedies.parts import part_of
 from features.sound.signal import Signal
-from rules.remedy import Kind, Remedy
+from rules.remedy import Remedy
 from tests import signals
 
 RATE_HZ = 44100
@@ -30,7 +30,7 @@ NEUTRAL = {
 
 
 def test_every_kind_but_those_a_mix_cannot_take_has_a_processor() -> None:
-    assert set(get_args(Kind)) - set(MAKERS) == {"none"}
+    assert {kind.name for kind in all_kinds().values() if kind.process is None} == {"none"}
     with pytest.raises(ValueError, match="cannot be applied"):
         apply(Remedy("none"), stereo())
 

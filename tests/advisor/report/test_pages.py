@@ -16,8 +16,9 @@ from advisor.report import pages
 from features.records.base import Measurement
 from rules.base import Rule, all_rules
 from tests.rule_cases import ROOT, source_keys
+from tests.walks import for_every
 
-EVERY_RULE = pytest.mark.parametrize("one", all_rules(), ids=[one.id for one in all_rules()])
+EVERY_RULE = for_every(all_rules(), name=lambda rule: rule.id)
 
 
 def load_generator() -> ModuleType:
@@ -123,7 +124,7 @@ def test_the_sources_of_a_page_are_links_to_known_entries(one: Rule) -> None:
     assert set(keys) <= set(source_keys())
 
 
-@pytest.mark.parametrize("family", Measurement.__subclasses__(), ids=lambda family: family.__name__)
+@for_every(Measurement.__subclasses__(), name=lambda family: family.__name__)
 def test_every_measured_field_is_explained(family: type[Measurement]) -> None:
     page = GENERATOR.measurement_document(GENERATOR.record_types())
     part = page.split(f"## {family.__name__}\n")[1].split("\n## ")[0]
@@ -170,15 +171,21 @@ def test_every_command_that_help_lists_has_its_part(capsys: pytest.CaptureFixtur
     assert sorted(parts) == sorted(GENERATOR.commands())
 
 
-@pytest.mark.parametrize("name", sorted(GENERATOR.commands()))
-def test_a_command_is_told_as_its_own_help_tells_it(name: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_command_is_told_as_its_own_help_tells_it(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("COLUMNS", "200")
-    shown = help_of(capsys, *name.split())
-    part = GENERATOR.command_line_document().split(f"## mixproof {name}\n")[1].split("\n## ")[0]
-    rows = re.findall(r"^\| `(\S+?)(?: .*)?` \| (.+) \|$", part, flags=re.MULTILINE)
-    options = set(re.findall(r"(?<!\S)--[a-z][a-z-]*", shown)) - {"--help"}
-    assert {flag for flag, _ in rows if flag.startswith("--")} == options
-    assert all(re.sub(r"\W", "", meaning) in re.sub(r"\W", "", shown) for _, meaning in rows)
+
+    document = GENERATOR.command_line_document()
+
+    @for_every(sorted(GENERATOR.commands()))
+    def told_alike(name: str) -> None:
+        shown = help_of(capsys, *name.split())
+        part = document.split(f"## mixproof {name}\n")[1].split("\n## ")[0]
+        rows = re.findall(r"^\| `(\S+?)(?: .*)?` \| (.+) \|$", part, flags=re.MULTILINE)
+        options = set(re.findall(r"(?<!\S)--[a-z][a-z-]*", shown)) - {"--help"}
+        assert {flag for flag, _ in rows if flag.startswith("--")} == options
+        assert all(re.sub(r"\W", "", meaning) in re.sub(r"\W", "", shown) for _, meaning in rows)
+
+    told_alike()
 
 
 def test_the_examples_in_the_generator_hold() -> None:

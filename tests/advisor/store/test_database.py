@@ -1,11 +1,10 @@
 """The database: what it keeps through crashes, older files, newer files, damaged files and full disks."""
 
-import os
 import sqlite3
-import subprocess
-import sys
+from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime
 from pathlib import Path
+from threading import Barrier
 
 import pytest
 
@@ -13,6 +12,7 @@ from advisor.app.errors import RequestError
 from advisor.store import database, migrations
 from advisor.store.database import FILE_NAME, Database, open_database
 from advisor.store.home import VARIABLE, home
+from tests.crashes import LOG, crashing
 
 NOON = datetime(2030, 1, 2, 12, 0, 0, tzinfo=UTC)
 
@@ -61,18 +61,18 @@ def test_it_keeps_a_log_and_foreign_keys(tmp_path: Path) -> None:
 
 
 def test_a_killed_writer_leaves_the_old_data_whole(tmp_path: Path) -> None:
-    add_shelf(tmp_path, "before")
-    code = (
-        "import os, sys; from pathlib import Path; from advisor.store.database import open_database\n"
-        "opened = open_database(Path(sys.argv[1]))\n"
-        "with opened.writing() as write:\n"
-        "    write.executemany('INSERT INTO shelves (name) VALUES (?)', [(str(n),) for n in range(5000)])\n"
-        "    os.kill(os.getpid(), 9)\n"
-    )
-    subprocess.run([sys.executable, "-c", code, str(tmp_path)], check=False, env={**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)})
-    assert shelves(tmp_path) == ["before"]
-    with open_database(tmp_path) as opened, opened.reading() as read:
-        assert read.execute("PRAGMA integrity_check").fetchone() == ("ok",)
+    home, names = tmp_path / "home", [f"{number:02d}" * 500 for number in range(40)]
+    add_shelf(home, "before")
+    with crashing(tmp_path / "killed", database) as crashes, database.open_database(home) as opened, opened.writing() as write:
+        write.executemany("INSERT INTO shelves (name) VALUES (?)", [(name,) for name in names])
+    assert (crashes.unfinished[-1] / LOG).stat().st_size > 10_000, "a kill would find nothing half written"
+    assert all(shelves(copy) == ["before"] for copy in crashes.unfinished)
+    kept = [shelves(copy) for copy in crashes.finishing]
+    assert all(found in (["before"], sorted(["before", *names])) for found in kept)
+    assert len(kept[-1]) == 1 + len(names)
+    for copy in (*crashes.unfinished, *crashes.finishing):
+        with open_database(copy) as opened, opened.reading() as read:
+            assert read.execute("PRAGMA integrity_check").fetchone() == ("ok",)
 
 
 def test_an_older_file_is_brought_up_to_date(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -134,12 +134,25 @@ def test_a_full_disk_gets_one_sentence_and_the_old_data_stay(tmp_path: Path) -> 
 
 
 def test_many_runs_at_once_all_get_in(tmp_path: Path) -> None:
-    code = (
-        "import sys; from pathlib import Path; from advisor.store.database import open_database\n"
-        "with open_database(Path(sys.argv[1])) as opened, opened.writing() as write:\n"
-        "    write.execute('INSERT INTO shelves (name) VALUES (?)', (sys.argv[2],))\n"
-    )
-    environment = {**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)}
-    runs = [subprocess.Popen([sys.executable, "-c", code, str(tmp_path), f"run {n}"], env=environment) for n in range(6)]
-    assert [one.wait(60) for one in runs] == [0] * 6
-    assert shelves(tmp_path) == [f"run {n}" for n in range(6)]
+    together = Barrier(6)
+
+    def add(name: str) -> None:
+        together.wait()
+        add_shelf(tmp_path, name)
+
+    names = [f"run {number}" for number in range(6)]
+    with ThreadPoolExecutor(6) as pool:
+        list(pool.map(add, names))
+    assert shelves(tmp_path) == names
+
+
+def test_a_file_that_another_run_is_making_is_waited_for(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    other = sqlite3.connect(tmp_path / FILE_NAME, isolation_level=None)
+    other.execute("BEGIN EXCLUSIVE")
+    monkeypatch.setattr(database, "WAIT_S", 0.0)  # SQLite refuses at once, as it does where two switch together
+    monkeypatch.setattr(database, "sleep", lambda _seconds: None)
+    with pytest.raises(RequestError, match="another run"):
+        open_database(tmp_path)
+    monkeypatch.setattr(database, "sleep", lambda _seconds: other.execute("ROLLBACK"))
+    assert shelves(tmp_path) == []
+    other.close()

@@ -41,13 +41,13 @@ def test_pink_noise_too() -> None:
 @pytest.mark.parametrize("note_dbfs", [-46.0, -50.0, -55.0])
 def test_a_note_over_the_noise_changes_nothing(note_dbfs: float) -> None:
     chord = signals.chord_wave(2.0, RATE_HZ)
-    chord *= 10 ** (note_dbfs / 20) / np.sqrt(np.mean(chord**2))
+    chord = chord * 10 ** (note_dbfs / 20) / np.sqrt(np.mean(chord**2))
     assert level_of(hiss(2.0, -75.0) + signals.stereo(chord)) == pytest.approx(-75.0, abs=1.0)
 
 
 def test_a_soft_note_without_noise_is_no_noise() -> None:
     chord = signals.chord_wave(2.0, RATE_HZ)
-    chord *= 10 ** (-50.0 / 20) / np.sqrt(np.mean(chord**2))
+    chord = chord * 10 ** (-50.0 / 20) / np.sqrt(np.mean(chord**2))
     assert level_of(signals.stereo(chord)) < -80.0
 
 

@@ -1,0 +1,1 @@
+"""Outcomes: what a producer gets from a mix, judged from its sound without any rule, and what a move changes of it."""

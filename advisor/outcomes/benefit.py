@@ -1,0 +1,146 @@
+"""Benefit of a move: outcomes gained, less outcomes lost, less the distance moved, all in steps a listener just notices."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from math import hypot, sqrt
+from typing import TypeVar
+
+from advisor.outcomes import steps
+from advisor.outcomes.moved import Moved, distance_moved
+from advisor.outcomes.outcomes import Damage, ElementHeard, Outcomes, Playback
+from advisor.outcomes.steps import LEAST_BENEFIT, MOST_LOST, MOST_OF_IT, MOVED_COSTS, Step
+
+TriedT = TypeVar("TriedT")
+
+
+@dataclass(frozen=True, slots=True)
+class Worth:
+    """What outcomes are worth, in steps; only differences mean something. None where it was not measured."""
+
+    room: float | None
+    audibility: float | None
+    tone: float | None
+    mono: float | None
+    damage: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Benefit:
+    """What a move changes, in steps: ``change`` of each outcome, and the distance moved.
+
+    ``gained`` and ``lost`` are the sums of what went up and what went down; ``worst`` is the most that any single outcome lost.
+    """
+
+    change: Worth
+    moved: Moved
+
+    @property
+    def changes(self) -> tuple[float, ...]:
+        """The changes that are known."""
+        each = (self.change.room, self.change.audibility, self.change.tone, self.change.mono, self.change.damage)
+        return tuple(one for one in each if one is not None)
+
+    @property
+    def gained(self) -> float:
+        """What outcomes gained."""
+        return sum(max(one, 0.0) for one in self.changes)
+
+    @property
+    def lost(self) -> float:
+        """What outcomes lost."""
+        return sum(max(-one, 0.0) for one in self.changes)
+
+    @property
+    def worst(self) -> float:
+        """The most that any single outcome lost."""
+        return max((-one for one in self.changes if one < 0.0), default=0.0)
+
+    @property
+    def cost_of_moving(self) -> float:
+        """What the distance moved takes off: nothing noticeable below a step, then half a step for each."""
+        return MOVED_COSTS * (sqrt(1.0 + self.moved.steps**2) - 1.0)
+
+    @property
+    def total(self) -> float:
+        """Gained, less lost, less moved."""
+        return self.gained - self.lost - self.cost_of_moving
+
+    @property
+    def advised(self) -> bool:
+        """Whether it gains more than a listener's step, and loses no outcome by more than one."""
+        return self.total > LEAST_BENEFIT and self.worst <= MOST_LOST
+
+
+def worth_of(outcomes: Outcomes) -> Worth:
+    """Return what outcomes are worth, in steps.
+
+    What is heard is told of the elements where there are stems, with how likely their levels are, else of the hits.
+    """
+    return Worth(
+        room=None if outcomes.room_lu is None else steps.ROOM_LU.worth(outcomes.room_lu),
+        audibility=_audibility(outcomes),
+        tone=None if outcomes.tone_nats is None else -steps.TONE_NATS.worth(outcomes.tone_nats),
+        mono=_elsewhere(outcomes.playback),
+        damage=None if outcomes.damage is None else -_damage(outcomes.damage),
+    )
+
+
+def benefit(before: Outcomes, after: Outcomes) -> Benefit:
+    """Return what a move from ``before`` to ``after`` is worth; what only one of them has does not count."""
+    names = {one.name for one in before.elements_heard} & {one.name for one in after.elements_heard}
+    one, other = (worth_of(replace(each, elements_heard=_named(each.elements_heard, names))) for each in (before, after))
+    return Benefit(
+        Worth(
+            _change(one.room, other.room),
+            _change(one.audibility, other.audibility),
+            _change(one.tone, other.tone),
+            _change(one.mono, other.mono),
+            _change(one.damage, other.damage),
+        ),
+        distance_moved(before, after),
+    )
+
+
+def smallest_that_does(
+    tried: Sequence[TriedT], benefit_of: Callable[[TriedT], Benefit], amount_of: Callable[[TriedT], float]
+) -> TriedT | None:
+    """Return the gentlest of several amounts that gets most of the best benefit and is advised; None where none is."""
+    fit = [one for one in tried if benefit_of(one).advised]
+    best = max((benefit_of(one).total for one in fit), default=0.0)
+    return min((one for one in fit if benefit_of(one).total >= MOST_OF_IT * best), key=lambda one: abs(amount_of(one)), default=None)
+
+
+def _change(before: float | None, after: float | None) -> float | None:
+    return None if before is None or after is None else after - before
+
+
+def _named(heard: Sequence[ElementHeard], names: set[str]) -> tuple[ElementHeard, ...]:
+    return tuple(one for one in heard if one.name in names)
+
+
+def _audibility(outcomes: Outcomes) -> float | None:
+    if outcomes.elements_heard:
+        levels = 0.0 if outcomes.levels_nats is None else steps.LEVELS_NATS.worth(outcomes.levels_nats)
+        heard = (steps.ELEMENT_SHARE.worth(one.share) for one in outcomes.elements_heard)
+        return sum(worth * steps.NEXT_ELEMENT**place for place, worth in enumerate(sorted(heard))) - levels
+    return None if outcomes.hits_heard is None else steps.HITS_SHARE.worth(outcomes.hits_heard)
+
+
+def _elsewhere(playback: Playback) -> float | None:
+    read: tuple[tuple[float | None, Step], ...] = (
+        (playback.mono_loss_lu, steps.MONO_LU),
+        (playback.low_mono_loss_db, steps.LOW_MONO_DB),
+        (playback.small_speaker_loss_db, steps.SMALL_SPEAKER_DB),
+        (playback.lean_db, steps.LEAN_DB),
+    )
+    known = [step.worth(-abs(value) if step is steps.LEAN_DB else -value) for value, step in read if value is not None]
+    return sum(known) if known else None
+
+
+def _damage(damage: Damage) -> float:
+    """Return damage in steps; its kinds are heard apart, so their squares add up."""
+    return hypot(
+        steps.distortion_steps(damage.distortion_nmr_db),
+        steps.PUMPING_DB.worth(max(damage.pumping_db, 0.0)),
+        steps.HIT_LOSS_DB.worth(max(damage.hit_loss_db, 0.0)),
+    )

@@ -1,0 +1,57 @@
+"""What the amount of a remedy scales: its gain, its threshold or its ceiling."""
+
+from dataclasses import replace
+from math import inf
+
+from advisor.remedies.kind import Amount
+from advisor.remedies.parts import PARTS_OF_A_MIX
+from rules.remedy import Remedy
+
+FACTORS = (1.0, 0.5, 1.6)  # amounts tried, as multiples of what the rule proposed
+THRESHOLD_STEP_DB = 3.0
+MOST_FADER_DB = 6.0  # of an element or a group at once; then one listens
+
+
+def strength(remedy: Remedy) -> float:
+    """Return how strong a remedy is among others of its kind."""
+    if remedy.gain_db is not None:
+        return abs(remedy.gain_db)
+    for level_dbfs in (remedy.threshold_dbfs, remedy.ceiling_dbfs):
+        if level_dbfs is not None:
+            return -level_dbfs
+    return 0.0
+
+
+def _scaled_gain(remedy: Remedy, factor: float, most_db: float = inf) -> Remedy:
+    if remedy.gain_db is None:
+        return remedy
+    return replace(remedy, gain_db=round(min(max(remedy.gain_db * factor, -most_db), most_db), 1))
+
+
+def _scaled_fader(remedy: Remedy, factor: float) -> Remedy:
+    """Return the fader scaled, an element's by no more than is sensible at once."""
+    if remedy.part in PARTS_OF_A_MIX:
+        return _scaled_gain(remedy, factor)
+    return _scaled_gain(remedy, factor, max(MOST_FADER_DB, abs(remedy.gain_db or 0.0)))
+
+
+def _moved_levels(remedy: Remedy, factor: float) -> Remedy:
+    """Return threshold and ceiling moved by 3 dB for each doubling, down for more."""
+    shift = -THRESHOLD_STEP_DB * (factor - 1.0)
+    return replace(
+        remedy,
+        threshold_dbfs=None if remedy.threshold_dbfs is None else round(remedy.threshold_dbfs + shift, 1),
+        ceiling_dbfs=None if remedy.ceiling_dbfs is None else round(remedy.ceiling_dbfs + shift, 1),
+    )
+
+
+def _moved_or_dipped(remedy: Remedy, factor: float) -> Remedy:
+    """Return the threshold moved, or under a key, which has none, the dip scaled."""
+    return _moved_levels(remedy, factor) if remedy.key is None else _scaled_gain(remedy, factor)
+
+
+FADER = Amount(_scaled_fader, FACTORS)
+GAIN = Amount(_scaled_gain, FACTORS)
+THRESHOLD = Amount(_moved_or_dipped, FACTORS)
+CEILING = Amount(_moved_or_dipped, (1.0, 0.5))  # lower than proposed it would work on every hit, not on the strays
+FIXED = Amount(lambda remedy, _factor: remedy, (1.0,))

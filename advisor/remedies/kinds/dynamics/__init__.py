@@ -1,0 +1,1 @@
+"""Kinds that change peaks and density."""

@@ -1,0 +1,28 @@
+"""High-pass: what lies below a frequency taken away."""
+
+from advisor.remedies.amounts import FIXED
+from advisor.remedies.kind import FollowUp, Process, RemedyKind
+from advisor.remedies.phrases import pass_words
+from advisor.remedies.touched import BELOW
+from advisor.remedies.usual_settings import PASS_ORDER, needed_frequency_hz
+from features.processors.equalisers import eq
+from rules.remedy import Remedy
+
+
+def _process(remedy: Remedy) -> Process:
+    return lambda sound: eq.high_pass(sound, needed_frequency_hz(remedy), remedy.order or PASS_ORDER)
+
+
+def _sections(remedy: Remedy, rate_hz: float, frequency_hz: float) -> eq.Floats:
+    return eq.high_pass_sections(rate_hz, frequency_hz, remedy.order or PASS_ORDER)
+
+
+KIND = RemedyKind(
+    name="high_pass",
+    process=_process,
+    sentence=lambda remedy: pass_words(remedy, "high-pass"),
+    effort=2.0,
+    amount=FIXED,
+    touches=BELOW,
+    followed_by=FollowUp("spectrum", _sections),
+)

@@ -1,0 +1,1 @@
+"""Kinds that move a level, and the one that moves nothing."""

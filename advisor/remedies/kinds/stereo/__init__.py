@@ -1,0 +1,1 @@
+"""Kinds that change the channels against each other."""

@@ -1,0 +1,143 @@
+"""How a song's third octaves lie among others as a whole, and how much of that is likely a fault of tone.
+
+Songs' own covariance comes with the target (`features.tone.target`, `features.comparison.song_target`); faults are bells and shelves as one
+finds them on a mix. A method of our own, tried in a calculation on spectra alone; no published source.
+"""
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from features.outcomes.likelihood import unlikeliness_nats
+from features.outcomes.shrinkage import Candidate, among, chance_of_any, expected_faults
+from features.records.spectrum import Spectrum
+from features.tone.matched_filter import Kind, Shape, bells, shelves
+from features.tone.target import TargetModel
+
+Floats = NDArray[np.float64]
+
+LEAST_BANDS = 12
+MOST_DB = 25.0  # what was cut away altogether says no more than this
+BELL_SPREAD_DB, SHELF_SPREAD_DB = 6.0, 7.0  # of usual faults
+FAULT_SHARE = 0.3  # of the faults' covariance: with it, songs as they are are moved by 0.35 dB in the mean; our own calculation
+BASE_RATE = 0.5  # songs that have any fault of tone; nothing is known, so as many as have none
+MOST_TOLD = 3
+KIND_SHARES: dict[Kind, float] = {"bell": 0.6, "low_shelf": 0.18, "high_shelf": 0.18, "high_pass": 0.04}  # of the faults
+BELLS_INSIDE = 1.3  # of the outermost bands: a bell needs something on either side
+
+
+@dataclass(frozen=True, slots=True)
+class Deviation:
+    """A song's curve minus the middle of the songs, in the bands of their covariance, shape ``(n,)`` and ``(n, n)``, in dB."""
+
+    band_hz: Floats
+    off_db: Floats
+    songs: Floats
+
+    @property
+    def free(self) -> Floats:
+        """Level, which may differ freely, shape ``(n, 1)``."""
+        return np.ones((len(self.off_db), 1))
+
+
+@dataclass(frozen=True, slots=True)
+class ToneFault:
+    """One filter that may have been put on the mix: its shape, the amount if it was, and the chance that it is this one."""
+
+    shape: Shape
+    amount_db: float
+    chance: float
+
+
+@dataclass(frozen=True, slots=True)
+class ToneFaults:
+    """What a song's curve says of faults of tone.
+
+    Attributes
+    ----------
+    band_hz, expected_db
+        The expected fault in each band by the whole deviation at once, shape ``(n,)``; to be taken off.
+    chance
+        That there is a fault at all, 0-1, at the base rate.
+    likeliest
+        The filters that explain it best, most likely first.
+    """
+
+    band_hz: Floats
+    expected_db: Floats
+    chance: float
+    likeliest: tuple[ToneFault, ...]
+
+
+def tone_deviation(spectrum: Spectrum, model: TargetModel) -> Deviation | None:
+    """Return how a song's curve lies among the songs; None where too few bands are known."""
+    centre = np.interp(np.log(model.model_hz), np.log(model.record.third_octave_hz), model.record.third_octave_db)
+    if model.centre_db is not None:
+        centre = model.centre_db
+    known = len(spectrum.third_octave_db)
+    rows = np.searchsorted(np.array(spectrum.third_octave_hz), model.model_hz * 0.99)
+    kept = rows < known
+    if np.count_nonzero(kept) < LEAST_BANDS:
+        return None
+    off = np.array(spectrum.third_octave_db)[rows[kept]] - centre[kept]
+    off = np.clip(off - np.median(off), -MOST_DB, MOST_DB)
+    return Deviation(model.model_hz[kept], off, model.covariance[np.ix_(kept, kept)])
+
+
+def tone_nats(spectrum: Spectrum, model: TargetModel) -> float | None:
+    """Return how unlikely a song's tone is among the songs of the target; 0 in their middle, None where it is not known."""
+    found = tone_deviation(spectrum, model)
+    return None if found is None else unlikeliness_nats(found.off_db, found.songs, found.free)
+
+
+@lru_cache(maxsize=64)
+def _shapes(band_hz: tuple[float, ...]) -> tuple[Shape, ...]:
+    bands = np.array(band_hz)
+    return (*bells(bands, band_hz[0] * BELLS_INSIDE, band_hz[-1] / BELLS_INSIDE), *shelves(bands))
+
+
+def _spread_db(shape: Shape) -> float:
+    return {"bell": BELL_SPREAD_DB, "high_pass": 1.0}.get(shape.kind, SHELF_SPREAD_DB)
+
+
+def fault_covariance(band_hz: Floats) -> Floats:
+    """Return the covariance of one usual fault somewhere: bells of 6 dB at any place and shelves of 7 dB, shape ``(n, n)``."""
+    shapes = [shape for shape in _shapes(tuple(band_hz.tolist())) if shape.kind != "high_pass"]
+    rows = np.array([_spread_db(shape) * shape.template for shape in shapes])
+    covariance: Floats = rows.T @ rows / len(rows)
+    return covariance
+
+
+def candidates_of(shapes: Sequence[Shape], base_rate: float) -> tuple[Candidate, ...]:
+    """Return the shapes as candidates, each as likely as any other of its kind: a shelf is no likelier at one corner than at the next."""
+    counts = Counter(shape.kind for shape in shapes)
+    return tuple(Candidate(one.template, _spread_db(one), base_rate * KIND_SHARES[one.kind] / counts[one.kind], one.sign) for one in shapes)
+
+
+def tone_faults(found: Deviation, base_rate: float = BASE_RATE, fault_share: float = FAULT_SHARE) -> ToneFaults:
+    """Return what a deviation says of faults of tone.
+
+    Parameters
+    ----------
+    found
+        From `tone_deviation`.
+    base_rate
+        Share of songs that have any fault of tone.
+    fault_share
+        How much of the usual faults' covariance is expected: more closes more of a fault, and moves songs as they are further.
+    """
+    faults = fault_covariance(found.band_hz)
+    shapes = _shapes(tuple(found.band_hz.tolist()))
+    said = among(found.off_db, found.songs, candidates_of(shapes, base_rate), found.free)
+    order = np.argsort(-said.chances, kind="stable")[:MOST_TOLD]
+    likeliest = tuple(ToneFault(shapes[one], float(said.amounts_db[one]), float(said.chances[one])) for one in order)
+    return ToneFaults(
+        band_hz=found.band_hz,
+        expected_db=expected_faults(found.off_db, found.songs, fault_share * faults, found.free),
+        chance=chance_of_any(found.off_db, found.songs, faults, base_rate, found.free),
+        likeliest=likeliest,
+    )
