@@ -7,7 +7,7 @@ import argparse
 from pathlib import Path
 
 from advisor.stems.roles import Traits, role_by_name, role_by_sound, traits
-from features.mixture.stem_products import GramMeter, Sketch
+from features.mixture.stem_products import Sketch, StemProductsMeter
 from features.records.elements import Role
 from features.sound.load import open_source
 
@@ -16,7 +16,7 @@ BY_SOUND: dict[Role, Role] = {"snare": "drums", "percussion": "drums", "drums": 
 
 def sketched(path: Path) -> Sketch:
     with open_source(path, memory_bytes=0, hashed=False) as opened:
-        meter = GramMeter(opened.source.rate_hz, [opened.source.channels])
+        meter = StemProductsMeter(opened.source.rate_hz, [opened.source.channels])
         for block in opened.source.blocks():
             meter.push([block])
         return meter.finish().sketches[0]

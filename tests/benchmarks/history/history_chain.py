@@ -24,12 +24,8 @@ import numpy as np
 from advisor.app.settings import Settings
 from advisor.critique import CritiqueInputs, critique
 from advisor.history.recorder import Recorder
-<<<<<<< HEAD:tests/benchmarks/history/history_chain.py
-from tests.benchmarks.plans.planting import Floats, Stems, bell, low_shelf, read_stems, strays, write
-=======
 from advisor.report_model.codec import to_json
-from tests.benchmarks.planting import Floats, Stems, bell, low_shelf, read_stems, strays, write
->>>>>>> main:tests/benchmarks/history_chain.py
+from tests.benchmarks.plans.planting import Floats, Stems, bell, low_shelf, read_stems, strays, write
 
 Document = dict[str, Any]
 

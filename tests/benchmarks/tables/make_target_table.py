@@ -20,8 +20,8 @@ from features.hits.audibility import HitMeter
 from features.hits.separation import PartCurves
 from features.records.spectrum import Spectrum
 from features.sound.spectrogram import Spectrogram, SpectrogramMeter
-from features.tone.part_covariance import TABLE as JOINT
-from features.tone.part_covariance import JointTable, joint_to_json, stacked, tabulate_joint
+from features.tone.part_covariance import TABLE as PART_COVARIANCE
+from features.tone.part_covariance import PartCovarianceTable, part_covariance_to_json, stacked, tabulate_part_covariance
 from features.tone.spectrum import measure_spectrum
 from features.tone.target import TABLE, Floats, SongTable, TargetModel, prior, table_to_json, tabulate
 
@@ -89,15 +89,17 @@ def kinds_of(spectra: Sequence[Spectrum], groups: Sequence[str]) -> KindTable:
     return tabulate_kinds(*arrays([one for one, _ in chosen], [group for _, group in chosen]))
 
 
-def joint_of(spectra: Sequence[Spectrum], groups: Sequence[str]) -> JointTable:
+def part_covariance_of(spectra: Sequence[Spectrum], groups: Sequence[str]) -> PartCovarianceTable:
     """Tabulate the curves of their parts; songs of one part only are left out."""
     heard = [(curves, group) for one, group in zip(spectra, groups, strict=True) if (curves := stacked(one)) is not None]
-    return tabulate_joint(np.array([curves for curves, _ in heard]), np.array(spectra[0].third_octave_hz), [group for _, group in heard])
+    return tabulate_part_covariance(
+        np.array([curves for curves, _ in heard]), np.array(spectra[0].third_octave_hz), [group for _, group in heard]
+    )
 
 
 def model_of(spectra: Sequence[Spectrum], groups: Sequence[str], label: str) -> TargetModel:
     """Return the target that these songs make."""
-    return prior(table_of(spectra, groups), label, joint_of(spectra, groups))
+    return prior(table_of(spectra, groups), label, part_covariance_of(spectra, groups))
 
 
 def page_table(table: SongTable) -> str:
@@ -119,7 +121,9 @@ def main() -> None:
     spectra, groups = spectra_of(Path(sys.argv[1]))
     table = table_of(spectra, groups)
     (ROOT / "features" / "comparison" / KINDS).write_text(kinds_to_json(kinds_of(spectra, groups)), encoding="utf-8")
-    (ROOT / "features" / "tone" / JOINT).write_text(joint_to_json(joint_of(spectra, groups)), encoding="utf-8")
+    (ROOT / "features" / "tone" / PART_COVARIANCE).write_text(
+        part_covariance_to_json(part_covariance_of(spectra, groups)), encoding="utf-8"
+    )
     (ROOT / "features" / "tone" / TABLE).write_text(table_to_json(table), encoding="utf-8")
     page = ROOT / "docs" / "target.md"
     marks = "<!-- table -->\n", "\n<!-- end of table -->"

@@ -204,7 +204,7 @@ def rates(songs: Sequence[Song], also: Sequence[Song], by_collection: bool) -> N
             continue
         models = [model_for(songs, song, by_collection) for song in judged]
         for label, stripped in ((f"spectrum alone{title}", True), (f"parts together{title}", False)):
-            used = [replace(model, joint=None) if stripped else model for model in models]
+            used = [replace(model, part_covariance=None) if stripped else model for model in models]
             natural = [claims(measure_balance(song.spectrum, model)) for song, model in zip(judged, used, strict=True)]
             faulty = {
                 key: [claims(measure_balance(song.faulty[key], model)) for song, model in zip(judged, used, strict=True)]

@@ -5,7 +5,7 @@ from math import log10
 import pytest
 
 from features.elements.identity import Identity
-from features.elements.levels.joint_level import FEWEST, USUAL_SHARE, against_the_rest_db, offs_db, position_db, positions_db
+from features.elements.levels.level_position import FEWEST, USUAL_SHARE, against_the_rest_db, offs_db, position_db, positions_db
 from features.records.elements import Element
 from tests import records
 
