@@ -11,7 +11,7 @@ from features.records.level import Level
 from features.records.outlook import Outlook
 from features.records.spectrum import Spectrum
 from features.records.stereo import Stereo
-from rules.shared.readings import band_level_dbfs
+from rules.shared.bands import band_level_dbfs
 
 THIRDS = 3  # third octaves in a band of `bands_db`; the 20 Hz one goes with the lowest
 HALF_THIRD = 10.0**0.05  # from a third octave's centre to its edge (IEC 61260-1)

@@ -7,7 +7,7 @@ import pytest
 from advisor.app.finding_key import FindingKey, SetAside
 from advisor.judging.finding_history import aside_of, distance, follow, overlap, pairs, stays_aside, through
 from advisor.judging.finding_records import BounceFindings, FindingHistory, PastFinding
-from rules.shared.readings import bell_edges
+from rules.shared.bells import bell_edges
 
 RULE = "mixing/one"
 ALL = frozenset({RULE, "mixing/two"})
