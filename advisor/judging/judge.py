@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from advisor.app.finding_key import SIDES, Mark
+from advisor.app.finding_key import SIDES, FindingKey
 from advisor.app.settings import Settings
 from advisor.judging.finding_history import overlap, stays_aside
 from advisor.measuring.measured import Measured
@@ -113,8 +113,8 @@ def _run(one: Rule, records: Mapping[type[Measurement], Measurement], settings: 
 def _meant(one: Rule, finding: Finding, settings: Settings) -> bool:
     """Whether the user has set this finding aside, and it has not clearly grown since."""
     part = None if finding.remedy is None else finding.remedy.part
-    mark = Mark(one.id, finding.stem, finding.band_hz, part if part in SIDES else None)
-    return stays_aside(mark, finding.excess, settings.set_aside)
+    key = FindingKey(one.id, finding.stem, finding.band_hz, part if part in SIDES else None)
+    return stays_aside(key, finding.excess, settings.set_aside)
 
 
 def _overlap(first: Finding, second: Finding) -> bool:

@@ -23,7 +23,7 @@ from advisor.report.build import build
 from advisor.report_model.master_check import MasterReport
 from advisor.report_model.parts import Verdict
 from advisor.report_model.report import Report
-from features.master_against_mix.comparison import Place, Readings, measure_pair
+from features.master_against_mix.comparison import Place, Readings, measure_mastering
 from features.records.balance import Balance, Target
 from features.records.ear import Ear
 from features.records.elements import Elements
@@ -139,7 +139,7 @@ def compared(shared: Shared, mix: Measured, master: Measured, settings: Settings
         max(shared.start_s - health.head_silence_s, 0.0),
         max(_record(mix, File).duration_s - shared.end_s - health.tail_silence_s, 0.0),
     )
-    return measure_pair(
+    return measure_mastering(
         shared.mix, shared.master, _readings(of_mix), _readings(of_master), of_mix.trace.steps, _record(of_mix, Sections).densest, place,
         (health, _record(master, Health)),
     )  # fmt: skip

@@ -232,7 +232,7 @@ class Parts:
         """Return the power of what clearly strikes: ``max(whole - 4 steady, 0) p / (p + h)``.
 
         Percussive power below the margin is as likely to be the sustained sound's own flutter. The margin of 4 (6 dB) has the
-        smallest error against separate stems on the three songs it was set with; see tests/benchmarks/hits_from_mix.py.
+        smallest error against separate stems on the three songs it was set with; see tests/benchmarks/standards/hits_from_mix.py.
         """
         mask = self.percussive / (self.whole + TINY)
         return np.maximum(self.whole - np.float32(MARGIN) * self.steady, np.float32(0)) * mask

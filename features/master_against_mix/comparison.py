@@ -69,7 +69,7 @@ def reader(mix: Source, master: Source) -> Read:
     return read
 
 
-def measure_pair(
+def measure_mastering(
     mix: Source,
     master: Source,
     before: Readings,
@@ -172,7 +172,7 @@ def _moved(read: Read, parted: tuple[Linear, GainCurve], steps: Steps, densest: 
         "raise_db": curve.raise_db,
         "gain_reduction_p95_db": max(float(-20 * np.log10(np.quantile(gain, 0.05))), 0.0) if count else None,
         "pumping_db": pumping_db(gain[dense]),
-        "distortion_nmr_db": pair_distortion_db(read, linear, curve, densest),
+        "distortion_nmr_db": unexplained_noise_db(read, linear, curve, densest),
         "hit_loss_db": hit_loss_db(energy[dense], gain[dense], hits - first),
         "hits_lost_share": lost_share(loss, weight) if loss.size else None,
         "worst_hits": _worst(loss, at, place.start_s),
@@ -189,7 +189,7 @@ def _relative(curve: GainCurve) -> float:
     return float(np.mean(curve.rest, dtype=np.float64)) / power if power > 0.0 else np.inf
 
 
-def pair_distortion_db(read: Read, linear: Linear, curve: GainCurve, where: Span) -> float | None:
+def unexplained_noise_db(read: Read, linear: Linear, curve: GainCurve, where: Span) -> float | None:
     """Return the noise-to-mask ratio of what equaliser and slow gain do not explain, mean over the worst 5 % of frames."""
     rate = linear.rate_hz
     start = max(round(where.start_s * rate), 0)

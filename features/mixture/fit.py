@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from features.mixture.stem_products import GramTrace
+from features.mixture.stem_products import StemProducts
 from features.records.base import Span
 from features.records.clock import clock
 from features.records.elements import Mixture
@@ -53,7 +53,7 @@ class Fit:
     residual: Residual
 
 
-def silent_stems(trace: GramTrace, stems: int) -> Flags:
+def silent_stems(trace: StemProducts, stems: int) -> Flags:
     """Return which stems hold no sound: no sample above -90 dBFS."""
     return np.array([sketch.peak < SILENT_PEAK for sketch in trace.sketches[:stems]])
 
@@ -81,7 +81,7 @@ def left_over(products: Floats, gains: Floats) -> Floats:
     return left
 
 
-def residual(trace: GramTrace, gains: Floats) -> Residual:
+def residual(trace: StemProducts, gains: Floats) -> Residual:
     """Return what is left of the mix, and where."""
     mix = float(trace.total[-1, -1])
     by_band, by_time = left_over(trace.by_band, gains), left_over(trace.by_time, gains)
@@ -110,7 +110,7 @@ def own_gains(total: Floats, free: Flags) -> Floats:
     return gains
 
 
-def fit(trace: GramTrace, used: Flags, bus_gain: float | None = None) -> Fit:
+def fit(trace: StemProducts, used: Flags, bus_gain: float | None = None) -> Fit:
     """Fit the used stems to the mix: one gain for all, and a gain of its own for each stem that needs one.
 
     Stems are set free one by one, each time the one that lowers what is left most, as long as that is 1 dB or more; the result is
@@ -170,7 +170,7 @@ def common_residual_db(total: Floats, used: Flags) -> float:
     return _level(total, common_gain(total, used) * used.astype(np.float64))
 
 
-def same_as_last(trace: GramTrace, used: Flags) -> tuple[int, ...]:
+def same_as_last(trace: StemProducts, used: Flags) -> tuple[int, ...]:
     """Return the used stems that are equal to the mix, the last sound, up to gain."""
     total = trace.total
     return tuple(one for one in map(int, np.flatnonzero(used)) if _alike(total, one, len(total) - 1))
@@ -187,7 +187,7 @@ def gain_db(factor: float) -> float:
     return float(np.clip(20 * np.log10(max(abs(factor), 1e-30)), -MOST_OWN_GAIN_DB, MOST_OWN_GAIN_DB))
 
 
-def related(trace: GramTrace, used: Flags) -> bool:
+def related(trace: StemProducts, used: Flags) -> bool:
     """Say whether the stems belong to the mix at all: their sum goes with it, not against it, nearly all the time.
 
     Unrelated sounds are as often for as against each other.
@@ -198,7 +198,7 @@ def related(trace: GramTrace, used: Flags) -> bool:
     return float(weight.sum()) <= 0.0 or float(product[product > 0].sum()) >= RELATED_SHARE * float(weight.sum())
 
 
-def copies(trace: GramTrace, names: Sequence[str]) -> tuple[int | None, ...]:
+def copies(trace: StemProducts, names: Sequence[str]) -> tuple[int | None, ...]:
     """Return for every stem the number of the one whose copy it is: equal up to gain, or its mono twin.
 
     Of two that are alike the stereo one is the original, then the one with the shorter name.
@@ -223,19 +223,19 @@ def _alike(products: Floats, one: int, other: int) -> bool:
     return bool(size > 0.0 and products[one, other] > 0.0 and 1.0 - products[one, other] ** 2 / size < SAME)
 
 
-def _twins(trace: GramTrace, mid: Floats, one: int, other: int) -> bool:
+def _twins(trace: StemProducts, mid: Floats, one: int, other: int) -> bool:
     """Say whether one of the two is mono and the fold-down of the other."""
     mono = [is_mono(trace, each) for each in (one, other)]
     return mono[0] != mono[1] and _alike(mid, one, other)
 
 
-def is_mono(trace: GramTrace, number: int) -> bool:
+def is_mono(trace: StemProducts, number: int) -> bool:
     """Say whether a sound is mono, in one channel or in two that are equal."""
     own = trace.by_channel[number, :, number, :]
     return own.shape[0] == 1 or bool(own[0, 0] + own[1, 1] - 2 * own[0, 1] <= SAME * (own[0, 0] + own[1, 1]))
 
 
-def sums_of_others(trace: GramTrace, used: Flags) -> dict[int, tuple[int, ...]]:
+def sums_of_others(trace: StemProducts, used: Flags) -> dict[int, tuple[int, ...]]:
     """Return the stems that are the sum of two or more others, with those: a sub-mix or the full mix among the stems."""
     products = trace.total[: len(used), : len(used)]
     found: dict[int, tuple[int, ...]] = {}
@@ -248,7 +248,7 @@ def sums_of_others(trace: GramTrace, used: Flags) -> dict[int, tuple[int, ...]]:
     return found
 
 
-def whole_mix(trace: GramTrace, used: Flags) -> tuple[int, ...]:
+def whole_mix(trace: StemProducts, used: Flags) -> tuple[int, ...]:
     """Return the stems that are nearly the sum of all others that can be heard beside them: a processed mix among the stems.
 
     Unlike `sums_of_others` this forgives a limiter: 90 % of the energy must be explained, with much the same gain for every part.

@@ -49,7 +49,7 @@ class Sketch:
 
 
 @dataclass(frozen=True, slots=True)
-class GramTrace:
+class StemProducts:
     """Inner products of ``n`` sounds with each other, summed over time and channels; a mono sound counts in both channels.
 
     Attributes
@@ -104,7 +104,7 @@ def one_core() -> Iterator[None]:
         yield
 
 
-class GramMeter:
+class StemProductsMeter:
     """Gathers the inner products of several sounds that run side by side.
 
     The sounds are cut into frames without window or overlap; by Parseval's theorem the inner product of two frames is that of
@@ -194,7 +194,7 @@ class GramMeter:
             total += product[np.ix_(index[:, channel], index[:, channel])]
         return total
 
-    def finish(self) -> GramTrace:
+    def finish(self) -> StemProducts:
         """Return everything that was gathered."""
         if self._filled:
             self._chunk(-(-self._filled // self._size))
@@ -205,7 +205,7 @@ class GramMeter:
         size = len(index)
         by_channel = whole[np.ix_(index.ravel(), index.ravel())].reshape(size, wide, size, wide)
         segments = np.stack(self._segments) if self._segments else np.zeros((1, size, size))
-        return GramTrace(
+        return StemProducts(
             by_band=np.stack([self._summed(one) for one in self._row_band]), by_time=segments, by_channel=by_channel,
             edges_hz=np.array([0.0, *self._bands.low_hz, self._bands.high_hz[-1], self._rate_hz / 2]),
             segment_s=self._segment_chunks * FRAMES_AT_ONCE * self._size / self._rate_hz, frames=self._frames, rate_hz=self._rate_hz,

@@ -10,8 +10,8 @@ from features.records.balance import Balance, Bell, Shelf
 from features.records.base import Absence, Span
 from features.records.spectrum import Spectrum
 from features.sound.measurement import measurement
-from features.tone.matched_filter import Filter, Match, bells, precision_of, search, shelves
-from features.tone.part_covariance import joint_deviation, joint_filter, stacked
+from features.tone.matched_filter import Filter, FittedShape, bells, precision_of, search, shelves
+from features.tone.part_covariance import part_deviation, part_filter, stacked
 from features.tone.spectrum import middle_mean, tilt_weights
 from features.tone.target import TargetModel
 
@@ -132,7 +132,7 @@ def _corrections(spectrum: Spectrum, model: TargetModel, deviation: Floats, band
     return corrections, ""
 
 
-def _ends(matched: Filter, off_db: Floats, low_hz: float, high_hz: float) -> list[Match]:
+def _ends(matched: Filter, off_db: Floats, low_hz: float, high_hz: float) -> list[FittedShape]:
     """Find shelves; bells are looked for beside them, since a bell near an end must not be told as a shelf."""
     shapes = bells(matched.band_hz, low_hz, high_hz) + shelves(matched.band_hz)
     return [match for match in search(matched, off_db, shapes) if match.shape.kind != "bell"]
@@ -150,22 +150,22 @@ class _Together:
 def _together(spectrum: Spectrum, model: TargetModel, band_hz: Floats) -> _Together | None:
     """Return what is judged together; None with references, whose parts are not kept, or where the song was not separated."""
     curves = stacked(spectrum)
-    if model.joint is None or curves is None:
+    if model.part_covariance is None or curves is None:
         return None
-    table = model.joint
+    table = model.part_covariance
     kept = np.isin(table.band_hz.round(3), band_hz.round(3))
     rows = np.searchsorted(np.array(spectrum.third_octave_hz), table.band_hz[kept] * 0.99)
-    deviation = joint_deviation(curves[:, rows], table, kept)
-    return _Together(table.band_hz[kept], joint_filter(table, kept), deviation)
+    deviation = part_deviation(curves[:, rows], table, kept)
+    return _Together(table.band_hz[kept], part_filter(table, kept), deviation)
 
 
-def _bell(match: Match, spectrum: Spectrum, comparison: _Comparison) -> Bell:
+def _bell(match: FittedShape, spectrum: Spectrum, comparison: _Comparison) -> Bell:
     agree, part = _parts(match, spectrum, comparison)
     shape = match.shape
     return Bell(shape.frequency_hz, match.shrunk_db, shape.q, match.strength, agree, part, _where(match, spectrum))
 
 
-def _shelf(match: Match, spectrum: Spectrum, deviation: Floats) -> Shelf:
+def _shelf(match: FittedShape, spectrum: Spectrum, deviation: Floats) -> Shelf:
     """Tell how far the bands that a shelf moves by more than half stand off the target on average; of lows above 20 Hz."""
     band_hz = np.array(spectrum.third_octave_hz[: len(deviation)])
     hz = match.shape.frequency_hz
@@ -175,7 +175,7 @@ def _shelf(match: Match, spectrum: Spectrum, deviation: Floats) -> Shelf:
     return Shelf(match.shape.kind, hz, lies_db, match.strength if lifted else -match.strength)
 
 
-def _parts(match: Match, spectrum: Spectrum, comparison: _Comparison) -> tuple[bool | None, str]:
+def _parts(match: FittedShape, spectrum: Spectrum, comparison: _Comparison) -> tuple[bool | None, str]:
     """Tell whether every part of the song shows the bell, and the part that shows it most.
 
     A room or a monitor bends everything alike; an instrument stands in one part only.
@@ -200,7 +200,7 @@ def _parts(match: Match, spectrum: Spectrum, comparison: _Comparison) -> tuple[b
     return agree, "mix" if agree else part
 
 
-def _audible_side(match: Match, spectrum: Spectrum) -> tuple[float, ...] | None:
+def _audible_side(match: FittedShape, spectrum: Spectrum) -> tuple[float, ...] | None:
     """Return the side curve where the side is loud enough at the bell to matter."""
     if spectrum.side_db is None:
         return None
@@ -208,7 +208,7 @@ def _audible_side(match: Match, spectrum: Spectrum) -> tuple[float, ...] | None:
     return spectrum.side_db if spectrum.side_db[band] - spectrum.mid_db[band] > SIDE_COUNTS_DB else None
 
 
-def _where(match: Match, spectrum: Spectrum) -> tuple[Span, ...]:
+def _where(match: FittedShape, spectrum: Spectrum) -> tuple[Span, ...]:
     """Return up to three places where the bands of a rise stand highest, its centre's first; a hollow has no place."""
     if match.gain_db < 0:
         return ()

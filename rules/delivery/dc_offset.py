@@ -25,7 +25,7 @@ from math import log10
 from features.records.file import Health
 from rules.base import Finding, NotApplicable, limit, rule
 from rules.remedy import Remedy
-from rules.shared.readings import past
+from rules.shared.excess import past
 
 HIGH_PASS_HZ = 15.0
 

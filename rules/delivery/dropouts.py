@@ -23,7 +23,8 @@ from dataclasses import dataclass
 
 from features.records.file import Health
 from rules.base import Confidence, Finding, NotApplicable, limit, rule
-from rules.shared.readings import MOST_SPANS, past
+from rules.shared.excess import past
+from rules.shared.spans import MOST_SPANS
 from rules.shared.words import counted
 
 

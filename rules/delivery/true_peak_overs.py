@@ -26,7 +26,8 @@ from features.records.file import File
 from features.records.level import Level
 from rules.base import Confidence, Finding, NotApplicable, limit, rule
 from rules.remedy import Remedy
-from rules.shared.readings import MOST_EXCESS, missing, past, spans_of
+from rules.shared.excess import MOST_EXCESS, missing, past
+from rules.shared.spans import spans_of
 
 LIGHT = 0.5
 

@@ -27,7 +27,7 @@ from math import sqrt
 from features.records.mastering import Mastered
 from rules.base import Finding, NotApplicable, limit, rule
 from rules.remedy import Remedy
-from rules.shared.readings import past, within
+from rules.shared.excess import past, within
 from rules.shared.words import hertz, region
 
 

@@ -7,7 +7,8 @@ from features.records.base import Span
 from features.records.elements import Cover, Element, Elements, Role
 from rules.base import Confidence, Finding
 from rules.remedy import Remedy
-from rules.shared.readings import spans_of, within
+from rules.shared.excess import within
+from rules.shared.spans import spans_of
 
 MOST_FINDINGS = 4
 MOST_LETTERS = 20

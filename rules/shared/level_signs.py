@@ -6,7 +6,7 @@ from features.records.elements import Element, Elements, LevelMove
 from rules.base import Confidence, limit
 from rules.remedy import Remedy
 from rules.shared.elements import at_once_db, called, fader, listed, present, titled
-from rules.shared.readings import past
+from rules.shared.excess import past
 
 MOST_OF_IT = 0.8  # of how far it seems off: part of any distance is the song's own
 COVERS_SHARE = 0.2  # of another's loudness: who hides this much is named as covering it

@@ -6,7 +6,11 @@ from features.records.balance import Balance, Target
 from features.records.spectrum import Spectrum
 from rules.base import Finding, NotApplicable, limit
 from rules.remedy import Kind, Remedy
-from rules.shared.readings import extreme_stretch, mean_between, missing, past, shelf_strength, sure_of_tone, within
+from rules.shared.bands import mean_between
+from rules.shared.bells import shelf_strength
+from rules.shared.excess import missing, past, within
+from rules.shared.spans import extreme_stretch
+from rules.shared.sureness import sure_of_tone
 
 MESSAGE = "Against {target_label}, the lows (100-400 Hz) lie at {lows_db:+.1f} dB and the highs (2.5-10 kHz) at {highs_db:+.1f} dB."
 LOWS_HZ = (99.0, 405.0)

@@ -7,8 +7,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from features.elements.identity import Identity
-from features.elements.levels.joint_level import positions_db
 from features.elements.levels.level_moves import Gains, Stand
+from features.elements.levels.level_position import positions_db
 from features.elements.levels.levels import k_energy, playing
 from features.elements.masking.masking import BLOCK_FRAMES, loud_power, mask
 from features.elements.meter import ElementTrace

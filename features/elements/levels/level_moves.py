@@ -11,7 +11,7 @@ from math import hypot
 from typing import get_args
 
 from features.elements.identity import Identity
-from features.elements.levels.joint_level import FEWEST, Positions, off_db, offs_db
+from features.elements.levels.level_position import FEWEST, Positions, off_db, offs_db
 from features.records.elements import GroupName, LevelMove
 
 FAR_DB = 7.5  # elements that nobody has touched differ by 4.5 dB

@@ -26,7 +26,7 @@ from statistics import median
 from features.records.elements import Element, Elements
 from rules.base import Finding, NotApplicable, limit, rule
 from rules.shared.elements import MOST_FINDINGS, called, fader, loudest_where, present, titled, worst_first
-from rules.shared.readings import past
+from rules.shared.excess import past
 
 FEWEST_FOR_A_MIDDLE = 3
 

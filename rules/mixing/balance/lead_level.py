@@ -30,9 +30,9 @@ from math import copysign, log10
 from features.records.elements import Element, Elements, Role
 from rules.base import Confidence, Finding, NotApplicable, limit, rule
 from rules.shared.elements import at_once_db, called, fader, in_steps, loudest_where, titled
+from rules.shared.excess import missing, past
 from rules.shared.level_signs import Limits as LevelLimits
 from rules.shared.level_signs import heard_then, moved
-from rules.shared.readings import missing, past
 
 INSIDE_LU = 0.5
 MOST_EXCESS = 1.5  # of an instrument: the range is that of voices

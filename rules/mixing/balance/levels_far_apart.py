@@ -27,7 +27,7 @@ from math import copysign
 from features.records.elements import Element, Elements
 from rules.base import Finding, NotApplicable, limit, rule
 from rules.shared.elements import at_once_db, called, fader, in_steps, loudest_where, titled
-from rules.shared.readings import missing, past
+from rules.shared.excess import missing, past
 
 HALF_WAY = 0.5
 

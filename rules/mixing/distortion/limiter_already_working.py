@@ -27,7 +27,8 @@ from features.records.crest import Crest
 from features.records.level import Level
 from features.records.sections import Sections
 from rules.base import Finding, NotApplicable, limit, rule
-from rules.shared.readings import CLUSTERED, missing, past
+from rules.shared.clipping import CLUSTERED
+from rules.shared.excess import missing, past
 
 
 @dataclass(frozen=True, slots=True)

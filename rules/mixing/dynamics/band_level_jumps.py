@@ -27,7 +27,8 @@ from dataclasses import dataclass
 from features.records.base import Moment
 from features.records.crest import Crest
 from rules.base import Finding, NotApplicable, limit, rule
-from rules.shared.readings import past, spans_of, within
+from rules.shared.excess import past, within
+from rules.shared.spans import spans_of
 from rules.shared.words import hertz, region
 
 LOWEST_HZ = 150.0  # below, the rule for an unsteady low end speaks

@@ -29,7 +29,8 @@ from features.records.elements import Element, ElementDynamics, Elements
 from rules.base import Finding, limit, rule
 from rules.remedy import Remedy
 from rules.shared.elements import PLAYED, called, present, titled, worst_first
-from rules.shared.readings import MOST_SPANS, past
+from rules.shared.excess import past
+from rules.shared.spans import MOST_SPANS
 
 RECORDED = PLAYED | {"kick", "bass"}
 MEANT = "whether such dynamics are meant, only you know"

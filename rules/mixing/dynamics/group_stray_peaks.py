@@ -27,7 +27,8 @@ from features.records.elements import ElementGroup, Elements
 from rules.base import Finding, limit, rule
 from rules.remedy import Remedy
 from rules.shared.elements import called, listed, worst_first
-from rules.shared.readings import past, spans_of
+from rules.shared.excess import past
+from rules.shared.spans import spans_of
 
 
 @dataclass(frozen=True, slots=True)

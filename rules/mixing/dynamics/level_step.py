@@ -26,7 +26,8 @@ from dataclasses import dataclass
 from features.records.clock import clock
 from features.records.sections import Sections
 from rules.base import Confidence, Finding, limit, rule
-from rules.shared.readings import past, spans_of
+from rules.shared.excess import past
+from rules.shared.spans import spans_of
 
 
 @dataclass(frozen=True, slots=True)

@@ -27,7 +27,7 @@ from dataclasses import dataclass
 
 from features.records.hits import Hits, Pumping
 from rules.base import Confidence, Finding, NotApplicable, limit, rule
-from rules.shared.readings import missing, past
+from rules.shared.excess import missing, past
 
 
 @dataclass(frozen=True, slots=True)

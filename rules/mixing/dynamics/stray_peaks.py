@@ -27,7 +27,8 @@ from dataclasses import dataclass
 from features.records.crest import Crest
 from rules.base import Finding, NotApplicable, limit, rule
 from rules.remedy import Remedy
-from rules.shared.readings import missing, past, spans_of
+from rules.shared.excess import missing, past
+from rules.shared.spans import spans_of
 from rules.shared.words import counted
 
 ABOVE_ORDINARY_DB = 0.5

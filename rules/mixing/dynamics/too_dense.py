@@ -26,7 +26,7 @@ from features.records.crest import Crest
 from features.records.level import Level
 from features.records.sections import Sections
 from rules.base import Confidence, Finding, NotApplicable, limit, rule
-from rules.shared.readings import missing, past
+from rules.shared.excess import missing, past
 
 
 @dataclass(frozen=True, slots=True)

@@ -27,9 +27,9 @@ from features.records.outlook import Outlook
 from rules.base import Finding, NotApplicable, limit, rule
 from rules.remedy import Remedy
 from rules.shared.elements import called, fader, loudest_where, present, titled
+from rules.shared.excess import missing, past
 from rules.shared.level_signs import Limits as LevelLimits
 from rules.shared.level_signs import moved
-from rules.shared.readings import missing, past
 
 DOWN_DB = 1.5
 PEAKS_DOWN_DB = 3.0

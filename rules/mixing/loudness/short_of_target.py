@@ -31,7 +31,8 @@ from features.records.crest import Crest
 from features.records.outlook import Outlook
 from rules.base import Cause, Confidence, Finding, NotApplicable, limit, rule
 from rules.remedy import Remedy
-from rules.shared.readings import missing, past, spans_of
+from rules.shared.excess import missing, past
+from rules.shared.spans import spans_of
 from rules.shared.words import hertz
 
 STOPS = {

@@ -27,9 +27,10 @@ from features.records.elements import Element, Elements, KickAndBass
 from rules.base import Finding, NotApplicable, limit, rule
 from rules.remedy import Remedy
 from rules.shared.elements import called, fader, inaudible, known, titled
+from rules.shared.excess import missing, past, within
 from rules.shared.level_signs import Limits as LevelLimits
 from rules.shared.level_signs import moved
-from rules.shared.readings import MOST_SPANS, missing, past, within
+from rules.shared.spans import MOST_SPANS
 from rules.shared.words import hertz
 
 LOWS_HZ = (30.0, 150.0)

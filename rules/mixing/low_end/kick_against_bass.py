@@ -27,7 +27,8 @@ from features.records.elements import Elements, KickAndBass
 from rules.base import Confidence, Finding, NotApplicable, limit, rule
 from rules.remedy import Remedy
 from rules.shared.elements import called, titled
-from rules.shared.readings import MOST_SPANS, past
+from rules.shared.excess import past
+from rules.shared.spans import MOST_SPANS
 
 LOWS_HZ = (30.0, 150.0)
 MANY_HITS = 16

@@ -26,7 +26,8 @@ from math import log2, sqrt
 from features.records.low_end import LowEnd
 from rules.base import Finding, NotApplicable, limit, rule
 from rules.remedy import Remedy
-from rules.shared.readings import missing, past, spans_of
+from rules.shared.excess import missing, past
+from rules.shared.spans import spans_of
 
 CUT_DB = 3.0
 ONE_SLOT_OCTAVES = 1.0  # strongest frequencies further apart than this do not share a slot, whatever their skirts do

@@ -25,7 +25,8 @@ from dataclasses import dataclass
 from features.records.low_end import LowEnd
 from rules.base import Confidence, Finding, NotApplicable, limit, rule
 from rules.remedy import Remedy
-from rules.shared.readings import missing, past, spans_of
+from rules.shared.excess import missing, past
+from rules.shared.spans import spans_of
 
 LOW_HZ = (30.0, 150.0)
 CUT_DB = 3.0

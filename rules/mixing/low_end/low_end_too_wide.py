@@ -29,7 +29,9 @@ from features.records.low_end import LowEnd
 from features.records.stereo import Stereo
 from rules.base import Confidence, Finding, NotApplicable, limit, rule
 from rules.remedy import Remedy
-from rules.shared.readings import MOST_SPANS, missing, past, usual_range
+from rules.shared.excess import missing, past
+from rules.shared.spans import MOST_SPANS
+from rules.shared.sureness import usual_range
 
 BELOW_HZ = 120.0
 NOTICED_LOSS_DB, WHOLE_LOSS_DB = 2.0, 3.0  # of the low end in mono; 3 dB is what sides without relation lose

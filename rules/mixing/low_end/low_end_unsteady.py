@@ -27,7 +27,9 @@ from features.records.low_end import LowEnd
 from features.records.spectrum import Spectrum
 from rules.base import Finding, NotApplicable, limit, rule
 from rules.remedy import Remedy
-from rules.shared.readings import band_level_dbfs, missing, past, spans_of
+from rules.shared.bands import band_level_dbfs
+from rules.shared.excess import missing, past
+from rules.shared.spans import spans_of
 
 LOW_HZ = (30.0, 150.0)
 OCTAVES_HZ = (60.0, 130.0)  # below, ordinary songs vary by as much as faulty ones

@@ -29,9 +29,9 @@ from features.records.elements import Element, ElementLevel, Elements, Role
 from rules.base import Confidence, Finding, limit, rule
 from rules.remedy import Remedy
 from rules.shared.elements import called, loudest_where, present, titled, worst_first
+from rules.shared.excess import past
 from rules.shared.level_signs import Limits as LevelLimits
 from rules.shared.level_signs import moved
-from rules.shared.readings import past
 from rules.shared.words import hertz
 
 OWN_THE_LOWS: frozenset[Role] = frozenset({"kick", "bass", "drums", "percussion", "effects"})

@@ -29,7 +29,11 @@ from features.records.low_end import LowEnd
 from features.records.spectrum import Spectrum
 from rules.base import Finding, NotApplicable, limit, rule
 from rules.remedy import Remedy
-from rules.shared.readings import EDGE, MOST_CUT_DB, loudest_of, mean_between, missing, past, shelf_strength, sure_of_tone, within
+from rules.shared.bands import mean_between
+from rules.shared.bells import EDGE, MOST_CUT_DB, shelf_strength
+from rules.shared.excess import missing, past, within
+from rules.shared.spans import loudest_of
+from rules.shared.sureness import sure_of_tone
 
 SUB_HZ = (20.0, 60.0)
 SHELF_HZ = 60.0

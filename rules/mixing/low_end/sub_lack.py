@@ -25,7 +25,10 @@ from dataclasses import dataclass
 from features.records.balance import Balance, Target
 from rules.base import Finding, NotApplicable, limit, rule
 from rules.remedy import Remedy
-from rules.shared.readings import mean_between, missing, past, shelf_strength, sure_of_tone, within
+from rules.shared.bands import mean_between
+from rules.shared.bells import shelf_strength
+from rules.shared.excess import missing, past, within
+from rules.shared.sureness import sure_of_tone
 
 SUB_HZ = (20.0, 60.0)
 SHELF_HZ = 60.0

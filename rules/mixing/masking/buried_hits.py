@@ -28,7 +28,9 @@ from features.records.balance import Balance
 from features.records.hits import Hits
 from rules.base import Confidence, Finding, NotApplicable, limit, rule
 from rules.remedy import Remedy
-from rules.shared.readings import mean_between, missing, past, spans_of, within
+from rules.shared.bands import mean_between
+from rules.shared.excess import missing, past, within
+from rules.shared.spans import spans_of
 from rules.shared.words import hertz
 
 CUT_DB = 2.5

@@ -25,9 +25,9 @@ from dataclasses import dataclass
 from features.records.elements import Cover, Element, Elements, Role
 from rules.base import Confidence, Finding, limit, rule
 from rules.shared.elements import buried_where, called, cut, fader, inaudible, known, pan_apart, present, titled, worst_first
+from rules.shared.excess import past, within
 from rules.shared.level_signs import Limits as LevelLimits
 from rules.shared.level_signs import heard_then, moved
-from rules.shared.readings import past, within
 from rules.shared.words import hertz
 
 IN_FRONT: frozenset[Role] = frozenset({"kick", "snare", "bass", "vocal", "lead"})

@@ -41,9 +41,9 @@ from rules.shared.elements import (
     titled,
     worst_first,
 )
+from rules.shared.excess import past, within
 from rules.shared.level_signs import Limits as LevelLimits
 from rules.shared.level_signs import brings_about, heard_then, suspects
-from rules.shared.readings import past, within
 
 LEAST_DB = 3.0
 USUAL_DB = 6.0  # where nothing says how far the others stand above it

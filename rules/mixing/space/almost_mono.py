@@ -27,7 +27,9 @@ from features.records.balance import Target
 from features.records.file import Health
 from features.records.stereo import Stereo
 from rules.base import Finding, NotApplicable, limit, rule
-from rules.shared.readings import mean_between, missing, past, usual_range
+from rules.shared.bands import mean_between
+from rules.shared.excess import missing, past
+from rules.shared.sureness import usual_range
 
 NARROWEST_DB = -30.0
 

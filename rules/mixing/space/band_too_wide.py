@@ -24,7 +24,7 @@ from dataclasses import dataclass
 from features.records.stereo import Stereo
 from rules.base import Finding, NotApplicable, limit, rule
 from rules.remedy import Remedy
-from rules.shared.readings import missing, past, within
+from rules.shared.excess import missing, past, within
 from rules.shared.words import hertz
 
 LOWEST_HZ = 130.0  # below, the rule for a wide low end speaks

@@ -27,7 +27,8 @@ from features.records.base import Course, Span
 from features.records.stereo import Stereo
 from rules.base import Finding, NotApplicable, limit, rule
 from rules.remedy import Remedy
-from rules.shared.readings import MOST_SPANS, extreme_stretch, missing, past
+from rules.shared.excess import missing, past
+from rules.shared.spans import MOST_SPANS, extreme_stretch
 
 
 @dataclass(frozen=True, slots=True)

@@ -27,18 +27,11 @@ from dataclasses import dataclass
 from features.records.balance import Balance, Bell, Target
 from rules.base import Finding, limit, rule
 from rules.remedy import Remedy
-from rules.shared.readings import (
-    MOST_SPANS,
-    bell_cut_db,
-    bell_edges,
-    bell_slope,
-    least_strength,
-    mean_between,
-    past,
-    region_off_db,
-    standing_of,
-    sure_of_bell,
-)
+from rules.shared.bands import mean_between
+from rules.shared.bells import bell_cut_db, bell_edges, bell_slope, least_strength, region_off_db, standing_of
+from rules.shared.excess import past
+from rules.shared.spans import MOST_SPANS
+from rules.shared.sureness import sure_of_bell
 from rules.shared.words import PART_WORDS, hertz, region
 
 MOST_RISES = 2

@@ -26,7 +26,10 @@ from math import log2
 from features.records.balance import Balance, Bell, Target
 from rules.base import Finding, limit, rule
 from rules.remedy import Remedy
-from rules.shared.readings import MOST_SPANS, bell_edges, least_strength, past, region_off_db, standing_of, sure_of_bell, within
+from rules.shared.bells import bell_edges, least_strength, region_off_db, standing_of
+from rules.shared.excess import past, within
+from rules.shared.spans import MOST_SPANS
+from rules.shared.sureness import sure_of_bell
 from rules.shared.words import PART_WORDS, hertz, region
 
 

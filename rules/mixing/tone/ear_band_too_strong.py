@@ -28,7 +28,11 @@ from features.records.balance import Balance, Target
 from features.records.ear import Ear
 from rules.base import Finding, NotApplicable, limit, rule
 from rules.remedy import Remedy
-from rules.shared.readings import bell_cut_db, extreme_stretch, mean_between, missing, past, sure_of_tone, usual_range
+from rules.shared.bands import mean_between
+from rules.shared.bells import bell_cut_db
+from rules.shared.excess import missing, past
+from rules.shared.spans import extreme_stretch
+from rules.shared.sureness import sure_of_tone, usual_range
 
 FREQUENCY_HZ = 3200.0
 Q = 0.9

@@ -26,7 +26,10 @@ from features.records.balance import Balance, Target
 from features.records.ear import Ear
 from rules.base import Finding, NotApplicable, limit, rule
 from rules.remedy import Remedy
-from rules.shared.readings import extreme_stretch, mean_between, missing, past, sure_of_tone, usual_range, within
+from rules.shared.bands import mean_between
+from rules.shared.excess import missing, past, within
+from rules.shared.spans import extreme_stretch
+from rules.shared.sureness import sure_of_tone, usual_range
 
 
 @dataclass(frozen=True, slots=True)

@@ -27,7 +27,9 @@ from features.records.ear import Ear
 from features.records.spectrum import Spectrum
 from rules.base import Finding, NotApplicable, limit, rule
 from rules.remedy import Remedy
-from rules.shared.readings import band_level_dbfs, missing, past, spans_of
+from rules.shared.bands import band_level_dbfs
+from rules.shared.excess import missing, past
+from rules.shared.spans import spans_of
 
 FREQUENCY_HZ = 3200.0
 MOST_CUT_DB = 3.0

@@ -27,7 +27,9 @@ from math import log
 from features.records.spectrum import Resonance, Spectrum
 from rules.base import Confidence, Finding, NotApplicable, limit, rule
 from rules.remedy import Remedy
-from rules.shared.readings import MOST_SPANS, bell_edges, missing, past, within
+from rules.shared.bells import bell_edges
+from rules.shared.excess import missing, past, within
+from rules.shared.spans import MOST_SPANS
 from rules.shared.words import hertz
 
 

@@ -19,7 +19,7 @@ from features.processors.dynamics.compressor import Curve
 from features.processors.dynamics.limiter import GENTLE, true_peak_envelope
 from features.processors.equalisers import eq
 from features.sound.signal import Signal
-from tests.master_sounds import RATE, song
+from tests.sounds.master_song import RATE, song
 
 CEILING = -1.0
 

@@ -15,7 +15,7 @@ from features.records.elements import Elements
 from features.sound.signal import Samples
 from rules.base import Finding, all_rules
 from tests import signals
-from tests.stem_song import write
+from tests.sounds.stem_song import write
 
 SECONDS = 10.0
 RATE_HZ = signals.RATE_HZ
