@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from typing import Protocol
 
 from features.records.base import Course, Span
-from features.records.clock import clock
+from features.sound.clock import clock
 
 STOPPED_BY = {
     "distortion": "the limiter's distortion starts to be heard",

@@ -9,7 +9,7 @@ from advisor.judging.reporting import BAND_STEP_DB, COURSE_STEP_LU
 from advisor.report.since_text import finding_words, measured_words, reading_words
 from advisor.report_model.comparison import ComparedMove, ReadingOfBoth
 from advisor.report_model.history import HistoryFinding
-from features.records.clock import clock
+from features.sound.clock import clock
 
 Document = Mapping[str, Any]
 

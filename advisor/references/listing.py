@@ -8,8 +8,8 @@ from advisor.references.group_limits import FEWEST_SONGS
 from advisor.references.grouping import Group, name_of, song_name
 from advisor.references.shelf import Shelf
 from features.comparison.moderated_statistics import median_of
-from features.records.clock import clock
 from features.records.headline import FEATURES, Feature
+from features.sound.clock import clock
 
 
 def shelf_text(shelf: Shelf) -> str:

@@ -4,8 +4,8 @@ from collections.abc import Iterator, Sequence
 
 from advisor.app.words import frequency, number, plain, sentence
 from advisor.report_model.report import Report
-from features.records.clock import clock
 from features.records.elements import Element, ElementGroup, ElementHeadroom, Elements, KickAndBass
+from features.sound.clock import clock
 
 RAW = "mixing/element_raw"
 

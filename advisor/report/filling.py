@@ -5,7 +5,7 @@ from functools import cache
 from typing import TYPE_CHECKING
 
 from advisor.app.words import lowered, number, plain, sentence
-from features.records.clock import clock
+from features.sound.clock import clock
 
 if TYPE_CHECKING:
     from jinja2 import Environment

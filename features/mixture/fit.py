@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 
 from features.mixture.stem_products import StemProducts
 from features.records.base import Span
-from features.records.clock import clock
 from features.records.elements import Mixture
+from features.sound.clock import clock
 from features.sound.windows import shortest_run
 
 Floats = NDArray[np.float64]

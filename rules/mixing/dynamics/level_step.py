@@ -23,8 +23,8 @@ step-survey
 
 from dataclasses import dataclass
 
-from features.records.clock import clock
 from features.records.sections import Sections
+from features.sound.clock import clock
 from rules.base import Confidence, Finding, limit, rule
 from rules.shared.excess import past
 from rules.shared.spans import spans_of

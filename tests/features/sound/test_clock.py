@@ -2,7 +2,7 @@
 
 import pytest
 
-from features.records.clock import clock
+from features.sound.clock import clock
 
 
 @pytest.mark.parametrize(("seconds", "text"), [(0.0, "0:00"), (67.9, "1:07"), (3600.0, "1:00:00"), (7327.0, "2:02:07"), (-1.0, "0:00")])
