@@ -22,9 +22,10 @@ from features.records.outlook import Outlook
 from features.records.sections import Sections
 from features.records.spectrum import Spectrum
 from features.records.stereo import Stereo
+from features.sound.measurement import declared_in
 from features.sound.signal import Signal, Source
 from features.tone.target import general_target
-from rules.base import all_rules
+from rules.base import Rule, all_rules
 
 Kinds = tuple[type[Measurement], ...]
 
@@ -40,12 +41,15 @@ def measure(
     not_finite: Callable[[], int],
     settings: Settings,
     progress: Progress,
-    wanted: Kinds = (*WHOLE_SONG, Outlook),
+    wanted: Kinds | None = None,
 ) -> Measured:
     """Measure a whole song for the records that are wanted.
 
-    Whatever fails is named and leaves the others whole.
+    Those are what the report shows and enabled rules look at, when nothing else is said. Whatever fails is named and leaves the
+    others whole.
     """
+    if wanted is None:
+        wanted = (*WHOLE_SONG, *_looked_at_besides(_enabled(settings)), Outlook)
     given = (file, NotFinite(not_finite), *_given(settings, thorough=True))
     resolver = Resolver(source, (*wanted, OutlookTrace), given)
     progress.step("Listening through the song")
@@ -83,10 +87,22 @@ def _whole_sound(source: Source) -> Densest:
     return Densest(Span(0.0, source.frames / source.rate_hz), None)
 
 
+def _enabled(settings: Settings) -> tuple[Rule, ...]:
+    return tuple(rule for rule in all_rules() if rule.id not in settings.disabled)
+
+
 def _asked(settings: Settings) -> Kinds:
     """Return the records of an excerpt that trials or enabled rules look at."""
-    looked_at = {kind for rule in all_rules() if rule.id not in settings.disabled for kind in rule.looks_at}
-    return tuple(kind for kind in EXCERPT if kind in COMPARED or kind in looked_at)
+    rules = tuple(rule for rule in _enabled(settings) if rule.stage != "delivery")
+    looked_at = {kind for rule in rules for kind in rule.looks_at}
+    return (*(kind for kind in EXCERPT if kind in COMPARED or kind in looked_at), *_looked_at_besides(rules))
+
+
+def _looked_at_besides(rules: tuple[Rule, ...]) -> Kinds:
+    """Return the declared records that rules look at and no list here names."""
+    declared = declared_in("features").measurements
+    kinds = dict.fromkeys(kind for rule in rules for kind in rule.looks_at)
+    return tuple(kind for kind in kinds if kind in declared and kind not in (*WHOLE_SONG, Outlook))
 
 
 def _given(settings: Settings, *, thorough: bool) -> tuple[object, ...]:

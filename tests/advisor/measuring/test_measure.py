@@ -1,22 +1,28 @@
 """A song is measured for what is asked, and a family that crashes leaves the others whole."""
 
+from dataclasses import dataclass, replace
+
 import pytest
 
 from advisor.app.progress import Quiet
 from advisor.app.settings import Settings
 from advisor.mastering.brightness import tone_of
+from advisor.measuring import measure as measuring
+from advisor.measuring import resolver as resolving
 from advisor.measuring.measure import EXCERPT, WHOLE_SONG, measure, measure_again, measure_excerpt
 from advisor.measuring.measured import Failure, Measured
 from features.hits.audibility import HitMeter
 from features.limiting.outlook import OutlookMeter
 from features.loudness.level import LevelMeter
+from features.records.base import Measurement
 from features.records.file import File, Health
 from features.records.headline import Headline
 from features.records.hits import Hits, Pumping
 from features.records.low_end import LowEnd
 from features.records.outlook import Outlook
 from features.records.sections import Sections
-from features.sound.signal import Samples, Signal
+from features.sound.measurement import Declared, declaration_of, declared_in
+from features.sound.signal import Samples, Signal, Source
 from rules.base import all_rules
 from tests import records, signals
 
@@ -77,3 +83,23 @@ def test_tone_alone_feeds_no_other_meter(monkeypatch: pytest.MonkeyPatch) -> Non
     tone = tone_of(SOUND.samples, SOUND.rate_hz)
     assert tone.spectrum.tilt_db_per_octave is not None
     assert tone.ear.share_2k_5k is not None
+
+
+@dataclass(frozen=True, slots=True)
+class Length(Measurement):
+    frames: int
+
+
+def test_a_record_that_only_a_rule_asks_for_is_measured(monkeypatch: pytest.MonkeyPatch) -> None:
+    def measure_length(source: Source) -> Length:
+        return Length(source.frames)
+
+    known = declared_in("features")
+    declared = Declared({**known.measurements, Length: declaration_of(measure_length)}, known.meters)
+    asking = replace(next(rule for rule in all_rules() if rule.stage == "mixing"), looks_at=(Length,))
+    for module in (measuring, resolving):
+        monkeypatch.setattr(module, "declared_in", lambda _package: declared)
+    monkeypatch.setattr(measuring, "all_rules", lambda: (asking,))
+    for measured in (whole(), measure_excerpt(SOUND, Settings()), measure_again(SOUND, Settings(), Quiet())):
+        assert measured.records[Length] == Length(SOUND.frames)
+    assert Length not in whole(Settings(disabled=frozenset({asking.id}))).records
