@@ -9,6 +9,7 @@ from features.records.base import Span
 from rules.base import Confidence
 
 SCHEMA_VERSION = 1
+Way = Literal["advised", "other", "neither", "unknown"]
 ComparedState = Literal["only later", "still there", "better", "worse", "solved", "came back", "set aside", "not judged"]
 
 
@@ -96,7 +97,7 @@ class ComparedMove:
     rule: str
     title: str
     move: str
-    way: Literal["advised", "other", "neither", "unknown"]
+    way: Way
     verdict: StepVerdict
     sure: Confidence
     sure_because: str
