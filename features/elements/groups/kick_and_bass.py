@@ -1,4 +1,6 @@
-"""Kick against bass: whether they add or cancel below 150 Hz where they sound together, and what polarity or delay would change.
+"""Kick against bass.
+
+Whether they add or cancel below 150 Hz where they sound together, and what polarity or delay would change.
 
 Over the kicks under which the bass plays, with ``K`` and ``B`` the two waves from 25 to 150 Hz in the window of each kick:
 
@@ -192,8 +194,8 @@ def _audible_share(together: _Together) -> float | None:
     kick, bass = (_spectra(rows) @ band.T for rows in (together.kick, together.bass))
     weight = kick**LOUDNESS_EXPONENT
     over_db = 10 * np.log10(np.maximum(kick, 1e-30) / np.maximum(bass * 10 ** (-OFFSET_DB / 10), 1e-30))
-    heard = weight * np.clip(0.5 + 0.5 * over_db / SOFT_DB, 0.0, 1.0)
-    return float(heard.sum() / weight.sum()) if weight.sum() > 0.0 else None
+    audible = weight * np.clip(0.5 + 0.5 * over_db / SOFT_DB, 0.0, 1.0)
+    return float(audible.sum() / weight.sum()) if weight.sum() > 0.0 else None
 
 
 def _overlap(together: _Together) -> float | None:

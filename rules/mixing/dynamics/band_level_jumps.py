@@ -1,4 +1,4 @@
-"""One region of the spectrum jumps in level within a part of the song.
+"""One region jumps in level within a part.
 
 ## What it means
 While the same part plays on, the hits of one region vary more from one to the next than in ordinary songs, and its level leaps or spreads
@@ -66,7 +66,10 @@ class _Band:
 
 
 def bands(crest: Crest, limits: Limits) -> list[_Band]:
-    """Return every octave whose hits vary, and whose level jumps or spreads as well: either alone is mostly the arrangement."""
+    """Return the octaves that jump in level.
+
+    Those whose hits vary, and whose level jumps or spreads as well: either alone is mostly the arrangement.
+    """
     found = []
     for place, centre_hz in enumerate(crest.octave_hz):
         if not LOWEST_HZ < centre_hz < HIGHEST_HZ:

@@ -60,7 +60,10 @@ class Limits:
     advice="{move}; stop when the mix reaches the loudness asked for, or when you miss what you took.",
 )
 def check(elements: Elements, outlook: Outlook, limits: Limits) -> Finding | NotApplicable | None:
-    """Rank the elements by what they cost; say something only where the mix falls short and one costs clearly more."""
+    """Rank the elements by what they cost.
+
+    Say something only where the mix falls short and one costs clearly more.
+    """
     ranked = _ranked(present(elements))
     if len(ranked) < 2:
         return NotApplicable("what each element costs in loudness was not worked out")

@@ -61,7 +61,10 @@ def strongest_hz(kick: Element | None) -> float:
 
 
 def lives_there(kick: Element | None, bass: Element | None, frequency_hz: float) -> bool:
-    """Tell whether the bass lives from the kick's place; what was measured for the pair counts first."""
+    """Tell whether the bass lives from the kick's place.
+
+    What was measured for the pair counts first.
+    """
     if bass is None:
         return True
     if kick is not None:
@@ -80,7 +83,10 @@ def lives_there(kick: Element | None, bass: Element | None, frequency_hz: float)
     advice="Let {bass} dip by about {dip_db:.0f} dB around {place} whenever {kick} sounds; stop when both can be followed.",
 )
 def check(elements: Elements, limits: Limits) -> Finding | NotApplicable | None:
-    """Report a kick little of which is heard below 150 Hz; one not heard at all, or a fader that lies off, is told elsewhere."""
+    """Report a kick that the bass masks below 150 Hz.
+
+    One that is inaudible, or a fader that lies off, is another rule's.
+    """
     pair = elements.kick_and_bass
     if pair is None:
         return NotApplicable("there is no kick with a bass beside it")
