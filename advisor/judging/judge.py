@@ -2,11 +2,10 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from math import log2
 
-from advisor.app.finding_key import SIDES, Mark
+from advisor.app.finding_key import SIDES, FindingKey
 from advisor.app.settings import Settings
-from advisor.judging.finding_history import stays_aside
+from advisor.judging.finding_history import overlap, stays_aside
 from advisor.measuring.measured import Measured
 from features.records.base import Measurement
 from features.records.elements import Elements
@@ -114,20 +113,15 @@ def _run(one: Rule, records: Mapping[type[Measurement], Measurement], settings: 
 def _meant(one: Rule, finding: Finding, settings: Settings) -> bool:
     """Whether the user has set this finding aside, and it has not clearly grown since."""
     part = None if finding.remedy is None else finding.remedy.part
-    mark = Mark(one.id, finding.stem, finding.band_hz, part if part in SIDES else None)
-    return stays_aside(mark, finding.excess, settings.set_aside)
+    key = FindingKey(one.id, finding.stem, finding.band_hz, part if part in SIDES else None)
+    return stays_aside(key, finding.excess, settings.set_aside)
 
 
 def _overlap(first: Finding, second: Finding) -> bool:
     """Whether two bands share more than half of the narrower one; findings without a band share the whole song."""
     if first.band_hz is None or second.band_hz is None:
         return first.band_hz is None and second.band_hz is None
-    low = max(first.band_hz[0], second.band_hz[0])
-    high = min(first.band_hz[1], second.band_hz[1])
-    if high <= low:
-        return False
-    narrower = min(log2(band[1] / band[0]) for band in (first.band_hz, second.band_hz))
-    return log2(high / low) > 0.5 * narrower
+    return overlap(first.band_hz, second.band_hz) > 0.5
 
 
 def _origin(card: Card) -> tuple[str, str, str | None]:

@@ -33,7 +33,7 @@ class Standing:
         Their moderated standard deviation.
     difference
         The song's reading minus the median.
-    t
+    t_value
         Difference over the spread that a further song of their kind would show.
     chance
         How often one of their kind lies at least as far away, on either side.
@@ -47,7 +47,7 @@ class Standing:
     high: float
     spread: float
     difference: float
-    t: float
+    t_value: float
     chance: float
     above: int
     below: int
@@ -116,14 +116,14 @@ def _moderated(variance: float, count: int, prior_spread: float) -> float:
     return (PRIOR_SONGS * prior_spread**2 + free * variance) / (PRIOR_SONGS + free)
 
 
-def two_sided_chance(t: float, freedom: int) -> float:
+def two_sided_chance(t_value: float, freedom: int) -> float:
     """Return the chance that Student's t lies further out.
 
-    From 0 than ``t`` (Abramowitz and Stegun 1964, 26.7.3 and 26.7.4).
+    From 0 than ``t_value`` (Abramowitz and Stegun 1964, 26.7.3 and 26.7.4).
 
     Parameters
     ----------
-    t
+    t_value
         Any number.
     freedom
         Degrees of freedom, a whole number from 1.
@@ -133,8 +133,8 @@ def two_sided_chance(t: float, freedom: int) -> float:
     >>> round(two_sided_chance(2.306, 8), 4)
     0.05
     """
-    root = sqrt(freedom + t * t)
-    cosine, sine = sqrt(freedom) / root, abs(t) / root
+    root = sqrt(freedom + t_value * t_value)
+    cosine, sine = sqrt(freedom) / root, abs(t_value) / root
     term = total = cosine if freedom % 2 else 1.0
     if freedom == 1:
         total = 0.0
@@ -155,7 +155,7 @@ def standing(value: float, others: Sequence[float], prior_spread: float) -> Stan
     """
     count = len(others)
     median, spread = median_of(others), moderated_spread(others, prior_spread)
-    t = (value - median) / (spread * sqrt(1 + 1 / count))
+    t_value = (value - median) / (spread * sqrt(1 + 1 / count))
     return Standing(
         songs=count,
         median=median,
@@ -163,14 +163,14 @@ def standing(value: float, others: Sequence[float], prior_spread: float) -> Stan
         high=max(others),
         spread=spread,
         difference=value - median,
-        t=t,
-        chance=two_sided_chance(t, FREEDOM),
-        above=sum(value > other for other in others),
-        below=sum(value < other for other in others),
+        t_value=t_value,
+        chance=two_sided_chance(t_value, FREEDOM),
+        above=sum(value > reference for reference in others),
+        below=sum(value < reference for reference in others),
     )
 
 
-def level_of(position: Standing, readings: int) -> str:
+def level_of(standing: Standing, readings: int) -> str:
     """Return in one word how a reading stands.
 
     Given how many readings are looked at (Bonferroni).
@@ -179,12 +179,12 @@ def level_of(position: Standing, readings: int) -> str:
     so far out that of a whole comparison hardly one in twenty would call an ordinary song so. What several of the others do is
     at most "little", and only what none of them does is "outside".
     """
-    as_far = position.songs - (position.above if position.difference > 0 else position.below)
-    if abs(position.t) < LIKE_T:
+    as_far = standing.songs - (standing.above if standing.difference > 0 else standing.below)
+    if abs(standing.t_value) < LIKE_T:
         return "like"
-    if abs(position.t) < NOTICEABLE_T or as_far > max(1, position.songs // 10):
+    if abs(standing.t_value) < NOTICEABLE_T or as_far > max(1, standing.songs // 10):
         return "little"
-    return "outside" if position.chance * readings < FAMILY and not as_far else "noticeable"
+    return "outside" if standing.chance * readings < FAMILY and not as_far else "noticeable"
 
 
 def distance(song: Sequence[float | None], centre: Sequence[float | None], scales: Sequence[float]) -> float:
@@ -196,9 +196,9 @@ def distance(song: Sequence[float | None], centre: Sequence[float | None], scale
     0.7071067811865476
     """
     squares = [
-        ((own - other) / scale) ** 2
-        for own, other, scale in zip(song, centre, scales, strict=True)
-        if own is not None and other is not None
+        ((value - middle) / scale) ** 2
+        for value, middle, scale in zip(song, centre, scales, strict=True)
+        if value is not None and middle is not None
     ]
     return sqrt(sum(squares) / len(squares)) if squares else 0.0
 
@@ -222,7 +222,7 @@ def more_unusual_than(song: Sequence[float | None], others: Sequence[Sequence[fl
     """
     own = distance(song, centre_of(others), scales)
     nearer = 0
-    for place, other in enumerate(others):
-        rest = [song_beside for number, song_beside in enumerate(others) if number != place]
-        nearer += distance(other, centre_of(rest), scales) < own
+    for place, reference in enumerate(others):
+        rest = [song for number, song in enumerate(others) if number != place]
+        nearer += distance(reference, centre_of(rest), scales) < own
     return nearer

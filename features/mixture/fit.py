@@ -14,6 +14,8 @@ from numpy.typing import NDArray
 from features.mixture.stem_products import StemProducts
 from features.records.base import Span
 from features.records.elements import Mixture
+from features.sound.clock import clock
+from features.sound.windows import shortest_run
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -102,29 +104,11 @@ def residual(trace: StemProducts, gains: Floats) -> Residual:
     left = float(by_time.sum())
     if mix <= 0.0 or left <= mix * 10 ** (FLOOR_DB / 10):
         return Residual(FLOOR_DB, None, None)
-    low, high = smallest_run(by_band, MOST_OF_IT)
-    first, last = smallest_run(by_time, MOST_OF_IT)
+    low, high = shortest_run(by_band, MOST_OF_IT)
+    first, last = shortest_run(by_time, MOST_OF_IT)
     end = trace.frames / trace.rate_hz
-    where = Span(round(first * trace.segment_s, 3), round(min((last + 1) * trace.segment_s, end), 3))
-    return Residual(10 * float(np.log10(left / mix)), (float(trace.edges_hz[low]), float(trace.edges_hz[high + 1])), where)
-
-
-def smallest_run(values: Floats, share: float) -> tuple[int, int]:
-    """Return the ends of the shortest run with a share.
-
-    First and last index; it holds ``share`` of the sum.
-
-    Examples
-    --------
-    >>> smallest_run(np.array([0.0, 1.0, 5.0, 4.0, 0.5]), 0.8)
-    (2, 3)
-    """
-    total = np.concatenate([[0.0], np.cumsum(values)])
-    needed = share * total[-1]
-    ends = np.searchsorted(total, total[:-1] + needed * (1 - 1e-12))
-    ends = np.where(ends > len(values), 4 * len(values), ends)
-    first = int(np.argmin(ends - np.arange(len(values))))
-    return first, max(min(int(ends[first]), len(values)) - 1, first)
+    where = Span(round(first * trace.segment_s, 3), round(min(last * trace.segment_s, end), 3))
+    return Residual(10 * float(np.log10(left / mix)), (float(trace.edges_hz[low]), float(trace.edges_hz[high])), where)
 
 
 def own_gains(total: Floats, free: Flags) -> Floats:
@@ -378,7 +362,7 @@ def meaning(left: Residual) -> str:
     if left.level_db <= EXACT_DB or left.band_hz is None or left.where is None:
         return f"The stems sum exactly to your mix (what is left lies {min(left.level_db, -EXACT_DB):.0f} dB below it)."
     low, high = (_hertz(edge) for edge in left.band_hz)
-    place = f"from {low} to {high}, most of it between {_clock(left.where.start_s)} and {_clock(left.where.end_s)}"
+    place = f"from {low} to {high}, most of it between {clock(left.where.start_s)} and {clock(left.where.end_s)}"
     level = round(left.level_db)
     if left.level_db <= BUS_DB:
         return (
@@ -394,7 +378,3 @@ def meaning(left: Residual) -> str:
 def _hertz(frequency_hz: float) -> str:
     value = float(f"{frequency_hz:.2g}")
     return f"{value / 1000:g} kHz" if value >= 1000 else f"{value:g} Hz"
-
-
-def _clock(time_s: float) -> str:
-    return f"{int(time_s) // 60}:{int(time_s) % 60:02d}"

@@ -3,7 +3,7 @@
 import numpy as np
 
 from features.limiting.outlook import OutlookTrace
-from features.limiting.sweep import MOST_DRIVE_DB, Bench, take_excerpt
+from features.limiting.sweep import MOST_DRIVE_DB, DrivenSong, take_excerpt
 from features.processors.dynamics.limiter import GENTLE
 from features.records.outlook import DrivePoint, Outlook
 from features.sound.signal import Source
@@ -32,8 +32,8 @@ def point_at_target(
     excerpt = take_excerpt(source, trace.steps, outlook.excerpt, hit_times_s, peak) if peak > 0.0 else None
     if excerpt is None:
         return None
-    bench = Bench(trace.steps, excerpt, peak, outlook.ceiling_dbtp, GENTLE)
-    return bench.point(drive_db, bench.distortion_db(drive_db))
+    driven = DrivenSong(trace.steps, excerpt, peak, outlook.ceiling_dbtp, GENTLE)
+    return driven.point(drive_db, driven.distortion_db(drive_db))
 
 
 def point_on_curve(outlook: Outlook) -> DrivePoint | None:

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from features.sound.decibels import amplitudes_to_db, powers_to_db
+from features.sound.windows import moving_mean
 
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
@@ -48,24 +49,12 @@ class Attacks:
         return len(self.steps)
 
 
-def moving_mean(values: Floats | Singles, width: int) -> Floats:
-    """Return the mean of neighbours around each value.
-
-    ``width`` of them; windows are cut at the ends, shape as given.
-    """
-    total = np.concatenate([[0.0], np.cumsum(values, dtype=np.float64)])
-    place = np.arange(len(values))
-    low = np.maximum(place - width // 2, 0)
-    high = np.minimum(place - width // 2 + width, len(values))
-    return np.asarray(np.maximum(total[high] - total[low], 0.0) / np.maximum(high - low, 1))
-
-
 def level_db(mean_square: Singles) -> Floats:
     """Return the level in dB every 5 ms.
 
     Each over 20 ms.
     """
-    return powers_to_db(moving_mean(mean_square, SMOOTH_STEPS)[::HOP_STEPS] + SILENT_POWER)
+    return powers_to_db(np.maximum(moving_mean(mean_square, SMOOTH_STEPS), 0.0)[::HOP_STEPS] + SILENT_POWER)
 
 
 def rises(level: Floats, least_db: float) -> Places:

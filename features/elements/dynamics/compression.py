@@ -14,10 +14,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from features.elements.dynamics.attacks import Attacks, moving_mean
+from features.elements.dynamics.attacks import Attacks
 from features.elements.dynamics.envelope import STEPS_PER_S, EnvelopeTrace
 from features.processors.dynamics.compressor import Curve, GainReduction, Timing
 from features.sound.decibels import powers_to_db
+from features.sound.windows import moving_mean
 
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
@@ -115,6 +116,6 @@ def _jumps(envelope: EnvelopeTrace, attacks: Attacks, taken: Singles) -> float:
         ends = np.maximum(ends, attacks.steps + 1)
         notes = powers_to_db((total[ends] - total[attacks.steps]) / (ends - attacks.steps) + 1e-12)
         return float(np.std(notes))
-    smooth = powers_to_db(moving_mean(power, 400)[200:-200:100] + 1e-12) if power.size > 1000 else np.zeros(2)
+    smooth = powers_to_db(np.maximum(moving_mean(power, 400), 0.0)[200:-200:100] + 1e-12) if power.size > 1000 else np.zeros(2)
     smooth = smooth[smooth > np.quantile(smooth, 0.95) - 25.0]
     return float(np.quantile(smooth, 0.95) - np.quantile(smooth, 0.10))

@@ -20,7 +20,6 @@ from features.elements.dynamics.attacks import (
     find_attacks,
     height_repeats,
     level_db,
-    moving_mean,
     rises,
 )
 from features.elements.dynamics.compression import find_setting
@@ -29,6 +28,7 @@ from features.hits.audibility import worst_windows
 from features.records.base import Span
 from features.records.elements import ElementDynamics, Role, State
 from features.sound.decibels import amplitudes_to_db, powers_to_db
+from features.sound.windows import moving_mean
 
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
@@ -248,7 +248,7 @@ def _spread(mean_square: Singles, mask: NDArray[np.bool_], width: int) -> float 
     if mean_square.size < width:
         return None
     centres = slice(width // 2, mean_square.size - width // 2, 100)
-    level = powers_to_db(moving_mean(mean_square, width)[centres] + SILENT_POWER)
+    level = powers_to_db(np.maximum(moving_mean(mean_square, width), 0.0)[centres] + SILENT_POWER)
     inside = moving_mean(mask.astype(np.float32), width)[centres] >= INSIDE
     if np.count_nonzero(inside) >= FEWEST_WINDOWS:
         level = level[inside]

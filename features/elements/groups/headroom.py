@@ -10,7 +10,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from features.limiting.outlook import OutlookMeter, measure_outlook
+from features.limiting.outlook import OutlookGoal, OutlookMeter, limiter_outlook
 from features.records.base import Span
 from features.records.elements import ElementHeadroom
 from features.sound.signal import Samples, Signal
@@ -58,4 +58,4 @@ def _clean(sound: Signal, hit_times_s: tuple[float, ...], target_lufs: float, ce
     trace = meter.finish()
     peak = float(trace.steps.envelope.max(initial=0.0))
     whole = Span(0.0, sound.duration_s)
-    return measure_outlook(sound, trace, peak, whole, hit_times_s, target_lufs, ceiling_dbtp, thorough=False).clean_lufs
+    return limiter_outlook(sound, trace, peak, whole, hit_times_s, OutlookGoal(target_lufs, ceiling_dbtp, thorough=False)).clean_lufs

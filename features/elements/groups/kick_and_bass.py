@@ -27,7 +27,7 @@ from features.hearing.masking import LOUDNESS_EXPONENT, OFFSET_DB, SOFT_DB
 from features.hits.audibility import worst_windows
 from features.records.base import Span
 from features.records.elements import KickAndBass
-from features.sound.decibels import power_to_db
+from features.sound.bands import octave_overlap
 
 Floats = NDArray[np.float64]
 Places = NDArray[np.int64]
@@ -202,16 +202,12 @@ def _overlap(together: _Together) -> float | None:
     """Return ``sum min(p_kick, p_bass)`` of both third-octave spectra, averaged over an octave and scaled to a sum of 1."""
     edges = THIRDS_FROM_HZ * 2 ** ((np.arange(THIRDS + 1) - 0.5) / 3)
     hz = np.fft.rfftfreq(1024, STEP_S)
-    shapes = []
+    spectra = []
     for rows in (together.kick, together.bass):
         power = (np.abs(np.fft.rfft(rows * np.hanning(rows.shape[1]), 1024, axis=1)) ** 2).sum(axis=0)
         total = np.concatenate([[0.0], np.cumsum(power)])
-        thirds = np.diff(np.interp(edges, hz, total[:-1]))
-        octave = np.convolve(thirds, np.ones(3), mode="same")
-        if power_to_db(float(octave.sum())) is None:
-            return None
-        shapes.append(octave / octave.sum())
-    return float(np.minimum(*shapes).sum())
+        spectra.append(np.diff(np.interp(edges, hz, total[:-1])))
+    return octave_overlap(*spectra)
 
 
 def _where(times_s: Floats, gain_db: Floats) -> tuple[Span, ...]:

@@ -12,6 +12,7 @@ from features.elements.masking.masking import Masked
 from features.records.base import Moment, Span
 from features.records.elements import Cover, ElementMasking
 from features.sound.bands import erb_frequency, erb_number
+from features.sound.windows import shortest_run
 
 Floats = NDArray[np.float64]
 
@@ -24,25 +25,6 @@ BURIED = 0.5
 LOWEST_HZ = 20.0
 PLAYING = 0.3  # of its usual loudness there must be in a window for it to count
 MOST_MOMENTS = 5
-
-
-def narrowest_run(values: Floats, share: float) -> tuple[int, int]:
-    """Return the shortest run of values with a given share.
-
-    First and past-the-last; it holds ``share`` of their sum, the fullest of equals.
-
-    Examples
-    --------
-    >>> narrowest_run(np.array([1.0, 0.0, 4.0, 4.0, 1.0]), 0.7)
-    (2, 4)
-    """
-    total = np.concatenate([np.zeros(1), np.cumsum(values)])
-    for width in range(1, len(values) + 1):
-        sums = total[width:] - total[:-width]
-        if sums.max() >= share * total[-1]:
-            first = int(np.argmax(sums))
-            return first, first + width
-    return 0, len(values)
 
 
 def strongest(values: Floats, share: float) -> NDArray[np.bool_]:
@@ -100,7 +82,7 @@ def _buried(masked: Masked, number: int) -> tuple[Moment, ...]:
 def _cover(masked: Masked, covered: int, by: int, names: Sequence[str]) -> Cover:
     hidden = masked.hidden[covered, by]
     total = float(hidden.sum())
-    first, last = narrowest_run(hidden, BAND_SHARE)
+    first, last = shortest_run(hidden, BAND_SHARE)
     run = slice(first, last)
     essential = strongest(masked.band_loudness[by], ESSENTIAL_SHARE)[run]
     over, under = masked.over[covered, by, run].sum(), masked.under[covered, by, run].sum()

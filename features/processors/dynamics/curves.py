@@ -11,8 +11,8 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
-from features.processors.dynamics.limiter import interpolation_taps
 from features.sound.compiled import kernel
+from features.sound.interpolation import interpolation_taps
 from features.sound.signal import Samples
 
 Singles = NDArray[np.float32]

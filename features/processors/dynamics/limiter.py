@@ -20,6 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from features.sound.compiled import kernel
+from features.sound.interpolation import interpolation_taps
 from features.sound.signal import Samples, Signal
 
 Singles = NDArray[np.float32]
@@ -60,27 +61,6 @@ class Limited:
 
     signal: Signal
     gain: Singles
-
-
-def interpolation_taps(phases: int, taps: int, beta: float) -> Singles:
-    """Return the filters that interpolate between two samples.
-
-    Shape ``(phases - 1, taps)``.
-
-    Row ``p`` gives the value at ``n + (p + 1) / phases`` from the samples ``n - taps/2 + 1 .. n + taps/2``:
-    a sinc under a Kaiser window, each row scaled to a sum of 1.
-
-    Examples
-    --------
-    >>> interpolation_taps(4, 24, 8.0).shape
-    (3, 24)
-    """
-    offsets = np.arange(1, phases)[:, None] / phases
-    distance = offsets - (np.arange(taps) - taps // 2 + 1)[None, :]
-    window = np.i0(beta * np.sqrt(np.maximum(1 - (distance / (taps / 2)) ** 2, 0.0))) / np.i0(beta)
-    rows = np.sinc(distance) * window
-    unit: Singles = (rows / rows.sum(axis=1, keepdims=True)).astype(np.float32)
-    return unit
 
 
 @kernel

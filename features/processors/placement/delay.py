@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from features.sound.interpolation import windowed_sinc
 from features.sound.signal import Signal
 
 TAPS = 64
@@ -32,8 +33,7 @@ def delay(signal: Signal, delay_ms: float, channels: tuple[int, ...]) -> Signal:
         samples[number] = _moved(samples[number], whole)
         if abs(part) > 1e-6:
             distance = np.arange(-TAPS // 2, TAPS // 2 + 1) - part
-            window = np.i0(BETA * np.sqrt(np.maximum(1 - (distance / (TAPS / 2 + 1)) ** 2, 0))) / np.i0(BETA)
-            taps = np.sinc(distance) * window
+            taps = windowed_sinc(distance, TAPS / 2 + 1, BETA)
             wave = np.convolve(samples[number], (taps / taps.sum()).astype(np.float32))
             samples[number] = wave[TAPS // 2 : TAPS // 2 + signal.frames]
     return Signal(samples, signal.rate_hz)
