@@ -209,9 +209,9 @@ def steps(plan: Plan, part: str) -> Iterator[Step]:
         for index, mark in enumerate(row):
             if mark in ".-":
                 continue
-            held = len(row[index + 1 :]) - len(row[index + 1 :].lstrip("-")) + 1
+            sustained = len(row[index + 1 :]) - len(row[index + 1 :].lstrip("-")) + 1
             late = plan.swing * sixteenth_s if index % 2 else 0.0
-            yield Step(start_s + index * sixteenth_s + late, held * sixteenth_s, mark, bar, index, section)
+            yield Step(start_s + index * sixteenth_s + late, sustained * sixteenth_s, mark, bar, index, section)
 
 
 def melody(plan: Plan, part: str) -> Iterator[MelodyNote]:

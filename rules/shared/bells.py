@@ -78,7 +78,7 @@ def region_off_db(balance: Balance, target: Target, bell: Bell) -> float:
 
     On average, with level and slope taken out.
     """
-    off_db = tuple(each * spread for each, spread in zip(balance.unusual, target.spread_db, strict=False))
+    off_db = tuple(unusual * spread for unusual, spread in zip(balance.unusual, target.spread_db, strict=False))
     return mean_between(balance.third_octave_hz, off_db, *bell_edges(bell.frequency_hz, bell.q)) or 0.0
 
 

@@ -38,4 +38,4 @@ def loudest_of(spectrum: Spectrum, low_hz: float, high_hz: float) -> tuple[Span,
     """
     bands = zip(spectrum.third_octave_hz, spectrum.third_octave_db, spectrum.band_loudest, strict=False)
     chosen = [(curve_db, span) for hz, curve_db, span in bands if low_hz <= hz <= high_hz]
-    return (max(chosen, key=lambda each: each[0])[1],) if chosen else ()
+    return (max(chosen, key=lambda band: band[0])[1],) if chosen else ()

@@ -72,7 +72,7 @@ def needed_db(now_lu: float, wanted_lu: float) -> float:
     >>> round(needed_db(-6.0, -3.01), 1)
     4.7
     """
-    now, wanted = (min(10.0 ** (each / 10.0), ALL_OF_IT) for each in (now_lu, wanted_lu))
+    now, wanted = (min(10.0 ** (element / 10.0), ALL_OF_IT) for element in (now_lu, wanted_lu))
     return 10.0 * log10(wanted * (1.0 - now) / (now * (1.0 - wanted)))
 
 

@@ -70,7 +70,7 @@ def bands(crest: Crest, limits: Limits) -> list[_Band]:
 
     Those whose hits vary, and whose level jumps or spreads as well: either alone is mostly the arrangement.
     """
-    found = []
+    octaves = []
     for place, centre_hz in enumerate(crest.octave_hz):
         if not LOWEST_HZ < centre_hz < HIGHEST_HZ:
             continue
@@ -83,8 +83,8 @@ def bands(crest: Crest, limits: Limits) -> list[_Band]:
         seen = [(past(value, most, 3.0), words.format(value)) for value, most, words in readings if value is not None and value > most]
         if len(seen) > 1 and variation is not None and variation > limits.variation_db:
             size_db = max(value for value, _, _ in readings[:2] if value is not None)
-            found.append(_Band(centre_hz, tuple(words for _, words in seen), max(excess for excess, _ in seen), size_db, jump))
-    return found
+            octaves.append(_Band(centre_hz, tuple(words for _, words in seen), max(excess for excess, _ in seen), size_db, jump))
+    return octaves
 
 
 @rule(

@@ -50,11 +50,11 @@ def check(elements: Elements, limits: Limits) -> tuple[Finding, ...] | None:
 
     No processor can mend them.
     """
-    found = [(element, element.dynamics) for element in present(elements)]
+    compressed = [(element, element.dynamics) for element in present(elements)]
     return worst_first(
         [
             _finding(element, its, limits)
-            for element, its in found
+            for element, its in compressed
             if its is not None and its.state == "over-compressed" and len(its.signs) >= limits.fewest_signs
         ]
     )

@@ -61,8 +61,10 @@ def check(elements: Elements, limits: Limits) -> tuple[Finding, ...] | None:
 
     Raw by agreeing signs, with the settings for them.
     """
-    found = [(element, element.dynamics) for element in present(elements)]
-    raw = [(element, its) for element, its in found if its is not None and its.state == "raw" and len(its.signs) >= limits.fewest_signs]
+    raw_elements = [(element, element.dynamics) for element in present(elements)]
+    raw = [
+        (element, its) for element, its in raw_elements if its is not None and its.state == "raw" and len(its.signs) >= limits.fewest_signs
+    ]
     return worst_first([finding for finding in (_finding(element, its, limits) for element, its in raw) if finding is not None])
 
 

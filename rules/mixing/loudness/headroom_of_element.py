@@ -101,4 +101,4 @@ def check(elements: Elements, outlook: Outlook, limits: Limits) -> Finding | Not
 def _ranked(elements: tuple[Element, ...]) -> list[tuple[float, Element]]:
     """Return elements with what they win, most first."""
     costs = [(element.headroom.lu_per_db, element) for element in elements if element.headroom is not None]
-    return sorted(((won, element) for won, element in costs if won is not None), key=lambda each: (-each[0], each[1].name))
+    return sorted(((won, element) for won, element in costs if won is not None), key=lambda cost: (-cost[0], cost[1].name))

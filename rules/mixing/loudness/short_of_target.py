@@ -84,9 +84,9 @@ def dominating(outlook: Outlook, limits: Limits) -> tuple[float, float, float] |
     Share, lower and upper edge of the octave, or else the two octaves; None if none does.
     """
     shares = [peak_share for peak_share in outlook.peak_share if peak_share.high_hz > LOWEST_HZ]
-    one = [(peak_share.share, peak_share.low_hz, peak_share.high_hz) for peak_share in shares if peak_share.share >= limits.one_band]
-    two = [(low.share + high.share, low.low_hz, high.high_hz) for low, high in pairwise(shares)]
-    return max(one, default=None) or max((each for each in two if each[0] >= limits.two_bands), default=None)
+    single = [(peak_share.share, peak_share.low_hz, peak_share.high_hz) for peak_share in shares if peak_share.share >= limits.one_band]
+    pairs = [(low.share + high.share, low.low_hz, high.high_hz) for low, high in pairwise(shares)]
+    return max(single, default=None) or max((pair for pair in pairs if pair[0] >= limits.two_bands), default=None)
 
 
 def inaudible(outlook: Outlook, limits: Limits) -> _Blame | None:
@@ -115,9 +115,9 @@ def blame(outlook: Outlook, crest: Crest, limits: Limits) -> _Blame:
     unheard = inaudible(outlook, limits)
     if unheard is not None:
         return unheard
-    found = dominating(outlook, limits)
-    if found is not None:
-        share, low_hz, high_hz = found[0], max(found[1], LOWEST_HZ), found[2]
+    band = dominating(outlook, limits)
+    if band is not None:
+        share, low_hz, high_hz = band[0], max(band[1], LOWEST_HZ), band[2]
         centre_hz = sqrt(low_hz * high_hz)
         q = round(centre_hz / (high_hz - low_hz), 2)
         return _Blame(

@@ -107,7 +107,7 @@ def rumble_of(element: Element, everyone: Mapping[str, tuple[Element, float]]) -
     apart = between_db <= min(top_db, own_db) - VALLEY_DB
     if top_db > own_db and not apart:
         return None
-    share = min(*(each for each in shares if each is not None), MOST_SHARE)
+    share = min(*(part for part in shares if part is not None), MOST_SHARE)
     return Rumble(low_hz, below_hz, -10.0 * log10(1.0 - share), apart)
 
 
@@ -131,8 +131,8 @@ def check(elements: Elements, limits: Limits) -> tuple[Finding, ...] | None:
     Of elements other than kick, bass and drums.
     """
     everyone = {element.name: (element, moved(element, elements, LevelLimits())) for element in present(elements)}
-    found = [(element, rumble_of(element, everyone)) for element, _ in everyone.values() if element.role not in OWN_THE_LOWS]
-    return worst_first([_finding(element, rumble, limits) for element, rumble in found if rumble is not None])
+    rumbles = [(element, rumble_of(element, everyone)) for element, _ in everyone.values() if element.role not in OWN_THE_LOWS]
+    return worst_first([_finding(element, rumble, limits) for element, rumble in rumbles if rumble is not None])
 
 
 def _finding(element: Element, rumble: Rumble, limits: Limits) -> Finding:

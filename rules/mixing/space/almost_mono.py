@@ -50,7 +50,7 @@ def as_narrow_as_usual(stereo: Stereo, target: Target) -> bool:
     Read as theirs: third octaves 200 Hz-8 kHz, none below -30 dB.
     """
     usual = usual_range(target, "width_db")
-    sides_db = tuple(NARROWEST_DB if each is None else max(each, NARROWEST_DB) for each in stereo.band_side_db)
+    sides_db = tuple(NARROWEST_DB if side_db is None else max(side_db, NARROWEST_DB) for side_db in stereo.band_side_db)
     width_db = mean_between(stereo.band_hz, sides_db, 190.0, 8100.0)
     return usual is not None and width_db is not None and width_db >= usual[0]
 

@@ -93,7 +93,7 @@ def check(balance: Balance, target: Target, limits: Limits) -> tuple[Finding, ..
         for bell in balance.bells
         if bell.gain_db >= limits.audible_db and stands_out(bell, balance, target, limits) and not shoulder(bell, balance, target)
     ]
-    clear = sorted((each for each in rises if each[0] > 0.0), key=lambda each: -each[0])
+    clear = sorted((rise for rise in rises if rise[0] > 0.0), key=lambda rise: -rise[0])
     return tuple(finding_of(excess, bell, balance, target, limits) for excess, bell in clear[:MOST_RISES]) or None
 
 

@@ -101,7 +101,7 @@ def check(balance: Balance, target: Target, limits: Limits) -> Finding | None:
         and region_off_db(balance, target, bell) <= -limits.audible_db
         and not beside_a_rise(bell, balance)
     ]
-    excess, bell = max(hollows, key=lambda each: each[0], default=(0.0, None))
+    excess, bell = max(hollows, key=lambda hollow: hollow[0], default=(0.0, None))
     if bell is None or excess <= 0.0:
         return None
     part = "mix" if bell.parts_agree else bell.part

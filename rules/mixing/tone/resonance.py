@@ -77,12 +77,12 @@ def check(spectrum: Spectrum, limits: Limits) -> Finding | NotApplicable | None:
     """
     if spectrum.level_db is None:
         return missing(spectrum, "level_db")
-    heard = [
+    peaks = [
         (past(resonance.prominence_db, needed_db(resonance, limits), 2.0), resonance)
         for resonance in spectrum.resonances
         if resonance.present_share >= limits.present_share and resonance.frequency_hz <= limits.highest_hz
     ]
-    excess, resonance = max(heard, key=lambda each: each[0], default=(0.0, None))
+    excess, resonance = max(peaks, key=lambda peak: peak[0], default=(0.0, None))
     if resonance is None or excess <= 0.0:
         return None
     confidence: Confidence = "medium"
