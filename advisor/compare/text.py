@@ -1,4 +1,4 @@
-"""The comparison as a text, from its document alone."""
+"""The comparison as a text."""
 
 from collections.abc import Iterator, Mapping
 
@@ -6,7 +6,7 @@ from advisor.app.history_words import HEADINGS, VERDICTS, shown
 from advisor.app.words import frequency, number, plain, sentence
 from advisor.judging.reporting import BAND_STEP_DB, COURSE_STEP_LU
 from advisor.report.since_text import finding_words, measured_words, reading_words
-from advisor.report_model.comparison import ChangedBand, ComparedFinding, ComparedMove, ComparedState, Comparison, Way
+from advisor.report_model.comparison import ChangedBand, ComparedFinding, ComparedState, Comparison, Way
 from advisor.report_model.history import FindingState, HistoryFinding
 from features.sound.clock import clock
 
@@ -37,7 +37,7 @@ def _head(comparison: Comparison) -> Iterator[str]:
 
 
 def how_they_lie(comparison: Comparison) -> Iterator[str]:
-    """Say how the two files lie against each other, and what to beware of."""
+    """Say how both files lie, and what to beware of."""
     alignment, offset = comparison.alignment, comparison.alignment.offset_s or 0.0
     if comparison.same_file:
         yield "Both are the very same file"
@@ -82,7 +82,7 @@ def _sum(comparison: Comparison) -> Iterator[str]:
 
 
 def finding_lines(comparison: Comparison) -> Iterator[tuple[str, str]]:
-    """Return for each state its heading and the findings with it."""
+    """Return the findings of each state, with its heading."""
     for state in STATES:
         chosen = [finding for finding in comparison.findings if finding.state == state]
         if chosen:

@@ -35,7 +35,7 @@ def projects_text(projects: Sequence[Project]) -> Iterator[str]:
 def project_text(
     name: str, bounces: Sequence[Bounce], states: Mapping[int, Mapping[str, int]], kept: Sequence[SetAside], target_lufs: float
 ) -> Iterator[str]:
-    """Show a project's bounces as a table, its course as bars, and what was set aside."""
+    """Show a project's bounces, its course, and its set-asides."""
     yield f"{shown(name)}: {counted(len(bounces), 'bounce', 'bounces')}"
     yield ""
     if not bounces:
@@ -73,10 +73,9 @@ def rows(bounces: Sequence[Bounce], states: Mapping[int, Mapping[str, int]]) -> 
         still = sum(count for state, count in counts.items() if state not in ("solved", "set aside"))
         opened, closed = sum(counts.get(state, 0) for state in OPENED), counts.get("solved", 0)
         margin = "-" if bounce.margin_lu is None else f"{bounce.margin_lu:+.1f}"
-        cells.append(
-            (str(bounce.number), day(bounce.recorded), shown(bounce.file_name, 28), number(bounce.clean_lufs), margin, number(bounce.excess),
-             str(opened), str(closed), str(still))
-        )  # fmt: skip
+        loudness, excess = number(bounce.clean_lufs), number(bounce.excess)
+        file, counted_states = shown(bounce.file_name, 28), (str(opened), str(closed), str(still))
+        cells.append((str(bounce.number), day(bounce.recorded), file, loudness, margin, excess, *counted_states))
     return cells
 
 

@@ -51,14 +51,12 @@ def _repaired(text: bytes, problems: Sequence["ErrorDetails"]) -> bytes:
     return json.dumps(document).encode("utf-8")
 
 
-def _filled(document: Any, path: Path, problem: str) -> bool:  # noqa: ANN401 - JSON
+def _filled(document: dict[str, Any], path: Path, problem: str) -> bool:
     """Fill in one value that is missing; return whether that could be done."""
     *way, name = path
-    record = document
+    record: Any = document
     for step in way:
-        if isinstance(record, list) and isinstance(step, int):
-            record = record[step]
-        elif isinstance(record, dict) and step in record:  # a record that lies flat in JSON has no key of its own
+        if not isinstance(record, dict) or step in record:  # a record that lies flat in JSON has no key of its own
             record = record[step]
     if not isinstance(record, dict) or record.get(str(name)) is not None:
         return False
