@@ -6,7 +6,7 @@ from typing import Any
 from advisor.app.history_words import HEADINGS, VERDICTS, shown
 from advisor.app.words import frequency, number, plain, sentence
 from advisor.judging.reporting import BAND_STEP_DB, COURSE_STEP_LU
-from advisor.report.since_text import finding_words, measured_words, reading_words
+from advisor.report.sections.critique.comparisons.since import finding_words, measured_words, reading_words
 from advisor.report_model.comparison import ComparedMove, ReadingOfBoth
 from advisor.report_model.history import HistoryFinding
 from features.sound.clock import clock

@@ -1,1 +1,1 @@
-"""The sections of report.md, one module each, found by discovery and put in the order of their places."""
+"""The sections of the reports, a module and a template each, found by discovery."""

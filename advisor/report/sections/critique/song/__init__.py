@@ -1,0 +1,1 @@
+"""What was measured of the song, its elements and its master."""
