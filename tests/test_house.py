@@ -18,7 +18,7 @@ ROOT = Path(str(advisor.__file__)).parents[1]
 MOST_LINES = 400
 MOST_FILES = 15
 MOST_WORDS = 10
-TERSE_ROOMS = ("rules/shared/clipping.py",)
+TERSE_ROOMS = ("rules/shared/clipping.py", "advisor/report", "advisor/report_model")
 
 
 def tracked_modules() -> list[Path]:

@@ -1,4 +1,4 @@
-"""Fills the templates of the sections and makes safe what is put in."""
+"""Fills the sections' templates and makes their values safe."""
 
 import re
 from collections.abc import Iterable, Iterator
@@ -19,7 +19,10 @@ LINK = re.compile(r"audition/[A-Za-z0-9][A-Za-z0-9._-]*")  # nothing else is lin
 
 @cache
 def environment() -> "Environment":
-    """Return the templates with their filters; text is escaped for Markdown."""
+    """Return the templates with their filters.
+
+    Text is escaped for Markdown.
+    """
     from jinja2 import Environment, FileSystemLoader, StrictUndefined  # noqa: PLC0415 - wanted only where a report is written
     from markupsafe import Markup  # noqa: PLC0415
 

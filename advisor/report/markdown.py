@@ -1,4 +1,4 @@
-"""Writes reports as Markdown, their sections in the order of their places."""
+"""Writes reports as Markdown, their sections by their places."""
 
 import importlib
 import pkgutil

@@ -1,4 +1,4 @@
-"""Makes players of the links to clips, and tables that scroll."""
+"""Makes players of links to clips, and wide tables."""
 
 import re
 from xml.etree.ElementTree import Element
@@ -20,7 +20,7 @@ class PageParts(Extension):
 
 
 class Players(Treeprocessor):
-    """Puts players, side by side, in place of links to clips."""
+    """Puts players side by side in place of links."""
 
     def run(self, root: Element) -> None:
         """Replace the links below an element."""
@@ -66,5 +66,8 @@ class WideTables(Treeprocessor):
 
 
 def allowed(tag: str, attribute: str, value: str) -> str | None:
-    """Return an attribute's value where it may stay; only clips are played."""
+    """Return an attribute's value where it may stay.
+
+    Only clips are played.
+    """
     return None if (tag, attribute) == ("audio", "src") and not CLIP.fullmatch(value) else value

@@ -1,4 +1,7 @@
-"""Says what loudness normalisation makes of a song; for several sections."""
+"""Says what loudness normalisation makes of a song.
+
+For several sections.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -8,7 +11,7 @@ from features.records.mastering import Normalised
 
 @dataclass(frozen=True, slots=True)
 class StreamingWords:
-    """What a listener gets at each level, and what follows from it."""
+    """What a listener gets at each level, with remarks."""
 
     views: tuple[tuple[Normalised, str], ...]
     turned_down: bool

@@ -1,1 +1,1 @@
-"""The sections of the reports, a module and a template each, found by discovery."""
+"""The reports' sections, each a module and a template."""

@@ -1,4 +1,4 @@
-"""Writes what stands in the way of a release, a card each."""
+"""Writes what stands in a release's way, as cards."""
 
 from collections.abc import Iterator
 

@@ -21,7 +21,10 @@ class GainRow:
 
 
 def section(report: MasterReport) -> Iterator[str]:
-    """Yield the comparison; nothing without a mix."""
+    """Yield the comparison.
+
+    Nothing without a mix.
+    """
     pair = report.mastered
     if pair is not None:
         yield from filled(
@@ -53,7 +56,7 @@ def gain_rows(pair: Mastered) -> tuple[GainRow, ...]:
 
 
 def signed(value: float | None, unit: str, digits: int = 1) -> str:
-    """Return a change with its sign and unit, or a dash."""
+    """Return a change with sign and unit, or a dash."""
     return "-" if value is None else f"{round(value, digits) + 0.0:+.{digits}f} {unit}"
 
 
@@ -76,7 +79,7 @@ def _ends(pair: Mastered) -> str:
 
 
 def essence(report: MasterReport) -> list[str]:
-    """Return the verdict, what it cost and the advice, for the terminal."""
+    """Return verdict, cost and advice for the terminal."""
     lines = [report.verdict.sentence]
     pair = report.mastered
     if pair is not None:

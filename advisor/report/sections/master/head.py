@@ -11,5 +11,5 @@ PLACE = 10
 
 
 def section(report: MasterReport) -> Iterator[str]:
-    """Yield the title, the verdict, the file's facts and the notes."""
+    """Yield the title, the verdict, the facts and the notes."""
     return filled(__name__, report=report, facts=file_facts(report.master, report.measurements.get(Level)))

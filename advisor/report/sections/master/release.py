@@ -11,7 +11,10 @@ PLACE = 50
 
 
 def section(report: MasterReport) -> Iterator[str]:
-    """Yield what is heard of the master; nothing where none was tried."""
+    """Yield what is heard of the master.
+
+    Nothing where none was tried.
+    """
     release = report.release
     if release and (release.coded or release.normalised):
         yield from filled(

@@ -10,7 +10,7 @@ PLACE = 40
 
 
 def section(report: Report) -> Iterator[str]:
-    """Yield the clips of each step and the marked copy, if any."""
+    """Yield the clips of each step and the marked copy."""
     clips = [step.audition for step in report.plan if step.audition]
     if clips or report.audition:
         yield from filled(

@@ -13,14 +13,14 @@ PLACE = 10
 
 
 def section(report: Report) -> Iterator[str]:
-    """Yield the title, the verdict, the file's facts and the notes."""
+    """Yield the title, the verdict, the facts and the notes."""
     mix, settings, level = report.mix, report.settings, report.measurements.get(Level)
     facts = [*file_facts(mix, level), f"aiming at {settings.target_lufs:g} LUFS under {settings.ceiling_dbtp:g} dBTP"]
     return filled(__name__, mix=mix, verdict=report.verdict, facts=facts, notes=report.notes)
 
 
 def file_facts(file: File, level: Level | None) -> list[str]:
-    """Return length, rate, channels and format of a file, and its loudness where it was measured."""
+    """Return a file's length, rate, channels, format and loudness."""
     kind = f"{file.bits}-bit" if file.bits else file.subtype
     facts = [f"{clock(file.duration_s)} long", f"{file.rate_hz / 1000:g} kHz", "mono" if file.channels == 1 else "stereo", kind]
     if level is not None and level.integrated_lufs is not None:

@@ -1,4 +1,4 @@
-"""What could not be judged, what failed, and what was changed."""
+"""Says what could not be judged, failed or was changed."""
 
 from collections.abc import Iterator
 
@@ -10,7 +10,10 @@ PLACE = 140
 
 
 def section(report: Report) -> Iterator[str]:
-    """Yield what is open, each reason once; nothing where nothing is."""
+    """Yield what is open, each reason once.
+
+    Nothing where nothing is.
+    """
     reasons = dict.fromkeys(rule.reason for rule in report.not_applicable)
     by_reason = [(reason, [rule.title for rule in report.not_applicable if rule.reason == reason]) for reason in reasons]
     not_judged = [("; ".join([titles[0], *(lowered(title) for title in titles[1:])]), reason) for reason, titles in by_reason]

@@ -1,4 +1,4 @@
-"""Writes the plan: its moves, their bars, what the song gained."""
+"""Writes the plan, its bars and what the song gained."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -119,7 +119,7 @@ def _check(report: Report) -> Iterator[str]:
 
 
 def side_effects(before: ComparedReadings, after: ComparedReadings) -> str:
-    """Return what changed beyond its reporting step, each in its own unit."""
+    """Return what changed by more than its reporting step."""
     names = [name for name in READINGS if name != "clean_lufs"]  # which stands by itself
     both = [(READINGS[name], getattr(before, name), getattr(after, name)) for name in names]
     known = [(reading, old, new) for reading, old, new in both if old is not None and new is not None]
@@ -133,13 +133,13 @@ def with_stop(move: str, stop: str) -> str:
 
 
 def step_for(card: FindingCard, report: Report | MasterReport) -> PlanStep | None:
-    """Return the plan's step for a finding's rule, element and band."""
+    """Return the step for a finding's rule, element and band."""
     about = (card.rule, card.stem, card.band_hz)
     return next((step for step in report.plan if (step.rule, step.stem, step.band_hz) == about), None)
 
 
 def advice_text(card: FindingCard, report: Report | MasterReport) -> str:
-    """Return the plan's or trial's move for a finding, or its rule's advice.
+    """Return the plan's, the trial's or the rule's advice.
 
     A move that was tried and did not help is not advised; the finding stays.
     """

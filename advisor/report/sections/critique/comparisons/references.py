@@ -25,7 +25,10 @@ class ReadingRow:
 
 
 def section(report: Report) -> Iterator[str]:
-    """Yield the comparison; nothing without references."""
+    """Yield the comparison.
+
+    Nothing without references.
+    """
     references = report.references
     if not references:
         return
@@ -71,7 +74,7 @@ def _group(references: ReferencesSection) -> str:
 
 
 def _unusual(references: ReferencesSection) -> str:
-    """Return how unusual the mix is among the references as a whole."""
+    """Return how unusual the mix is among the references."""
     count, further = len(references.songs), references.more_unusual_than
     if further is None:
         return ""
@@ -120,7 +123,7 @@ def _difference(reading: ReferenceReading, value: float | None, *, brief: bool =
 
 
 def _against(reading: ReferenceReading) -> str:
-    """Return the difference from their middle with its rank, in words."""
+    """Return the difference from their middle with its rank."""
     value = reading.difference
     if abs(value) < reading.step:
         return "none"
@@ -142,7 +145,7 @@ def _against(reading: ReferenceReading) -> str:
 
 
 def _octaves(report: Report) -> list[tuple[str, str, str]]:
-    """Return octave, distance of the mix and spread of such songs, in dB."""
+    """Return each octave's distance and spread in dB."""
     balance, target = report.measurements.get(Balance), report.measurements.get(Target)
     if not balance or not target or not balance.deviation_db:
         return []
@@ -157,7 +160,7 @@ def _octaves(report: Report) -> list[tuple[str, str, str]]:
 
 
 def _beside(references: ReferencesSection, own_lufs: float | None) -> list[tuple[str, str]]:
-    """Return the nearest songs, each with what makes it as loud."""
+    """Return the nearest songs with their loudness matches."""
     return [] if own_lufs is None else [(song.song, _matched(song, song.integrated_lufs - own_lufs)) for song in references.nearest]
 
 

@@ -16,7 +16,10 @@ KEPT = ("solved", "better", "still there", "worse", "came back", "new", "not jud
 
 
 def section(report: Report) -> Iterator[str]:
-    """Yield what changed since the last bounce; nothing without a project."""
+    """Yield what changed since the last bounce.
+
+    Nothing without a project.
+    """
     history = report.history
     if not history:
         return

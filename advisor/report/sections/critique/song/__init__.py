@@ -1,1 +1,1 @@
-"""What was measured of the song, its elements and its master."""
+"""What was measured of the song, elements and master."""

@@ -14,7 +14,10 @@ SEVERAL = 2
 
 
 def section(report: Report) -> Iterator[str]:
-    """Yield the song's loudness over time; nothing where none of it was measured."""
+    """Yield the song's loudness over time.
+
+    Nothing where none of it was measured.
+    """
     level, sections = report.measurements.get(Level), report.measurements.get(Sections)
     if level is None or not any(value is not None for value in level.short_term.values):
         return

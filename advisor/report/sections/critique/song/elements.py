@@ -23,7 +23,7 @@ STATES = {
 
 @dataclass(frozen=True, slots=True)
 class ElementRow:
-    """Who an element is and how much of it is audible."""
+    """An element's role, audible share and strongest cover."""
 
     element: Element
     role: str
@@ -33,7 +33,7 @@ class ElementRow:
 
 @dataclass(frozen=True, slots=True)
 class LevelRow:
-    """The faders of an element by the methods for setting levels."""
+    """An element's faders by the methods for setting levels."""
 
     element: Element
     pink_fader: str
@@ -52,7 +52,10 @@ class CompressionRow:
 
 
 def section(report: Report) -> Iterator[str]:
-    """Yield what is known of the elements; nothing without stems."""
+    """Yield what is known of the elements.
+
+    Nothing without stems.
+    """
     stems, mixture = report.stems, report.measurements.get(Elements)
     if not stems or mixture is None:
         return
@@ -104,7 +107,7 @@ def _usual(stem: Element) -> str:
 
 
 def _headroom(stems: Sequence[Element]) -> list[tuple[str, str, str]]:
-    """Return name, gain with the element 1 dB down, and with it out."""
+    """Return names, gains with 1 dB less, and without."""
     costs = [(stem.name, stem.headroom) for stem in stems if stem.headroom is not None and _known(stem.headroom)]
     dearest_first = sorted(costs, key=lambda cost: -(cost[1].lu_per_db or 0.0))
     return [(name, _lu(headroom.lu_per_db, 2), _lu(headroom.lu_out, 1)) for name, headroom in dearest_first]

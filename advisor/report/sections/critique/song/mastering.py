@@ -1,4 +1,4 @@
-"""Shows the mastering chain, what it reaches and what it costs."""
+"""Shows the mastering chain, its result and its cost."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -38,7 +38,7 @@ class NextLoudness:
 
 @dataclass(frozen=True, slots=True)
 class WithoutPlan:
-    """What the same chain does to the mix as it is."""
+    """The same chain's result on the mix before the plan."""
 
     result: ChainResult
     threshold: str
@@ -47,7 +47,10 @@ class WithoutPlan:
 
 
 def section(report: Report) -> Iterator[str]:
-    """Yield the chain; nothing where none was looked for."""
+    """Yield the chain.
+
+    Nothing where none was looked for.
+    """
     stage = report.mastering
     if stage is None:
         return
@@ -78,7 +81,10 @@ def _state(stage: MasteringSection) -> str:
 
 
 def mastering_line(report: Report) -> str:
-    """Return the outcome in one line for the terminal; nothing where no chain was looked for."""
+    """Return the outcome in one line for the terminal.
+
+    Nothing where no chain was looked for.
+    """
     stage = report.mastering
     if stage is None:
         return ""
@@ -129,7 +135,7 @@ def _worth(stage: MasteringSection, report: Report) -> Iterator[str]:
 
 
 def settings_of(kind: str, chain: ChainSettings) -> str:
-    """Return the settings of one move of a chain, in words."""
+    """Return the settings of a chain's move in words."""
     limiter = chain.limiter
     if kind == "glue" and chain.glue:
         glue = chain.glue

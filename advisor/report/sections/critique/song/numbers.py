@@ -33,7 +33,7 @@ def section(report: Report) -> Iterator[str]:
 
 
 def table(measurements: Measurements, kinds: Iterable[type[Measurement]]) -> Iterator[str]:
-    """Yield the table of some families, absent readings with their reasons."""
+    """Yield the table of some families, absent readings explained."""
     measured = [(row.reading, row.field, measurements.get(row.kind)) for row in rows(kinds)]
     return filled(
         __name__,

@@ -13,7 +13,10 @@ MOST_SHARES = 3
 
 
 def section(report: Report) -> Iterator[str]:
-    """Yield how loud the mix can go, drive by drive; nothing where that could not be measured."""
+    """Yield how loud the mix can go, drive by drive.
+
+    Nothing where that could not be measured.
+    """
     outlook = report.outlook
     if outlook is None or outlook.clean_lufs is None:
         return
@@ -23,7 +26,7 @@ def section(report: Report) -> Iterator[str]:
         ceiling=f"{outlook.ceiling_dbtp:g}",
         gently=_until(outlook.clean_lufs, outlook.stopped_by),
         fast=None if outlook.fast_clean_lufs is None else _until(outlook.fast_clean_lufs, outlook.fast_stopped_by),
-        curve=[(point, _noise(point.distortion_nmr_db)) for point in _told_apart(outlook.curve)],
+        curve=[(point, _noise(point.distortion_nmr_db)) for point in _distinct(outlook.curve)],
         shares="; ".join(f"{share.share:.0%} from {_stretch(share)}" for share in shares),
     )
 
@@ -32,8 +35,8 @@ def _until(clean_lufs: float | None, stopped_by: str) -> str:
     return f"{number(clean_lufs)} LUFS; then {STOPPED_BY[stopped_by]}"
 
 
-def _told_apart(curve: Sequence[DrivePoint]) -> list[DrivePoint]:
-    """Leave out points at the same drive, as it is printed, as the one before."""
+def _distinct(curve: Sequence[DrivePoint]) -> list[DrivePoint]:
+    """Return the points whose drives differ as printed."""
     drives = [number(point.drive_db) for point in curve]
     return [point for place, point in enumerate(curve) if place == 0 or drives[place] != drives[place - 1]]
 
