@@ -84,7 +84,7 @@ class ReadingChange:
 
 @dataclass(frozen=True, slots=True)
 class Warned:
-    """What got worse, and the move that may have caused it."""
+    """What got worse, and the move behind it."""
 
     kind: Literal["finding", "loudness"]
     step: int | None

@@ -12,7 +12,7 @@ from rules.base import Confidence, Stage
 
 @dataclass(frozen=True, slots=True)
 class StepClips:
-    """The two files of one step, by paths from the report.
+    """The two files of one step, by their paths.
 
     With the seconds they hold and their common loudness.
     """
