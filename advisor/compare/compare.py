@@ -8,6 +8,7 @@ from typing import Any
 
 from advisor.app.progress import Progress
 from advisor.app.settings import Settings
+from advisor.app.yardstick import yardstick_of
 from advisor.compare import differences
 from advisor.history.followed import Followed, follow_up
 from advisor.history.promised import advised, remedy_of
@@ -50,8 +51,8 @@ def measured_pair(earlier: Path, later: Path, settings: Settings, progress: Prog
 
 
 def _document(opened: Opened, settings: Settings, progress: Progress) -> Document:
-    measured = measure(opened.source, opened.file, lambda: opened.not_finite, settings, progress)
-    judged = judge(measured, settings)
+    measured = measure(opened.source, opened.file, lambda: opened.not_finite, yardstick_of(settings), progress)
+    judged = judge(measured, yardstick_of(settings))
     found: Document = json.loads(to_json(build(measured, judged, verdict(dict(measured.records), judged), settings, opened.notes)))
     return found
 

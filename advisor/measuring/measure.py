@@ -3,7 +3,7 @@
 from collections.abc import Callable
 
 from advisor.app.progress import Progress, Quiet
-from advisor.app.settings import Settings
+from advisor.app.yardstick import Yardstick
 from advisor.measuring.measured import Measured
 from advisor.measuring.resolver import Resolver
 from features.file_faults.health import NotFinite
@@ -24,7 +24,6 @@ from features.records.spectrum import Spectrum
 from features.records.stereo import Stereo
 from features.sound.measurement import declared_in
 from features.sound.signal import Signal, Source
-from features.tone.target import general_target
 from rules.base import Rule, all_rules
 
 Kinds = tuple[type[Measurement], ...]
@@ -39,7 +38,7 @@ def measure(
     source: Source,
     file: File,
     not_finite: Callable[[], int],
-    settings: Settings,
+    yardstick: Yardstick,
     progress: Progress,
     wanted: Kinds | None = None,
 ) -> Measured:
@@ -49,8 +48,8 @@ def measure(
     others whole.
     """
     if wanted is None:
-        wanted = (*WHOLE_SONG, *_looked_at_besides(_enabled(settings)), Outlook)
-    given = (file, NotFinite(not_finite), *_given(settings, thorough=True))
+        wanted = (*WHOLE_SONG, *_looked_at_besides(_enabled(yardstick)), Outlook)
+    given = (file, NotFinite(not_finite), *_given(yardstick, thorough=True))
     resolver = Resolver(source, (*wanted, OutlookTrace), given)
     progress.step("Listening through the song")
     resolver.listen(progress)
@@ -62,22 +61,22 @@ def measure(
     return _measured(resolver, (File, *wanted))
 
 
-def measure_excerpt(sound: Signal, settings: Settings) -> Measured:
+def measure_excerpt(sound: Signal, yardstick: Yardstick) -> Measured:
     """Measure an excerpt for what trials compare.
 
     Its outlook is of the whole excerpt, with the gentle setting alone.
     """
-    wanted = (*_asked(settings), Outlook)
-    resolver = Resolver(sound, wanted, _given(settings, thorough=False), (_whole_sound,))
+    wanted = (*_asked(yardstick), Outlook)
+    resolver = Resolver(sound, wanted, _given(yardstick, thorough=False), (_whole_sound,))
     resolver.listen(Quiet())
     resolver.make(wanted)
     return Measured(resolver.records(wanted), tuple(resolver.failures))
 
 
-def measure_again(source: Source, settings: Settings, progress: Progress) -> Measured:
+def measure_again(source: Source, yardstick: Yardstick, progress: Progress) -> Measured:
     """Measure a whole song after the plan for what trials compare."""
-    wanted = (*_asked(settings), Sections, Outlook)
-    resolver = Resolver(source, (*wanted, OutlookTrace), _given(settings, thorough=False))
+    wanted = (*_asked(yardstick), Sections, Outlook)
+    resolver = Resolver(source, (*wanted, OutlookTrace), _given(yardstick, thorough=False))
     resolver.listen(progress)
     resolver.make(wanted)
     return _measured(resolver, wanted)
@@ -87,13 +86,13 @@ def _whole_sound(source: Source) -> Densest:
     return Densest(Span(0.0, source.frames / source.rate_hz), None)
 
 
-def _enabled(settings: Settings) -> tuple[Rule, ...]:
-    return tuple(rule for rule in all_rules() if rule.id not in settings.disabled)
+def _enabled(yardstick: Yardstick) -> tuple[Rule, ...]:
+    return tuple(rule for rule in all_rules() if rule.id not in yardstick.disabled)
 
 
-def _asked(settings: Settings) -> Kinds:
+def _asked(yardstick: Yardstick) -> Kinds:
     """Return the records of an excerpt that trials or enabled rules look at."""
-    rules = tuple(rule for rule in _enabled(settings) if rule.stage != "delivery")
+    rules = tuple(rule for rule in _enabled(yardstick) if rule.stage != "delivery")
     looked_at = {kind for rule in rules for kind in rule.looks_at}
     return (*(kind for kind in EXCERPT if kind in COMPARED or kind in looked_at), *_looked_at_besides(rules))
 
@@ -105,8 +104,8 @@ def _looked_at_besides(rules: tuple[Rule, ...]) -> Kinds:
     return tuple(kind for kind in kinds if kind in declared and kind not in (*WHOLE_SONG, Outlook))
 
 
-def _given(settings: Settings, *, thorough: bool) -> tuple[object, ...]:
-    return settings.tone or general_target(), OutlookGoal(settings.target_lufs, settings.ceiling_dbtp, thorough)
+def _given(yardstick: Yardstick, *, thorough: bool) -> tuple[object, ...]:
+    return yardstick.tone, OutlookGoal(yardstick.target_lufs, yardstick.ceiling_dbtp, thorough)
 
 
 def _measured(resolver: Resolver, wanted: Kinds) -> Measured:

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 from advisor.app.progress import Progress
-from advisor.app.settings import Settings
+from advisor.app.yardstick import Yardstick
 from advisor.judging.judge import Judged
 from advisor.measuring.measure import measure_again
 from advisor.measuring.measured import Measured
@@ -36,7 +36,7 @@ def worst_places(judged: Judged) -> list[Span]:
     return [card.finding.where[0] for card in cards[:MOST_TRIED] if card.finding.where]
 
 
-def try_remedies(song: Song[SoundT], measured: Measured, judged: Judged, settings: Settings, progress: Progress) -> PlanOutcome | None:
+def try_remedies(song: Song[SoundT], measured: Measured, judged: Judged, yardstick: Yardstick, progress: Progress) -> PlanOutcome | None:
     """Try every remedy on an excerpt, choose the plan, and run it once over the whole song; None when nothing can be measured."""
     sections = measured.records.get(Sections)
     cards = [card for card in judged.cards if card.finding.remedy is not None]
@@ -49,7 +49,7 @@ def try_remedies(song: Song[SoundT], measured: Measured, judged: Judged, setting
         return PlanOutcome(spans, plan, before, None)
     progress.step("Running the finished plan over the whole song")
     source = song.after(plan.remedies)
-    again = measure_again(source, settings, progress)
+    again = measure_again(source, yardstick, progress)
     after = song.judged(song.complete(again, plan.remedies))
     if after.excess > before.excess:  # what helps the excerpt and harms the song is no advice
         plan.steps.clear()

@@ -1,4 +1,6 @@
-"""The spectrum a song is held against when the user gives references: their median, and how they differ, moderated.
+"""The spectrum that the user's references stand for.
+
+Their median, and how they differ, moderated.
 
 Of the same form as the general target (`features.tone.target`), so that the same matched filter serves both. What a handful of songs cannot
 say about spread and correlation is taken from how songs of one kind differ (`features.comparison.song_kind`): for spread with the weight of

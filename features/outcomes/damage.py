@@ -1,4 +1,4 @@
-"""What a limiter does to the song where it is driven to the loudness asked for."""
+"""Damage a limiter does at the loudness asked for."""
 
 import numpy as np
 
@@ -12,7 +12,9 @@ from features.sound.signal import Source
 def point_at_target(
     source: Source, trace: OutlookTrace, true_peak: float, hit_times_s: tuple[float, ...], outlook: Outlook
 ) -> DrivePoint | None:
-    """Return the readings of damage at the target loudness, gentle setting; None for silence.
+    """Return the readings of damage at the target loudness.
+
+    Gentle setting; None for silence.
 
     Parameters
     ----------
@@ -35,7 +37,9 @@ def point_at_target(
 
 
 def point_on_curve(outlook: Outlook) -> DrivePoint | None:
-    """Return the same read off the curve, between its points where the target lies among them, else at the nearer end.
+    """Return the readings of damage, read off the curve.
+
+    Between its points where the target lies among them, else at the nearer end.
 
     Exact enough from a thorough sweep, which reaches past the target; the short sweep of a trial holds little more than the clean drive.
     """

@@ -51,7 +51,10 @@ class Limits:
     advice="Mend the edit or the dropout at these places and bounce again; stop when no tick is left on headphones.",
 )
 def check(health: Health, limits: Limits) -> Finding | NotApplicable | None:
-    """Count the clicks; very many are a sound."""
+    """Count the clicks.
+
+    Very many are a sound.
+    """
     if health.silent:
         return NotApplicable("the file is silent")
     if health.click_count <= limits.count or not health.clicks:

@@ -41,7 +41,10 @@ class Limits:
     advice="Start the bounce 100 ms or more before the first sound; stop when the file begins in silence.",
 )
 def check(health: Health, limits: Limits) -> Finding | NotApplicable | None:
-    """Compare the level at the very start with the limit; a constant offset is not counted in it."""
+    """Compare the level at the very start with the limit.
+
+    A constant offset is not counted in it.
+    """
     if health.silent:
         return NotApplicable("the file is silent")
     if health.head_cut_dbfs is None or health.head_cut_dbfs <= limits.level_dbfs:

@@ -39,7 +39,10 @@ STEPS = 12
 
 @dataclass(frozen=True, slots=True)
 class Setting:
-    """A compressor for an element, the reduction it gives in the loud moments (P95), and the jumps before and after."""
+    """A compressor for an element, and what it does.
+
+    The reduction it gives in the loud moments (P95), and the jumps before and after.
+    """
 
     threshold_dbfs: float
     ratio: float
@@ -66,7 +69,10 @@ def timing_from_crest(crest_db: float) -> Timing:
 
 
 def find_setting(envelope: EnvelopeTrace, attacks: Attacks, crest_db: float) -> Setting | None:
-    """Return settings for an element whose level jumps; ``None`` for silence."""
+    """Return settings for an element whose level jumps.
+
+    ``None`` for silence.
+    """
     level = (np.sqrt(envelope.mean_square) * np.float32(10 ** (LEVEL_DB / 20))).astype(np.float32)
     level_db = powers_to_db(np.square(level, dtype=np.float64))
     if not level.size or level_db.max() < -120.0:

@@ -1,4 +1,6 @@
-"""What uses up the headroom: how much louder the mix could go with one element a little down, and with it out.
+"""What uses up the headroom.
+
+How much louder the mix could go with one element a little down, and with it out.
 
 Clean loudness is that of the limiter outlook (`features.limiting.outlook`), so a softer mix is not counted as a quieter one: the limiter
 makes its loudness good. It is read on the densest stretch alone, where the limiter stops first.
@@ -38,15 +40,15 @@ def measure_headroom(
         Per element the LU won with it 1 dB down, and out; None where nothing is left to measure.
     """
     whole = _clean(mix, hit_times_s, target_lufs, ceiling_dbtp)
-    found: dict[str, ElementHeadroom] = {}
+    costs: dict[str, ElementHeadroom] = {}
     for name, part in parts.items():
         won = []
         for share in (1.0 - 10.0 ** (-STEP_DB / 20.0), 1.0):
             less = Signal(mix.samples - np.float32(share) * part, mix.rate_hz)
             clean = _clean(less, hit_times_s, target_lufs, ceiling_dbtp)
             won.append(None if whole is None or clean is None else clean - whole)
-        found[name] = ElementHeadroom(lu_per_db=won[0], lu_out=won[1])
-    return found
+        costs[name] = ElementHeadroom(lu_per_db=won[0], lu_out=won[1])
+    return costs
 
 
 def _clean(sound: Signal, hit_times_s: tuple[float, ...], target_lufs: float, ceiling_dbtp: float) -> float | None:

@@ -1,4 +1,7 @@
-"""From what is hidden to words: who covers an element, in which band and where, and when least of it is heard."""
+"""Names who masks an element.
+
+Who covers an element, in which band and where, and when least of it is heard.
+"""
 
 from collections.abc import Sequence
 
@@ -25,7 +28,9 @@ MOST_MOMENTS = 5
 
 
 def strongest(values: Floats, share: float) -> NDArray[np.bool_]:
-    """Tell the largest of ``values``, as many as together hold ``share`` of the sum.
+    """Tell the largest values that hold a share.
+
+    As many as together hold ``share``.
 
     Examples
     --------
@@ -60,15 +65,15 @@ def _span(masked: Masked, window: int) -> Span:
 
 
 def _buried(masked: Masked, number: int) -> tuple[Moment, ...]:
-    loudness, heard = _windows(masked.loudness[:, number]), _windows(masked.heard[:, number])
+    loudness, audible = _windows(masked.loudness[:, number]), _windows(masked.heard[:, number])
     some = loudness > 0
     usual = float(np.median(loudness[some]))
-    share = np.where(some, heard / np.where(some, loudness, 1.0), 1.0)
+    share = np.where(some, audible / np.where(some, loudness, 1.0), 1.0)
     chosen: list[int] = []
     for window in np.argsort(share, kind="stable"):
         if share[window] >= BURIED or len(chosen) == MOST_MOMENTS:
             break
-        if loudness[window] >= PLAYING * usual and all(abs(int(window) - one) >= WINDOW_BLOCKS for one in chosen):
+        if loudness[window] >= PLAYING * usual and all(abs(int(window) - chosen_window) >= WINDOW_BLOCKS for chosen_window in chosen):
             chosen.append(int(window))
     spans = [(_span(masked, window), float(share[window])) for window in chosen]
     return tuple(Moment(span.start_s, span.end_s, max(value, 0.0)) for span, value in spans)
@@ -94,7 +99,9 @@ def _cover(masked: Masked, covered: int, by: int, names: Sequence[str]) -> Cover
 
 
 def measure_masking(masked: Masked, names: Sequence[str]) -> tuple[ElementMasking, ...]:
-    """Return, for each element, how much of it is heard, when least, and who hides it.
+    """Measure how audible each element is, and who masks it.
+
+    Also when least of it is heard.
 
     Parameters
     ----------

@@ -1,4 +1,6 @@
-"""The reference limiter: look-ahead, linked stereo, held to a ceiling in true peak.
+"""The reference limiter.
+
+Look-ahead, linked stereo, held to a ceiling in true peak.
 
 For every frame the *envelope* is the highest of all channels' samples and of the values between them (interpolated).
 From it the gain follows in three steps, each at or below what the envelope asks for, so that nothing passes:
@@ -37,7 +39,10 @@ MOST_PASSES = 6
 
 @dataclass(frozen=True, slots=True)
 class Setting:
-    """How a limiter moves: ``look_ahead_s`` is its attack, ``release_s`` the time constant (63 %) of letting go."""
+    """How a limiter moves.
+
+    ``look_ahead_s`` is its attack, ``release_s`` the time constant (63 %) of letting go.
+    """
 
     look_ahead_s: float
     release_s: float
@@ -49,7 +54,10 @@ FAST = Setting(look_ahead_s=0.005, release_s=0.003)  # the same; with the look-a
 
 @dataclass(frozen=True, slots=True)
 class Limited:
-    """The limited sound and the gain that made it, shape ``(frames,)``, at most 1, the drive not counted."""
+    """The limited sound and the gain that made it.
+
+    Shape ``(frames,)``, at most 1, the drive not counted.
+    """
 
     signal: Signal
     gain: Singles
@@ -57,7 +65,10 @@ class Limited:
 
 @kernel
 def fill_envelope(padded: Samples, taps: Singles, floor: float, envelope: Singles) -> None:  # noqa: C901 - one loop nest
-    """Write the true-peak envelope; blocks that cannot reach ``floor`` keep their sample peaks."""
+    """Write the true-peak envelope.
+
+    Blocks that cannot reach ``floor`` keep their sample peaks.
+    """
     channels = padded.shape[0]
     phases, width = taps.shape
     lead = width // 2 - 1
@@ -92,7 +103,9 @@ def fill_envelope(padded: Samples, taps: Singles, floor: float, envelope: Single
 
 
 def true_peak_envelope(samples: Samples, floor: float = 0.0, design: tuple[int, int, float] = ENVELOPE_FILTER) -> Singles:
-    """Return the highest of all channels' samples and inter-sample values from each frame to the next.
+    """Return the true peak from each frame to the next.
+
+    The highest of all channels' samples and inter-sample values.
 
     Parameters
     ----------
@@ -126,7 +139,7 @@ def _fill_gain(envelope: Singles, ceiling: float, window: int, release: float, g
     mask = size - 1
     queue, places = np.empty(size), np.empty(size, np.int64)
     head = tail = 0
-    held = 1.0
+    released = 1.0
     quiet = 2 * box
     for t in range(frames + window - 1):
         if t < frames and envelope[t] > ceiling:
@@ -139,9 +152,9 @@ def _fill_gain(envelope: Singles, ceiling: float, window: int, release: float, g
         if tail > head and places[head & mask] < n:
             head += 1
         smallest = queue[head & mask] if tail > head else 1.0
-        held = min(smallest, smallest + (held - smallest) * release)
-        if held > 1.0 - 1e-6:
-            held = 1.0
+        released = min(smallest, smallest + (released - smallest) * release)
+        if released > 1.0 - 1e-6:
+            released = 1.0
             quiet += 1
         else:
             quiet = 0
@@ -152,8 +165,8 @@ def _fill_gain(envelope: Singles, ceiling: float, window: int, release: float, g
             if n >= 0:
                 gain[n] = 1.0
             continue
-        first_sum += held - first[slot]
-        first[slot] = held
+        first_sum += released - first[slot]
+        first[slot] = released
         middle = first_sum / box
         second_sum += middle - second[slot]
         second[slot] = middle
@@ -163,7 +176,9 @@ def _fill_gain(envelope: Singles, ceiling: float, window: int, release: float, g
 
 
 def gain_curve(envelope: Singles, ceiling: float, rate_hz: float, setting: Setting) -> Singles:
-    """Return the limiter's gain for an envelope, shape ``(frames,)``, at most 1 (formula: the module's docstring).
+    """Return the limiter's gain for an envelope.
+
+    Shape ``(frames,)``, at most 1 (formula: the module's docstring).
 
     Parameters
     ----------
@@ -184,7 +199,9 @@ def gain_curve(envelope: Singles, ceiling: float, rate_hz: float, setting: Setti
 
 
 def limit(signal: Signal, drive_db: float, ceiling_dbtp: float, setting: Setting = GENTLE) -> Limited:
-    """Raise ``signal`` by ``drive_db`` and hold its true peak at or below ``ceiling_dbtp``.
+    """Drive a signal into a true-peak ceiling.
+
+    Raised by ``drive_db``, its true peak held at or below ``ceiling_dbtp``.
 
     The gain computed from the input's envelope leaves small overs, because a moving gain bends the wave between the
     samples; the output is therefore measured again at eight-fold over-sampling and the rest taken off the same way.

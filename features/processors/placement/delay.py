@@ -10,7 +10,9 @@ BETA = 8.0
 
 
 def delay(signal: Signal, delay_ms: float, channels: tuple[int, ...]) -> Signal:
-    """Make the channels with these numbers (0 = left) later by ``delay_ms`` (negative: earlier); the length stays.
+    """Delay some channels of a sound.
+
+    Those with these numbers (0 = left) by ``delay_ms`` (negative: earlier); the length stays.
 
     What is pushed past an end is lost, what comes in is silence. Whole samples are moved bit by bit; the rest of the way is a
     Kaiser-windowed sinc of 64 taps, flat to 0.1 dB up to 0.45 of the rate. No delay returns the same samples.

@@ -48,7 +48,10 @@ class Limits:
     advice="Cut {cut_db:.0f} dB at {kick_hz:.0f} Hz in the bass, Q 1, or let the kick duck it so much; stop when each kick can be counted.",
 )
 def check(low_end: LowEnd, limits: Limits) -> Finding | NotApplicable | None:
-    """Compare the kick's median rise with the least that is noticed."""
+    """Compare the kick's median rise with the limit.
+
+    The least that is noticed.
+    """
     if low_end.kick_count < limits.fewest_kicks:
         return NotApplicable(f"only {low_end.kick_count} hits of a kick were found")
     if low_end.kick_lift_db is None:

@@ -6,6 +6,7 @@ import pytest
 
 from advisor.app.progress import Quiet
 from advisor.app.settings import Settings
+from advisor.app.yardstick import yardstick_of
 from advisor.mastering.brightness import tone_of
 from advisor.measuring import measure as measuring
 from advisor.measuring import resolver as resolving
@@ -30,7 +31,7 @@ SOUND = Signal(signals.drums(4.0) + signals.pink(4.0, rms_dbfs=-30.0), signals.R
 
 
 def whole(settings: Settings | None = None) -> Measured:
-    return measure(SOUND, records.file(), lambda: 7, settings or Settings(), Quiet())
+    return measure(SOUND, records.file(), lambda: 7, yardstick_of(settings or Settings()), Quiet())
 
 
 def unheard(_meter: object, _block: Samples) -> None:
@@ -56,7 +57,7 @@ def test_a_meter_that_crashes_costs_what_needs_its_trace_alone(monkeypatch: pyte
 
 
 def test_an_excerpt_is_judged_without_the_song_and_its_outlook_is_of_all_of_it() -> None:
-    measured = measure_excerpt(SOUND, Settings())
+    measured = measure_excerpt(SOUND, yardstick_of(Settings()))
     assert set(measured.records) == {*EXCERPT, Outlook}
     outlook = measured.records[Outlook]
     assert isinstance(outlook, Outlook)
@@ -65,7 +66,10 @@ def test_an_excerpt_is_judged_without_the_song_and_its_outlook_is_of_all_of_it()
 
 
 def test_the_song_after_the_plan_is_measured_as_an_excerpt_is_and_has_its_sections() -> None:
-    excerpt, again = measure_excerpt(SOUND, Settings()).records, measure_again(SOUND, Settings(), Quiet()).records
+    excerpt, again = (
+        measure_excerpt(SOUND, yardstick_of(Settings())).records,
+        measure_again(SOUND, yardstick_of(Settings()), Quiet()).records,
+    )
     assert set(again) == {*EXCERPT, Sections, Outlook}
     assert [kind for kind in EXCERPT if again[kind] != excerpt[kind]] == []
 
@@ -73,7 +77,7 @@ def test_the_song_after_the_plan_is_measured_as_an_excerpt_is_and_has_its_sectio
 def test_what_only_disabled_rules_look_at_is_not_measured_for_a_trial() -> None:
     about_pumping = frozenset(rule.id for rule in all_rules() if Pumping in rule.looks_at)
     assert about_pumping
-    asked = measure_excerpt(SOUND, Settings(disabled=about_pumping)).records
+    asked = measure_excerpt(SOUND, yardstick_of(Settings(disabled=about_pumping))).records
     assert set(EXCERPT) - set(asked) == {Pumping}
 
 
@@ -100,6 +104,6 @@ def test_a_record_that_only_a_rule_asks_for_is_measured(monkeypatch: pytest.Monk
     for module in (measuring, resolving):
         monkeypatch.setattr(module, "declared_in", lambda _package: declared)
     monkeypatch.setattr(measuring, "all_rules", lambda: (asking,))
-    for measured in (whole(), measure_excerpt(SOUND, Settings()), measure_again(SOUND, Settings(), Quiet())):
+    for measured in (whole(), measure_excerpt(SOUND, yardstick_of(Settings())), measure_again(SOUND, yardstick_of(Settings()), Quiet())):
         assert measured.records[Length] == Length(SOUND.frames)
     assert Length not in whole(Settings(disabled=frozenset({asking.id}))).records

@@ -8,6 +8,7 @@ import pytest
 
 from advisor.app.progress import Quiet
 from advisor.app.settings import Settings
+from advisor.app.yardstick import yardstick_of
 from advisor.judging.judge import Card, Judged
 from advisor.measuring.measured import Failure, Measured
 from advisor.planning.plan_outcome import try_remedies
@@ -69,7 +70,7 @@ MARK = (Failure("none", "the song after the plan"),)
 def test_a_plan_that_harms_the_whole_song_is_withdrawn(excess_after: float, steps: int) -> None:
     measured = Measured(all_records(), ())
     judged = Judged((card(1.0),), (), (), ())
-    tried = try_remedies(Song(excess_after), measured, judged, Settings(), Quiet())
+    tried = try_remedies(Song(excess_after), measured, judged, yardstick_of(Settings()), Quiet())
     assert tried is not None
     assert len(tried.plan.steps) == steps
     assert (tried.whole_after is None) == (steps == 0)
