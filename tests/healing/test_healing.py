@@ -1,5 +1,7 @@
 """The maths of the healing benchmark: what counts as closed, as moved, as a step back."""
 
+from dataclasses import asdict, replace
+
 import numpy as np
 import pytest
 
@@ -7,7 +9,7 @@ from rules.remedy import Remedy
 from tests.benchmarks.healing import plants
 from tests.benchmarks.healing.distance import Basis, apart, element_levels, read
 from tests.benchmarks.healing.following import BESIDE, Desk, remedies_of
-from tests.benchmarks.healing.scoring import AS_IT_IS, Row, closed, pooled, steps_back, tables, worst_way
+from tests.benchmarks.healing.scoring import AS_IT_IS, Row, closed, from_text, pooled, steps_back, tables, worst_way
 from tests.benchmarks.planting import Floats, Stems
 
 RATE_HZ = 44100
@@ -148,3 +150,9 @@ def test_a_fault_of_the_whole_mix_changes_every_stem_alike(fault: str, way: plan
     np.testing.assert_allclose(total, again["mix"], atol=1e-4)
     far = apart(read(song().mix, RATE_HZ, {}), read(total, RATE_HZ, {}))
     assert far.total(peaks=False) > 1.0
+
+
+def test_a_row_comes_back_from_a_table() -> None:
+    written = replace(row("own", 4.0, 1.0), steps=2, clean_promised=None, moves="gain lead -3.0 dB")
+    columns = {name: "" if value is None else str(value) for name, value in asdict(written).items()}
+    assert from_text({**columns, "closed": "0.75"}) == written

@@ -1,7 +1,8 @@
 """Whether advice heals: faults planted in real songs in three ways, the plan followed by another tool, the distance to the song before.
 
     python -m tests.benchmarks.healing --songs DIR [--songs-only A,B] [--faults X,Y] [--ways own,ffmpeg,other] [--given stems,stereo]
-        [--out CSV] [--limit N] [--jobs N] [--again]
+        [--out CSV] [--limit N] [--jobs N] [--again] [--planted-only]
+    python -m tests.benchmarks.healing --tables CSV ...
 
 DIR/SONG/stems/*.flac; the mix is their sum, and at most 50 s are taken. Each mix is critiqued by the command line, with its stems and
 without; the steps of the mixing stage are followed to the letter by ffmpeg (faders by summing the stems). Closed is the share of the
@@ -23,7 +24,7 @@ from typing import get_args
 
 from tests.benchmarks.healing.cases import Case, Given, all_cases, run_case
 from tests.benchmarks.healing.plants import FAULTS, WAYS
-from tests.benchmarks.healing.scoring import Row, tables
+from tests.benchmarks.healing.scoring import Row, from_text, tables
 
 GIVENS: tuple[Given, ...] = get_args(Given)
 JOBS = 2
@@ -45,7 +46,7 @@ def listed(allowed: Sequence[str]) -> Callable[[str], list[str]]:
 
 def options() -> argparse.Namespace:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--songs", type=Path, required=True, help="folder of songs, each a folder with stems/*.flac")
+    parser.add_argument("--songs", type=Path, help="folder of songs, each a folder with stems/*.flac")
     parser.add_argument("--songs-only", type=lambda text: text.split(","), help="names of songs, apart by commas")
     parser.add_argument("--faults", type=listed(tuple(FAULTS)), default=list(FAULTS), help=f"of {', '.join(FAULTS)}")
     parser.add_argument("--ways", type=listed(WAYS), default=list(WAYS), help=f"of {', '.join(WAYS)}")
@@ -54,7 +55,12 @@ def options() -> argparse.Namespace:
     parser.add_argument("--limit", type=int, help="run the first N cases alone")
     parser.add_argument("--jobs", type=int, default=JOBS, help="cases at a time")
     parser.add_argument("--again", action="store_true", help="critique the followed mix, and name steps back")
-    return parser.parse_args()
+    parser.add_argument("--planted-only", action="store_true", help="leave out the songs as they are")
+    parser.add_argument("--tables", type=Path, nargs="+", help="print what --out wrote earlier, of one run or several, and run nothing")
+    given = parser.parse_args()
+    if (given.songs is None) is (given.tables is None):
+        parser.error("give either --songs or --tables")
+    return given
 
 
 def rows_of(cases: Sequence[Case], jobs: int) -> Iterator[Row]:
@@ -64,6 +70,15 @@ def rows_of(cases: Sequence[Case], jobs: int) -> Iterator[Row]:
             row = future.result()
             if row is not None:
                 yield row
+
+
+def kept(paths: Sequence[Path]) -> list[Row]:
+    """Return the rows of tables written earlier."""
+    rows: list[Row] = []
+    for path in paths:
+        with path.open(newline="", encoding="utf-8") as file:
+            rows.extend(from_text(columns) for columns in csv.DictReader(file))
+    return rows
 
 
 def line(row: Row) -> str:
@@ -95,12 +110,13 @@ class Table:
             self._file.close()
 
 
-def main() -> None:
-    given = options()
+def run(given: argparse.Namespace) -> list[Row]:
+    """Run the cases that are asked for, and return their rows in order."""
     folders = sorted(path.parent for path in given.songs.glob("*/stems") if not given.songs_only or path.parent.name in given.songs_only)
     if not folders:
         sys.exit(f"There is no song with stems in {given.songs}.")
-    cases = list(islice(all_cases(folders, given.faults, given.ways, given.given, again=given.again), given.limit))
+    every = all_cases(folders, given.faults, given.ways, given.given, again=given.again, planted_only=given.planted_only)
+    cases = list(islice(every, given.limit))
     start, rows, table = time.monotonic(), [], Table(given.out)
     for row in rows_of(cases, given.jobs):
         rows.append(row)
@@ -108,7 +124,12 @@ def main() -> None:
         print(f"[{time.monotonic() - start:5.0f} s] {line(row)}", flush=True)
     table.close()
     order: dict[tuple[str, ...], int] = {(case.folder.name, case.fault, case.way, case.given): place for place, case in enumerate(cases)}
-    rows.sort(key=lambda row: order[row.song, row.fault, row.way, row.given])
+    return sorted(rows, key=lambda row: order[row.song, row.fault, row.way, row.given])
+
+
+def main() -> None:
+    given = options()
+    rows = run(given) if given.tables is None else kept(given.tables)
     print(*tables(rows, given.ways), sep="\n")
     if any(row.error for row in rows):
         sys.exit(1)

@@ -9,7 +9,7 @@ import time
 import traceback
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any, Literal
 
@@ -50,13 +50,19 @@ class Case:
 
 
 @dataclass(frozen=True, slots=True)
-class Heard:
+class MixReading:
     """A mix by both measures."""
 
     reading: Reading
     outcomes: Outcomes
 
+    def without_elements(self) -> "MixReading":
+        """Return what was measured of the mix alone."""
+        stand = replace(self.outcomes.stand, elements=())
+        return MixReading(replace(self.reading, elements_lu={}), replace(self.outcomes, stand=stand))
 
+
+@lru_cache(maxsize=2)
 def song_of(folder: Path) -> Stems:
     """Read a song's stems in stereo, cut to the excerpt."""
     song = planting.read_stems(folder)
@@ -86,44 +92,30 @@ def clean_lufs(report: Mapping[str, Any]) -> float | None:
     return None if level is None else float(level)
 
 
-def heard(mix: Floats, rate_hz: int, elements_lu: Mapping[str, float]) -> Heard:
+def measured(mix: Floats, rate_hz: int, elements_lu: Mapping[str, float]) -> MixReading:
     """Measure a mix by scipy, and by the project; both get the same levels of elements."""
     sound = Signal(np.ascontiguousarray(mix.T, np.float32), rate_hz)
     outcomes = outcomes_of(measure_again(sound, Settings(), Quiet()).records, general_target())
     elements = tuple(ElementStands(name, level) for name, level in elements_lu.items())
-    return Heard(read(mix, rate_hz, elements_lu), replace(outcomes, stand=replace(outcomes.stand, elements=elements)))
+    return MixReading(read(mix, rate_hz, elements_lu), replace(outcomes, stand=replace(outcomes.stand, elements=elements)))
 
 
-@dataclass(frozen=True, slots=True)
-class Original:
-    """A song before any fault."""
-
-    song: Stems
-    basis: Basis
-    with_elements: Heard
-    clean: float | None
-
-    def without_elements(self) -> Heard:
-        """Return what was measured, without elements."""
-        return bare(self.with_elements)
+@lru_cache(maxsize=3)
+def basis_of(folder: Path) -> Basis:
+    song = song_of(folder)
+    return Basis.of(song.stems, song.rate_hz)
 
 
-def bare(one: Heard) -> Heard:
-    stand = replace(one.outcomes.stand, elements=())
-    return Heard(replace(one.reading, elements_lu={}), replace(one.outcomes, stand=stand))
-
-
-@lru_cache(maxsize=2)
-def original(folder: Path) -> Original:
+@cache
+def untouched(folder: Path) -> tuple[MixReading, float | None]:
+    """Return the readings of a song before any fault, and its clean loudness."""
     song = song_of(folder)
     mix = song.mix
     with tempfile.TemporaryDirectory() as scratch:
         path = Path(scratch) / "mix.wav"
         planting.write(path, mix, song.rate_hz)
         clean = clean_lufs(critique(path, Path(scratch) / "out", "--quick"))
-    return Original(
-        song, Basis.of(song.stems, song.rate_hz), heard(mix, song.rate_hz, element_levels(song.stems, mix, song.rate_hz)), clean
-    )
+    return measured(mix, song.rate_hz, element_levels(song.stems, mix, song.rate_hz)), clean
 
 
 def planted_stems(song: Stems, case: Case) -> dict[str, Floats] | None:
@@ -168,8 +160,8 @@ def run_case(case: Case) -> Row | None:
 
 
 def _run(case: Case, row: Row, scratch: Path) -> Row | None:
-    first = original(case.folder)
-    song = first.song
+    song = song_of(case.folder)
+    reference, clean_before = untouched(case.folder)
     stems = planted_stems(song, case)
     if stems is None:
         return None
@@ -183,11 +175,11 @@ def _run(case: Case, row: Row, scratch: Path) -> Row | None:
     after = critique(after_path, scratch / "after", "--quick") if remedies else report
     second = _second_plan(case, scratch, after_path) if case.again and remedies else []
     check = (report.get("plan_check") or {}).get("after") or {}
-    clean = {"clean_original": first.clean, "clean_planted": clean_lufs(report), "clean_followed": clean_lufs(after)}
+    clean = {"clean_original": clean_before, "clean_planted": clean_lufs(report), "clean_followed": clean_lufs(after)}
     columns: dict[str, Any] = {
         **clean,
         "clean_promised": check.get("clean_lufs"),
-        **_distances(case, first, scaled, desk if remedies else None, mix),
+        **_distances(case, reference, scaled, desk if remedies else None, mix),
     }
     back = "; ".join(words(remedy) for remedy in steps_back(remedies, second))
     moves = "; ".join(words(remedy) for remedy in remedies)
@@ -198,23 +190,23 @@ def _second_plan(case: Case, scratch: Path, path: Path) -> list[Remedy]:
     return remedies_of(critique(path, scratch / "again", *with_stems(case, scratch / "followed")))
 
 
-def _distances(case: Case, first: Original, planted: Mapping[str, Floats], desk: Desk | None, mix: Floats) -> dict[str, float]:
+def _distances(case: Case, reference: MixReading, planted: Mapping[str, Floats], desk: Desk | None, mix: Floats) -> dict[str, float]:
     """Return the distances before and after the plan; without a desk, nothing was moved."""
-    rate_hz = first.song.rate_hz
+    rate_hz = song_of(case.folder).rate_hz
     total: Floats = np.sum(list(planted.values()), axis=0)
-    reference = first.without_elements() if case.given == "stereo" and case.fault in OF_PICTURE else first.with_elements
+    of_the_mix_alone = case.given == "stereo" and case.fault in OF_PICTURE
 
     def levels(samples: Floats, stems: Mapping[str, Floats]) -> dict[str, float]:
         if case.given == "stems":
             return element_levels(stems, samples, rate_hz)
-        return {} if case.fault in OF_PICTURE else first.basis.levels(samples, rate_hz)
+        return {} if of_the_mix_alone else basis_of(case.folder).levels(samples, rate_hz)
 
-    before = heard(total, rate_hz, levels(total, planted))
-    after = before if desk is None else heard(mix, rate_hz, levels(mix, desk.samples()))
-    return _as_columns(case, reference, before, after)
+    before = measured(total, rate_hz, levels(total, planted))
+    after = before if desk is None else measured(mix, rate_hz, levels(mix, desk.samples()))
+    return _as_columns(case, reference.without_elements() if of_the_mix_alone else reference, before, after)
 
 
-def _as_columns(case: Case, reference: Heard, before: Heard, after: Heard) -> dict[str, float]:
+def _as_columns(case: Case, reference: MixReading, before: MixReading, after: MixReading) -> dict[str, float]:
     columns: dict[str, float] = {}
     for name, now in (("before", before), ("after", after)):
         far: Distance = apart(reference.reading, now.reading)
@@ -236,10 +228,10 @@ def words(remedy: Remedy) -> str:
 
 
 def all_cases(
-    folders: Sequence[Path], faults: Sequence[str], ways: Sequence[Way], givens: Sequence[Given], *, again: bool
+    folders: Sequence[Path], faults: Sequence[str], ways: Sequence[Way], givens: Sequence[Given], *, again: bool, planted_only: bool
 ) -> Iterator[Case]:
     """Yield songs as they are, then fault by fault every way; all songs in turn, so that the first cases are of all."""
-    for folder in folders:
+    for folder in () if planted_only else folders:
         for given in givens:
             yield Case(folder, AS_IT_IS, "-", given, again)
     for fault in faults:

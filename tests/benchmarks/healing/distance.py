@@ -134,15 +134,15 @@ def _octaves(samples: Floats, rate_hz: int) -> list[Spectra]:
     return [np.asarray(spectrum[:, band].ravel(), np.complex64) for band in bands]
 
 
-def apart(one: Reading, other: Reading) -> Distance:
-    """Return how far ``other`` lies from ``one``; octaves that are silent in ``one`` are left out."""
-    sounding = one.octaves_db > one.octaves_db.max() + FLOOR_DB
-    names = one.elements_lu.keys() & other.elements_lu.keys()
+def apart(before: Reading, after: Reading) -> Distance:
+    """Return how far ``after`` lies from ``before``; octaves that are silent in ``before`` are left out."""
+    sounding = before.octaves_db > before.octaves_db.max() + FLOOR_DB
+    names = before.elements_lu.keys() & after.elements_lu.keys()
     return Distance(
-        tone_db=_rms((other.octaves_db - one.octaves_db)[sounding]),
-        levels_db=_rms(np.array([other.elements_lu[name] - one.elements_lu[name] for name in sorted(names)])),
-        picture_db=hypot(*(_rms(row[sounding]) for row in other.picture_db - one.picture_db)),
-        peaks_db=_rms(other.peaks_db - one.peaks_db),
+        tone_db=_rms((after.octaves_db - before.octaves_db)[sounding]),
+        levels_db=_rms(np.array([after.elements_lu[name] - before.elements_lu[name] for name in sorted(names)])),
+        picture_db=hypot(*(_rms(row[sounding]) for row in after.picture_db - before.picture_db)),
+        peaks_db=_rms(after.peaks_db - before.peaks_db),
     )
 
 

@@ -1,4 +1,4 @@
-"""A plan followed to the letter by ffmpeg: each step of the mixing stage, one after the other.
+"""A plan followed to the letter by ffmpeg: the steps of the mixing stage in turn.
 
 With stems a move on an element or a group is done on it, and the stems are summed. A linear move on the whole mix is done on every stem,
 which is the same and keeps the elements apart; any other goes on the sum, and what it changes is kept beside the elements. ``ours`` marks
@@ -59,7 +59,7 @@ class Desk:
     @classmethod
     def of(cls, parts: Mapping[str, Floats], rate_hz: int, groups: Mapping[str, Sequence[str]]) -> "Desk":
         """Return a desk with samples of shape ``(frames, channels)`` on it."""
-        return cls({name: Signal(np.ascontiguousarray(one.T, np.float32), rate_hz) for name, one in parts.items()}, groups)
+        return cls({name: Signal(np.ascontiguousarray(samples.T, np.float32), rate_hz) for name, samples in parts.items()}, groups)
 
     @property
     def mix(self) -> Signal:
@@ -72,7 +72,7 @@ class Desk:
         return {name: np.asarray(sound.samples.T, np.float64) for name, sound in self.parts.items() if name != BESIDE}
 
     def follow(self, remedy: Remedy) -> str:
-        """Put one move in place and return by whom."""
+        """Put a move in place and return by whom."""
         if remedy.part in PARTS_OF_A_MIX:
             return self._on_the_mix(remedy)
         name = file_name(remedy.part)

@@ -55,7 +55,7 @@ def own(fault: str, size: int = CLEAR) -> Plant:
     def change(samples: Floats, rate_hz: int) -> Floats:
         planted = OWN[fault].plant(Stems(fault, rate_hz, {"mix": samples}, frozenset()), OWN[fault].amounts[size])
         if planted is None:
-            raise ValueError(f"the fault {fault} is not one of the whole mix")
+            raise ValueError(f"the fault {fault} is no fault of the whole mix")
         return planted.mix
 
     return on_every_stem(change)

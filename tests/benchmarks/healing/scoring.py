@@ -1,8 +1,9 @@
 """What came of a case, and the tables of many: share of the distance closed, room, how far songs as they are were moved."""
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, fields
 from statistics import fmean
+from typing import Any
 
 from rules.remedy import Remedy
 
@@ -85,6 +86,16 @@ def pooled(rows: Iterable[Row]) -> float | None:
     """Return the share of all distance together that is closed."""
     counted = [row for row in rows if row.closed is not None]
     return closed(sum(row.before for row in counted), sum(row.after for row in counted)) if counted else None
+
+
+def from_text(columns: Mapping[str, str]) -> Row:
+    """Return a row from a line of a table, whose other columns are passed over."""
+    types = {"str": str, "int": int, "float": float}
+    values: dict[str, Any] = {}
+    for field in fields(Row):
+        text, kind = columns[field.name], str(getattr(field.type, "__name__", field.type))
+        values[field.name] = (float(text) if text else None) if "None" in kind else types[kind](text)
+    return Row(**values)
 
 
 def mean(values: Iterable[float | None]) -> float | None:
