@@ -1,4 +1,4 @@
-"""Write the pages that are made from the code: docs/rules, docs/measurements.md and docs/cli.md.
+"""Write the pages that are made from the code: docs/rules, docs/measurements.md, docs/cli.md and the schema of report.json.
 
 python docs/make_pages.py            write them
 python docs/make_pages.py --check    write nothing; name each page that differs, and exit with 1 if one does
@@ -6,6 +6,7 @@ python docs/make_pages.py --check    write nothing; name each page that differs,
 
 import importlib
 import inspect
+import json
 import pkgutil
 import re
 import sys
@@ -18,6 +19,8 @@ from typing import Any, get_args, get_origin, get_type_hints
 from advisor import cli
 from advisor.app.words import TOPICS
 from advisor.report.pages import rule_page
+from advisor.report_model.codec import json_schema
+from advisor.report_model.report import SCHEMA_VERSION, Report
 from features import records
 from features.records.base import Measurement, Reading, record_kinds
 from rules.base import Rule, all_rules
@@ -210,11 +213,37 @@ def command_line_document() -> str:
     return "\n".join(lines)
 
 
+def described(schema: dict[str, Any]) -> dict[str, Any]:
+    """Return a schema in which each measured field says its unit and meaning, and each record what it is."""
+    kinds = {kind.__name__: kind for kind in record_types()}
+    for name, part in [*schema["$defs"].items(), *schema["properties"].items()]:
+        kind = kinds.get(name.partition("__")[0]) or kinds.get(str(part.get("title", "")))
+        if kind is None or not has_readings(kind):
+            continue
+        hints = get_type_hints(kind, include_extras=True)
+        for field, its in part.get("properties", {}).items():
+            if field in hints:
+                reading: Reading = hints[field].__metadata__[0]
+                its["description"] = f"{reading.meaning} [{reading.unit}]" if reading.unit else reading.meaning
+    return schema
+
+
+def schema_document() -> str:
+    """Return the schema of report.json, from the types that it is written from."""
+    return json.dumps(described(json_schema(Report, f"mixproof report, version {SCHEMA_VERSION}")), indent=1, ensure_ascii=False) + "\n"
+
+
 def pages() -> dict[str, str]:
     """Return every page by its path under docs."""
     rules = all_rules()
     made = {f"rules/{page_name(one)}": rule_document(one) for one in rules}
-    return {**made, "rules/index.md": index(rules), "measurements.md": measurement_document(), "cli.md": command_line_document()}
+    return {
+        **made,
+        "rules/index.md": index(rules),
+        "measurements.md": measurement_document(),
+        "cli.md": command_line_document(),
+        "report.schema.json": schema_document(),
+    }
 
 
 def differing(docs: Path) -> list[str]:

@@ -1,5 +1,6 @@
 """Compares two bounces of one song: align, measure and judge both, match findings, and see whether the change went the advised way."""
 
+import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -18,7 +19,8 @@ from advisor.judging.reporting import EXCESS_STEP
 from advisor.judging.verdict import verdict
 from advisor.measuring.measure import measure
 from advisor.remedies.wording import remedy_sentence
-from advisor.report import document
+from advisor.report.build import build
+from advisor.report_model.codec import to_json
 from advisor.sources.alignment import Alignment, align
 from features.sound.load import Opened, open_source
 
@@ -50,7 +52,8 @@ def measured_pair(earlier: Path, later: Path, settings: Settings, progress: Prog
 def _document(opened: Opened, settings: Settings, progress: Progress) -> Document:
     measured = measure(opened.source, opened.file, lambda: opened.not_finite, settings, progress)
     judged = judge(measured, settings)
-    return document.build(measured, judged, verdict(dict(measured.records), judged), settings, opened.notes)
+    found: Document = json.loads(to_json(build(measured, judged, verdict(dict(measured.records), judged), settings, opened.notes)))
+    return found
 
 
 def compare(pair: Pair) -> Document:

@@ -5,7 +5,7 @@ Against its mix where that is given, and for release: open, align, measure, judg
 
 from collections.abc import Sequence
 from contextlib import ExitStack
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -13,15 +13,18 @@ from advisor.app.errors import RequestError
 from advisor.app.progress import Progress
 from advisor.app.settings import Settings
 from advisor.judging.judge import Card, Judged, judge
-from advisor.judging.verdict import Verdict
 from advisor.master_check.second_meter import loudness_doubt
 from advisor.master_check.shared import Shared, share
 from advisor.mastering.lossy import code, safe_ceiling_dbtp
 from advisor.mastering.streaming import normalised
 from advisor.measuring.measure import measure, measure_again
 from advisor.measuring.measured import Failure, Measured
-from advisor.report import document
+from advisor.report.build import build
+from advisor.report_model.master_check import MasterReport
+from advisor.report_model.parts import Verdict
+from advisor.report_model.report import Report
 from features.master_against_mix.comparison import Place, Readings, measure_pair
+from features.records.balance import Balance, Target
 from features.records.ear import Ear
 from features.records.elements import Elements
 from features.records.file import File, Health
@@ -35,7 +38,6 @@ from features.records.stereo import Stereo
 from features.sound.load import Opened, open_source
 from rules.base import Rule, all_rules
 
-Document = dict[str, Any]
 NOT_FOR_MASTERS = frozenset(
     {
         "delivery/true_peak_overs",  # the same peak against full scale; a master is held to its ceiling
@@ -48,9 +50,9 @@ LITTLE_LU = 0.5
 
 @dataclass(frozen=True, slots=True)
 class Checked:
-    """A checked master: the document, and what was judged."""
+    """A checked master: its report, and what was judged."""
 
-    report: Document
+    report: MasterReport
     judged: Judged
 
 
@@ -77,9 +79,9 @@ def check_master(master: Path, mix: Path | None, settings: Settings, progress: P
         measured = _released(opened, measured, settings, progress)
         progress.step("Judging")
         judged = judge(measured, settings, master_rules())
-        report = document.build(measured, judged, verdict(measured, judged), settings, notes)
+        report = build(measured, judged, verdict(measured, judged), settings, notes)
     progress.step("")
-    return Checked(_document(report, measured, None if before is None else before.file.name), judged)
+    return Checked(_master_report(report, measured, None if before is None else before.file.name), judged)
 
 
 def master_rules() -> tuple[Rule, ...]:
@@ -211,17 +213,21 @@ def _won(mastered: Mastered) -> str:
     )
 
 
-def _document(report: Document, measured: Measured, mix: str | None) -> Document:
-    records = measured.records
-    kept = ("schema_version", "tool", "settings", "notes", "verdict", "findings", "passed", "passed_cards", "not_applicable", "failed")
-    mastered, release = records.get(Mastered), records.get(Release)
-    families = {name: record for name, record in report["measurements"].items() if name not in ("mastered", "release", "target", "balance")}
-    return {
-        **{name: report[name] for name in kept},
-        "master": report["mix"],
-        "mix": mix,
-        "measurements": families,
-        "mastered": None if mastered is None else asdict(mastered),
-        "release": None if release is None else asdict(release),
-        "plan": [],
-    }
+def _master_report(report: Report, measured: Measured, mix: str | None) -> MasterReport:
+    mastered, release = measured.records.get(Mastered), measured.records.get(Release)
+    return MasterReport(
+        tool=report.tool,
+        settings=report.settings,
+        notes=report.notes,
+        verdict=report.verdict,
+        findings=report.findings,
+        passed=report.passed,
+        passed_cards=report.passed_cards,
+        not_applicable=report.not_applicable,
+        failed=report.failed,
+        master=report.mix,
+        mix=mix,
+        measurements=report.measurements.without(Mastered, Release, Target, Balance),
+        mastered=mastered if isinstance(mastered, Mastered) else None,
+        release=release if isinstance(release, Release) else None,
+    )

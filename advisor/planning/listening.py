@@ -6,7 +6,7 @@ from advisor.app.settings import Settings
 from advisor.judging.judge import judge
 from advisor.measuring.measure import measure_excerpt
 from advisor.measuring.measured import Measured
-from advisor.planning.trial_readings import Heard, heard
+from advisor.planning.trial_readings import TrialReadings, heard
 from features.records.base import Measurement
 from features.records.crest import Crest
 from features.records.file import Health
@@ -31,11 +31,11 @@ class Listener:
         self._rules = trial_rules()
         self._shift_db: float | None = None
 
-    def __call__(self, sound: Signal) -> Heard:
+    def __call__(self, sound: Signal) -> TrialReadings:
         """Measure and judge a sound."""
         return self.judged(measure_excerpt(sound, self._settings))
 
-    def judged(self, measured: Measured) -> Heard:
+    def judged(self, measured: Measured) -> TrialReadings:
         """Judge what was measured on an excerpt."""
         records = dict(measured.records)
         crest = records.get(Crest)
@@ -45,7 +45,7 @@ class Listener:
             records[Crest] = against_the_song(crest, self._shift_db)
         return self.judged_song(Measured(records, measured.failures))
 
-    def judged_song(self, measured: Measured) -> Heard:
+    def judged_song(self, measured: Measured) -> TrialReadings:
         """Judge what was measured on a whole song."""
         return heard(dict(measured.records), judge(measured, self._settings, self._rules))
 

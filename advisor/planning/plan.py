@@ -4,9 +4,14 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from advisor.judging.judge import STAGES, WEIGHT, Card
+<<<<<<< HEAD
 from advisor.planning.trial_readings import Heard
 from advisor.planning.trials import Apply, Listen, SoundT, Trial, try_card
 from advisor.remedies.discovery import kind_of
+=======
+from advisor.planning.trial_readings import TrialReadings
+from advisor.planning.trials import EFFORT, Apply, Listen, SoundT, Trial, try_card
+>>>>>>> report
 from rules.remedy import Remedy
 
 MOST_STEPS = 5
@@ -29,7 +34,7 @@ class Step:
 class Plan:
     """The moves in order, and the trial of every card that was tried."""
 
-    before: Heard
+    before: TrialReadings
     steps: list[Step] = field(default_factory=list)
     trials: dict[str, Trial] = field(default_factory=dict)
 
@@ -79,7 +84,7 @@ def make_plan(cards: list[Card], sound: SoundT, apply: Apply[SoundT], listen: Li
 def _best(
     waiting: list[Card],
     sound: SoundT,
-    now: Heard,
+    now: TrialReadings,
     plan: Plan,
     apply: Apply[SoundT],
     listen: Listen[SoundT],

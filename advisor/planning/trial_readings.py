@@ -17,7 +17,7 @@ HALF_THIRD = 10.0**0.05  # from a third octave's centre to its edge (IEC 61260-1
 
 
 @dataclass(frozen=True, slots=True)
-class Heard:
+class TrialReadings:
     """An excerpt or a song after measuring and judging: what a trial compares.
 
     ``bands_db`` are levels in dBFS, mean of both channels, between neighbouring ``band_edges_hz``: octaves, one more edge than levels.
@@ -39,12 +39,12 @@ class Heard:
         return any(about in one.told() for one in self.judged.cards)
 
 
-def heard(records: dict[type[Measurement], Measurement], judged: Judged) -> Heard:
+def heard(records: dict[type[Measurement], Measurement], judged: Judged) -> TrialReadings:
     """Pick what trials compare out of the records."""
     outlook, level = records.get(Outlook), records.get(Level)
     spectrum, hits, stereo = records.get(Spectrum), records.get(Hits), records.get(Stereo)
     edges, levels = octaves(spectrum) if isinstance(spectrum, Spectrum) else ((), ())
-    return Heard(
+    return TrialReadings(
         excess=total_excess(judged),
         clean_lufs=outlook.clean_lufs if isinstance(outlook, Outlook) else None,
         integrated_lufs=level.integrated_lufs if isinstance(level, Level) else None,

@@ -2,12 +2,11 @@
 
 from collections.abc import Iterator
 from dataclasses import fields
-from typing import Any, get_type_hints
+from typing import get_type_hints
 
 from advisor.app.words import number, plain
+from advisor.report_model.report import Report
 from features.records.base import Measurement, Reading, record_kinds
-
-Document = dict[str, Any]
 
 # family, field, name in the report, digits
 ROWS = (
@@ -56,24 +55,20 @@ def known_fields(family: str) -> tuple[str, ...]:
     return tuple(each.name for each in fields(record))
 
 
-def _key(family: str) -> str:
-    return {"LowEnd": "low_end"}.get(family, family.lower())
-
-
-def table(report: Document) -> Iterator[str]:
+def table(report: Report) -> Iterator[str]:
     """Write the table; a reading that is absent shows its reason."""
     yield "## Numbers"
     yield ""
     yield "| reading | value | what it is |"
     yield "|---|---:|---|"
     for family, field, name, digits in ROWS:
-        record = report["measurements"].get(_key(family))
+        record = report.measurements.get(record_kinds()[family])
         if record is None:
             continue
         reading = reading_of(family, field)
         unit = "" if reading.unit in ("0-1", "-1..1") else reading.unit
-        absent = {one["field"]: one["reason"] for one in record["absent"]}
+        absent = {one.field: one.reason for one in record.absent}
         meaning, _, _ = reading.meaning.partition("; None")  # why a reading is absent stands in its place
-        value = plain(absent[field]) if field in absent else number(record[field], digits, unit)
+        value = plain(absent[field]) if field in absent else number(getattr(record, field), digits, unit)
         yield f"| {name} | {value} | {plain(meaning)}{'' if meaning.endswith('.') else '.'} |"
     yield ""

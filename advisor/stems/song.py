@@ -11,8 +11,12 @@ from advisor.judging.judge import Card
 from advisor.measuring.measure import measure_excerpt
 from advisor.measuring.measured import Measured
 from advisor.planning.listening import Listener
+<<<<<<< HEAD
 from advisor.planning.trial_readings import Heard
 from advisor.remedies.discovery import kind_of
+=======
+from advisor.planning.trial_readings import TrialReadings
+>>>>>>> report
 from advisor.stems.folder import OpenedStems
 from advisor.stems.measuring import Traces, elements_of, since_earlier
 from advisor.stems.placing import placed
@@ -53,13 +57,13 @@ class StemmedSong:
         """Return the stack with one remedy more."""
         return sound.with_remedy(remedy)
 
-    def listen(self, sound: Stack) -> Heard:
+    def listen(self, sound: Stack) -> TrialReadings:
         """Measure and judge the mixdown and its elements."""
         mix = sound.mixdown()
         measured = measure_excerpt(mix, self._settings)
         return self._listener.judged(Measured({**measured.records, Elements: self._elements(sound, mix)}, measured.failures))
 
-    def judged(self, measured: Measured) -> Heard:
+    def judged(self, measured: Measured) -> TrialReadings:
         """Judge what was measured on the whole song, by the rules that trials use."""
         return self._listener.judged_song(measured)
 

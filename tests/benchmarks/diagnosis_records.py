@@ -19,8 +19,7 @@ from advisor.app.settings import Settings
 from advisor.judging.judge import judge
 from advisor.measuring.measure import measure
 from advisor.measuring.measured import Measured
-from advisor.planning.plan_document import Tried
-from advisor.planning.plan_outcome import try_remedies
+from advisor.planning.plan_outcome import PlanOutcome, try_remedies
 from advisor.planning.song import MixedSong
 from advisor.stems.folder import open_stems
 from advisor.stems.measuring import measure_stems, trace_song
@@ -143,7 +142,7 @@ def measured(planted: Planted, rate_hz: int, variant: Variant = "plain") -> dict
     return records
 
 
-def tried(planted: Planted, rate_hz: int) -> Tried | None:
+def tried(planted: Planted, rate_hz: int) -> PlanOutcome | None:
     """Run the trials on a planted mix, without stems."""
     settings, quiet = Settings(), Quiet()
     with tempfile.TemporaryDirectory() as name, open_source(written(Path(name), planted, rate_hz, "plain")) as opened:

@@ -22,9 +22,10 @@ from typing import Any
 from advisor.app.progress import Quiet
 from advisor.app.settings import Settings
 from advisor.judging.judge import Card, judge
-from advisor.judging.verdict import Verdict, verdict
+from advisor.judging.verdict import verdict
 from advisor.measuring.measure import measure
 from advisor.measuring.measured import Measured
+from advisor.report_model.parts import Verdict
 from features.sound.load import open_source
 from tests.benchmarks.diagnosis_records import Store, features_tree
 from tests.benchmarks.diagnosis_scoring import SURE

@@ -10,6 +10,7 @@ although the fault is there ("quiet": inside its limit beside the other faults),
 """
 
 import argparse
+import json
 import sys
 import tempfile
 from collections.abc import Callable, Iterator
@@ -21,8 +22,9 @@ from typing import Any
 import numpy as np
 
 from advisor.app.settings import Settings
-from advisor.critique import Beside, critique
+from advisor.critique import CritiqueInputs, critique
 from advisor.history.recorder import Recorder
+from advisor.report_model.codec import to_json
 from tests.benchmarks.planting import Floats, Stems, bell, low_shelf, read_stems, strays, write
 
 Document = dict[str, Any]
@@ -98,7 +100,7 @@ def chain(song: Stems, folder: Path) -> Iterator[Document]:
         path = folder / f"{song.name}-{place + 1}.wav"
         write(path, bounce(song, place), song.rate_hz)
         project = Recorder(PROJECT, lambda: datetime.now(UTC), folder / "home")
-        yield critique(path, SETTINGS, beside=Beside(project=project)).report
+        yield json.loads(to_json(critique(path, SETTINGS, inputs=CritiqueInputs(project=project)).report))
         path.unlink()
 
 
@@ -108,7 +110,7 @@ def own_rules(song: Stems, folder: Path) -> set[str]:
     write(path, song.mix, song.rate_hz)
     report = critique(path, Settings(audition=False, quick=True)).report
     path.unlink()
-    return {one["rule"] for card in report["findings"] for one in (card, *card["also"])}
+    return {finding.rule for card in report.findings for finding in (card, *card.also)}
 
 
 def run(folder: Path, show: Callable[[str], object]) -> tuple[int, int]:

@@ -13,6 +13,7 @@ stretches too with ``--alone``; ``--moves`` checks one move of each kind on each
 """
 
 import argparse
+import json
 import tempfile
 import time
 from collections.abc import Callable, Iterator
@@ -30,10 +31,11 @@ from advisor.critique import critique
 from advisor.judging.judge import judge
 from advisor.measuring.measure import measure
 from advisor.planning.listening import Listener, trial_rules
-from advisor.planning.plan_document import readings
-from advisor.planning.trial_readings import Heard, heard
+from advisor.planning.plan_section import compared_readings
+from advisor.planning.trial_readings import TrialReadings, heard
 from advisor.remedies.apply import apply
 from advisor.remedies.wording import remedy_sentence
+from advisor.report_model.codec import to_json
 from advisor.sources.excerpt import choose, take
 from features.records.base import Span
 from features.records.file import File
@@ -124,14 +126,14 @@ def _pair(values: tuple[float | None, float | None], digits: int) -> str:
     return " ".join("     -" if one is None else f"{one:6.{digits}f}" for one in values)
 
 
-def compared(kind: str, by_whom: str, promised: dict[str, Any], found: Heard) -> Row:
+def compared(kind: str, by_whom: str, promised: dict[str, Any], found: TrialReadings) -> Row:
     apart = [abs(one - other) for one, other in zip(promised["bands_db"], found.bands_db, strict=True)]
     return Row(
         kind, by_whom, (promised["clean_lufs"], found.clean_lufs), max(apart, default=0.0), (promised["hits_heard"], found.hits_heard)
     )
 
 
-def whole(sound: Signal, file: File, settings: Settings) -> Heard:
+def whole(sound: Signal, file: File, settings: Settings) -> TrialReadings:
     """Measure as a new critique of the delivered mix does."""
     again = measure(sound, file, lambda: 0, settings, Quiet())
     return heard(dict(again.records), judge(again, settings, trial_rules()))
@@ -202,7 +204,7 @@ def check_moves(report: dict[str, Any], sound: Signal, asked: Asked) -> Iterator
     spans = choose(Span(densest["start_s"], densest["end_s"]), (), sound.duration_s)
     excerpt, listen = take(sound, spans).signal, Listener(asked.settings)
     for remedy in moves(report["measurements"]["crest"]["ordinary_peak_dbfs"] or -12.0):
-        promised = readings(listen(apply(remedy, excerpt)))
+        promised = json.loads(to_json(compared_readings(listen(apply(remedy, excerpt)))))
         done = put_in_place(remedy, sound, asked.tool)
         yield f"move: {remedy_sentence(remedy)}", [compared("moves", done.by_whom, promised, listen(take(done.sound, spans).signal))]
 
@@ -218,7 +220,7 @@ def mixes(folder: Path, place: int, *, all_faults: bool) -> Iterator[tuple[str, 
 
 def report_on(path: Path, asked: Asked, *, with_moves: bool) -> list[Row]:
     """Critique one mix, check its plan and print it."""
-    report = critique(path, asked.settings, path.with_suffix("")).report
+    report = json.loads(to_json(critique(path, asked.settings, path.with_suffix("")).report))
     with open_source(path) as opened:
         file, sound = opened.file, Signal(np.ascontiguousarray(opened.source.read(0, opened.source.frames)), opened.source.rate_hz)
     rows: list[Row] = []

@@ -11,7 +11,7 @@ from advisor.app.settings import Settings
 from advisor.judging.judge import Card, Judged
 from advisor.measuring.measured import Failure, Measured
 from advisor.planning.plan_outcome import try_remedies
-from advisor.planning.trial_readings import Heard, total_excess
+from advisor.planning.trial_readings import TrialReadings, total_excess
 from features.records.base import Span
 from features.sound.signal import Samples, Signal
 from rules.remedy import Remedy
@@ -25,9 +25,9 @@ def card(excess: float) -> Card:
     return Card(rule_that(one, "loud"), one)
 
 
-def heard(excess: float) -> Heard:
+def heard(excess: float) -> TrialReadings:
     judged = Judged((card(excess),) if excess > 0.0 else (), (), (), ())
-    return Heard(total_excess(judged), -12.0, -18.0, -5.0, 0.8, 1.0, judged)
+    return TrialReadings(total_excess(judged), -12.0, -18.0, -5.0, 0.8, 1.0, judged)
 
 
 class Song:
@@ -46,10 +46,10 @@ class Song:
     def apply(self, _remedy: Remedy, sound: Signal) -> Signal:
         return Signal(sound.samples * np.float32(0.5), RATE_HZ)
 
-    def listen(self, sound: Signal) -> Heard:
+    def listen(self, sound: Signal) -> TrialReadings:
         return heard(1.0 if float(sound.samples[0, 0]) == 1.0 else 0.0)
 
-    def judged(self, measured: Measured) -> Heard:
+    def judged(self, measured: Measured) -> TrialReadings:
         return heard(self._excess_after if measured.failures else 1.0)
 
     def after(self, _remedies: Sequence[Remedy]) -> Signal:

@@ -8,9 +8,8 @@ import pytest
 
 from advisor.judging.judge import Card, Judged
 from advisor.planning.plan import MOST_STEPS, make_plan, priority
-from advisor.planning.trial_readings import Heard, total_excess
-from advisor.planning.trials import Trial, candidates, smallest_that_does, try_card
-from advisor.remedies.discovery import kind_of
+from advisor.planning.trial_readings import TrialReadings, total_excess
+from advisor.planning.trials import Trial, candidates, scaled, smallest_that_does, try_card
 from features.sound.signal import Signal
 from rules.base import Confidence, Finding
 from rules.remedy import Kind, Remedy
@@ -37,7 +36,7 @@ def apply(remedy: Remedy, signal: Signal, harm: Mapping[str, str] | None = None)
     return Signal(samples, signal.rate_hz)
 
 
-def listen(signal: Signal) -> Heard:
+def listen(signal: Signal) -> TrialReadings:
     """One tolerance is 1 unit; both too much and too little are past the limit."""
     cards = []
     for name, level in zip(FAULTS, signal.samples[0], strict=True):
@@ -46,7 +45,7 @@ def listen(signal: Signal) -> Heard:
             one = finding(excess)
             cards.append(Card(rule_that(one, name), one))
     judged = Judged(tuple(cards), (), (), ())
-    return Heard(total_excess(judged), -12.0, -18.0, -5.0, 0.8, 1.0, judged)
+    return TrialReadings(total_excess(judged), -12.0, -18.0, -5.0, 0.8, 1.0, judged)
 
 
 def test_the_smallest_amount_that_gets_most_of_the_benefit_is_taken() -> None:
@@ -108,12 +107,12 @@ def test_nothing_is_tried_without_a_remedy() -> None:
 
 
 def test_amounts_are_scaled_by_kind() -> None:
-    assert _scaled(Remedy("bell", gain_db=-2.0), 0.5).gain_db == -1.0
-    assert _scaled(Remedy("gain", "pad", gain_db=4.0), 1.6).gain_db == 6.0
-    assert _scaled(Remedy("gain", "pad", gain_db=-8.0), 1.6).gain_db == -8.0
-    assert _scaled(Remedy("gain", "percussive", gain_db=6.0), 1.6).gain_db == 9.6
-    assert _scaled(Remedy("peak_limiter", ceiling_dbfs=-6.0), 2.0).ceiling_dbfs == -9.0
-    assert _scaled(Remedy("compressor", threshold_dbfs=-20.0), 0.5).threshold_dbfs == -18.5
+    assert scaled(Remedy("bell", gain_db=-2.0), 0.5).gain_db == -1.0
+    assert scaled(Remedy("gain", "pad", gain_db=4.0), 1.6).gain_db == 6.0
+    assert scaled(Remedy("gain", "pad", gain_db=-8.0), 1.6).gain_db == -8.0
+    assert scaled(Remedy("gain", "percussive", gain_db=6.0), 1.6).gain_db == 9.6
+    assert scaled(Remedy("peak_limiter", ceiling_dbfs=-6.0), 2.0).ceiling_dbfs == -9.0
+    assert scaled(Remedy("compressor", threshold_dbfs=-20.0), 0.5).threshold_dbfs == -18.5
     assert candidates(Remedy("polarity", "left")) == [Remedy("polarity", "left")]
 
 
@@ -194,7 +193,3 @@ def test_total_excess_counts_how_sure_a_finding_is() -> None:
         return Judged((Card(rule_that(one), one),), (), (), ())
 
     assert (total_excess(judged("high")), total_excess(judged("medium")), total_excess(judged("low"))) == pytest.approx((2.0, 1.4, 0.8))
-
-
-def _scaled(remedy: Remedy, factor: float) -> Remedy:
-    return kind_of(remedy).amount.scaled(remedy, factor)
