@@ -11,12 +11,8 @@ from advisor.judging.judge import Card
 from advisor.measuring.measure import measure_excerpt
 from advisor.measuring.measured import Measured
 from advisor.planning.listening import Listener
-<<<<<<< HEAD
-from advisor.planning.trial_readings import Heard
-from advisor.remedies.discovery import kind_of
-=======
 from advisor.planning.trial_readings import TrialReadings
->>>>>>> report
+from advisor.remedies.discovery import kind_of
 from advisor.stems.folder import OpenedStems
 from advisor.stems.measuring import Traces, elements_of, since_earlier
 from advisor.stems.placing import placed

@@ -139,7 +139,7 @@ def measure_outlook(
         short = trace.frames < 0.4 * trace.rate_hz
         return _nothing(densest, target_lufs, ceiling_dbtp, "shorter than 400 ms" if short else "silent or nearly so")
     bench = Bench(trace.steps, excerpt, peak, ceiling_dbtp, GENTLE)
-    gentle = sweep(bench, target_lufs) if thorough else short_sweep(bench)
+    gentle = sweep(bench, target_lufs) if thorough else short_sweep(bench, target_lufs)
     fast = sweep(Bench(trace.steps, excerpt, peak, ceiling_dbtp, FAST), target_lufs) if thorough else None
     return _record(gentle, fast, bench, trace, excerpt, (target_lufs, ceiling_dbtp))
 
