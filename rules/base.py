@@ -22,6 +22,7 @@ Cause = Literal[
     "excess", "lack", "narrow", "peaks", "density", "unsteady", "width", "lean", "polarity", "buried", "clipping", "file", "level", "stems",
 ]  # fmt: skip
 
+CONFIDENCE_WEIGHT: Mapping[str, float] = {"high": 1.0, "medium": 0.7, "low": 0.4}
 HEADINGS = ("What it means", "Why it matters", "What to do", "Check by ear", "Leave it alone when", "Sources")
 
 
@@ -54,6 +55,11 @@ class Finding:
     others: tuple[Remedy, ...] = ()
     exact: bool = False
     explains: tuple[str, ...] = ()
+
+    @property
+    def weight(self) -> float:
+        """How far past the limit, times how sure."""
+        return self.excess * CONFIDENCE_WEIGHT[self.confidence]
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,7 +6,7 @@ from typing import Any
 from advisor.app.finding_key import SIDES, Mark
 from advisor.judging.finding_history import distance
 from advisor.judging.finding_records import Looked, Seen
-from advisor.judging.judge import WEIGHT
+from rules.base import CONFIDENCE_WEIGHT
 
 Document = Mapping[str, Any]
 
@@ -52,7 +52,7 @@ def looked(report: Document, number: int) -> Looked:
 def total_excess(report: Document, without: Sequence[Mark] = ()) -> float:
     """Return how much is in the way in all: the sum over all findings, but some, of how far past the limit, times how sure."""
     counted = (one for one in told(report) if all(distance(mark_of(one), each) is None for each in without))
-    return sum(float(one["excess"]) * WEIGHT[one["confidence"]] for one in counted)
+    return sum(float(one["excess"]) * CONFIDENCE_WEIGHT[one["confidence"]] for one in counted)
 
 
 def value(report: Document, family: str, field: str) -> float | None:

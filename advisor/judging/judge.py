@@ -11,9 +11,9 @@ from advisor.measuring.measured import Measured
 from features.records.base import Measurement
 from features.records.elements import Elements
 from features.records.mastering import Mastered, Release
-from rules.base import Finding, NotApplicable, Rule, all_rules
+from rules.base import CONFIDENCE_WEIGHT, Finding, NotApplicable, Rule, all_rules
 
-WEIGHT = {"high": 1.0, "medium": 0.7, "low": 0.4}
+CLEAR_EXCESS = 0.5  # a finding past its limit by less is told, and stops nothing
 STAGES = ("mixing", "mastering", "delivery")
 NEEDS_STEMS = "it takes single elements to tell, and no stems were given (--stems FOLDER)"
 OF_A_MASTER: tuple[type[Measurement], ...] = (Mastered, Release)
@@ -31,8 +31,12 @@ class Card:
     @property
     def weight(self) -> float:
         """How much this card matters: how far past the limit, times how sure; later ones of one cause add a little."""
-        own = self.finding.excess * WEIGHT[self.finding.confidence]
-        return own + sum(0.25 * other.excess * WEIGHT[other.confidence] for _, other in self.also)
+        return self.finding.weight + sum(0.25 * other.weight for _, other in self.also)
+
+    @property
+    def is_clear(self) -> bool:
+        """Whether the finding is sure enough and far enough past its limit to stand in the way of a master."""
+        return self.finding.confidence != "low" and self.finding.excess >= CLEAR_EXCESS
 
     def is_about(self, other: "Card | None") -> bool:
         """Whether both speak of the same thing, whatever is to be done about it."""
@@ -133,7 +137,9 @@ def _origin(card: Card) -> tuple[str, str, str | None]:
 def _explains(lead: Card, card: Card) -> bool:
     """Whether a finding on one card brings about the other one, and is no less sure."""
     told = (lead.finding, *(its for _, its in lead.also))
-    return any(card.rule.id in one.explains and WEIGHT[one.confidence] >= WEIGHT[card.finding.confidence] for one in told)
+    return any(
+        card.rule.id in one.explains and CONFIDENCE_WEIGHT[one.confidence] >= CONFIDENCE_WEIGHT[card.finding.confidence] for one in told
+    )
 
 
 def merge(cards: list[Card]) -> list[Card]:

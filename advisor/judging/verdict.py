@@ -10,7 +10,6 @@ from features.records.file import Health
 from features.records.outlook import Outlook
 from rules.base import Finding
 
-CLEAR_EXCESS = 0.5
 MOST_NAMED = 3
 SHORT = "mixing/short_of_target"
 
@@ -21,11 +20,7 @@ def in_the_way(judged: Judged) -> list[Card]:
 
 
 def _clear(judged: Judged, stage: str) -> list[Card]:
-    return [
-        card
-        for card in judged.cards
-        if card.rule.stage == stage and card.finding.confidence != "low" and card.finding.excess >= CLEAR_EXCESS
-    ]
+    return [card for card in judged.cards if card.rule.stage == stage and card.is_clear]
 
 
 def verdict(

@@ -44,7 +44,6 @@ NOT_FOR_MASTERS = frozenset(
         "delivery/effective_bit_depth",  # a release may well have 16 bits
     }
 )
-CLEAR_EXCESS = 0.5
 LITTLE_LU = 0.5
 
 
@@ -179,7 +178,7 @@ def verdict(measured: Measured, judged: Judged) -> Verdict:
     health, mastered = measured.records.get(Health), measured.records.get(Mastered)
     if isinstance(health, Health) and health.silent:
         return Verdict(ready=False, sentence="There is nothing to judge: the file is silent.")
-    clear = [card for card in judged.cards if card.finding.confidence != "low" and card.finding.excess >= CLEAR_EXCESS]
+    clear = [card for card in judged.cards if card.is_clear]
     won = _won(mastered) if isinstance(mastered, Mastered) else ""
     if not clear:
         rest = "nothing that mastering cost passes what is heard" if won else "nothing in the file speaks against its release"

@@ -3,12 +3,13 @@
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 
-from advisor.judging.judge import STAGES, WEIGHT, Card
+from advisor.judging.judge import STAGES, Card
 from advisor.planning.order import TURNS, turn, within_budget
 from advisor.planning.paying import room_kept
 from advisor.planning.trial_readings import TrialReadings
 from advisor.planning.trials import Apply, Listen, SoundT, Trial, try_card
 from advisor.remedies.discovery import kind_of
+from rules.base import CONFIDENCE_WEIGHT
 from rules.remedy import Remedy
 
 MOST_STEPS = 5
@@ -54,7 +55,7 @@ def key(card: Card) -> str:
 
 def priority(trial: Trial) -> float:
     """Return benefit times how sure, over effort (fader 1, equaliser 2, dynamics 3, recording again 5)."""
-    return trial.benefit * WEIGHT[trial.card.finding.confidence] / kind_of(trial.remedy).effort
+    return trial.benefit * CONFIDENCE_WEIGHT[trial.card.finding.confidence] / kind_of(trial.remedy).effort
 
 
 def make_plan(cards: list[Card], sound: SoundT, apply: Apply[SoundT], listen: Listen[SoundT], say: Callable[[str], None]) -> Plan:

@@ -3,7 +3,7 @@
 from dataclasses import dataclass, field
 from itertools import pairwise
 
-from advisor.judging.judge import WEIGHT, Card, Judged
+from advisor.judging.judge import Card, Judged
 from advisor.outcomes.outcomes import Outcomes, outcomes_of
 from features.records.base import Measurement
 from features.records.hits import Hits
@@ -81,4 +81,4 @@ def octaves(spectrum: Spectrum) -> tuple[tuple[float, ...], tuple[float, ...]]:
 def total_excess(judged: Judged) -> float:
     """Return the sum over all findings of how far they lie past their limits, times how sure they are."""
     findings = [one for card in judged.cards for one in (card.finding, *(its for _, its in card.also))]
-    return sum(one.excess * WEIGHT[one.confidence] for one in findings)
+    return sum(one.weight for one in findings)

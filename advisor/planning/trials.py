@@ -11,6 +11,8 @@ from typing import TypeVar
 from advisor.judging.judge import Card
 from advisor.outcomes.benefit import Benefit, benefit
 from advisor.outcomes.steps import LEAST_BENEFIT, MOST_LOST, MOST_OF_IT
+from advisor.planning.evidence import LEAST_DB
+from advisor.planning.paying import room_kept
 from advisor.planning.trial_readings import TrialReadings
 from advisor.remedies.amounts import strength
 from advisor.remedies.discovery import kind_of
@@ -45,8 +47,8 @@ class Trial:
 
     @property
     def helps(self) -> bool:
-        """Whether it gains more than a listener's step, and loses no outcome by more than one."""
-        return self.benefit > LEAST_BENEFIT and self.outcomes.worst <= MOST_LOST
+        """Whether it gains more than a listener's step, loses no outcome by more than one, and keeps the room there is."""
+        return self.benefit > LEAST_BENEFIT and self.outcomes.worst <= MOST_LOST and room_kept(self.before, self.after)
 
 
 def candidates(remedy: Remedy) -> list[Remedy]:
@@ -73,7 +75,8 @@ def _try_remedy(card: Card, remedy: Remedy, sound: SoundT, before: TrialReadings
     """
     proposed, *gentler = candidates(remedy)
     tried = [Trial(card, proposed, before, listen(apply(proposed, sound)))]
-    if not (card.finding.exact and tried[0].helps):
+    least = abs(proposed.gain_db or 1.0) <= LEAST_DB
+    if not least and not (card.finding.exact and tried[0].helps):
         tried.extend(Trial(card, amount, before, listen(apply(amount, sound))) for amount in gentler)
     return smallest_that_does(tried)
 
@@ -81,7 +84,7 @@ def _try_remedy(card: Card, remedy: Remedy, sound: SoundT, before: TrialReadings
 def _most_of_it(tried: list[Trial]) -> list[Trial]:
     fit = [one for one in tried if one.helps]
     best = max((one.benefit for one in fit), default=0.0)
-    return [one for one in fit if one.benefit >= MOST_OF_IT * best] or tried
+    return [one for one in fit if one.benefit >= MOST_OF_IT * best] or sorted(tried, key=lambda one: -one.benefit)[:1]
 
 
 def smallest_that_does(tried: list[Trial]) -> Trial:

@@ -11,7 +11,6 @@ from rules.shared.readings import spans_of, within
 
 MOST_FINDINGS = 4
 MOST_LETTERS = 20
-WEIGHT = {"high": 1.0, "medium": 0.7, "low": 0.4}
 INAUDIBLE_SHARE = 0.12  # below this an element is told as inaudible, and by no other rule
 AT_ONCE_DB: dict[Confidence, float] = {"high": 6.0, "medium": 6.0, "low": 4.0}  # then listen and measure again
 LEAST_MOVE_DB = 1.5
@@ -71,7 +70,7 @@ def worst_first(findings: Sequence[Finding]) -> tuple[Finding, ...] | None:
     """Return the weightiest findings, at most four; None when there are none."""
     ordered = sorted(
         (finding for finding in findings if finding.excess > 0.0),
-        key=lambda finding: (-finding.excess * WEIGHT[finding.confidence], finding.stem or ""),
+        key=lambda finding: (-finding.weight, finding.stem or ""),
     )
     return tuple(ordered[:MOST_FINDINGS]) or None
 

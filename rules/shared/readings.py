@@ -7,7 +7,7 @@ from features.records.balance import Balance, Bell, Target
 from features.records.base import Course, Measurement, Moment, Span
 from features.records.spectrum import Spectrum
 from rules.base import Confidence, NotApplicable
-from rules.shared.words import PARTS
+from rules.shared.words import PART_WORDS
 
 MOST_SPANS = 3
 MOST_EXCESS = 4.0
@@ -203,7 +203,7 @@ def standing_of(bell: Bell) -> str:
         return "drums, sustained sounds, centre and sides all have it"
     if bell.part == "mix":
         return "no single part of the mix stands out as where it comes from"
-    return f"it shows mainly in {PARTS[bell.part]}"
+    return f"it shows mainly in {PART_WORDS[bell.part]}"
 
 
 def band_level_dbfs(spectrum: Spectrum, low_hz: float, high_hz: float) -> float | None:

@@ -8,7 +8,7 @@ REGIONS = (
     (6000.0, "upper mids"),
     (float("inf"), "highs"),
 )
-PARTS = {
+PART_WORDS = {
     "mix": "the whole mix",
     "percussive": "the drums and other attacks",
     "sustained": "what sustains (bass, chords, voice)",

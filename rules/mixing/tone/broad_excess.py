@@ -39,7 +39,7 @@ from rules.shared.readings import (
     standing_of,
     sure_of_bell,
 )
-from rules.shared.words import PARTS, hertz, region
+from rules.shared.words import PART_WORDS, hertz, region
 
 MOST_RISES = 2
 LEANS_SPREADS = 2.0  # from here on the slope is told of by the rules about it
@@ -134,7 +134,7 @@ def finding_of(excess: float, bell: Bell, balance: Balance, target: Target, limi
         confidence=confidence,
         sure_because=sure_because,
         numbers={"region": region(bell.frequency_hz), "rise_db": bell.gain_db, "frequency": hertz(bell.frequency_hz), "cut_db": cut_db,
-                 "target_label": target.label, "standing": standing_of(bell), "q": bell.q, "part": PARTS[part]},
+                 "target_label": target.label, "standing": standing_of(bell), "q": bell.q, "part": PART_WORDS[part]},
         cause="excess",
         where=bell.where[:MOST_SPANS],
         band_hz=bell_edges(bell.frequency_hz, bell.q),

@@ -27,7 +27,7 @@ from features.records.balance import Balance, Bell, Target
 from rules.base import Finding, limit, rule
 from rules.remedy import Remedy
 from rules.shared.readings import MOST_SPANS, bell_edges, least_strength, past, region_off_db, standing_of, sure_of_bell, within
-from rules.shared.words import PARTS, hertz, region
+from rules.shared.words import PART_WORDS, hertz, region
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +103,7 @@ def check(balance: Balance, target: Target, limits: Limits) -> Finding | None:
         confidence=confidence,
         sure_because=sure_because,
         numbers={"region": region(bell.frequency_hz), "lack_db": -bell.gain_db, "frequency": hertz(bell.frequency_hz), "lift_db": lift_db,
-                 "target_label": target.label, "standing": standing_of(bell), "q": bell.q, "part": PARTS[part]},
+                 "target_label": target.label, "standing": standing_of(bell), "q": bell.q, "part": PART_WORDS[part]},
         cause="lack",
         where=bell.where[:MOST_SPANS],
         band_hz=bell_edges(bell.frequency_hz, bell.q),
