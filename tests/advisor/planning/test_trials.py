@@ -1,4 +1,4 @@
-"""Trials and plan on a made-up sound of one number a fault: amounts, side effects, order, five steps at most, and outcomes as the only judge."""
+"""Trials and plan on a made-up sound of one number a fault: amounts, side effects, order, and outcomes as the only judge."""
 
 from collections.abc import Mapping
 from dataclasses import replace
@@ -53,10 +53,9 @@ def listen(signal: Signal) -> TrialReadings:
     return graded(judged, tone_nats=2.0 * total_excess(judged))
 
 
-def graded(judged: Judged = NOTHING, **outcomes: float) -> TrialReadings:
-    return TrialReadings(
-        total_excess(judged), -12.0, -18.0, -5.0, 0.8, 1.0, judged, outcomes=replace(outcomes_of({}, general_target()), **outcomes)
-    )
+def graded(judged: Judged = NOTHING, tone_nats: float | None = None, room_lu: float | None = None) -> TrialReadings:
+    outcomes = replace(outcomes_of({}, general_target()), tone_nats=tone_nats, room_lu=room_lu)
+    return TrialReadings(total_excess(judged), -12.0, -18.0, -5.0, 0.8, 1.0, judged, outcomes=outcomes)
 
 
 def test_the_smallest_amount_that_gets_most_of_the_benefit_is_taken() -> None:
