@@ -11,7 +11,7 @@ from advisor.remedies.parts import PARTS_OF_A_MIX
 from features.outcomes.level_faults import LevelFaults, faders_of, level_faults
 from features.outcomes.shrinkage import no_more_than
 from features.outcomes.tone_faults import ToneFaults, tone_deviation, tone_faults
-from features.records.elements import Elements
+from features.records.elements import Element, Elements
 from features.records.spectrum import Spectrum
 from features.tone.target import TargetModel
 from rules.remedy import Remedy
@@ -19,19 +19,21 @@ from rules.remedy import Remedy
 LEAST_DB = 0.5  # as little as a fader is moved; what carries less is tried with it, so that the report can say what it does
 MOST_ON_THE_MIX_DB = 3.0  # of tone in a whole plan; more is a question: which element is it?
 USUAL_FAULTS = 1.0  # of the faults' covariance, since a rule has already found something there
-UNTIL_HEARD_DB = 3.0  # an element of which little is heard may be raised by so much, whatever such elements usually have
+UNTIL_HEARD_DB = 3.0  # what is hardly heard may be raised, and what hides it lowered, by so much whatever such elements usually have
+HIDES_SHARE = 0.2  # of an element's loudness: what takes so much of it hides it
 ENOUGH_HEARD = 0.47  # nine main elements in ten are heard by more; masking-survey
 MEASURED_APART = frozenset({"narrow", "unsteady"})  # causes that a long-term curve in third octaves does not show
 
 
 @dataclass(frozen=True, slots=True)
 class Evidence:
-    """What a song's curve and its elements' levels say of faults, and which main elements are hardly heard."""
+    """What a song's curve and its elements' levels say of faults, which main elements are hardly heard, and which elements hide them."""
 
     tone: ToneFaults | None = None
     levels: LevelFaults | None = None
     groups: tuple[tuple[str, tuple[str, ...]], ...] = ()
     hardly_heard: frozenset[str] = frozenset()
+    hiding: frozenset[str] = frozenset()
 
     def carried(self, card: Card) -> Card:
         """Return the card with every move no larger than the evidence carries."""
@@ -71,8 +73,8 @@ class Evidence:
         proposed = remedy.gain_db or 0.0
         fault = [-alone, -sum(at_once) / len(at_once) if at_once else 0.0]
         carried = max(abs(no_more_than(value, proposed)) for value in fault)
-        raised = proposed > 0.0 and self.hardly_heard.intersection(names)
-        return max(carried, UNTIL_HEARD_DB) if raised else carried
+        heard_again = (self.hardly_heard if proposed > 0.0 else self.hiding).intersection(names)
+        return max(carried, UNTIL_HEARD_DB) if heard_again else carried
 
 
 def evidence_of(measured: Measured, target: TargetModel) -> Evidence:
@@ -83,13 +85,19 @@ def evidence_of(measured: Measured, target: TargetModel) -> Evidence:
     if not isinstance(elements, Elements):
         return Evidence(tone)
     faders = faders_of(elements.elements)
-    heard = ((one.name, one.masking.audible_share) for one in elements.elements if one.name in elements.main)
+    hidden = [one for one in elements.elements if one.name in elements.main and _hardly_heard(one)]
     return Evidence(
         tone,
         None if faders is None else level_faults(faders),
         tuple((group.name, group.members) for group in elements.groups),
-        frozenset(name for name, share in heard if share is not None and share < ENOUGH_HEARD),
+        frozenset(one.name for one in hidden),
+        frozenset(cover.by for one in hidden for cover in one.masking.covered_by if cover.share >= HIDES_SHARE),
     )
+
+
+def _hardly_heard(element: Element) -> bool:
+    share = element.masking.audible_share
+    return share is not None and share < ENOUGH_HEARD
 
 
 def _capped(remedy: Remedy, most_db: float) -> Remedy:

@@ -35,15 +35,16 @@ def makeable(card: Card) -> Card:
 
 def within_budget(card: Card, done: Sequence[Remedy]) -> Card | None:
     """Return the card with no more tone on the whole mix than the moves already made leave; None where they leave nothing."""
-    spent_db = sum(abs(one.gain_db or 0.0) for one in done if _colours_the_mix(one))
+    spent_db = sum(abs(one.gain_db or 0.0) for one in done if colours_the_mix(one))
     left_db = MOST_ON_THE_MIX_DB - spent_db
     finding = card.finding
     moves = [one for one in (finding.remedy, *finding.others) if one is not None]
-    kept = [_softened(one, left_db) if _colours_the_mix(one) else one for one in moves if not _colours_the_mix(one) or left_db >= LEAST_DB]
+    kept = [_softened(one, left_db) if colours_the_mix(one) else one for one in moves if not colours_the_mix(one) or left_db >= LEAST_DB]
     return replace(card, finding=replace(finding, remedy=kept[0], others=tuple(kept[1:]))) if kept else None
 
 
-def _colours_the_mix(remedy: Remedy) -> bool:
+def colours_the_mix(remedy: Remedy) -> bool:
+    """Whether a move changes the tone of the whole mix."""
     return kind_of(remedy).tone is not None and remedy.part in PARTS_OF_A_MIX
 
 

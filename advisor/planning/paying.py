@@ -6,14 +6,15 @@ from itertools import pairwise
 from advisor.planning.trial_readings import TrialReadings
 
 MOST_ROOM_LOST_LU = 0.3  # of clean loudness that a whole plan may cost
+FAR_OVER_LU = 2.0  # over the target nobody needs the room: there a plan may cost more, and says so
 
 
 def room_kept(before: TrialReadings, after: TrialReadings) -> bool:
-    """Whether clean loudness holds: never under the target where it was over it, and hardly less than before."""
+    """Whether clean loudness holds: never under the target where it was over it, and hardly less than before unless it stays far over."""
     one, other = before.outcomes.room_lu, after.outcomes.room_lu
     if one is None or other is None:
         return True
-    return other >= one - MOST_ROOM_LOST_LU and not other < 0.0 <= one
+    return other >= min(one - MOST_ROOM_LOST_LU, FAR_OVER_LU) and not other < 0.0 <= one
 
 
 def least_worth(states: Sequence[TrialReadings], *, room: bool) -> int:

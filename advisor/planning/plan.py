@@ -4,7 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 
 from advisor.judging.judge import STAGES, Card
-from advisor.planning.order import TURNS, turn, within_budget
+from advisor.planning.order import TURNS, colours_the_mix, turn, within_budget
 from advisor.planning.paying import room_kept
 from advisor.planning.trial_readings import TrialReadings
 from advisor.planning.trials import Apply, Listen, SoundT, Trial, try_card
@@ -76,6 +76,8 @@ def make_plan(cards: list[Card], sound: SoundT, apply: Apply[SoundT], listen: Li
             plan.steps.append(Step(best))
             sound, now = apply(best.remedy, sound), best.after
             waiting = [card for card in waiting if not card.is_about(best.card) and now.shows(card)]
+            if colours_the_mix(best.remedy):  # what was to be done on elements is done
+                waiting = [card for card in waiting if card.finding.remedy is not None and turn(card.finding.remedy) == TURNS[-1]]
     return plan
 
 

@@ -18,6 +18,7 @@ from advisor.remedies.amounts import strength
 from advisor.remedies.discovery import kind_of
 from rules.remedy import Remedy
 
+MOST_LEVEL_DB = 2.0  # that an equaliser or a compressor may change its element's level by; more is a fader in disguise
 NEVER_MEANT = frozenset({"lean", "polarity"})  # causes read directly: mending them moves nothing that the user meant
 
 SoundT = TypeVar("SoundT")  # an excerpt of the song: a signal, or with stems a stack of them
@@ -47,8 +48,17 @@ class Trial:
 
     @property
     def helps(self) -> bool:
-        """Whether it gains more than a listener's step, loses no outcome by more than one, and keeps the room there is."""
-        return self.benefit > LEAST_BENEFIT and self.outcomes.worst <= MOST_LOST and room_kept(self.before, self.after)
+        """Whether it gains more than a listener's step, loses no outcome by more than one, keeps the room there is, and is what it says."""
+        worth = self.benefit > LEAST_BENEFIT and self.outcomes.worst <= MOST_LOST
+        return worth and room_kept(self.before, self.after) and not self.fader_in_disguise
+
+    @property
+    def fader_in_disguise(self) -> bool:
+        """Whether something else than a fader mostly moves its element's level."""
+        then, now = ({each.name: each.in_mix_lu for each in readings.outcomes.stand.elements} for readings in (self.before, self.after))
+        part = self.remedy.part
+        moved_db = abs(now[part] - then[part]) if part in then and part in now else 0.0
+        return moved_db > MOST_LEVEL_DB and not kind_of(self.remedy).is_fader
 
 
 def candidates(remedy: Remedy) -> list[Remedy]:

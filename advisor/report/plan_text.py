@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterator
 
 from advisor.app.words import lowered, number, plain, sentence, spans
 from advisor.judging.reporting import step_of
+from advisor.planning.paying import MOST_ROOM_LOST_LU
 from advisor.planning.plan_section import stop_rule
 from advisor.report_model.findings import ComparedReadings, FindingCard
 from advisor.report_model.master_check import MasterReport
@@ -54,11 +55,10 @@ def _how_to_use(report: Report) -> Iterator[str]:
 def _steps(step: PlanStep) -> str:
     """Return what a step gains and moves, for the table."""
     its = step.outcomes
-    gains = [
-        f"{'?' if value is None else format(value, '+.1f')}{unit}"
-        for value, unit in ((its.room_lu, " LU"), (its.audibility, ""), (its.tone, ""))
-    ]
-    return " | ".join([*gains, number(its.moved)])
+    if its is None:
+        return "? | ? | ? | ?"
+    gains = ["?" if value is None else f"{value:+.1f}" for value in (its.room_lu, its.audibility, its.tone)]
+    return " | ".join([f"{gains[0]} LU", *gains[1:], number(its.moved)])
 
 
 def _goes_too(step: PlanStep, report: Report) -> Iterator[str]:
@@ -116,12 +116,23 @@ def _check(report: Report) -> Iterator[str]:
         f"Then the finished plan was run over the whole song and everything was measured again: clean loudness "
         f"{number(before.clean_lufs)} to {number(after.clean_lufs)} LUFS; {plain(side_effects(before, after))}."
     )
+    yield from _why_it_may_cost(before, after, report)
     stretches = spans(report.tried_on or (), most=8)
     yield (
         f"The single steps were measured on {stretches}; their clean loudness was then brought into line with what the whole song gained. "
         "Your own tools will differ a little: check by ear at matched loudness."
     )
     yield ""
+
+
+def _why_it_may_cost(before: ComparedReadings, after: ComparedReadings, report: Report) -> Iterator[str]:
+    """Say why a plan may cost loudness, where it does."""
+    if before.clean_lufs is None or after.clean_lufs is None or after.clean_lufs >= before.clean_lufs - MOST_ROOM_LOST_LU:
+        return
+    yield (
+        f"It costs {number(before.clean_lufs - after.clean_lufs)} LU of how loud the song can go, which you do not need: it still goes "
+        f"{number(after.clean_lufs - report.settings.target_lufs)} LU past the target, and more of it is heard."
+    )
 
 
 EFFECTS: tuple[tuple[str, float, Callable[[float, float], str]], ...] = (

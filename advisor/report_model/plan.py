@@ -63,9 +63,9 @@ class PlanStep:
     before: ComparedReadings
     after: ComparedReadings
     benefit: float
-    outcomes: StepOutcomes
     full_song: Literal[False] = False
     audition: StepClips | None = None
+    outcomes: StepOutcomes | None = None  # of reports written before moves were judged by outcomes
 
 
 @dataclass(frozen=True, slots=True)

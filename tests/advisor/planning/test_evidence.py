@@ -82,3 +82,9 @@ def test_what_is_hardly_heard_may_be_raised_until_it_is() -> None:
     hidden = replace(FADERS, hardly_heard=frozenset({"lead"}))
     assert carried(hidden, Remedy("gain", "lead", gain_db=6.0), cause="level") == UNTIL_HEARD_DB
     assert carried(hidden, Remedy("gain", "lead", gain_db=-6.0), cause="level") == -LEAST_DB
+
+
+def test_what_hides_others_may_be_lowered_until_they_are_heard() -> None:
+    loud = replace(FADERS, hiding=frozenset({"lead"}))
+    assert carried(loud, Remedy("gain", "lead", gain_db=-6.0), cause="level") == -UNTIL_HEARD_DB
+    assert carried(loud, Remedy("gain", "lead", gain_db=6.0), cause="level") == LEAST_DB

@@ -108,6 +108,11 @@ def test_a_plan_never_ends_under_a_target_that_the_mix_was_over() -> None:
     assert len(planned(excerpt, whole, room_lu=-0.5).plan.steps) == 2, "it was under it before"
 
 
+@pytest.mark.parametrize(("room_lu", "kept"), [(4.0, True), (2.5, True), (2.1, False), (1.0, False)])
+def test_room_far_over_the_target_may_be_spent(room_lu: float, kept: bool) -> None:
+    assert room_kept(readings(1.0, room_lu), readings(1.0, room_lu - 0.5)) == kept
+
+
 def test_costs_of_several_steps_add_up() -> None:
     tried = planned({"a": (4.0, -0.2), "b": (3.0, -0.2)}, GOOD)
     assert [step.remedy.part for step in tried.plan.steps] == ["a"]

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from advisor.judging.judge import Card, Judged
-from advisor.outcomes.outcomes import outcomes_of
+from advisor.outcomes.outcomes import ElementStands, Stand, outcomes_of
 from advisor.planning.order import makeable, turn, within_budget
 from advisor.planning.plan import MOST_STEPS, make_plan, priority, replayed
 from advisor.planning.trial_readings import TrialReadings, total_excess
@@ -127,6 +127,16 @@ def test_a_move_that_costs_room_is_refused_whatever_it_gains() -> None:
     assert [one.helps for one in trials] == [True, False, False], "it ends under the target, which it was over"
 
 
+@pytest.mark.parametrize(("kind", "moved_lu", "helps"), [("compressor", 1.5, True), ("compressor", 3.0, False), ("gain", 3.0, True)])
+def test_a_fader_in_disguise_is_refused(kind: Kind, moved_lu: float, helps: bool) -> None:
+    def standing(in_mix_lu: float, tone_nats: float) -> TrialReadings:
+        one = graded(tone_nats=tone_nats)
+        return replace(one, outcomes=replace(one.outcomes, stand=Stand(elements=(ElementStands("pad", in_mix_lu),))))
+
+    trial = Trial(card("a"), Remedy(kind, "pad", gain_db=-2.0), standing(-6.0, 8.0), standing(-6.0 - moved_lu, 0.0))
+    assert trial.helps == helps
+
+
 def test_what_was_never_meant_costs_no_distance() -> None:
     def leaning(balance_db: float) -> TrialReadings:
         one = graded()
@@ -179,6 +189,22 @@ def test_the_whole_mix_comes_last_and_gently() -> None:
     assert within_budget(on_the_mix("a", -2.0), [bell(2.0), bell(-0.8)]) is None
     element = card("a")
     assert within_budget(element, [bell(3.0)]) == element
+
+
+def test_once_the_whole_mix_is_coloured_nothing_earlier_follows() -> None:
+    """The element's move helps only after the mix's: it waits for the next bounce."""
+
+    def on_the_mix(remedy: Remedy, signal: Signal) -> Signal:
+        samples = signal.samples.copy()
+        if remedy.part == "mix":
+            samples[0, 0] += remedy.gain_db or 0.0
+        elif samples[0, 0] < 1.0:
+            samples[0, 1] += remedy.gain_db or 0.0
+        return Signal(samples, signal.rate_hz)
+
+    whole = replace(card("a"), finding=replace(card("a").finding, remedy=Remedy("bell", frequency_hz=300.0, gain_db=-2.0)))
+    plan = make_plan([card("b"), whole], sound(a=2.0, b=2.0), on_the_mix, listen, lambda _: None)
+    assert [step.remedy.part for step in plan.steps] == ["mix"]
 
 
 def test_drums_of_a_stereo_file_are_no_fader_to_move() -> None:
