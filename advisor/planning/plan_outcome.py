@@ -16,7 +16,7 @@ from advisor.planning.paying import least_worth, room_kept
 from advisor.planning.plan import MOST_TRIED, Plan, make_plan, replayed
 from advisor.planning.song import Song
 from advisor.planning.trial_readings import TrialReadings
-from advisor.planning.trials import NEVER_MEANT
+from advisor.planning.trials import HARMLESS, NEVER_MEANT, UNHEARD_UNTIL_LIMITED
 from advisor.sources.excerpt import choose
 from features.records.base import Span
 from features.records.sections import Sections
@@ -72,8 +72,11 @@ def try_remedies(song: Song[SoundT], measured: Measured, judged: Judged, setting
 def worth_it(before: TrialReadings, after: TrialReadings, plan: Plan) -> bool:
     """Whether the whole song gains what the stretches did: more than a listener's step, and none lost by more than one.
 
-    Mending what was never meant moves nothing that the user made.
+    Mending what was never meant moves nothing that the user made; catching stray peaks need only do no harm.
     """
     gained = benefit(before.outcomes, after.outcomes)
-    never_meant = all(step.trial.card.finding.cause in NEVER_MEANT for step in plan.steps)
-    return gained.total + (gained.cost_of_moving if never_meant else 0.0) > LEAST_BENEFIT and gained.worst <= MOST_LOST
+    causes = {step.trial.card.finding.cause for step in plan.steps}
+    total = gained.total + (gained.cost_of_moving if causes <= NEVER_MEANT | UNHEARD_UNTIL_LIMITED else 0.0)
+    return total > (-HARMLESS if causes <= UNHEARD_UNTIL_LIMITED else LEAST_BENEFIT) and (
+        bool(causes & NEVER_MEANT) or gained.worst <= MOST_LOST
+    )

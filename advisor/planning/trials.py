@@ -19,6 +19,8 @@ from advisor.remedies.discovery import kind_of
 from rules.remedy import Remedy
 
 MOST_LEVEL_DB = 2.0  # that an equaliser or a compressor may change its element's level by; more is a fader in disguise
+HARMLESS = 0.25  # of a step: nobody hears it
+UNHEARD_UNTIL_LIMITED = frozenset({"peaks"})  # few and short: caught where the catching costs nothing, though no outcome shows them
 NEVER_MEANT = frozenset({"lean", "polarity"})  # causes read directly: mending them moves nothing that the user meant
 
 SoundT = TypeVar("SoundT")  # an excerpt of the song: a signal, or with stems a stack of them
@@ -49,8 +51,17 @@ class Trial:
     @property
     def helps(self) -> bool:
         """Whether it gains more than a listener's step, loses no outcome by more than one, keeps the room there is, and is what it says."""
-        worth = self.benefit > LEAST_BENEFIT and self.outcomes.worst <= MOST_LOST
+        cause = self.card.finding.cause
+        lost = 0.0 if cause in NEVER_MEANT else self.outcomes.worst
+        worth = self.benefit > LEAST_BENEFIT and lost <= MOST_LOST
+        if cause in UNHEARD_UNTIL_LIMITED and self.card.finding.confidence == "high":
+            worth = worth or (self.mends and self.benefit > -HARMLESS and self.outcomes.worst < HARMLESS)
         return worth and room_kept(self.before, self.after) and not self.fader_in_disguise
+
+    @property
+    def mends(self) -> bool:
+        """Whether the excerpt showed the finding before, and does not any more."""
+        return self.before.shows(self.card) and not self.after.shows(self.card)
 
     @property
     def fader_in_disguise(self) -> bool:

@@ -137,6 +137,20 @@ def test_a_fader_in_disguise_is_refused(kind: Kind, moved_lu: float, helps: bool
     assert trial.helps == helps
 
 
+def test_stray_peaks_are_caught_where_that_harms_nothing() -> None:
+    """No outcome shows a few short peaks; what they cost shows only in the limiter."""
+
+    def peaks(confidence: Confidence) -> Card:
+        one = card("a", confidence=confidence)
+        return replace(one, finding=replace(one.finding, cause="peaks"))
+
+    caught = Trial(peaks("high"), Remedy("peak_limiter", ceiling_dbfs=-6.0), listen(sound(a=0.6)), listen(sound()))
+    assert caught.helps
+    assert not replace(caught, card=peaks("low")).helps
+    assert not replace(caught, after=listen(sound(a=0.55))).helps, "they are still there"
+    assert not replace(caught, after=listen(sound(b=0.9))).helps, "something else is lost"
+
+
 def test_what_was_never_meant_costs_no_distance() -> None:
     def leaning(balance_db: float) -> TrialReadings:
         one = graded()
