@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 
 from advisor.app.words import lowered, number, plain, sentence, spans
+from advisor.planning.paying import MOST_ROOM_LOST_LU
 from advisor.planning.plan_section import stop_rule
 from advisor.planning.trial_readings import READINGS
 from advisor.report_model.findings import ComparedReadings, FindingCard
@@ -11,8 +12,8 @@ from advisor.report_model.plan import PlanStep
 from advisor.report_model.report import Report
 
 BAR = 30
-IN_THE_WAY = "In the way: all findings in the mix, added up by how sure they are; 1 is one sure finding a full tolerance past its limit."
-HARMS = "it helped where it was tried, but a plan with it did more harm than good over the whole song"
+STEPS = "Room is clean loudness gained. Audibility, tone and distance moved count in steps that a listener just notices; plus is better."
+HARMS = "it helped where it was tried, but over the whole song it gained too little, or cost too much of how loud it can go"
 
 
 def plan_text(report: Report) -> Iterator[str]:
@@ -25,13 +26,13 @@ def plan_text(report: Report) -> Iterator[str]:
         yield from _no_plan(report)
         return
     yield from _how_to_use(report)
-    yield "| step | move | clean loudness after it | still in the way | what else changes |"
-    yield "|---:|---|---:|---:|---|"
+    yield "| step | move | clean loudness after it | room | audibility | tone | moved | what else changes |"
+    yield "|---:|---|---:|---:|---:|---:|---:|---|"
     for step in report.plan:
         move = " ".join([sentence(with_stop(step.move, step.stop)), *step.careful, *_goes_too(step, report)])
         yield (
             f"| {step.step} | **{plain(step.title)}.** {plain(move)} | {number(step.outlook_after_lufs)} LUFS "
-            f"| {number(step.excess_after)} | {plain(side_effects(step.before, step.after))} |"
+            f"| {_steps(step)} | {plain(side_effects(step.before, step.after))} |"
         )
     yield ""
     yield from _bars(report)
@@ -47,8 +48,17 @@ def _how_to_use(report: Report) -> Iterator[str]:
         if several
         else "The move was tried on your audio. Stop where it says."
     )
-    yield IN_THE_WAY
+    yield STEPS
     yield ""
+
+
+def _steps(step: PlanStep) -> str:
+    """Return what a step gains and moves, for the table."""
+    its = step.outcomes
+    if its is None:
+        return "? | ? | ? | ?"
+    gains = ["?" if value is None else f"{value:+.1f}" for value in (its.room_lu, its.audibility, its.tone)]
+    return " | ".join([f"{gains[0]} LU", *gains[1:], number(its.moved)])
 
 
 def _goes_too(step: PlanStep, report: Report) -> Iterator[str]:
@@ -63,18 +73,16 @@ def _no_plan(report: Report) -> Iterator[str]:
     tried, helped = len(trials), sum(one.helps for one in trials)
     if helped:
         what = "A move" if helped == 1 else f"{helped} moves"
-        yield f"No plan. {what} helped on the stretches tried, but over the whole song the plan did more harm than good; none is advised."
+        yield f"Leave it. {what} helped on the stretches tried, but not enough over the whole song, or at the cost of how loud it can go."
     elif tried:
         what = (
             "The one move that could be tried on your audio did not make"
             if tried == 1
             else f"None of the {tried} moves tried on your audio made"
         )
-        yield f"No plan. {what} the whole clearly better, so no move is advised; use your ears on the findings below."
+        yield f"Leave it. {what} the song better by more than a listener just notices, so no move is advised."
     else:
-        yield "No plan: nothing was found that a fader, an equaliser or a compressor could mend on this mix."
-    if trials:
-        yield IN_THE_WAY
+        yield "Leave it: nothing was found that a fader, an equaliser or a compressor could mend on this mix."
     yield ""
 
 
@@ -106,15 +114,25 @@ def _check(report: Report) -> Iterator[str]:
     before, after = check.before, check.after
     yield (
         f"Then the finished plan was run over the whole song and everything was measured again: clean loudness "
-        f"{number(before.clean_lufs)} to {number(after.clean_lufs)} LUFS, still in the way {number(before.excess)} to "
-        f"{number(after.excess)}; {plain(side_effects(before, after))}."
+        f"{number(before.clean_lufs)} to {number(after.clean_lufs)} LUFS; {plain(side_effects(before, after))}."
     )
+    yield from _why_it_may_cost(before, after, report)
     stretches = spans(report.tried_on or (), most=8)
     yield (
         f"The single steps were measured on {stretches}; their clean loudness was then brought into line with what the whole song gained. "
         "Your own tools will differ a little: check by ear at matched loudness."
     )
     yield ""
+
+
+def _why_it_may_cost(before: ComparedReadings, after: ComparedReadings, report: Report) -> Iterator[str]:
+    """Say why a plan may cost loudness, where it does."""
+    if before.clean_lufs is None or after.clean_lufs is None or after.clean_lufs >= before.clean_lufs - MOST_ROOM_LOST_LU:
+        return
+    yield (
+        f"It costs {number(before.clean_lufs - after.clean_lufs)} LU of how loud the song can go, which you do not need: it still goes "
+        f"{number(after.clean_lufs - report.settings.target_lufs)} LU past the target, and more of it is heard."
+    )
 
 
 def side_effects(before: ComparedReadings, after: ComparedReadings) -> str:
@@ -164,7 +182,7 @@ def trial_text(card: FindingCard, report: Report | MasterReport) -> Iterator[str
     before, after = trial.before, trial.after
     gained = (
         f"on the stretches tried, clean loudness {number(before.clean_lufs)} to {number(after.clean_lufs)} LUFS, "
-        f"in the way {number(before.excess)} to {number(after.excess)}, {plain(side_effects(before, after))}"
+        f"{plain(side_effects(before, after))}"
     )
     if trial.helps:
         step = step_for(card, report)

@@ -11,10 +11,11 @@ from typing import Literal, get_args
 import numpy as np
 from scipy import ndimage, signal
 
-from tests.benchmarks import diagnosis_faults, planting
-from tests.benchmarks.diagnosis_sound import lows
-from tests.benchmarks.other_tools import Tool, run
-from tests.benchmarks.planting import Floats, Stems
+from tests.benchmarks.diagnosis import faults as diagnosis_faults
+from tests.benchmarks.diagnosis.planted_sound import lows
+from tests.benchmarks.plans import planting
+from tests.benchmarks.plans.other_tools import Tool, run
+from tests.benchmarks.plans.planting import Floats, Stems
 
 Way = Literal["own", "ffmpeg", "other"]
 Planted = dict[str, Floats]
