@@ -1,38 +1,39 @@
 """The main job on one page: load, measure, judge, try, plan, master, let hear, write."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 from advisor.app.progress import Progress, Quiet
 from advisor.app.settings import Settings
-from advisor.audition.document import NOTHING_TO_HEAR
+from advisor.app.yardstick import yardstick_of
 from advisor.audition.make import make_audition
 from advisor.audition.names import FOLDER
+from advisor.audition.section import NOTHING_TO_HEAR
 from advisor.history.recorder import Recorder, recorded
 from advisor.judging.judge import Card, Judged, judge
 from advisor.judging.verdict import verdict
 from advisor.mastering.critiqued import MasteringOutcome, check_render, master
 from advisor.material import attach_stems, open_material
 from advisor.measuring.measure import measure
-from advisor.planning.plan_document import Tried
-from advisor.planning.plan_outcome import try_remedies
+from advisor.planning.plan_outcome import PlanOutcome, try_remedies
 from advisor.references.choosing import choose
 from advisor.references.comparing import compare_with_references
-from advisor.report import document, files
+from advisor.report import files
+from advisor.report.build import Tries, build, reported_finding
+from advisor.report_model.report import Report
 
 
 @dataclass(frozen=True, slots=True)
 class Critique:
-    """A finished critique: the document, what was judged, and where the report is."""
+    """A finished critique: the report, what was judged, and where the report is."""
 
-    report: dict[str, Any]
+    report: Report
     judged: Judged
     folder: Path
 
 
 @dataclass(frozen=True, slots=True)
-class Beside:
+class CritiqueInputs:
     """What is given beside the mix: its stems, the project it is recorded in, and the references (a shelf, SHELF:GROUP, or a folder)."""
 
     stems: Path | None = None
@@ -40,7 +41,7 @@ class Beside:
     references: str | None = None
 
 
-NOTHING_BESIDE = Beside()
+MIX_ALONE = CritiqueInputs()
 
 
 def default_folder(mix: Path | None, stems: Path | None = None) -> Path:
@@ -57,49 +58,47 @@ def critique(
     folder: Path | None = None,
     progress: Progress | None = None,
     first_words: str = "",
-    beside: Beside = NOTHING_BESIDE,
+    inputs: CritiqueInputs = MIX_ALONE,
 ) -> Critique:
     """Critique one mix and write the report and what there is to listen to; ``first_words`` are said once the file is open.
 
     Without a mix, the sum of the stems is the mix.
     """
     show = progress or Quiet()
-    if beside.project is not None:
-        settings = replace(settings, set_aside=beside.project.set_asides)
-    folder = default_folder(mix, beside.stems) if folder is None else folder
+    folder = default_folder(mix, inputs.stems) if folder is None else folder
     check_render(settings)
     files.check_writable(folder)
     if mix is not None:
         files.check_apart(mix, folder)
-    chosen = None if beside.references is None else choose(beside.references, show)
-    with open_material(mix, beside.stems, show) as material:
+    chosen = None if inputs.references is None else choose(inputs.references, show)
+    with open_material(mix, inputs.stems, show) as material:
         if first_words:
             show.announce(first_words)
-        measured = measure(material.source, material.file, material.not_finite, settings, show)
+        measured = measure(material.source, material.file, material.not_finite, yardstick_of(settings), show)
         compared = compare_with_references(chosen, measured, material.source, settings)
-        measured, settings = compared.measured, compared.settings
-        measured, song = attach_stems(material, measured, settings, show)
+        yardstick = yardstick_of(settings, () if inputs.project is None else inputs.project.set_asides, compared.tone)
+        measured, song = attach_stems(material, compared.measured, yardstick, show)
         show.step("Judging")
-        judged = judge(measured, settings)
-        tried = None if settings.quick else try_remedies(song, measured, judged, settings, show)
+        judged = judge(measured, yardstick)
+        tried = None if settings.quick else try_remedies(song, measured, judged, yardstick, show)
         stage = MasteringOutcome() if settings.quick else master(song, measured, tried, settings, show)
         with files.aside(folder) as place:
-            heard = NOTHING_TO_HEAR
+            audition = NOTHING_TO_HEAR
             if settings.audition:
                 plan = None if tried is None else tried.plan
-                heard = make_audition(song, measured, judged, plan, place / FOLDER, show)
+                audition = make_audition(song, measured, judged, plan, place / FOLDER, show)
             said = verdict(dict(measured.records), judged, *planned_and_in_vain(tried))
-            report = document.build(measured, judged, said, settings, material.notes, tried, heard, compared.document)
-            stage.add_to(report, settings, place, show)
+            tries = Tries(tried, audition, stage.part(settings, place, show))
+            report = build(measured, judged, said, settings, material.notes, tries, compared.section)
             show.step("Writing the report")
-            aside = [document.told(one.rule, one.finding) for one in judged.set_aside]
-            with recorded(report, aside, beside.project):
-                files.write(report, folder, place)
+            aside = tuple(reported_finding(card.rule, card.finding) for card in judged.set_aside)
+            with recorded(report, aside, inputs.project) as whole:
+                files.write(whole, folder, place)
     show.step("")
-    return Critique(report, judged, folder)
+    return Critique(whole, judged, folder)
 
 
-def planned_and_in_vain(tried: Tried | None) -> tuple[tuple[Card, ...], tuple[Card, ...]]:
+def planned_and_in_vain(tried: PlanOutcome | None) -> tuple[tuple[Card, ...], tuple[Card, ...]]:
     """Return the cards of the plan's steps, and those whose move was tried and is not advised: it did not help, or no plan was left."""
     if tried is None:
         return (), ()

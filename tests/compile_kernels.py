@@ -19,8 +19,8 @@ from numba.core.dispatcher import Dispatcher
 
 import features
 from advisor.app.settings import Settings
-from advisor.critique import Beside, critique
-from tests import stem_song
+from advisor.critique import CritiqueInputs, critique
+from tests.sounds import stem_song
 
 
 def kernels() -> dict[str, Any]:
@@ -44,8 +44,8 @@ def use_all() -> None:
     with tempfile.TemporaryDirectory() as place:
         folder, stems = Path(place), stem_song.stems()
         mix = stem_song.write_one(folder / "mix.wav", stem_song.mixed(stems) * np.float32(0.25))
-        beside = Beside(stems=stem_song.write(folder / "stems", stems))
-        critique(mix, Settings(audition=False), folder / "report", beside=beside)
+        inputs = CritiqueInputs(stems=stem_song.write(folder / "stems", stems))
+        critique(mix, Settings(audition=False), folder / "report", inputs=inputs)
 
 
 def main() -> int:

@@ -1,7 +1,10 @@
 """Small words the report is made of: times, numbers, names, bars."""
 
-from collections.abc import Mapping, Sequence
-from typing import Any
+from collections.abc import Sequence
+from typing import Protocol
+
+from features.records.base import Course, Span
+from features.sound.clock import clock
 
 STOPPED_BY = {
     "distortion": "the limiter's distortion starts to be heard",
@@ -25,14 +28,6 @@ TOPICS = {
 _BARS = "▁▂▃▄▅▆▇█"
 
 
-def clock(seconds: float) -> str:
-    """Return minutes and seconds as a player shows them: 1:07, or 1:02:07 from an hour on."""
-    whole = int(max(seconds, 0.0))
-    if whole >= 3600:
-        return f"{whole // 3600}:{whole % 3600 // 60:02d}:{whole % 60:02d}"
-    return f"{whole // 60}:{whole % 60:02d}"
-
-
 def lowered(title: str) -> str:
     """Return a title as it stands inside a sentence; a word of capitals keeps them.
 
@@ -43,22 +38,33 @@ def lowered(title: str) -> str:
     return title if len(first) > 1 and first.isupper() else title[:1].lower() + title[1:]
 
 
-def span(where: Mapping[str, float]) -> str:
+class Stretch(Protocol):
+    """Anything that lies between two times of the song."""
+
+    @property
+    def start_s(self) -> float:
+        """Where it starts."""
+
+    @property
+    def end_s(self) -> float:
+        """Where it ends."""
+
+
+def span(where: Stretch) -> str:
     """Return one stretch, as a single time when it is shorter than two seconds."""
-    start, end = where["start_s"], where["end_s"]
+    start, end = where.start_s, where.end_s
     return f"{clock(start)}-{clock(end)}" if end - start >= 2.0 else clock(start)
 
 
-def spans(where: Sequence[Mapping[str, float]], most: int = 4) -> str:
+def spans(where: Sequence[Stretch], most: int = 4) -> str:
     """Return stretches in the song's order, at most ``most`` of them, overlapping ones joined."""
-    joined: list[dict[str, float]] = []
-    for one in sorted(where[:most], key=lambda each: each["start_s"]):
-        if joined and one["start_s"] <= joined[-1]["end_s"]:
-            joined[-1]["end_s"] = max(joined[-1]["end_s"], one["end_s"])
+    joined: list[Span] = []
+    for stretch in sorted(where[:most], key=lambda stretch: stretch.start_s):
+        if joined and stretch.start_s <= joined[-1].end_s:
+            joined[-1] = Span(joined[-1].start_s, max(joined[-1].end_s, stretch.end_s))
         else:
-            joined.append(dict(one))
-    texts = list(dict.fromkeys(span(one) for one in joined))
-    return ", ".join(texts)
+            joined.append(Span(stretch.start_s, stretch.end_s))
+    return ", ".join(dict.fromkeys(span(stretch) for stretch in joined))
 
 
 def frequency(hertz: float) -> str:
@@ -117,12 +123,12 @@ def sentence(text: str) -> str:
     return line if not line or line[-1] in ".!?" else f"{line}."
 
 
-def course_points(course: Mapping[str, Any], most: int = 60) -> tuple[list[float | None], float]:
+def course_points(course: Course, most: int = 60) -> tuple[list[float | None], float]:
     """Return at most ``most`` points of a course (the loudest of each stretch) and seconds per point."""
-    values: list[float | None] = list(course["values"])
+    values: list[float | None] = list(course.values)
     stride = max(1, -(-len(values) // most))
     points: list[float | None] = []
     for start in range(0, len(values), stride):
         there = [value for value in values[start : start + stride] if value is not None]
         points.append(max(there) if there else None)
-    return points, stride * float(course["step_s"])
+    return points, stride * float(course.step_s)

@@ -2,7 +2,7 @@
 
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
@@ -11,6 +11,8 @@ from advisor.cli.common import progress, settings_folders, show
 
 if TYPE_CHECKING:
     from advisor.history.recorder import Recorder
+    from advisor.report_model.history import HistorySection
+    from advisor.report_model.report import Report
 
 
 def command(  # noqa: PLR0913, PLR0917 - one parameter for each option
@@ -51,11 +53,11 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter for each option
         "render": render or None,
     }
     settings = load_settings(settings_folders(mix or stems or Path()), options)
-    from advisor.critique import Beside, critique  # noqa: PLC0415
+    from advisor.critique import CritiqueInputs, critique  # noqa: PLC0415
 
-    done = critique(mix, settings, out, progress(), first_words(), Beside(stems, recorder(project), references))
+    done = critique(mix, settings, out, progress(), first_words(), CritiqueInputs(stems, recorder(project), references))
     print_summary(done.report, done.folder)
-    return int(fail_on is not None and any(finding["stage"] == fail_on for finding in done.report["findings"]))
+    return int(fail_on is not None and any(one.stage == fail_on for one in done.report.findings))
 
 
 def recorder(project: str | None) -> "Recorder | None":
@@ -80,21 +82,21 @@ def first_words() -> str:
     return "First run on this machine: the measuring code is being prepared, once; this takes about half a minute." if first_run() else ""
 
 
-def print_summary(report: dict[str, Any], folder: Path) -> None:
-    """Print the verdict, the moves, and where the report is."""
-    show(report["verdict"]["sentence"])
-    if report["history"]:
-        _print_history(report)
-    if report["plan"]:
+def print_summary(report: "Report", folder: Path) -> None:
+    """Print the verdict, the plan or what to do first, and where the report is."""
+    show(report.verdict.sentence)
+    if report.history is not None:
+        _print_history(report.history)
+    if report.plan:
         show()
         show("The plan, each move tried on your audio:")
-        for step in report["plan"]:
-            stop = f"; {step['stop']}" if step["stop"] else ""
-            show(f"  {step['step']}. {step['title']}: {step['move']}{stop}.{''.join(f' {caution}' for caution in step['careful'])}")
-    elif report["tried_on"] is None:
+        for step in report.plan:
+            stop = f"; {step.stop}" if step.stop else ""
+            show(f"  {step.step}. {step.title}: {step.move}{stop}.{''.join(f' {one}' for one in step.careful)}")
+    elif report.tried_on is None:
         _print_moves(report)
     _print_mastering(report, folder)
-    for note in report["notes"]:
+    for note in report.notes:
         show(f"Note: {note}")
     show()
     show(f"The whole critique: {folder / 'report.html'} (also report.md and report.json)")
@@ -103,39 +105,36 @@ def print_summary(report: dict[str, Any], folder: Path) -> None:
         show(f"To listen to: {folder / FOLDER} ({what})")
 
 
-def _print_mastering(report: dict[str, Any], folder: Path) -> None:
+def _print_mastering(report: "Report", folder: Path) -> None:
     from advisor.report.mastering_text import mastering_line  # noqa: PLC0415
 
     line = mastering_line(report)
     if line:
         show()
         show(line)
-    if line and report["mastering"]["preview"]:
-        show(f"The preview master, to judge the chain by: {folder / report['mastering']['preview']['file']}")
+    if line and report.mastering is not None and report.mastering.preview is not None:
+        show(f"The preview master, to judge the chain by: {folder / report.mastering.preview.file}")
 
 
-def _print_history(report: dict[str, Any]) -> None:
+def _print_history(history: "HistorySection") -> None:
     from advisor.report.since_text import since_lines  # noqa: PLC0415
 
     show()
-    for line in since_lines(report):
+    for line in since_lines(history):
         show(line)
 
 
-def audible(report: dict[str, Any]) -> str:
-    """Return in words what there is to listen to.
-
-    Nothing for nothing.
-    """
-    clips = ["each step before and after"] if any(step["audition"] for step in report["plan"]) else []
-    marked = ["your mix with a marker at every finding"] if report["audition"] else []
+def audible(report: "Report") -> str:
+    """Return what there is to listen to, in a few words; nothing for nothing."""
+    clips = ["each step before and after"] if any(step.audition for step in report.plan) else []
+    marked = ["your mix with a marker at every finding"] if report.audition else []
     return ", and ".join([*clips, *marked])
 
 
-def _print_moves(report: dict[str, Any]) -> None:
-    moves = [finding for finding in report["findings"] if finding["stage"] == "mixing"][:5]
+def _print_moves(report: "Report") -> None:
+    moves = [one for one in report.findings if one.stage == "mixing"][:5]
     if moves:
         show()
         show("What to do first (measured, not yet tried on your audio):")
-    for place, finding in enumerate(moves, 1):
-        show(f"  {place}. {finding['title']}: {finding['advice']}")
+    for place, one in enumerate(moves, 1):
+        show(f"  {place}. {one.title}: {one.advice}")

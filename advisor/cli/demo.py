@@ -28,7 +28,7 @@ def command(
     show("Making a song of our own: stems, two bounces and six references (about half a minute) ...")
     paths = write_demo(out, lambda words: line.step(words.capitalize()))
     line.step("")
-    from advisor.critique import Beside, critique  # noqa: PLC0415
+    from advisor.critique import CritiqueInputs, critique  # noqa: PLC0415
     from advisor.history.recorder import Recorder  # noqa: PLC0415
 
     bounces = (
@@ -37,7 +37,7 @@ def command(
     )
     for name, bounce, what in bounces:
         project = Recorder(PROJECT, lambda: datetime.now(UTC), paths.history)
-        done = critique(bounce, load_settings([out], {"quick": quick}), None, line, first_words(), Beside(project=project))
+        done = critique(bounce, load_settings([out], {"quick": quick}), None, line, first_words(), CritiqueInputs(project=project))
         show()
         show(f"The critique of {name} ({bounce}), {what}:")
         show()

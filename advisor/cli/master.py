@@ -40,4 +40,4 @@ def command(
         show(line)
     show()
     show(f"The whole check: {folder / 'master-report.html'} (also master-report.md and master-report.json)")
-    return int(fail_on is not None and any(finding["stage"] == fail_on for finding in report["findings"]))
+    return int(fail_on is not None and any(finding.stage == fail_on for finding in report.findings))

@@ -4,9 +4,12 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from advisor.app.history_words import HEADINGS, VERDICTS, shown
-from advisor.app.words import clock, frequency, number, plain, sentence
+from advisor.app.words import frequency, number, plain, sentence
 from advisor.judging.reporting import BAND_STEP_DB, COURSE_STEP_LU
 from advisor.report.since_text import finding_words, measured_words, reading_words
+from advisor.report_model.comparison import ComparedMove, ReadingOfBoth
+from advisor.report_model.history import HistoryFinding
+from features.sound.clock import clock
 
 Document = Mapping[str, Any]
 
@@ -92,7 +95,8 @@ def finding_lines(found: Document) -> Iterator[tuple[str, str]]:
 def _words(one: Document) -> str:
     if one["state"] == "still there":
         return f"{one['title']} ({number(one['before'])} and {number(one['after'])} past its limit)"
-    return finding_words({**one, "state": "new" if one["state"] == "only later" else one["state"], "because": None, "first": None})
+    state: Any = "new" if one["state"] == "only later" else one["state"]
+    return finding_words(HistoryFinding(one["rule"], one["stem"], None, None, one["title"], state, one["before"], one["after"], 0))
 
 
 def _findings(found: Document) -> Iterator[str]:
@@ -120,7 +124,7 @@ def _moves(found: Document) -> Iterator[str]:
         way = WAYS[one["way"]]
         amount = f" ({VERDICTS[one['verdict']]})" if one["way"] == "advised" else ""
         yield (
-            f"| {plain(one['title'])} | {plain(sentence(one['move']))} | {plain(measured_words(one))} | {way}{amount} "
+            f"| {plain(one['title'])} | {plain(sentence(one['move']))} | {plain(measured_words(ComparedMove(**one)))} | {way}{amount} "
             f"| {one['sure']}; {plain(one['sure_because'])} |"
         )
     yield ""
@@ -162,7 +166,7 @@ def _readings(found: Document) -> Iterator[str]:
         yield "Nothing."
     for one in found["readings"]:
         fader = " (the fader alone may do this)" if one["fader"] else ""
-        yield f"- {plain(reading_words(one))}{fader}"
+        yield f"- {plain(reading_words(ReadingOfBoth(**one)))}{fader}"
     yield ""
 
 
@@ -180,7 +184,7 @@ def lines(found: Document) -> Iterator[str]:
         yield f"{heading}: {shown(words)}"
     for one in found["moves"]:
         amount = f", {VERDICTS[one['verdict']]}" if one["way"] == "advised" else ""
-        yield f"  {shown(one['title'])}: {WAYS[one['way']]}{amount} ({one['sure']}). {shown(measured_words(one))}"
+        yield f"  {shown(one['title'])}: {WAYS[one['way']]}{amount} ({one['sure']}). {shown(measured_words(ComparedMove(**one)))}"
     if found["bands"]:
         yield f"Tone at matched loudness: {'; '.join(band_words(one) for one in found['bands'])}"
     for one in found["stretches"]:
@@ -188,4 +192,4 @@ def lines(found: Document) -> Iterator[str]:
     others = [one for one in found["readings"] if not one["fader"]]
     if others:
         more = f"; and {len(others) - MOST_READINGS} more (--out FOLDER writes all)" if len(others) > MOST_READINGS else ""
-        yield f"Else: {'; '.join(reading_words(one) for one in others[:MOST_READINGS])}{more}"
+        yield f"Else: {'; '.join(reading_words(ReadingOfBoth(**one)) for one in others[:MOST_READINGS])}{more}"

@@ -11,6 +11,8 @@ from advisor.app.words import number
 from advisor.history.course import chart
 from advisor.history.store import Bounce, Project
 from advisor.report.since_text import finding_words, measured_words, warning_words
+from advisor.report_model.codec import from_json
+from advisor.report_model.report import Report
 
 Document = Mapping[str, Any]
 
@@ -55,9 +57,9 @@ def project_text(
 
 def aside_line(decision: SetAside) -> str:
     """Return one decision in one line."""
-    stem = "" if decision.mark.stem is None else f" ({shown(decision.mark.stem, NAME_WIDTH)})"
+    stem = "" if decision.key.stem is None else f" ({shown(decision.key.stem, NAME_WIDTH)})"
     title = shown(decision.title)
-    return f"{title}{stem} [{decision.mark.rule}], since bounce {decision.since}, because “{shown(decision.because)}”"
+    return f"{title}{stem} [{decision.key.rule}], since bounce {decision.since}, because “{shown(decision.because)}”"
 
 
 HEAD = ("bounce", "recorded", "file", "clean LUFS", "margin LU", "in the way", "opened", "closed", "still open")
@@ -89,31 +91,33 @@ def table(bounces: Sequence[Bounce], states: Mapping[int, Mapping[str, int]]) ->
         yield "  ".join(parts).rstrip()
 
 
-def bounce_text(name: str, bounce: Bounce, report: Document) -> Iterator[str]:
+def bounce_text(name: str, bounce: Bounce, document: Document) -> Iterator[str]:
     """Show what was said of one bounce: its verdict, what became of findings and advice, and its plan."""
-    history = report["history"]
+    report = from_json(Report, json.dumps(document))
+    history = report.history
+    assert history is not None  # noqa: S101 - every report that is kept has one
     yield f"{shown(name)}, bounce {bounce.number}: {shown(bounce.file_name)}, {day(bounce.recorded)}"
     if bounce.repeats:
         yield f"The same file was critiqued {counted(bounce.repeats, 'more time', 'more times')}."
     yield ""
-    yield str(report["verdict"]["sentence"])
+    yield report.verdict.sentence
     for state in STATES:
-        found = [one for one in history["findings"] if one["state"] == state]
+        found = [one for one in history.findings if one.state == state]
         if found:
             yield ""
-            yield f"{HEADINGS[state] if history['previous'] else 'Found'}:"
+            yield f"{HEADINGS[state] if history.previous else 'Found'}:"
             yield from (f"  {shown(finding_words(one))}" for one in found)
-    if history["steps"]:
+    if history.steps:
         yield ""
         yield "What became of the plan before it:"
-        for step in history["steps"]:
-            yield f"  {step['step']}. {shown(step['title'])}: {VERDICTS[step['verdict']]} ({step['sure']}). {measured_words(step)}"
-    for warning in history["warnings"]:
+        for step in history.steps:
+            yield f"  {step.step}. {shown(step.title)}: {VERDICTS[step.verdict]} ({step.sure}). {measured_words(step)}"
+    for warning in history.warnings:
         yield f"  Watch out: {shown(warning_words(warning))}"
-    if report["plan"]:
+    if report.plan:
         yield ""
         yield "Its own plan:"
-        yield from (f"  {step['step']}. {shown(step['title'])}: {shown(step['move'])}." for step in report["plan"])
+        yield from (f"  {step.step}. {shown(step.title)}: {shown(step.move)}." for step in report.plan)
 
 
 def export_json(name: str, bounces: Sequence[Bounce], reports: Sequence[Document], kept: Sequence[SetAside]) -> str:
@@ -125,7 +129,7 @@ def export_json(name: str, bounces: Sequence[Bounce], reports: Sequence[Document
             for one, report in zip(bounces, reports, strict=True)
         ],
         "set_aside": [
-            {"rule": one.mark.rule, "stem": one.mark.stem, "band_hz": one.mark.band_hz, "side": one.mark.side, "title": one.title,
+            {"rule": one.key.rule, "stem": one.key.stem, "band_hz": one.key.band_hz, "side": one.key.side, "title": one.title,
              "excess": one.excess, "because": one.because, "since": one.since, "made": one.made}
             for one in kept
         ],

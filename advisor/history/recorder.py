@@ -13,8 +13,11 @@ from advisor.app.errors import RequestError
 from advisor.app.finding_key import SetAside
 from advisor.app.history_words import counted, shown
 from advisor.history import store
-from advisor.history.reading import asides, mark_of
+from advisor.history.reading import asides, key_of
 from advisor.history.story import tell
+from advisor.report_model.codec import from_json, to_json
+from advisor.report_model.findings import ReportedFinding
+from advisor.report_model.report import Report
 from advisor.store.database import Database, open_database
 
 Document = dict[str, Any]
@@ -108,13 +111,13 @@ class Recorder:
 
 
 @contextmanager
-def recorded(report: Document, aside_now: Sequence[Document], project: Recorder | None) -> Iterator[None]:
-    """Record the report that is written inside, where there is a project to record it in."""
+def recorded(report: Report, aside_now: Sequence[ReportedFinding], project: Recorder | None) -> Iterator[Report]:
+    """Lend the report with its history, and record it when it is written; as it is where there is no project to record it in."""
     if project is None:
-        yield
+        yield report
         return
-    with project.recording(report, aside_now):
-        yield
+    with project.recording(json.loads(to_json(report)), [json.loads(to_json(finding)) for finding in aside_now]) as document:
+        yield from_json(Report, json.dumps(document))
 
 
 def _same(read: sqlite3.Connection, project: int, report: Document) -> store.Bounce | None:
@@ -128,7 +131,7 @@ def _says_more(report: Document, old: Document, aside_now: Sequence[Document]) -
     """Whether a second critique of a file tried what the first did not, or other findings are set aside by now."""
     if (report.get("tried_on") is None) != (old.get("tried_on") is None):
         return report.get("tried_on") is not None
-    return {mark_of(one) for one in aside_now} != {mark_of(one) for one in asides(old)}
+    return {key_of(one) for one in aside_now} != {key_of(one) for one in asides(old)}
 
 
 def _removed(names: Sequence[str]) -> list[str]:

@@ -1,26 +1,17 @@
 """The verdict: whether a plain limiter is all that this mix still needs."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from advisor.app.words import STOPPED_BY, lowered
 from advisor.judging.judge import Card, Judged
+from advisor.report_model.parts import Verdict
 from features.records.base import Measurement
 from features.records.file import Health
 from features.records.outlook import Outlook
 from rules.base import Finding
 
-CLEAR_EXCESS = 0.5
 MOST_NAMED = 3
 SHORT = "mixing/short_of_target"
-
-
-@dataclass(frozen=True, slots=True)
-class Verdict:
-    """``ready`` says whether the limiter-only rule of thumb holds."""
-
-    ready: bool
-    sentence: str
 
 
 def in_the_way(judged: Judged) -> list[Card]:
@@ -29,11 +20,7 @@ def in_the_way(judged: Judged) -> list[Card]:
 
 
 def _clear(judged: Judged, stage: str) -> list[Card]:
-    return [
-        card
-        for card in judged.cards
-        if card.rule.stage == stage and card.finding.confidence != "low" and card.finding.excess >= CLEAR_EXCESS
-    ]
+    return [card for card in judged.cards if card.rule.stage == stage and card.is_clear]
 
 
 def verdict(

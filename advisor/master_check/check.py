@@ -5,23 +5,27 @@ Against its mix where that is given, and for release: open, align, measure, judg
 
 from collections.abc import Sequence
 from contextlib import ExitStack
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from advisor.app.errors import RequestError
 from advisor.app.progress import Progress
 from advisor.app.settings import Settings
+from advisor.app.yardstick import yardstick_of
 from advisor.judging.judge import Card, Judged, judge
-from advisor.judging.verdict import Verdict
 from advisor.master_check.second_meter import loudness_doubt
 from advisor.master_check.shared import Shared, share
 from advisor.mastering.lossy import code, safe_ceiling_dbtp
 from advisor.mastering.streaming import normalised
 from advisor.measuring.measure import measure, measure_again
 from advisor.measuring.measured import Failure, Measured
-from advisor.report import document
-from features.master_against_mix.comparison import Place, Readings, measure_pair
+from advisor.report.build import build
+from advisor.report_model.master_check import MasterReport
+from advisor.report_model.parts import Verdict
+from advisor.report_model.report import Report
+from features.master_against_mix.comparison import Place, Readings, measure_mastering
+from features.records.balance import Balance, Target
 from features.records.ear import Ear
 from features.records.elements import Elements
 from features.records.file import File, Health
@@ -35,22 +39,20 @@ from features.records.stereo import Stereo
 from features.sound.load import Opened, open_source
 from rules.base import Rule, all_rules
 
-Document = dict[str, Any]
 NOT_FOR_MASTERS = frozenset(
     {
         "delivery/true_peak_overs",  # the same peak against full scale; a master is held to its ceiling
         "delivery/effective_bit_depth",  # a release may well have 16 bits
     }
 )
-CLEAR_EXCESS = 0.5
 LITTLE_LU = 0.5
 
 
 @dataclass(frozen=True, slots=True)
 class Checked:
-    """A checked master: the document, and what was judged."""
+    """A checked master: its report, and what was judged."""
 
-    report: Document
+    report: MasterReport
     judged: Judged
 
 
@@ -76,10 +78,10 @@ def check_master(master: Path, mix: Path | None, settings: Settings, progress: P
             notes = (*notes, *before.notes, *shared.notes)
         measured = _released(opened, measured, settings, progress)
         progress.step("Judging")
-        judged = judge(measured, settings, master_rules())
-        report = document.build(measured, judged, verdict(measured, judged), settings, notes)
+        judged = judge(measured, yardstick_of(settings), master_rules())
+        report = build(measured, judged, verdict(measured, judged), settings, notes)
     progress.step("")
-    return Checked(_document(report, measured, None if before is None else before.file.name), judged)
+    return Checked(_master_report(report, measured, None if before is None else before.file.name), judged)
 
 
 def master_rules() -> tuple[Rule, ...]:
@@ -96,7 +98,7 @@ def master_rules() -> tuple[Rule, ...]:
 
 def measured_file(opened: Opened, settings: Settings, progress: Progress) -> Measured:
     """Measure a whole file."""
-    return measure(opened.source, opened.file, lambda: opened.not_finite, settings, progress)
+    return measure(opened.source, opened.file, lambda: opened.not_finite, yardstick_of(settings), progress)
 
 
 def _doubts(opened: Opened, measured: Measured) -> tuple[str, ...]:
@@ -127,8 +129,8 @@ def compared(shared: Shared, mix: Measured, master: Measured, settings: Settings
 
     ``mix`` and ``master`` are what was measured on both whole files.
     """
-    of_mix = mix if shared.mix.whole else measure_again(shared.mix, settings, progress)
-    of_master = master if shared.master.whole and shared.mix.whole else measure_again(shared.master, settings, progress)
+    of_mix = mix if shared.mix.whole else measure_again(shared.mix, yardstick_of(settings), progress)
+    of_master = master if shared.master.whole and shared.mix.whole else measure_again(shared.master, yardstick_of(settings), progress)
     health = _record(mix, Health)
     if of_mix.trace is None:
         raise RequestError("The mix could not be measured per millisecond, so it cannot be compared; try a longer bounce.")
@@ -138,7 +140,7 @@ def compared(shared: Shared, mix: Measured, master: Measured, settings: Settings
         max(shared.start_s - health.head_silence_s, 0.0),
         max(_record(mix, File).duration_s - shared.end_s - health.tail_silence_s, 0.0),
     )
-    return measure_pair(
+    return measure_mastering(
         shared.mix, shared.master, _readings(of_mix), _readings(of_master), of_mix.trace.steps, _record(of_mix, Sections).densest, place,
         (health, _record(master, Health)),
     )  # fmt: skip
@@ -177,7 +179,7 @@ def verdict(measured: Measured, judged: Judged) -> Verdict:
     health, mastered = measured.records.get(Health), measured.records.get(Mastered)
     if isinstance(health, Health) and health.silent:
         return Verdict(ready=False, sentence="There is nothing to judge: the file is silent.")
-    clear = [card for card in judged.cards if card.finding.confidence != "low" and card.finding.excess >= CLEAR_EXCESS]
+    clear = [card for card in judged.cards if card.is_clear]
     won = _won(mastered) if isinstance(mastered, Mastered) else ""
     if not clear:
         rest = "nothing that mastering cost passes what is heard" if won else "nothing in the file speaks against its release"
@@ -211,17 +213,21 @@ def _won(mastered: Mastered) -> str:
     )
 
 
-def _document(report: Document, measured: Measured, mix: str | None) -> Document:
-    records = measured.records
-    kept = ("schema_version", "tool", "settings", "notes", "verdict", "findings", "passed", "passed_cards", "not_applicable", "failed")
-    mastered, release = records.get(Mastered), records.get(Release)
-    families = {name: record for name, record in report["measurements"].items() if name not in ("mastered", "release", "target", "balance")}
-    return {
-        **{name: report[name] for name in kept},
-        "master": report["mix"],
-        "mix": mix,
-        "measurements": families,
-        "mastered": None if mastered is None else asdict(mastered),
-        "release": None if release is None else asdict(release),
-        "plan": [],
-    }
+def _master_report(report: Report, measured: Measured, mix: str | None) -> MasterReport:
+    mastered, release = measured.records.get(Mastered), measured.records.get(Release)
+    return MasterReport(
+        tool=report.tool,
+        settings=report.settings,
+        notes=report.notes,
+        verdict=report.verdict,
+        findings=report.findings,
+        passed=report.passed,
+        passed_cards=report.passed_cards,
+        not_applicable=report.not_applicable,
+        failed=report.failed,
+        master=report.mix,
+        mix=mix,
+        measurements=report.measurements.without(Mastered, Release, Target, Balance),
+        mastered=mastered if isinstance(mastered, Mastered) else None,
+        release=release if isinstance(release, Release) else None,
+    )

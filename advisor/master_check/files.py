@@ -1,10 +1,10 @@
 """Writes the report on a master."""
 
 from pathlib import Path
-from typing import Any
 
 from advisor.report.files import write_text
 from advisor.report.master_text import render
+from advisor.report_model.master_check import MasterReport
 
 
 def default_folder(master: Path) -> Path:
@@ -15,9 +15,6 @@ def default_folder(master: Path) -> Path:
     return master.with_name(f"{master.stem}-check")
 
 
-def write(report: dict[str, Any], folder: Path) -> None:
-    """Write master-report.json, .md and .html into ``folder``.
-
-    Raises `RequestError` where that cannot be done.
-    """
-    write_text("master-report", report, render(report), f"Master check of {report['master']['name']}", folder)
+def write(report: MasterReport, folder: Path) -> None:
+    """Write master-report.json, .md and .html into ``folder``; raises `RequestError` where that cannot be done."""
+    write_text("master-report", report, render(report), f"Master check of {report.master.name}", folder)

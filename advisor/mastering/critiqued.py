@@ -1,21 +1,33 @@
-"""Mastering within a critique.
+"""Mastering within a critique: the chain, the preview where it is asked for, and the report's part."""
 
-Finds the chain, renders the preview where it is asked for, and adds both to the document.
-"""
-
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from advisor.app.errors import RequestError
 from advisor.app.progress import Progress
 from advisor.app.settings import Settings
-from advisor.mastering.document import mastering_document
 from advisor.mastering.render import render
+from advisor.mastering.section import mastering_section
 from advisor.mastering.stage import Stage, mastering_stage
 from advisor.measuring.measured import Failure, Measured
-from advisor.planning.plan_document import Tried
+from advisor.planning.plan_outcome import PlanOutcome
 from advisor.planning.song import Song
+from advisor.report_model.mastering import MasteringSection
+
+NO_PREVIEW = "No preview master was rendered, since no mastering chain could be found for this file"
+
+
+@dataclass(frozen=True, slots=True)
+class MasteringPart:
+    """What a report says about mastering, what crashed on the way, and what the reader should know."""
+
+    section: MasteringSection | None = None
+    failures: tuple[Failure, ...] = ()
+    notes: tuple[str, ...] = ()
+
+
+NO_MASTERING = MasteringPart()
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,21 +39,16 @@ class MasteringOutcome:
 
     stage: Stage | None = None
     after_plan: bool = False
-    failures: tuple[Failure, ...] = field(default=())
+    failures: tuple[Failure, ...] = ()
 
-    def add_to(self, report: dict[str, Any], settings: Settings, place: Path, progress: Progress) -> None:
-        """Add the stage to the document.
-
-        And the preview master to the files where it is asked for.
-        """
+    def part(self, settings: Settings, place: Path, progress: Progress) -> MasteringPart:
+        """Return the report's part, and render the preview master into ``place`` where it is asked for."""
         preview = None
         if settings.render and self.stage is not None:
-            mastering = self.stage.found
-            preview = render(self.stage.source, mastering.reached.chain, mastering.target_lufs, place, self.stage.song.densest, progress)
-        report["mastering"] = mastering_document(self.stage, self.after_plan, settings, preview)
-        report["failed"] += [{"rule": failure.family, "error": failure.error} for failure in self.failures]
-        if settings.render and preview is None:
-            report["notes"].append("No preview master was rendered, since no mastering chain could be found for this file")
+            found = self.stage.found
+            preview = render(self.stage.source, found.reached.chain, found.target_lufs, place, self.stage.song.densest, progress)
+        notes = (NO_PREVIEW,) if settings.render and preview is None else ()
+        return MasteringPart(mastering_section(self.stage, self.after_plan, settings, preview), self.failures, notes)
 
 
 def check_render(settings: Settings) -> None:
@@ -53,7 +60,7 @@ def check_render(settings: Settings) -> None:
         raise RequestError("With --quick nothing is tried, so there is no mastering chain to render. Leave out --quick or --render.")
 
 
-def master(song: Song[Any], measured: Measured, tried: Tried | None, settings: Settings, progress: Progress) -> MasteringOutcome:
-    """Find a mastering chain for the song after the plan."""
+def master(song: Song[Any], measured: Measured, tried: PlanOutcome | None, settings: Settings, progress: Progress) -> MasteringOutcome:
+    """Find a mastering chain for the song as the plan leaves it."""
     stage, failures = mastering_stage(song, measured, tried, settings, progress)
     return MasteringOutcome(stage, tried is not None and tried.left is not None, failures)

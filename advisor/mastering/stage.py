@@ -9,7 +9,8 @@ from advisor.app.settings import Settings
 from advisor.mastering.bench import ChainBench, Premaster, Reached, premaster
 from advisor.mastering.finding import Mastering, find_chain, refitted
 from advisor.measuring.measured import Failure, Measured
-from advisor.planning.plan_document import Tried, along_the_song
+from advisor.planning.plan_outcome import PlanOutcome
+from advisor.planning.plan_section import along_the_song
 from advisor.planning.song import Song
 from features.sound.signal import Source
 
@@ -30,7 +31,7 @@ class Stage:
 
 
 def mastering_stage(
-    song: Song[Any], measured: Measured, tried: Tried | None, settings: Settings, progress: Progress
+    song: Song[Any], measured: Measured, tried: PlanOutcome | None, settings: Settings, progress: Progress
 ) -> tuple[Stage | None, tuple[Failure, ...]]:
     """Find a chain; a crash in here costs the chain, not the critique."""
     progress.step("Looking for a mastering chain")
@@ -40,7 +41,7 @@ def mastering_stage(
         return None, (Failure("mastering/chain", f"{type(error).__name__}: {error}"),)
 
 
-def _stage(song: Song[Any], measured: Measured, tried: Tried | None, settings: Settings) -> Stage | None:
+def _stage(song: Song[Any], measured: Measured, tried: PlanOutcome | None, settings: Settings) -> Stage | None:
     left = None if tried is None else tried.left
     now = premaster(song.source, dict(measured.records), measured.trace)
     ready = now if left is None else premaster(left[0], dict(left[1].records), left[1].trace)
@@ -53,7 +54,7 @@ def _stage(song: Song[Any], measured: Measured, tried: Tried | None, settings: S
     return Stage(ready, found, as_it_is, None if tried is None else worth_most(tried))
 
 
-def worth_most(tried: Tried) -> tuple[int, float] | None:
+def worth_most(tried: PlanOutcome) -> tuple[int, float] | None:
     """Return the number of the mixing step that gains most clean loudness, and how much; None where no step gains any."""
     before = tried.whole_before.clean_lufs
     levels = along_the_song(tried)

@@ -2,11 +2,11 @@
 
 from dataclasses import replace
 
-from advisor.app.settings import Settings
+from advisor.app.yardstick import Yardstick
 from advisor.judging.judge import judge
 from advisor.measuring.measure import measure_excerpt
 from advisor.measuring.measured import Measured
-from advisor.planning.trial_readings import Heard, heard
+from advisor.planning.trial_readings import TrialReadings, heard
 from features.records.base import Measurement
 from features.records.crest import Crest
 from features.records.file import Health
@@ -25,17 +25,17 @@ def trial_rules() -> tuple[Rule, ...]:
 class Listener:
     """Listens to excerpts of one song; given the measured song, it must hear the untouched excerpt first."""
 
-    def __init__(self, settings: Settings, song: Measured | None = None) -> None:
+    def __init__(self, yardstick: Yardstick, song: Measured | None = None) -> None:
         """Take what was measured on the whole song."""
-        self._settings, self._song = settings, song
+        self._yardstick, self._song = yardstick, song
         self._rules = trial_rules()
         self._shift_db: float | None = None
 
-    def __call__(self, sound: Signal) -> Heard:
+    def __call__(self, sound: Signal) -> TrialReadings:
         """Measure and judge a sound."""
-        return self.judged(measure_excerpt(sound, self._settings))
+        return self.judged(measure_excerpt(sound, self._yardstick))
 
-    def judged(self, measured: Measured) -> Heard:
+    def judged(self, measured: Measured) -> TrialReadings:
         """Judge what was measured on an excerpt."""
         records = dict(measured.records)
         crest = records.get(Crest)
@@ -45,9 +45,9 @@ class Listener:
             records[Crest] = against_the_song(crest, self._shift_db)
         return self.judged_song(Measured(records, measured.failures))
 
-    def judged_song(self, measured: Measured) -> Heard:
+    def judged_song(self, measured: Measured) -> TrialReadings:
         """Judge what was measured on a whole song."""
-        return heard(dict(measured.records), judge(measured, self._settings, self._rules))
+        return heard(dict(measured.records), judge(measured, self._yardstick, self._rules))
 
 
 def _shift_db(excerpt: Crest, song: Measurement | None) -> float:

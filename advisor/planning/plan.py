@@ -3,10 +3,11 @@
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
-from advisor.judging.judge import STAGES, WEIGHT, Card
-from advisor.planning.trial_readings import Heard
+from advisor.judging.judge import STAGES, Card
+from advisor.planning.trial_readings import TrialReadings
 from advisor.planning.trials import Apply, Listen, SoundT, Trial, try_card
 from advisor.remedies.discovery import kind_of
+from rules.base import CONFIDENCE_WEIGHT
 from rules.remedy import Remedy
 
 MOST_STEPS = 5
@@ -29,7 +30,7 @@ class Step:
 class Plan:
     """The moves in order, and the trial of every card that was tried."""
 
-    before: Heard
+    before: TrialReadings
     steps: list[Step] = field(default_factory=list)
     trials: dict[str, Trial] = field(default_factory=dict)
 
@@ -52,7 +53,7 @@ def key(card: Card) -> str:
 
 def priority(trial: Trial) -> float:
     """Return benefit times how sure, over effort (fader 1, equaliser 2, dynamics 3, recording again 5)."""
-    return trial.benefit * WEIGHT[trial.card.finding.confidence] / kind_of(trial.remedy).effort
+    return trial.benefit * CONFIDENCE_WEIGHT[trial.card.finding.confidence] / kind_of(trial.remedy).effort
 
 
 def make_plan(cards: list[Card], sound: SoundT, apply: Apply[SoundT], listen: Listen[SoundT], say: Callable[[str], None]) -> Plan:
@@ -79,7 +80,7 @@ def make_plan(cards: list[Card], sound: SoundT, apply: Apply[SoundT], listen: Li
 def _best(
     waiting: list[Card],
     sound: SoundT,
-    now: Heard,
+    now: TrialReadings,
     plan: Plan,
     apply: Apply[SoundT],
     listen: Listen[SoundT],

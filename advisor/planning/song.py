@@ -3,12 +3,12 @@
 from collections.abc import Iterator, Sequence
 from typing import Protocol, TypeVar
 
-from advisor.app.settings import Settings
+from advisor.app.yardstick import Yardstick
 from advisor.judging.judge import Card
 from advisor.measuring.measured import Measured
 from advisor.planning.listening import Listener
 from advisor.planning.processed import Processed, states
-from advisor.planning.trial_readings import Heard
+from advisor.planning.trial_readings import TrialReadings
 from advisor.remedies.apply import apply
 from advisor.sources.excerpt import take
 from features.records.base import Span
@@ -34,7 +34,7 @@ class Song(Protocol[SoundT]):
     def apply(self, remedy: Remedy, sound: SoundT) -> SoundT:
         """Return the sound with one remedy more."""
 
-    def listen(self, sound: SoundT) -> Heard:
+    def listen(self, sound: SoundT) -> TrialReadings:
         """Measure and judge a sound."""
 
     def after(self, remedies: Sequence[Remedy]) -> Source:
@@ -43,7 +43,7 @@ class Song(Protocol[SoundT]):
     def complete(self, again: Measured, remedies: Sequence[Remedy]) -> Measured:
         """Add what only this kind of song can measure to the records of the whole song after remedies."""
 
-    def judged(self, measured: Measured) -> Heard:
+    def judged(self, measured: Measured) -> TrialReadings:
         """Judge what was measured on the whole song, by the rules that trials use."""
 
     def states(self, remedies: Sequence[Remedy], start: int, count: int) -> Iterator[Samples]:
@@ -53,16 +53,16 @@ class Song(Protocol[SoundT]):
 class MixedSong:
     """A song of which only the mix is there."""
 
-    def __init__(self, source: Source, measured: Measured, settings: Settings) -> None:
+    def __init__(self, source: Source, measured: Measured, yardstick: Yardstick) -> None:
         """Take the mix and what was measured on it."""
         self.source = source
-        self._listener = Listener(settings, measured)
+        self._listener = Listener(yardstick, measured)
 
-    def listen(self, sound: Signal) -> Heard:
+    def listen(self, sound: Signal) -> TrialReadings:
         """Measure and judge a sound."""
         return self._listener(sound)
 
-    def judged(self, measured: Measured) -> Heard:
+    def judged(self, measured: Measured) -> TrialReadings:
         """Judge what was measured on the whole song, by the rules that trials use."""
         return self._listener.judged_song(measured)
 

@@ -3,21 +3,30 @@
 from dataclasses import dataclass
 from itertools import pairwise
 
-from advisor.judging.judge import WEIGHT, Card, Judged
+from advisor.judging.judge import Card, Judged
+from advisor.judging.reporting import compared_reading
 from features.records.base import Measurement
 from features.records.hits import Hits
 from features.records.level import Level
 from features.records.outlook import Outlook
 from features.records.spectrum import Spectrum
 from features.records.stereo import Stereo
-from rules.shared.readings import band_level_dbfs
+from rules.shared.bands import band_level_dbfs
 
 THIRDS = 3  # third octaves in a band of `bands_db`; the 20 Hz one goes with the lowest
 HALF_THIRD = 10.0**0.05  # from a third octave's centre to its edge (IEC 61260-1)
+# What a trial's readings are, in the order in which their changes are told.
+READINGS = {
+    "clean_lufs": compared_reading(Outlook, "clean_lufs"),
+    "tilt_db_per_octave": compared_reading(Spectrum, "tilt_db_per_octave"),
+    "hits_heard": compared_reading(Hits, "audible_share_median"),
+    "mono_loss_db": compared_reading(Stereo, "mono_loss_db"),
+    "integrated_lufs": compared_reading(Level, "integrated_lufs"),
+}
 
 
 @dataclass(frozen=True, slots=True)
-class Heard:
+class TrialReadings:
     """An excerpt or a song after measuring and judging: what a trial compares.
 
     ``bands_db`` are levels in dBFS, mean of both channels, between neighbouring ``band_edges_hz``: octaves, one more edge than levels.
@@ -39,12 +48,12 @@ class Heard:
         return any(about in one.told() for one in self.judged.cards)
 
 
-def heard(records: dict[type[Measurement], Measurement], judged: Judged) -> Heard:
+def heard(records: dict[type[Measurement], Measurement], judged: Judged) -> TrialReadings:
     """Pick what trials compare out of the records."""
     outlook, level = records.get(Outlook), records.get(Level)
     spectrum, hits, stereo = records.get(Spectrum), records.get(Hits), records.get(Stereo)
     edges, levels = octaves(spectrum) if isinstance(spectrum, Spectrum) else ((), ())
-    return Heard(
+    return TrialReadings(
         excess=total_excess(judged),
         clean_lufs=outlook.clean_lufs if isinstance(outlook, Outlook) else None,
         integrated_lufs=level.integrated_lufs if isinstance(level, Level) else None,
@@ -76,4 +85,4 @@ def octaves(spectrum: Spectrum) -> tuple[tuple[float, ...], tuple[float, ...]]:
 def total_excess(judged: Judged) -> float:
     """Return the sum over all findings of how far they lie past their limits, times how sure they are."""
     findings = [one for card in judged.cards for one in (card.finding, *(its for _, its in card.also))]
-    return sum(one.excess * WEIGHT[one.confidence] for one in findings)
+    return sum(one.weight for one in findings)

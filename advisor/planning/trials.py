@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 from advisor.judging.judge import Card
-from advisor.planning.trial_readings import Heard
+from advisor.planning.trial_readings import TrialReadings
 from advisor.remedies.amounts import strength
 from advisor.remedies.discovery import kind_of
 from rules.remedy import Remedy
@@ -18,7 +18,7 @@ WORTH = 0.15  # a smaller drop of the total excess is no help; one tolerance of 
 MOST_OF_IT = 0.8  # the smallest amount that gets this share of the best benefit is taken
 
 SoundT = TypeVar("SoundT")  # an excerpt of the song: a signal, or with stems a stack of them
-Listen = Callable[[SoundT], Heard]
+Listen = Callable[[SoundT], TrialReadings]
 Apply = Callable[[Remedy, SoundT], SoundT]
 
 
@@ -28,8 +28,8 @@ class Trial:
 
     card: Card
     remedy: Remedy
-    before: Heard
-    after: Heard
+    before: TrialReadings
+    after: TrialReadings
 
     @property
     def benefit(self) -> float:
@@ -53,7 +53,7 @@ def candidates(remedy: Remedy) -> list[Remedy]:
     return list(dict.fromkeys(amount.scaled(remedy, factor) for factor in amount.factors))
 
 
-def try_card(card: Card, sound: SoundT, before: Heard, apply: Apply[SoundT], listen: Listen[SoundT]) -> Trial | None:
+def try_card(card: Card, sound: SoundT, before: TrialReadings, apply: Apply[SoundT], listen: Listen[SoundT]) -> Trial | None:
     """Search the remedy of a card and its amount; None when it has none that can be tried.
 
     Where a finding names several remedies, the easiest of those that get most of the best benefit is taken.
@@ -63,7 +63,7 @@ def try_card(card: Card, sound: SoundT, before: Heard, apply: Apply[SoundT], lis
     return min(_most_of_it(best_amounts), key=lambda one: kind_of(one.remedy).effort, default=None)
 
 
-def _try_remedy(card: Card, remedy: Remedy, sound: SoundT, before: Heard, apply: Apply[SoundT], listen: Listen[SoundT]) -> Trial:
+def _try_remedy(card: Card, remedy: Remedy, sound: SoundT, before: TrialReadings, apply: Apply[SoundT], listen: Listen[SoundT]) -> Trial:
     """Search the amount of one remedy.
 
     Where the proposed amount removes the finding, half of it is tried; where it leaves it, more is; where it does harm, half of it is.

@@ -11,9 +11,10 @@ from advisor.app.settings import Settings
 from advisor.measuring.measured import Measured
 from advisor.references.choosing import Chosen
 from advisor.references.comparison import Asked, Comparison, compare, limiting, loudness_at, usual_of
-from advisor.references.document import document
 from advisor.references.grouping import Group, Place, groups_of, name_of, place, shape, song_name
 from advisor.references.records import Reference
+from advisor.references.section import references_section
+from advisor.report_model.references import ReferencesSection
 from features.comparison.song_target import song_target
 from features.records.balance import Balance, Target
 from features.records.base import Measurement
@@ -34,12 +35,12 @@ WHOLE = 2  # with fewer groups there is nothing to choose from
 class ReferenceComparison:
     """The mix with the references as its target.
 
-    The settings keep it so in every trial; the document is the report's part.
+    ``tone`` is the target for every trial, None for songs in general; the section is the report's part.
     """
 
     measured: Measured
-    settings: Settings
-    document: dict[str, Any] | None
+    tone: TargetModel | None
+    section: ReferencesSection | None
 
 
 def compare_with_references(chosen: Chosen | None, measured: Measured, source: Source, settings: Settings) -> ReferenceComparison:
@@ -48,11 +49,11 @@ def compare_with_references(chosen: Chosen | None, measured: Measured, source: S
     Of several groups, the one that the mix belongs to is the target.
     """
     if chosen is None:
-        return ReferenceComparison(measured, settings, None)
+        return ReferenceComparison(measured, None, None)
     records = dict(measured.records)
     spectrum = records.get(Spectrum)
     if not isinstance(spectrum, Spectrum) or not spectrum.third_octave_db:
-        return ReferenceComparison(measured, settings, document(chosen, chosen.songs, (), None, None, None))
+        return ReferenceComparison(measured, None, references_section(chosen, chosen.songs, (), None, None, None))
     where = _place(chosen, records)
     songs = chosen.songs if where is None else where.group.songs
     model = target_of(songs, label_of(chosen, where))
@@ -61,8 +62,8 @@ def compare_with_references(chosen: Chosen | None, measured: Measured, source: S
     groups = groups_of(chosen.model, chosen.songs)
     return ReferenceComparison(
         replace(measured, records=records),
-        replace(settings, tone=model),
-        document(chosen, songs, groups, where, compared, model.record),
+        model,
+        references_section(chosen, songs, groups, where, compared, model.record),
     )
 
 

@@ -4,15 +4,13 @@ import numpy as np
 
 from features.processors.parts import percussive
 from features.sound.signal import Samples, Signal
+from rules.shared.words import PART_WORDS
 
 CHANNELS = {"left": 0, "right": 1}
 PARTS_OF_A_MIX = frozenset({"mix", "percussive", "sustained", "mid", "side", *CHANNELS})  # any other part is an element or a group
 WORDS = {
-    "mix": "the whole mix",
-    "percussive": "the drums and other attacks",
+    **PART_WORDS,
     "sustained": "whatever sustains there",
-    "mid": "the centre of the stereo picture",
-    "side": "the sides of the stereo picture",
     "left": "the left channel",
     "right": "the right channel",
     "drums": "all of 'drums'",

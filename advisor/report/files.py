@@ -8,11 +8,14 @@ import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
-from typing import Any
 
 from advisor.app.errors import RequestError
 from advisor.audition.names import CLIP, FOLDER, MARKED, PREVIEW
 from advisor.report import html, markdown
+from advisor.report_model.codec import to_json
+from advisor.report_model.comparison import Comparison
+from advisor.report_model.master_check import MasterReport
+from advisor.report_model.report import Report
 
 REPORT = ("report.json", "report.md", "report.html")
 
@@ -39,13 +42,13 @@ def aside(folder: Path) -> Iterator[Path]:
                 folder.rmdir()  # only when nothing came of it
 
 
-def write(report: dict[str, Any], folder: Path, place: Path) -> list[Path]:
+def write(report: Report, folder: Path, place: Path) -> list[Path]:
     """Write report.json, report.md and report.html, and move them and ``place``'s audition into ``folder``.
 
     What an earlier report left to listen to goes, its preview master as well. A failure leaves everything that was there as it was.
     """
     texts = {
-        "report.json": json.dumps(report, indent=1, ensure_ascii=False, allow_nan=False) + "\n",
+        "report.json": f"{to_json(report)}\n",
         "report.md": markdown.render(report),
         "report.html": html.render(report),
     }
@@ -58,10 +61,10 @@ def write(report: dict[str, Any], folder: Path, place: Path) -> list[Path]:
     return [folder / name for name in names]
 
 
-def write_text(name: str, document: dict[str, Any], words: str, title: str, folder: Path) -> None:
+def write_text(name: str, document: MasterReport | Comparison, words: str, title: str, folder: Path) -> None:
     """Write a report without sounds into ``folder``: ``name``.json, .md and .html, all of them or none; raises `RequestError`."""
     texts = {
-        f"{name}.json": json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False) + "\n",
+        f"{name}.json": f"{to_json(document)}\n",
         f"{name}.md": words,
         f"{name}.html": html.page(words, title),
     }

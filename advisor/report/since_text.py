@@ -1,101 +1,101 @@
 """The report's section on the bounces before this one: what improved, what got worse, what was done of what was advised."""
 
-from collections.abc import Iterator, Mapping, Sequence
-from typing import Any
+from collections.abc import Iterator, Sequence
 
 from advisor.app.history_words import HEADINGS, STATES, VERDICTS, day, shown
 from advisor.app.words import number, plain, sentence
-
-Document = Mapping[str, Any]
+from advisor.report_model.comparison import ComparedMove
+from advisor.report_model.findings import AsideFinding
+from advisor.report_model.history import FollowedStep, HistoryFinding, HistorySection, ReadingChange, Warned
+from advisor.report_model.report import Report
 
 BARELY = 0.25  # tolerances: a finding this little past its limit comes and goes
 KEPT = ("solved", "better", "still there", "worse", "came back", "new", "not judged")
 
 
-def since_text(report: Document) -> Iterator[str]:
+def since_text(report: Report) -> Iterator[str]:
     """Write the section; nothing where the critique belongs to no project."""
-    history = report.get("history")
+    history = report.history
     if not history:
         return
-    yield "## Since your last bounce" if history["previous"] else "## The project"
+    yield "## Since your last bounce" if history.previous else "## The project"
     yield ""
     yield _which(history)
     yield ""
-    if history["previous"]:
+    if history.previous:
         for caution in cautions(history):
             yield f"*{plain(sentence(caution))}*"
             yield ""
-        yield f"**{plain(sum_up(report))}**"
+        yield f"**{plain(sum_up(history))}**"
         yield ""
-        for warning in history["warnings"]:
+        for warning in history.warnings:
             yield f"- **Watch out:** {plain(sentence(warning_words(warning)))}"
-        if history["warnings"]:
+        if history.warnings:
             yield ""
         yield from _findings(history)
         yield from _steps(history)
         yield from _readings(history)
-    for aside in history["set_aside"]:
+    for aside in history.set_aside:
         yield f"Set aside: {plain(aside_words(aside))}"
         yield ""
 
 
-def _which(history: Document) -> str:
-    name, previous = plain(shown(history["project"], 60)), history["previous"]
-    if history["repeat"]:
-        again = "what was recorded of it is brought up to date" if history["replaces"] else "nothing new is recorded"
-        first = f"This file is bounce {history['number']} of “{name}” already; {again}."
-        return first if previous is None else f"{first} It is compared with bounce {previous['number']}."
+def _which(history: HistorySection) -> str:
+    name, previous = plain(shown(history.project, 60)), history.previous
+    if history.repeat:
+        again = "what was recorded of it is brought up to date" if history.replaces else "nothing new is recorded"
+        first = f"This file is bounce {history.number} of “{name}” already; {again}."
+        return first if previous is None else f"{first} It is compared with bounce {previous.number}."
     if previous is None:
         return (
             f"This is the first bounce of “{name}”. The next one critiqued with the same project name is compared with it: what is solved, "
             "what got worse, and which advice was followed."
         )
-    file = plain(shown(previous["name"], 60))
-    return f"Bounce {history['number']} of “{name}”, compared with bounce {previous['number']} ({file}, {day(previous['recorded'])})."
+    file = plain(shown(previous.name, 60))
+    return f"Bounce {history.number} of “{name}”, compared with bounce {previous.number} ({file}, {day(previous.recorded)})."
 
 
-def cautions(history: Document) -> Iterator[str]:
+def cautions(history: HistorySection) -> Iterator[str]:
     """Say what else may be behind a difference."""
-    if history["same_file_as"] is not None and not history["repeat"]:
-        yield f"The file is the very one that was bounce {history['same_file_as']}"
-    if history["settings_changed"]:
-        yield f"Part of what differs may come from the settings: {', '.join(history['settings_changed'])}"
+    if history.same_file_as is not None and not history.repeat:
+        yield f"The file is the very one that was bounce {history.same_file_as}"
+    if history.settings_changed:
+        yield f"Part of what differs may come from the settings: {', '.join(history.settings_changed)}"
 
 
-def of_state(history: Document, state: str) -> list[Document]:
+def of_state(history: HistorySection, state: str) -> list[HistoryFinding]:
     """Return the findings with this state."""
-    return [one for one in history["findings"] if one["state"] == state]
+    return [one for one in history.findings if one.state == state]
 
 
-def sum_up(report: Document) -> str:
+def sum_up(history: HistorySection) -> str:
     """Return the whole in one or two sentences, praise only where it was measured."""
-    history = report["history"]
     counts = [(state, len(of_state(history, state))) for state in KEPT]
     parts = [f"{count} {HEADINGS[state].lower()}" for state, count in counts if count]
     first = f"Findings: {', '.join(parts)}." if parts else "No findings, then or now."
-    old, new = history["excess"]
+    old, new = history.excess
     way = f" Still in the way: {number(old)} then, {number(new)} now (1 is one clear finding a full tolerance past its limit)."
     return f"{first}{way}{_loudness(history)}"
 
 
-def _loudness(history: Document) -> str:
-    for one in history["readings"]:
-        if one["field"] == "clean_lufs":
-            gained = one["after"] - one["before"]
-            return f" Clean loudness {number(one['before'])} to {number(one['after'])} LUFS ({gained:+.1f} LU)."
+def _loudness(history: HistorySection) -> str:
+    for one in history.readings:
+        if one.field == "clean_lufs":
+            gained = one.after - one.before
+            return f" Clean loudness {number(one.before)} to {number(one.after)} LUFS ({gained:+.1f} LU)."
     return ""
 
 
-def finding_words(one: Document) -> str:
+def finding_words(one: HistoryFinding) -> str:
     """Return one finding with what became of it."""
-    title = one["title"] if one["stem"] is None or one["stem"] in one["title"] else f"{one['title']} ({one['stem']})"
-    before, after, state = one["before"], one["after"], one["state"]
+    title = one.title if one.stem is None or one.stem in one.title else f"{one.title} ({one.stem})"
+    before, after, state = one.before, one.after, one.state
     if state == "solved":
         barely = "; it was only just past its limit" if (before or 0.0) < BARELY else ""
         return f"{title} (was {number(before)} past its limit{barely})"
     if state == "came back":
-        reason = f", set aside before because “{one['because']}”, and clearly stronger since" if one["because"] else ""
-        gone = f", solved in bounce {one['solved']}" if one["solved"] is not None else ""
+        reason = f", set aside before because “{one.because}”, and clearly stronger since" if one.because else ""
+        gone = f", solved in bounce {one.solved}" if one.solved is not None else ""
         return f"{title} ({number(after)} past its limit{gone}{reason})"
     if state == "new":
         barely = ", only just" if (after or 0.0) < BARELY else ""
@@ -103,95 +103,95 @@ def finding_words(one: Document) -> str:
     if state == "not judged":
         return f"{title} (was {number(before)} past its limit; nothing measured now could tell)"
     if before is None or state == "still there":
-        return f"{title} ({number(after)} past its limit, since bounce {one['first']})"
+        return f"{title} ({number(after)} past its limit, since bounce {one.first})"
     return f"{title} ({number(before)} to {number(after)} past its limit)"
 
 
-def _findings(history: Document) -> Iterator[str]:
+def _findings(history: HistorySection) -> Iterator[str]:
     for state in STATES:
         found = of_state(history, state)
         if found and state != "set aside":
             yield f"- **{HEADINGS[state]}:** {plain('; '.join(finding_words(one) for one in found))}."
-    if any(one["state"] != "set aside" for one in history["findings"]):
+    if any(one.state != "set aside" for one in history.findings):
         yield ""
         yield "“Past its limit” counts in tolerances of the finding's own limit; changes of less than 0.25 are called still there."
         yield ""
 
 
-def measured_words(step: Document) -> str:
+def measured_words(step: FollowedStep | ComparedMove) -> str:
     """Return what was measured of one step, against what it promised."""
-    if step["share"] is None or step["verdict"] == "not measurable":
-        return sentence(step["sure_because"])
-    if step["unit"] == "":
-        left = max(step["promised"] - step["measured"], 0.0)
-        return f"Its finding went from {number(step['promised'])} to {number(left)} past its limit."
-    digits = 2 if step["unit"] == "ms" else 0 if step["unit"].startswith("%") else 1
-    return f"{step['measured']:+.{digits}f} {step['unit']}; promised {step['promised']:+.{digits}f} {step['unit']} ({step['reading']})."
+    if step.share is None or step.promised is None or step.measured is None or step.verdict == "not measurable":
+        return sentence(step.sure_because)
+    if not step.unit:
+        left = max(step.promised - step.measured, 0.0)
+        return f"Its finding went from {number(step.promised)} to {number(left)} past its limit."
+    digits = 2 if step.unit == "ms" else 0 if step.unit.startswith("%") else 1
+    return f"{step.measured:+.{digits}f} {step.unit}; promised {step.promised:+.{digits}f} {step.unit} ({step.reading})."
 
 
-def _steps(history: Document) -> Iterator[str]:
-    if not history["steps"]:
+def _steps(history: HistorySection) -> Iterator[str]:
+    if not history.steps or history.previous is None:
         return
-    yield f"What became of the plan for bounce {history['previous']['number']}, judged by measuring, whatever was used to do it:"
+    yield f"What became of the plan for bounce {history.previous.number}, judged by measuring, whatever was used to do it:"
     yield ""
     yield "| step | advised | measured since | so it was | how sure |"
     yield "|---:|---|---|---|---|"
-    for step in history["steps"]:
+    for step in history.steps:
         yield (
-            f"| {step['step']} | **{plain(step['title'])}.** {plain(sentence(step['move']))} | {plain(measured_words(step))} "
-            f"| {VERDICTS[step['verdict']]} | {step['sure']}; {plain(step['sure_because'])} |"
+            f"| {step.step} | **{plain(step.title)}.** {plain(sentence(step.move))} | {plain(measured_words(step))} "
+            f"| {VERDICTS[step.verdict]} | {step.sure}; {plain(step.sure_because)} |"
         )
     yield ""
 
 
-def warning_words(warning: Document) -> str:
+def warning_words(warning: Warned) -> str:
     """Return one warning as a sentence."""
-    if warning["kind"] == "loudness":
-        levels = f"{number(warning['before'])} LUFS then, {number(warning['after'])} LUFS now"
+    if warning.kind == "loudness":
+        levels = f"{number(warning.before)} LUFS then, {number(warning.after)} LUFS now"
         return f"the mix now goes less loud before a limiter is heard: {levels}"
-    move = f"step {warning['step']} (“{warning['move']}”)"
-    return f"“{warning['title']}” got worse since, and {move} works on the same: take part of that move back and compare at one loudness"
+    move = f"step {warning.step} (“{warning.move}”)"
+    return f"“{warning.title}” got worse since, and {move} works on the same: take part of that move back and compare at one loudness"
 
 
-def reading_words(one: Document) -> str:
+def reading_words(one: ReadingChange) -> str:
     """Return one reading that changed."""
-    digits, unit = one["digits"], one["unit"]
-    return f"{one['name']} {number(one['before'], digits)} to {number(one['after'], digits, unit)}"
+    digits, unit = one.digits, one.unit
+    return f"{one.name} {number(one.before, digits)} to {number(one.after, digits, unit)}"
 
 
-def _readings(history: Document) -> Iterator[str]:
-    words = [reading_words(one) for one in history["readings"] if one["field"] != "clean_lufs"]
+def _readings(history: HistorySection) -> Iterator[str]:
+    words = [reading_words(one) for one in history.readings if one.field != "clean_lufs"]
     if words:
         yield f"What else changed by more than its reporting step: {plain('; '.join(words))}."
         yield ""
 
 
-def aside_words(aside: Document) -> str:
+def aside_words(aside: AsideFinding) -> str:
     """Return one finding that was set aside, in one line."""
-    stem = "" if aside["stem"] is None else f" ({aside['stem']})"
-    since = "" if aside["since"] is None else f", since bounce {aside['since']}"
-    then = "" if aside["excess_then"] is None else f", {number(aside['excess_then'])} when it was set aside"
-    now = f"now {number(aside['excess'])} past its limit{then}"
-    return f"{aside['title']}{stem}, because “{aside['because']}”{since}; {now}. It comes back here when it grows by more than 1."
+    stem = "" if aside.stem is None else f" ({aside.stem})"
+    since = "" if aside.since is None else f", since bounce {aside.since}"
+    then = "" if aside.excess_then is None else f", {number(aside.excess_then)} when it was set aside"
+    now = f"now {number(aside.excess)} past its limit{then}"
+    return f"{aside.title}{stem}, because “{aside.because}”{since}; {now}. It comes back here when it grows by more than 1."
 
 
-def since_lines(report: Document) -> Sequence[str]:
+def since_lines(history: HistorySection) -> Sequence[str]:
     """Return what the command line prints of it."""
-    history = report["history"]
-    name = shown(history["project"], 60)
-    if history["repeat"]:
-        again = [f"This file is bounce {history['number']} of '{name}' already: not recorded as a new one."]
-        return again if history["previous"] is None else [*again, *_since_lines(history, name), f"  {sum_up(report).partition('. ')[2]}"]
-    if history["previous"] is None:
+    name = shown(history.project, 60)
+    if history.repeat:
+        again = [f"This file is bounce {history.number} of '{name}' already: not recorded as a new one."]
+        return again if history.previous is None else [*again, *_since_lines(history, name), f"  {sum_up(history).partition('. ')[2]}"]
+    if history.previous is None:
         return [f"Recorded as the first bounce of '{name}'."]
-    return [*_since_lines(history, name), f"  {sum_up(report).partition('. ')[2]}"]
+    return [*_since_lines(history, name), f"  {sum_up(history).partition('. ')[2]}"]
 
 
-def _since_lines(history: Document, name: str) -> list[str]:
-    lines = [f"Since bounce {history['previous']['number']} of '{name}' (this is bounce {history['number']}):"]
+def _since_lines(history: HistorySection, name: str) -> list[str]:
+    number_then = history.number if history.previous is None else history.previous.number
+    lines = [f"Since bounce {number_then} of '{name}' (this is bounce {history.number}):"]
     for state in STATES:
-        titles = [one["title"] for one in of_state(history, state)]
+        titles = [one.title for one in of_state(history, state)]
         if titles:
             lines.append(f"  {HEADINGS[state]}: {'; '.join(shown(title) for title in titles)}")
-    lines += [f"  Step {step['step']} ({shown(step['title'])}): {VERDICTS[step['verdict']]}" for step in history["steps"]]
-    return [*lines, *(f"  Watch out: {warning_words(one)}" for one in history["warnings"])]
+    lines += [f"  Step {step.step} ({shown(step.title)}): {VERDICTS[step.verdict]}" for step in history.steps]
+    return [*lines, *(f"  Watch out: {warning_words(one)}" for one in history.warnings)]

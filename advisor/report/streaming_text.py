@@ -1,14 +1,12 @@
 """What loudness normalisation makes of a song, in words."""
 
-from collections.abc import Iterator
-from typing import Any
+from collections.abc import Iterator, Sequence
 
 from advisor.app.words import number
+from features.records.mastering import Normalised
 
-Document = dict[str, Any]
 
-
-def streaming_text(views: list[Document]) -> Iterator[str]:
+def streaming_text(views: Sequence[Normalised]) -> Iterator[str]:
     """Write what loudness normalisation makes of a song."""
     if not views:
         return
@@ -17,15 +15,15 @@ def streaming_text(views: list[Document]) -> Iterator[str]:
     yield "| evened out to | the song is | and plays at | its peaks | PSR |"
     yield "|---:|---|---:|---:|---:|"
     for one in views:
-        gain = one["gain_db"]
+        gain = one.gain_db
         moved = "left as it is" if abs(gain) < 0.05 else f"turned {'up' if gain > 0 else 'down'} by {abs(gain):.1f} dB"
         yield (
-            f"| {one['target_lufs']:g} LUFS | {moved} | {number(one['reached_lufs'])} LUFS | {number(one['true_peak_dbtp'])} dBTP "
-            f"| {number(one['psr_db'], 1, 'dB')} |"
+            f"| {one.target_lufs:g} LUFS | {moved} | {number(one.reached_lufs)} LUFS | {number(one.true_peak_dbtp)} dBTP "
+            f"| {number(one.psr_db, 1, 'dB')} |"
         )
     yield ""
-    down = max((-one["gain_db"] for one in views), default=0.0)
-    short = [one for one in views if one["reached_lufs"] < one["target_lufs"] - 0.05]
+    down = max((-one.gain_db for one in views), default=0.0)
+    short = [one for one in views if one.reached_lufs < one.target_lufs - 0.05]
     if down >= 0.05:
         yield (
             "What is turned down was limited for nothing there: the peaks stay as low, and others with more peak over "

@@ -6,12 +6,12 @@ from typing import TypeVar
 
 import numpy as np
 
-from advisor.app.settings import Settings
+from advisor.app.yardstick import Yardstick
 from advisor.judging.judge import Card
 from advisor.measuring.measure import measure_excerpt
 from advisor.measuring.measured import Measured
 from advisor.planning.listening import Listener
-from advisor.planning.trial_readings import Heard
+from advisor.planning.trial_readings import TrialReadings
 from advisor.remedies.discovery import kind_of
 from advisor.stems.folder import OpenedStems
 from advisor.stems.measuring import Traces, elements_of, since_earlier
@@ -32,11 +32,11 @@ MOST_KEPT = 64  # traces of elements; an element that no remedy touches is trace
 class StemmedSong:
     """A song of which the elements are there too."""
 
-    def __init__(self, source: Source, stems: OpenedStems, traces: Traces, measured: Measured, settings: Settings) -> None:
+    def __init__(self, source: Source, stems: OpenedStems, traces: Traces, measured: Measured, yardstick: Yardstick) -> None:
         """Take the mix, its stems, what one pass over them has left, and what was measured on the song."""
         self.source = source
-        self._stems, self._traces, self._settings = stems, traces, settings
-        self._listener = Listener(settings, measured)
+        self._stems, self._traces, self._yardstick = stems, traces, yardstick
+        self._listener = Listener(yardstick, measured)
         found = measured.records.get(Elements)
         self._found = found if isinstance(found, Elements) else None
         self._kept: OrderedDict[int, tuple[Signal, ElementTrace, EnvelopeTrace]] = OrderedDict()
@@ -53,13 +53,13 @@ class StemmedSong:
         """Return the stack with one remedy more."""
         return sound.with_remedy(remedy)
 
-    def listen(self, sound: Stack) -> Heard:
+    def listen(self, sound: Stack) -> TrialReadings:
         """Measure and judge the mixdown and its elements."""
         mix = sound.mixdown()
-        measured = measure_excerpt(mix, self._settings)
+        measured = measure_excerpt(mix, self._yardstick)
         return self._listener.judged(Measured({**measured.records, Elements: self._elements(sound, mix)}, measured.failures))
 
-    def judged(self, measured: Measured) -> Heard:
+    def judged(self, measured: Measured) -> TrialReadings:
         """Judge what was measured on the whole song, by the rules that trials use."""
         return self._listener.judged_song(measured)
 

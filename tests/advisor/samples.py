@@ -1,13 +1,17 @@
 """A measured song and its judgement, without any sound: what report tests are made from."""
 
+import json
 from dataclasses import dataclass
 from typing import Any
 
 from advisor.app.settings import Settings
+from advisor.app.yardstick import yardstick_of
 from advisor.judging.judge import judge
 from advisor.judging.verdict import verdict
 from advisor.measuring.measured import Failure, Measured
-from advisor.report.document import build
+from advisor.report.build import build
+from advisor.report_model.codec import from_json, to_json
+from advisor.report_model.report import Report
 from features.records.base import Measurement, Span
 from features.records.file import Health
 from rules.base import HEADINGS, Cause, Confidence, Finding, NotApplicable, Outcome, Rule, Stage
@@ -60,12 +64,23 @@ def rule_that(outcome: Outcome | Exception, name: str = "one", stage: Stage = "m
     )
 
 
-def report(*rules: Rule, failures: tuple[Failure, ...] = (), settings: Settings | None = None, **changed: Measurement) -> dict[str, Any]:
-    """Return the document of a song on which these rules are run."""
+def report(*rules: Rule, failures: tuple[Failure, ...] = (), settings: Settings | None = None, **changed: Measurement) -> Report:
+    """Return the report on a song on which these rules are run."""
     settings = settings or Settings()
     measured = Measured(all_records(**changed), failures)
-    judged = judge(measured, settings, rules)
+    judged = judge(measured, yardstick_of(settings), rules)
     return build(measured, judged, verdict(dict(measured.records), judged), settings, notes=())
 
 
-__all__ = ["NotApplicable", "all_records", "finding", "report", "rule_that"]
+def written(report: object) -> dict[str, Any]:
+    """Return a report as it stands in its file."""
+    document: dict[str, Any] = json.loads(to_json(report))
+    return document
+
+
+def read(document: object) -> Report:
+    """Return the report that a document holds."""
+    return from_json(Report, json.dumps(document))
+
+
+__all__ = ["NotApplicable", "all_records", "finding", "read", "report", "rule_that", "written"]

@@ -10,7 +10,7 @@ from tests.benchmarks.healing import plants
 from tests.benchmarks.healing.distance import Basis, apart, element_levels, read
 from tests.benchmarks.healing.following import BESIDE, Desk, remedies_of
 from tests.benchmarks.healing.scoring import AS_IT_IS, Row, closed, from_text, pooled, steps_back, tables, worst_way
-from tests.benchmarks.planting import Floats, Stems
+from tests.benchmarks.plans.planting import Floats, Stems
 
 RATE_HZ = 44100
 SECONDS = 4

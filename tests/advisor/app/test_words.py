@@ -2,12 +2,8 @@
 
 import pytest
 
-from advisor.app.words import bars, clock, course_points, frequency, number, plain, sentence, spans
-
-
-@pytest.mark.parametrize(("seconds", "text"), [(0.0, "0:00"), (67.9, "1:07"), (3600.0, "1:00:00"), (7327.0, "2:02:07"), (-1.0, "0:00")])
-def test_clock_reads_like_a_player(seconds: float, text: str) -> None:
-    assert clock(seconds) == text
+from advisor.app.words import bars, course_points, frequency, number, plain, sentence, spans
+from features.records.base import Course, Span
 
 
 @pytest.mark.parametrize(
@@ -27,7 +23,7 @@ def test_names_from_files_cannot_write_markup() -> None:
 
 
 def test_spans_are_sorted_joined_and_short_ones_are_single_times() -> None:
-    where = [{"start_s": 70.0, "end_s": 80.0}, {"start_s": 10.0, "end_s": 10.5}, {"start_s": 75.0, "end_s": 90.0}]
+    where = [Span(70.0, 80.0), Span(10.0, 10.5), Span(75.0, 90.0)]
     assert spans(where) == "0:10, 1:10-1:30"
 
 
@@ -36,7 +32,7 @@ def test_bars_run_from_low_to_high_and_show_silence_as_dots() -> None:
 
 
 def test_course_keeps_the_loudest_of_each_stretch() -> None:
-    points, step = course_points({"values": [1.0, None, 5.0, 2.0], "step_s": 1.0}, most=2)
+    points, step = course_points(Course("LUFS", 0.0, 1.0, (1.0, None, 5.0, 2.0)), most=2)
     assert (points, step) == ([1.0, 5.0], 2.0)
 
 

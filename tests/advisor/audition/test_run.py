@@ -24,7 +24,7 @@ from advisor.critique import critique
 from advisor.judging.judge import Card, Judged
 from advisor.measuring.measured import Measured
 from advisor.planning.plan import Plan, Step
-from advisor.planning.plan_document import Tried
+from advisor.planning.plan_outcome import PlanOutcome
 from advisor.planning.trial_readings import heard
 from advisor.planning.trials import Trial
 from advisor.report import html, markdown
@@ -33,7 +33,7 @@ from features.sound.signal import Source
 from rules.remedy import Remedy
 from tests.advisor.audition.test_clips import RATE_HZ, independent_lufs, song
 from tests.advisor.audition.test_marked import markers
-from tests.advisor.samples import finding, rule_that
+from tests.advisor.samples import finding, read, rule_that
 
 SCHEMA = json.loads((Path(str(advisor.__file__)).parents[1] / "docs" / "report.schema.json").read_text(encoding="utf-8"))
 NAME = 'my "<b>best" mix & 🎛.wav'
@@ -56,13 +56,13 @@ class Told:
         self.words.append(words)
 
 
-def two_moves(_source: Source, measured: Measured, judged: Judged, *_rest: object) -> Tried:
+def two_moves(_source: Source, measured: Measured, judged: Judged, *_rest: object) -> PlanOutcome:
     """Return a plan of a cut and a gain in place of trials, so that what is tested here does not hang on what rules find."""
     now = heard(dict(measured.records), judged)
     moves = (Remedy("bell", frequency_hz=250.0, gain_db=-6.0, q=1.0), Remedy("gain", gain_db=-3.0))
     cards = [Card(rule_that(None, name), replace(finding(), where=(Span(9.0, 10.0),))) for name in ("one", "two")]
     steps = [Step(Trial(card, move, now, now)) for card, move in zip(cards, moves, strict=True)]
-    return Tried((Span(0.0, 18.0),), Plan(now, steps), now, None)
+    return PlanOutcome((Span(0.0, 18.0),), Plan(now, steps), now, None)
 
 
 @pytest.fixture(autouse=True, scope="module")
@@ -155,7 +155,7 @@ def test_a_document_from_elsewhere_plays_and_links_nothing_else(finished: Path) 
     report["plan"][0]["audition"]["before"] = "javascript:alert(1)"
     report["plan"][0]["audition"]["after"] = 'audition/x" onplay="alert(1)'
     report["audition"]["marked_mix"] = "https://example.org/x-marked.wav"
-    page = html.render(report)
+    page = html.render(read(report))
     assert "javascript" not in page
     assert "onplay" not in page
     assert "example.org" not in re.sub(r">[^<]*<", "><", page)
@@ -164,19 +164,19 @@ def test_a_document_from_elsewhere_plays_and_links_nothing_else(finished: Path) 
 
 def test_clips_that_had_to_be_wav_are_explained_and_played(finished: Path) -> None:
     report = document(finished)
-    assert "FLAC does not know" not in markdown.render(report)
+    assert "FLAC does not know" not in markdown.render(read(report))
     report["plan"][0]["audition"].update(before="audition/step-1-before.wav", after="audition/step-1-after.wav")
-    assert "FLAC does not know this sampling rate" in markdown.render(report)
-    assert 'src="audition/step-1-after.wav"' in html.render(report)
+    assert "FLAC does not know this sampling rate" in markdown.render(read(report))
+    assert 'src="audition/step-1-after.wav"' in html.render(read(report))
 
 
 def test_a_step_without_clips_says_so(finished: Path) -> None:
     report = document(finished)
     report["plan"][0]["audition"] = None
-    assert "has no clips" in markdown.render(report)
-    assert html.render(report).count("<audio") == 1
+    assert "has no clips" in markdown.render(read(report))
+    assert html.render(read(report)).count("<audio") == 1
     report["plan"][1]["audition"] = None
-    assert "<audio" not in html.render(report)
+    assert "<audio" not in html.render(read(report))
 
 
 def test_stale_clips_go_and_nothing_else_does(folder: Path, mix: Path) -> None:
@@ -277,8 +277,8 @@ def test_a_crash_in_the_clips_costs_the_clips_alone(mix: Path, tmp_path: Path, m
 def test_a_song_too_long_for_a_wav_file_gets_a_note(mix: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("advisor.audition.marked.MOST_BYTES", 1_000_000)
     report = critique(mix, Settings(quick=True), tmp_path / "out").report
-    assert report["audition"] is None
-    assert any("4 GiB" in note for note in report["notes"])
+    assert report.audition is None
+    assert any("4 GiB" in note for note in report.notes)
     assert not (tmp_path / "out" / FOLDER).exists()
 
 
@@ -303,4 +303,4 @@ def test_markers_of_mono_at_a_low_rate(tmp_path: Path) -> None:
     soundfile.write(tmp_path / "low.wav", song(3.0, 8000, 1).samples.T, 8000, subtype="PCM_24")
     report = critique(tmp_path / "low.wav", Settings(quick=True)).report
     points, _, _ = markers(tmp_path / "low-critique" / FOLDER / "low-marked.wav")
-    assert len(points) == len(report["findings"]) > 0
+    assert len(points) == len(report.findings) > 0

@@ -1,6 +1,5 @@
 """Reports of bounces made by hand, without sound: what the history's tests are made from."""
 
-import json
 from collections.abc import Sequence
 from datetime import UTC, datetime
 from pathlib import Path
@@ -11,7 +10,7 @@ from advisor.history.recorder import Recorder
 from rules.base import Finding, Outcome, Rule
 from rules.remedy import Remedy
 from tests import records
-from tests.advisor.samples import finding, report, rule_that
+from tests.advisor.samples import finding, report, rule_that, written
 
 Document = dict[str, Any]
 
@@ -30,7 +29,7 @@ def bounce(take: int, *rules: Rule | tuple[str, Outcome], settings: Settings | N
     """Return the report of one bounce; ``take`` makes its file differ from the others."""
     made = [one if isinstance(one, Rule) else rule_that(one[1], one[0]) for one in rules]
     changed.setdefault("file", records.file(name=f"take-{take}.wav", sha256=f"{take:064x}"))
-    document: Document = json.loads(json.dumps(report(*made, settings=settings, **changed)))
+    document: Document = written(report(*made, settings=settings, **changed))
     return document
 
 
@@ -38,11 +37,15 @@ def planned(document: Document, rule: str, remedy: Remedy, octaves_db: Sequence[
     """Return the report with one more step in its plan, whose trial changed the octaves and the share heard of each hit by so much."""
     levels = [-30.0] * len(octaves_db)
     after = [old + new for old, new in zip(levels, octaves_db, strict=True)]
+    readings = {"excess": 1.0, "clean_lufs": None, "integrated_lufs": None, "tilt_db_per_octave": None, "mono_loss_db": None}
     step = {
-        "step": len(document["plan"]) + 1, "rule": rule, "title": f"Title of {rule.split('/')[1]}", "move": "Move it", "confidence": "high",
-        "remedy": {name: value for name in Remedy.__slots__ if (value := getattr(remedy, name)) is not None}, "stop": "",
-        "before": {"bands_db": levels, "hits_heard": 0.5},
-        "after": {"bands_db": after, "hits_heard": None if hits is None else 0.5 + hits},
+        "step": len(document["plan"]) + 1, "stage": "mixing", "rule": rule, "stem": None, "band_hz": None,
+        "title": f"Title of {rule.split('/')[1]}", "confidence": "high",
+        "remedy": {name: value for name in Remedy.__slots__ if (value := getattr(remedy, name)) is not None},
+        "move": "Move it", "stop": "", "careful": [], "where": [], "outlook_after_lufs": None, "excess_after": 0.0,
+        "before": {**readings, "hits_heard": 0.5, "bands_db": levels},
+        "after": {**readings, "hits_heard": None if hits is None else 0.5 + hits, "bands_db": after},
+        "benefit": 1.0, "full_song": False, "audition": None,
     }  # fmt: skip
     return {**document, "plan": [*document["plan"], step]}
 

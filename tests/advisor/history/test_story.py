@@ -9,22 +9,31 @@ import pytest
 
 from advisor.app.history_words import shown
 from advisor.app.settings import Settings
+from advisor.app.yardstick import yardstick_of
 from advisor.history import decisions, store
 from advisor.history.promised import curve_db, promises
 from advisor.judging.judge import judge
 from advisor.measuring.measured import Measured
-from advisor.report import document, html, markdown
+from advisor.report import html, markdown
+from advisor.report.build import reported_finding
 from advisor.report.since_text import since_lines
+from advisor.report_model.history import HistorySection
 from advisor.store.database import open_database
 from rules.base import Outcome
 from rules.remedy import Remedy
 from tests import records
 from tests.advisor.history.bounces import NOON, Document, bounce, found, planned, record, recorder
 from tests.advisor.report.test_report import SCHEMA
-from tests.advisor.samples import all_records, rule_that
+from tests.advisor.samples import all_records, read, rule_that, written
 
 LEFT_DOWN = Remedy("gain", part="left", gain_db=-2.0)
 RIGHT_DOWN = Remedy("gain", part="right", gain_db=-3.0)
+
+
+def history_of(document: Document) -> HistorySection:
+    history = read(document).history
+    assert history is not None
+    return history
 
 
 def states(document: Document) -> dict[str, str]:
@@ -72,7 +81,7 @@ def test_a_lean_that_was_turned_too_far_is_overdone_and_warned_of(tmp_path: Path
     assert [(one["state"], one["side"]) for one in history["findings"]] == [("new", "right"), ("solved", "left")]
     assert [one["verdict"] for one in history["steps"]] == ["overdone"]
     assert [one["kind"] for one in history["warnings"]] == ["finding"]
-    assert "Watch out" in markdown.render(told)
+    assert "Watch out" in markdown.render(read(told))
 
 
 def test_a_fix_that_made_something_else_worse_is_warned_of(tmp_path: Path) -> None:
@@ -85,7 +94,7 @@ def test_a_fix_that_made_something_else_worse_is_warned_of(tmp_path: Path) -> No
     beside, far = found(1.0, band=(250.0, 500.0)), found(1.0, band=(4000.0, 8000.0))
     told = record(tmp_path, bounce(2, ("one", None), ("two", beside), ("three", far), spectrum=hollow))
     assert [(one["kind"], one["step"], one["title"]) for one in told["history"]["warnings"]] == [("finding", 1, "Title of two")]
-    assert "“Title of two” got worse since" in markdown.render(told)
+    assert "“Title of two” got worse since" in markdown.render(read(told))
 
 
 def test_a_move_that_was_not_made_is_not_blamed(tmp_path: Path) -> None:
@@ -101,12 +110,12 @@ def test_lost_clean_loudness_is_warned_of_and_gained_is_said(tmp_path: Path) -> 
         told = record(tmp_path, bounce(number, outlook=records.outlook(clean_lufs=level)))
         kinds = [one["kind"] for one in told["history"]["warnings"]]
         assert kinds == (["loudness"] if number == 3 else [])
-    assert "Clean loudness -13.0 to -11.0 LUFS (+2.0 LU)" in markdown.render(told)
+    assert "Clean loudness -13.0 to -11.0 LUFS (+2.0 LU)" in markdown.render(read(told))
 
 
 def test_nothing_measured_nothing_praised(tmp_path: Path) -> None:
     record(tmp_path, bounce(1, ("one", found(1.0))))
-    text = markdown.render(record(tmp_path, bounce(2, ("one", found(0.9)))))
+    text = markdown.render(read(record(tmp_path, bounce(2, ("one", found(0.9))))))
     section = text.partition("## Since your last bounce")[2].partition("## Numbers")[0]
     assert "1 still there" in section
     for word in ("solved", "better", "Clean loudness", "What else changed", "Watch out"):
@@ -115,18 +124,19 @@ def test_nothing_measured_nothing_praised(tmp_path: Path) -> None:
 
 def test_a_finding_that_only_just_was_one_is_not_made_much_of(tmp_path: Path) -> None:
     record(tmp_path, bounce(1, ("one", found(0.15))))
-    assert "it was only just past its limit" in markdown.render(record(tmp_path, bounce(2, ("one", None))))
+    assert "it was only just past its limit" in markdown.render(read(record(tmp_path, bounce(2, ("one", None)))))
 
 
 def test_set_aside_leaves_plan_and_verdict_stays_in_a_line_and_comes_back(tmp_path: Path) -> None:
-    """Through the judging itself: the settings carry what the project has set aside."""
+    """Through the judging itself: the yardstick carries what the project has set aside."""
 
     def critiqued(take: int, excess: float) -> Document:
         project = recorder(tmp_path)
-        settings = Settings(set_aside=project.set_asides)
         measured = Measured(all_records(file=records.file(name="a.wav", sha256=f"{take:064x}")), ())
-        judged = judge(measured, settings, (rule_that(found(excess), "wide"), rule_that(found(0.5), "other")))
-        aside_now = [document.told(one.rule, one.finding) for one in judged.set_aside]
+        judged = judge(
+            measured, yardstick_of(Settings(), project.set_asides), (rule_that(found(excess), "wide"), rule_that(found(0.5), "other"))
+        )
+        aside_now = [written(reported_finding(one.rule, one.finding)) for one in judged.set_aside]
         told = bounce(take, *(("wide", found(excess)),) if not aside_now else (), ("other", found(0.5)))
         assert [one.rule.id for one in judged.cards] == [one["rule"] for one in told["findings"]]
         return record(tmp_path, told, aside=aside_now)
@@ -135,12 +145,12 @@ def test_set_aside_leaves_plan_and_verdict_stays_in_a_line_and_comes_back(tmp_pa
     aside(tmp_path, "mixing/wide")
     second = critiqued(2, 2.4)
     assert states(second) == {"other": "still there", "wide": "set aside"}
-    text = markdown.render(second)
+    text = markdown.render(read(second))
     assert text.count("because “it is the idea”") == 1
     assert "now 2.4 past its limit, 1.5 when it was set aside" in text
     third = critiqued(3, 2.6)
     assert states(third) == {"wide": "came back", "other": "still there"}
-    assert "set aside before because “it is the idea”, and clearly stronger since" in markdown.render(third)
+    assert "set aside before because “it is the idea”, and clearly stronger since" in markdown.render(read(third))
     assert third["history"]["set_aside"] == []
 
 
@@ -185,11 +195,11 @@ def test_report_fits_the_schema_and_its_page_is_made_from_the_document_alone(tmp
     second = bounce(2, stereo=records.stereo(balance_db=0.0))
     told = json.loads(json.dumps(record(tmp_path, second, name="<b>a|b`*_</b>\x1b[2J"), allow_nan=False))
     jsonschema.validate(told, SCHEMA)
-    page = html.render(told)
+    page = html.render(read(told))
     assert "<b>a" not in page
     assert "\x1b" not in page
     assert "&lt;b&gt;a" in page
-    assert "\x1b" not in "".join(since_lines(told))
+    assert "\x1b" not in "".join(since_lines(history_of(told)))
 
 
 def test_deleted_projects_come_back_until_the_clean_up_after_thirty_days(tmp_path: Path) -> None:

@@ -1,14 +1,19 @@
 """One fact about an element is one card, whichever rules noticed it."""
 
+from dataclasses import replace
+
 import pytest
 
 from advisor.app.settings import Settings
+from advisor.app.yardstick import yardstick_of
 from advisor.judging.judge import Card, judge
 from advisor.measuring.measured import Measured
-from advisor.report.elements_text import _compression, _in_vain
-from features.records.elements import Element, Elements
+from advisor.report.elements_text import RAW, _compression, _in_vain
+from advisor.report_model.findings import FindingCard, RemedyTrial
+from features.records.elements import Element, ElementDynamics, Elements
 from rules.base import all_rules
 from tests import records
+from tests.advisor.report.test_plan_text import CUT, READINGS, card_of, report_with, step_of
 from tests.rule_cases import healthy_song
 
 RULES = tuple(one for one in all_rules() if Elements in one.looks_at)
@@ -16,7 +21,7 @@ RULES = tuple(one for one in all_rules() if Elements in one.looks_at)
 
 def cards(*changed: Element, **changes: object) -> list[Card]:
     song = {**healthy_song(), Elements: records.elements(*changed, **changes)}
-    result = judge(Measured(song, ()), Settings(), RULES)
+    result = judge(Measured(song, ()), yardstick_of(Settings()), RULES)
     assert not result.failed
     return list(result.cards)
 
@@ -24,7 +29,7 @@ def cards(*changed: Element, **changes: object) -> list[Card]:
 def test_a_song_without_stems_is_not_judged_by_them() -> None:
     song = healthy_song()
     del song[Elements]
-    result = judge(Measured(song, ()), Settings(), RULES)
+    result = judge(Measured(song, ()), yardstick_of(Settings()), RULES)
     assert len(result.not_applicable) == len(RULES)
 
 
@@ -70,25 +75,12 @@ def test_one_element_covered_by_two_in_one_band_is_one_card(covers: tuple[str, s
 
 
 def test_what_did_not_help_is_not_offered_again_among_the_elements() -> None:
-    def about(stem: str, *, helps: bool) -> dict[str, object]:
-        return {"rule": "mixing/element_raw", "stem": stem, "trial": {"helps": helps}}
+    def about(stem: str, *, helps: bool | None) -> FindingCard:
+        trial = None if helps is None else RemedyTrial(CUT, "Less", READINGS, READINGS, 0.5, helps)
+        return card_of(RAW, "Compress it", stem=stem, trial=trial)
 
-    cards = [
-        about("pad", helps=False),
-        about("lead", helps=True),
-        about("keys", helps=False),
-        {**about("bass", helps=False), "trial": None},
-    ]
-    report = {"findings": cards, "plan": [{"rule": "mixing/element_raw", "stem": "keys"}]}
-    assert _in_vain(report) == {"pad"}
-    dynamics = {
-        "state": "raw",
-        "signs": [],
-        "threshold_dbfs": -20.0,
-        "ratio": 4.0,
-        "attack_ms": 20.0,
-        "release_ms": 200.0,
-        "reduction_db": 6.0,
-    }
-    lines = list(_compression([{"name": name, "silent": False, "dynamics": dynamics} for name in ("pad", "lead")], {"pad"}))
+    found = (about("pad", helps=False), about("lead", helps=True), about("keys", helps=False), about("bass", helps=None))
+    assert _in_vain(report_with(*found, plan=(step_of(1, RAW, "keys"),))) == {"pad"}
+    dynamics = ElementDynamics("raw", (), 0, None, None, None, -20.0, 4.0, 20.0, 200.0, 6.0, ())
+    lines = list(_compression([replace(records.element(name), dynamics=dynamics) for name in ("pad", "lead")], {"pad"}))
     assert ["did not help" in line for line in lines if line.startswith("- ")] == [True, False]

@@ -18,7 +18,7 @@ from advisor.report.master_text import render
 from features.processors.dynamics.limiter import limit
 from features.processors.equalisers import eq
 from features.sound.signal import Signal
-from tests.master_sounds import RATE, song
+from tests.sounds.master_song import RATE, song
 
 
 @pytest.fixture(autouse=True)
@@ -50,24 +50,27 @@ def test_a_limited_and_brightened_master_is_told(mix_path: Path, tmp_path: Path)
     made = eq.bell(limit(mix(), 18.0, -1.0).signal, 8000.0, 3.0, 1.0)
     later = Signal(np.pad(made.samples, ((0, 0), (3000, 0))), RATE)
     found = checked(write(tmp_path / "master.wav", later, "FLOAT"), mix_path).report
-    pair = found["mastered"]
-    assert pair["offset_s"] == pytest.approx(3000 / RATE, abs=2 / RATE)
-    assert pair["raise_db"] == pytest.approx(18.0, abs=0.6)
-    assert pair["won_lu"] > 2.0
-    at_8k, at_1k = (min(range(31), key=lambda band: abs(pair["band_hz"][band] - hertz)) for hertz in (8000, 1000))
-    assert pair["equaliser_db"][at_8k] - pair["equaliser_db"][at_1k] == pytest.approx(3.0, abs=0.3)
-    rules = {one["rule"] for one in found["findings"]} | {also["rule"] for one in found["findings"] for also in one["also"]}
+    pair = found.mastered
+    assert pair is not None
+    assert pair.offset_s == pytest.approx(3000 / RATE, abs=2 / RATE)
+    assert pair.raise_db == pytest.approx(18.0, abs=0.6)
+    assert pair.won_lu is not None
+    assert pair.won_lu > 2.0
+    at_8k, at_1k = (min(range(31), key=lambda band: abs(pair.band_hz[band] - hertz)) for hertz in (8000, 1000))
+    assert pair.equaliser_db[at_8k] - pair.equaliser_db[at_1k] == pytest.approx(3.0, abs=0.3)
+    rules = {one.rule for one in found.findings} | {also.rule for one in found.findings for also in one.also}
     assert {"mastering/hits_lost", "mastering/ceiling_passed"} <= rules
-    assert found["failed"] == []
+    assert found.failed == ()
 
 
 def test_only_louder_is_called_so(mix_path: Path, tmp_path: Path) -> None:
     louder = Signal(mix().samples * np.float32(1.25), RATE)
     report = checked(write(tmp_path / "master.wav", louder), mix_path).report
-    assert "by level alone" in report["verdict"]["sentence"]
-    assert report["mastered"]["tone_changes"] == ()
-    assert report["mastered"]["louder_lu"] == pytest.approx(1.94, abs=0.05)
-    assert {one["rule"] for one in report["findings"]} <= {"delivery/too_short"}  # which it is
+    assert "by level alone" in report.verdict.sentence
+    assert report.mastered is not None
+    assert report.mastered.tone_changes == ()
+    assert report.mastered.louder_lu == pytest.approx(1.94, abs=0.05)
+    assert {one.rule for one in report.findings} <= {"delivery/too_short"}  # which it is
     assert "the tone is that of the mix" in render(report)
 
 
@@ -83,20 +86,22 @@ def test_masters_of_another_shape_are_compared(kind: str, mix_path: Path, tmp_pa
     else:
         made = Signal(np.pad(np.negative(made.samples), ((0, 0), (RATE, 2 * RATE))), RATE)
     report = checked(write(tmp_path / "master.wav", made), mix_path).report
-    pair = report["mastered"]
-    assert pair["raise_db"] == pytest.approx(14.0, abs=0.6)
-    assert pair["explained_share"] > 0.98
-    assert pair["head_cut_s"] == pair["tail_cut_s"] == 0.0
-    assert len(report["notes"]) == 1
-    assert (pair["width_change_db"] is None) == (kind == "mono")
+    pair = report.mastered
+    assert pair is not None
+    assert pair.raise_db == pytest.approx(14.0, abs=0.6)
+    assert pair.explained_share > 0.98
+    assert pair.head_cut_s == pair.tail_cut_s == 0.0
+    assert len(report.notes) == 1
+    assert (pair.width_change_db is None) == (kind == "mono")
 
 
 def test_a_cut_start_and_end_are_found(mix_path: Path, tmp_path: Path) -> None:
     short = Signal(mix().samples[:, RATE // 2 : -3 * RATE // 2], RATE)
     report = checked(write(tmp_path / "master.wav", short), mix_path).report
-    assert report["mastered"]["head_cut_s"] == pytest.approx(0.25, abs=0.25)
-    assert report["mastered"]["tail_cut_s"] == pytest.approx(1.0, abs=0.3)
-    assert "mastering/ends_cut" in {one["rule"] for one in report["findings"]}
+    assert report.mastered is not None
+    assert report.mastered.head_cut_s == pytest.approx(0.25, abs=0.25)
+    assert report.mastered.tail_cut_s == pytest.approx(1.0, abs=0.3)
+    assert "mastering/ends_cut" in {one.rule for one in report.findings}
 
 
 def run(capsys: pytest.CaptureFixture[str], *arguments: str) -> tuple[int, str, str]:

@@ -58,7 +58,7 @@ def test_the_report_on_a_master_says_it_once(tmp_path: Path, monkeypatch: pytest
     path = tmp_path / "master.wav"
     soundfile.write(path, source(6.0).samples.T, RATE_HZ, subtype="PCM_24")
     monkeypatch.setattr(check, "code", lambda *_: ((), 0.0))
-    assert not [note for note in check_master(path, None, Settings(), Quiet()).report["notes"] if "meter" in note]
+    assert not [note for note in check_master(path, None, Settings(), Quiet()).report.notes if "meter" in note]
     monkeypatch.setattr(second_meter, "MOST_APART_LU", -1.0)
-    notes = [note for note in check_master(path, None, Settings(), Quiet()).report["notes"] if "meter" in note]
+    notes = [note for note in check_master(path, None, Settings(), Quiet()).report.notes if "meter" in note]
     assert len(notes) == 1

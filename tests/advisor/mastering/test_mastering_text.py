@@ -1,5 +1,6 @@
 """The mastering section of report.md: target reached, out of reach, or no limiting needed; and the verdict on masters."""
 
+from dataclasses import replace
 from typing import Any
 
 from advisor.judging.judge import Card, Judged
@@ -8,48 +9,60 @@ from advisor.mastering.streaming import normalised
 from advisor.measuring.measured import Measured
 from advisor.report.mastering_text import mastering_line, mastering_text, tone_words
 from advisor.report.streaming_text import streaming_text
-from features.records.mastering import Mastered
+from advisor.report_model.mastering import (
+    ChainDamage,
+    ChainResult,
+    ChainSettings,
+    GlueSettings,
+    LimiterSettings,
+    MasteringMove,
+    MasteringSection,
+    SetResult,
+    ToneDifference,
+    WorthMost,
+)
+from advisor.report_model.report import Report
+from features.records.base import Span
+from features.records.mastering import Mastered, ToneChange
 from tests import mastering_records, records
+from tests.advisor import samples
+from tests.advisor.report.test_plan_text import step_of
 from tests.advisor.samples import finding, rule_that
 
-QUIET = {"bright_db": 0.1, "tilt_db_per_octave": 0.0, "ear_share": 0.0, "changes": [], "heard": False}
-BRIGHT = {
-    "bright_db": 0.8, "tilt_db_per_octave": 0.1, "ear_share": 0.0, "heard": True,
-    "changes": [{"low_hz": 6000.0, "high_hz": 12000.0, "centre_hz": 8000.0, "gain_db": 0.9}],
-}  # fmt: skip
+QUIET = ToneDifference(0.1, 0.0, 0.0, (), heard=False)
+BRIGHT = ToneDifference(0.8, 0.1, 0.0, (ToneChange(6000.0, 12000.0, 8000.0, 0.9),), heard=True)
 
 
-def reached(lufs: float = -13.0, pumping: float = 0.4, *, clean: bool = True) -> dict[str, Any]:
+def reached(lufs: float = -13.0, pumping: float = 0.4, *, clean: bool = True) -> ChainResult:
     shares = {"distortion": 0.2, "pumping": pumping, "hits": 0.1, "density": 0.4}
-    damage = {
-        "distortion_nmr_db": -12.0, "pumping_db": pumping, "hit_loss_db": 0.3, "density": 0.8, "psr_db": 11.0, "clean": clean,
-        "nearest_limit": "pumping", "shares": shares,
-    }  # fmt: skip
-    return {"lufs": lufs, "drive_db": 4.0, "damage": damage}
+    return ChainResult(lufs, 4.0, ChainDamage(-12.0, pumping, 0.3, 0.8, 11.0, clean, "pumping", shares))
 
 
-def chain(**changed: Any) -> dict[str, Any]:  # noqa: ANN401 - any part of it
-    limiter = {"gain_db": 7.0, "drive_db": 4.0, "release_ms": 40.0, "ceiling_dbtp": -1.0}
-    return {"glue": None, "saturation": None, "limiter": limiter, "waveshaper_raise_db": 1.0, "trim_db": -0.2, **changed}
+LIMITER = LimiterSettings(7.0, 4.0, 40.0, -1.0)
 
 
-GLUE = {"threshold_dbfs": -14.0, "ratio": 2.0, "reduction_db": 2.0, "attack_ms": 30.0, "release_ms": 100.0, "knee_db": 6.0}
+def chain(**changed: Any) -> ChainSettings:  # noqa: ANN401 - any part of it
+    return replace(ChainSettings(None, None, LIMITER, 1.0, -0.2), **changed)
 
 
-def report(**changed: Any) -> dict[str, Any]:  # noqa: ANN401 - any part of it
-    moves = [
-        {"kind": "release", "kept": True, "chain": chain(), "before": reached(), "after": reached(pumping=0.3), "tone": QUIET},
-        {"kind": "glue", "kept": False, "chain": chain(glue=GLUE), "before": reached(), "after": reached(pumping=0.7), "tone": QUIET},
-        {"kind": "waveshaper", "kept": True, "chain": chain(), "before": reached(), "after": reached(), "tone": BRIGHT},
-    ]
-    stage = {
-        "after_plan": True, "target_lufs": -13.0, "stretch": {"start_s": 60.0, "end_s": 72.0}, "reaches_target": True,
-        "reaches_cleanly": True, "clean_lufs": -12.0, "clean": {"chain": chain()},
-        "limiter_tone": QUIET, "worth_most": None, "chain": chain(), "reached": reached(), "tone": QUIET,
-        "glue_dbfs": {"2": -14.0, "4": -12.5}, "moves": moves, "one_lu_more": reached(-12.0, 1.2, clean=False), "as_it_is": None,
-        "streaming": [], "preview": None,
-    }  # fmt: skip
-    return {"mastering": {**stage, **changed}, "plan": [{"title": "Too much around 290 Hz"}]}
+GLUE = GlueSettings(-14.0, 2.0, 2.0, 30.0, 100.0, 6.0)
+
+
+def report(**changed: Any) -> Report:  # noqa: ANN401 - any part of it
+    moves = (
+        MasteringMove("release", kept=True, chain=chain(), before=reached(), after=reached(pumping=0.3), tone=QUIET),
+        MasteringMove("glue", kept=False, chain=chain(glue=GLUE), before=reached(), after=reached(pumping=0.7), tone=QUIET),
+        MasteringMove("waveshaper", kept=True, chain=chain(), before=reached(), after=reached(), tone=BRIGHT),
+    )
+    stage = MasteringSection(
+        after_plan=True, target_lufs=-13.0, stretch=Span(60.0, 72.0), reaches_target=True,
+        reaches_cleanly=True, clean_lufs=-12.0, clean=SetResult(-12.0, 4.0, reached().damage, chain()),
+        limiter_tone=QUIET, worth_most=None, chain=chain(), reached=reached(), tone=QUIET,
+        glue_dbfs={"2": -14.0, "4": -12.5}, moves=moves, one_lu_more=reached(-12.0, 1.2, clean=False), as_it_is=None,
+        streaming=(), preview=None,
+    )  # fmt: skip
+    step = replace(step_of(1, "mixing/a"), title="Too much around 290 Hz")
+    return replace(samples.report(), mastering=replace(stage, **changed), plan=(step,))
 
 
 def text(**changed: Any) -> str:  # noqa: ANN401 - any part of it
@@ -70,7 +83,7 @@ def test_a_chain_is_told_in_order_with_its_numbers() -> None:
 
 
 def test_a_quick_release_is_to_be_checked_by_ear() -> None:
-    quick = chain(limiter={**chain()["limiter"], "release_ms": 10.0})
+    quick = chain(limiter=replace(LIMITER, release_ms=10.0))
     assert "if the bass turns rough" in text(chain=quick)
     assert "if the bass turns rough" not in text()
 
@@ -87,7 +100,7 @@ def test_the_next_lu_is_priced() -> None:
 
 
 def test_out_of_reach_names_the_loudest_clean_level_and_the_step_worth_most() -> None:
-    best = {"step": 1, "gain_lu": 1.3}
+    best = WorthMost(1, 1.3)
     words = text(reaches_cleanly=False, clean_lufs=-14.2, worth_most=best, reached=reached(pumping=1.4, clean=False))
     assert "out of reach cleanly" in words
     assert "loudest clean level is -14.2 LUFS" in words
@@ -96,8 +109,8 @@ def test_out_of_reach_names_the_loudest_clean_level_and_the_step_worth_most() ->
 
 
 def test_no_limiting_is_told_as_gain_alone() -> None:
-    quiet = {**reached(), "drive_db": -2.0}
-    words = text(reached=quiet, moves=[], one_lu_more=None)
+    quiet = replace(reached(), drive_db=-2.0)
+    words = text(reached=quiet, moves=(), one_lu_more=None)
     assert "No limiting is needed: turned up by 7.0 dB" in words
     assert "Waveshaper" not in words
 
@@ -107,20 +120,20 @@ def test_one_line_tells_the_outcome() -> None:
         "Mastering: -13.0 LUFS is reached cleanly, the limiter driven 4.0 dB, with waveshaper after the limiter."
     )
     assert "the loudest clean level is -14.2 LUFS" in mastering_line(report(reaches_cleanly=False, clean_lufs=-14.2))
-    assert "no limiting is needed" in mastering_line(report(reached={**reached(), "drive_db": -1.0}))
-    assert not mastering_line({"mastering": None})
+    assert "no limiting is needed" in mastering_line(report(reached=replace(reached(), drive_db=-1.0)))
+    assert not mastering_line(samples.report())
 
 
 def test_without_a_stage_there_is_no_section() -> None:
-    assert list(mastering_text({"mastering": None})) == []
+    assert list(mastering_text(samples.report())) == []
 
 
 def test_streaming_says_what_is_turned_down_and_what_cannot_be_turned_up() -> None:
-    loud = [{name: getattr(one, name) for name in one.__slots__} for one in normalised(-9.0, -0.5, 7.0, (-14.0, -16.0))]
+    loud = normalised(-9.0, -0.5, 7.0, (-14.0, -16.0))
     words = "\n".join(streaming_text(loud))
     assert "| -14 LUFS | turned down by 5.0 dB | -14.0 LUFS | -5.5 dBTP | 7.0 dB |" in words
-    soft = [{name: getattr(one, name) for name in one.__slots__} for one in normalised(-18.0, -2.0, 14.0, (-14.0,))]
-    assert soft[0]["gain_db"] == 1.0
+    soft = normalised(-18.0, -2.0, 14.0, (-14.0,))
+    assert soft[0].gain_db == 1.0
     assert "Turning up ends" in "\n".join(streaming_text(soft))
 
 

@@ -14,6 +14,7 @@ from advisor.critique import critique
 from demo.arrangement import make_song
 from demo.mixdown import mix_bounce_a
 from demo.song import HARBOUR
+from tests.advisor.samples import written
 
 Sound = NDArray[np.float32]
 RATE_HZ = 44100
@@ -38,7 +39,7 @@ def song() -> Sound:
 def said(samples: Sound, folder: Path, rate_hz: int = RATE_HZ, subtype: str = "PCM_24") -> dict[str, object]:
     folder.mkdir(exist_ok=True)
     soundfile.write(folder / "song.wav", samples.T, rate_hz, subtype=subtype)
-    return critique(folder / "song.wav", Settings(quick=True), folder / "out").report
+    return written(critique(folder / "song.wav", Settings(quick=True), folder / "out").report)
 
 
 @pytest.fixture(scope="module")

@@ -8,10 +8,11 @@ import pytest
 
 from advisor.app.progress import Quiet
 from advisor.app.settings import Settings
+from advisor.app.yardstick import yardstick_of
 from advisor.judging.judge import Card, Judged
 from advisor.measuring.measured import Failure, Measured
 from advisor.planning.plan_outcome import try_remedies
-from advisor.planning.trial_readings import Heard, total_excess
+from advisor.planning.trial_readings import TrialReadings, total_excess
 from features.records.base import Span
 from features.sound.signal import Samples, Signal
 from rules.remedy import Remedy
@@ -25,9 +26,9 @@ def card(excess: float) -> Card:
     return Card(rule_that(one, "loud"), one)
 
 
-def heard(excess: float) -> Heard:
+def heard(excess: float) -> TrialReadings:
     judged = Judged((card(excess),) if excess > 0.0 else (), (), (), ())
-    return Heard(total_excess(judged), -12.0, -18.0, -5.0, 0.8, 1.0, judged)
+    return TrialReadings(total_excess(judged), -12.0, -18.0, -5.0, 0.8, 1.0, judged)
 
 
 class Song:
@@ -46,10 +47,10 @@ class Song:
     def apply(self, _remedy: Remedy, sound: Signal) -> Signal:
         return Signal(sound.samples * np.float32(0.5), RATE_HZ)
 
-    def listen(self, sound: Signal) -> Heard:
+    def listen(self, sound: Signal) -> TrialReadings:
         return heard(1.0 if float(sound.samples[0, 0]) == 1.0 else 0.0)
 
-    def judged(self, measured: Measured) -> Heard:
+    def judged(self, measured: Measured) -> TrialReadings:
         return heard(self._excess_after if measured.failures else 1.0)
 
     def after(self, _remedies: Sequence[Remedy]) -> Signal:
@@ -69,7 +70,7 @@ MARK = (Failure("none", "the song after the plan"),)
 def test_a_plan_that_harms_the_whole_song_is_withdrawn(excess_after: float, steps: int) -> None:
     measured = Measured(all_records(), ())
     judged = Judged((card(1.0),), (), (), ())
-    tried = try_remedies(Song(excess_after), measured, judged, Settings(), Quiet())
+    tried = try_remedies(Song(excess_after), measured, judged, yardstick_of(Settings()), Quiet())
     assert tried is not None
     assert len(tried.plan.steps) == steps
     assert (tried.whole_after is None) == (steps == 0)

@@ -8,7 +8,7 @@ import pytest
 
 from advisor.judging.judge import Card, Judged
 from advisor.planning.plan import MOST_STEPS, make_plan, priority
-from advisor.planning.trial_readings import Heard, total_excess
+from advisor.planning.trial_readings import TrialReadings, total_excess
 from advisor.planning.trials import Trial, candidates, smallest_that_does, try_card
 from advisor.remedies.discovery import kind_of
 from features.sound.signal import Signal
@@ -37,7 +37,7 @@ def apply(remedy: Remedy, signal: Signal, harm: Mapping[str, str] | None = None)
     return Signal(samples, signal.rate_hz)
 
 
-def listen(signal: Signal) -> Heard:
+def listen(signal: Signal) -> TrialReadings:
     """One tolerance is 1 unit; both too much and too little are past the limit."""
     cards = []
     for name, level in zip(FAULTS, signal.samples[0], strict=True):
@@ -46,7 +46,7 @@ def listen(signal: Signal) -> Heard:
             one = finding(excess)
             cards.append(Card(rule_that(one, name), one))
     judged = Judged(tuple(cards), (), (), ())
-    return Heard(total_excess(judged), -12.0, -18.0, -5.0, 0.8, 1.0, judged)
+    return TrialReadings(total_excess(judged), -12.0, -18.0, -5.0, 0.8, 1.0, judged)
 
 
 def test_the_smallest_amount_that_gets_most_of_the_benefit_is_taken() -> None:

@@ -12,7 +12,7 @@ import pytest
 from advisor.app.errors import RequestError
 from advisor.app.progress import Quiet
 from advisor.app.settings import Settings
-from advisor.critique import Beside, critique
+from advisor.critique import CritiqueInputs, critique
 from advisor.references import choosing
 from advisor.references.adding import add
 from advisor.references.choosing import choose
@@ -22,6 +22,7 @@ from advisor.references.records import Reference
 from advisor.report import html, markdown
 from advisor.store.database import open_database
 from features.records.headline import FEATURES
+from tests.advisor.samples import read, written
 from tests.reference_shelf import write_song
 
 SCHEMA = json.loads((Path(__file__).parents[3] / "docs" / "report.schema.json").read_text(encoding="utf-8"))
@@ -46,7 +47,7 @@ def home(music: Path, monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def report(mix: Path, out: Path, references: str | None) -> dict[str, Any]:
-    return critique(mix, QUICK, out, beside=Beside(references=references)).report
+    return written(critique(mix, QUICK, out, inputs=CritiqueInputs(references=references)).report)
 
 
 @pytest.fixture(scope="module")
@@ -57,7 +58,7 @@ def told(music: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any
 
 
 def test_the_report_names_the_shelf_the_target_and_the_spread(told: dict[str, Any]) -> None:
-    jsonschema.validate(json.loads(json.dumps(told)), SCHEMA)
+    jsonschema.validate(told, SCHEMA)
     references = told["references"]
     assert (references["shelf"], len(references["songs"]), references["on_the_shelf"]) == ("mine", 8, 8)
     assert told["measurements"]["target"]["label"] == "your 8 references"
@@ -72,11 +73,11 @@ def test_without_references_there_is_no_section(music: Path, tmp_path: Path) -> 
     plain = report(music / "mix.wav", tmp_path, None)
     assert plain["references"] is None
     assert plain["measurements"]["target"]["songs"] == 0
-    assert "Against your references" not in markdown.render(plain)
+    assert "Against your references" not in markdown.render(read(plain))
 
 
 def test_the_section_reads_in_both_texts(told: dict[str, Any]) -> None:
-    text = markdown.render(told)
+    text = markdown.render(read(told))
     section = text.split("## Against your references")[1].split("\n## ")[0]
     assert "Compared with the shelf 'mine', 8 songs." in section
     assert "judged against your 8 references" in section
@@ -85,11 +86,11 @@ def test_the_section_reads_in_both_texts(told: dict[str, Any]) -> None:
         assert each.words in section
     assert "sigma" not in section
     assert "| 63 Hz | 125 Hz |" in section
-    assert "Against your references" in html.render(told)
+    assert "Against your references" in html.render(read(told))
 
 
 def test_the_offset_makes_both_equally_loud(told: dict[str, Any]) -> None:
-    section = markdown.render(told).split("## Against your references")[1]
+    section = markdown.render(read(told)).split("## Against your references")[1]
     own = told["measurements"]["level"]["integrated_lufs"]
     nearest = told["references"]["nearest"][0]
     offset = nearest["integrated_lufs"] - own
@@ -102,7 +103,7 @@ def test_a_mix_that_is_on_the_shelf_shows_no_difference(music: Path, tmp_path: P
     assert found["references"]["same_as"] == "song 3"
     assert found["references"]["nearest"][0]["song"] == "song 3"
     assert {one["level"] for one in found["references"]["readings"]} == {"like"}
-    assert "**No difference:**" in markdown.render(found)
+    assert "**No difference:**" in markdown.render(read(found))
 
 
 def test_one_reference_is_a_plain_comparison(music: Path, tmp_path: Path) -> None:
@@ -112,7 +113,7 @@ def test_one_reference_is_a_plain_comparison(music: Path, tmp_path: Path) -> Non
     found = report(music / "mix.wav", tmp_path / "out", str(folder))
     assert (found["references"]["folder"], found["references"]["shelf"]) == ("one", None)
     assert found["measurements"]["target"]["label"] == "your reference 'song 1'"
-    text = markdown.render(found)
+    text = markdown.render(read(found))
     assert "| reading | this mix | it | difference |" in text
     assert "outside" not in text.split("## Against your references")[1].split("\n## ")[0]
 
@@ -124,7 +125,7 @@ def test_few_references_are_told_one_by_one_without_claims(music: Path, tmp_path
         shutil.copy(music / "songs" / f"song {number}.wav", folder)
     (folder / "broken.mp3").write_bytes(b"\0" * 3000)
     found = report(music / "mix.wav", tmp_path / "out", str(folder))
-    section = markdown.render(found).split("## Against your references")[1].split("\n## ")[0]
+    section = markdown.render(read(found)).split("## Against your references")[1].split("\n## ")[0]
     assert "from 'song 0' | from 'song 1' | from 'song 2'" in section or section.count("from 'song") == 3
     assert "nothing is called unusual" in section
     assert "clearly outside" not in section

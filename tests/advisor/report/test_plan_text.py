@@ -1,21 +1,26 @@
 """Plan and trials in the report: one amount for one move, nothing advised that did not help, and a verdict that agrees."""
 
 from dataclasses import replace
+from typing import Any
 
 import pytest
 
 from advisor.app.settings import Settings
+from advisor.app.yardstick import yardstick_of
 from advisor.judging.judge import Card, Judged, judge
 from advisor.judging.verdict import verdict
 from advisor.measuring.measured import Measured
 from advisor.planning.plan import Plan, Step
-from advisor.planning.plan_document import Tried
-from advisor.planning.trial_readings import Heard
+from advisor.planning.plan_outcome import PlanOutcome
+from advisor.planning.trial_readings import TrialReadings
 from advisor.planning.trials import Trial
 from advisor.remedies.careful import NOT_SURE, TOO_DEEP, careful
 from advisor.report import markdown
-from advisor.report.document import build
+from advisor.report.build import Tries, build
 from advisor.report.plan_text import _goes_too, advice_text
+from advisor.report_model.findings import ComparedReadings, FindingCard, RemedyTrial
+from advisor.report_model.plan import PlanStep
+from advisor.report_model.report import Report
 from features.records.base import Span
 from rules.base import Confidence
 from rules.remedy import Remedy
@@ -25,20 +30,20 @@ from tests.advisor.samples import all_records, finding, report, rule_that
 NOTHING = Judged((), (), (), ())
 
 
-def heard(excess: float) -> Heard:
-    return Heard(excess, -11.0, -18.0, -5.0, 0.8, 1.0, NOTHING)
+def heard(excess: float) -> TrialReadings:
+    return TrialReadings(excess, -11.0, -18.0, -5.0, 0.8, 1.0, NOTHING)
 
 
 def text(*, helps: bool, planned: bool, confidence: Confidence = "high") -> str:
     one = replace(finding(1.0, confidence), remedy=Remedy("bell", frequency_hz=930.0, gain_db=-3.5, q=2.0))
     rule = replace(rule_that(one, "a"), advice="Cut 3.5 dB there; stop when it is gone.")
     records_now = all_records()
-    judged = judge(Measured(records_now, ()), Settings(), (rule,))
+    judged = judge(Measured(records_now, ()), yardstick_of(Settings()), (rule,))
     card = Card(rule, one)
     found = Trial(card, Remedy("bell", frequency_hz=930.0, gain_db=-1.8, q=2.0), heard(2.0), heard(1.0 if helps else 2.1))
     plan = Plan(heard(2.0), [Step(found)] if planned else [], {rule.id: found})
-    tried = Tried((Span(10.0, 20.0),), plan, heard(2.0), heard(1.0) if planned else None)
-    return markdown.render(build(Measured(records_now, ()), judged, verdict(records_now, judged), Settings(), (), tried))
+    tried = PlanOutcome((Span(10.0, 20.0),), plan, heard(2.0), heard(1.0) if planned else None)
+    return markdown.render(build(Measured(records_now, ()), judged, verdict(records_now, judged), Settings(), (), Tries(tried)))
 
 
 def test_the_card_names_the_amount_the_plan_found() -> None:
@@ -63,10 +68,10 @@ def test_an_unsure_step_says_so() -> None:
 def test_a_shortfall_within_the_rules_tolerance_is_not_told_as_one() -> None:
     nearly = records.outlook(clean_lufs=-13.1, margin_lu=-0.1, reaches_target=False)
     short = replace(rule_that(None, "short_of_target"))
-    said = report(short, outlook=nearly)["verdict"]
-    assert said["ready"] is True
-    assert "to -13.1 LUFS unheard" in said["sentence"]
-    assert report(outlook=nearly)["verdict"]["ready"] is False
+    said = report(short, outlook=nearly).verdict
+    assert said.ready is True
+    assert "to -13.1 LUFS unheard" in said.sentence
+    assert report(outlook=nearly).verdict.ready is False
 
 
 @pytest.mark.parametrize(
@@ -83,22 +88,45 @@ def test_what_to_mind_about_a_move(remedy: Remedy, confidence: Confidence, told:
     assert careful(remedy, confidence) == told
 
 
+READINGS = ComparedReadings(1.0, -11.0, -18.0, -5.0, 0.8, 1.0)
+CUT = Remedy("bell", frequency_hz=930.0, gain_db=-3.5, q=2.0)
+
+
+def card_of(rule: str, advice: str, **changed: Any) -> FindingCard:  # noqa: ANN401 - any field
+    """Return a finding's card."""
+    fields: dict[str, Any] = {
+        "rule": rule, "stage": "mixing", "topic": "tone", "title": "Dull", "message": "m", "advice": advice, "confidence": "high",
+        "excess": 1.0, "rank": 1, "sure_because": "s", "cause": "excess", "why": "w", "check_by_ear": "c", "fine_if": "f",
+    }  # fmt: skip
+    return FindingCard(**{**fields, **changed})
+
+
+def step_of(place: int, rule: str, stem: str | None = None, move: str = "Move it") -> PlanStep:
+    """Return a step of a plan."""
+    return PlanStep(
+        step=place, stage="mixing", rule=rule, stem=stem, band_hz=None, title="T", confidence="high", remedy=CUT, move=move, stop="",
+        careful=(), where=(), outlook_after_lufs=None, excess_after=0.0, before=READINGS, after=READINGS, benefit=1.0,
+    )  # fmt: skip
+
+
+def report_with(*cards: FindingCard, plan: tuple[PlanStep, ...] = ()) -> Report:
+    """Return a report with these findings and this plan."""
+    return replace(report(), findings=cards, plan=plan)
+
+
 def test_each_element_gets_its_own_step_of_one_rule() -> None:
-    steps = [
-        {"step": place, "rule": "mixing/a", "stem": stem, "band_hz": None, "move": f"More of '{stem}'", "stop": ""}
-        for place, stem in enumerate(("keys", "kick"), 1)
-    ]
-    cards = [{"rule": "mixing/a", "stem": stem, "band_hz": None, "advice": "Raise it", "trial": None} for stem in ("kick", "keys", "pad")]
-    told = [advice_text(card, {"plan": steps}) for card in cards]
+    steps = tuple(step_of(place, "mixing/a", stem, f"More of '{stem}'") for place, stem in enumerate(("keys", "kick"), 1))
+    cards = [card_of("mixing/a", "Raise it", stem=stem) for stem in ("kick", "keys", "pad")]
+    told = [advice_text(card, report_with(plan=steps)) for card in cards]
     assert told == ["More of 'kick' (step 2 of the plan)", "More of 'keys' (step 1 of the plan)", "Raise it"]
 
 
 def test_what_went_away_with_another_step_is_not_advised_twice() -> None:
-    card = {"rule": "mixing/b", "stem": None, "band_hz": None, "advice": "Cut it", "trial": None, "title": "Dull", "gone_with_step": 2}
-    assert "step 2 of the plan" in advice_text(card, {"plan": []})
-    assert "Cut it" not in advice_text(card, {"plan": []})
-    assert list(_goes_too({"step": 2}, {"findings": [card]})) == ["With it goes: dull."]
-    assert list(_goes_too({"step": 1}, {"findings": [card]})) == []
+    card = card_of("mixing/b", "Cut it", gone_with_step=2)
+    assert "step 2 of the plan" in advice_text(card, report_with())
+    assert "Cut it" not in advice_text(card, report_with())
+    assert list(_goes_too(step_of(2, "mixing/a"), report_with(card))) == ["With it goes: dull."]
+    assert list(_goes_too(step_of(1, "mixing/a"), report_with(card))) == []
 
 
 def test_what_helped_the_stretches_and_harmed_the_song_is_not_advised() -> None:
@@ -108,17 +136,17 @@ def test_what_helped_the_stretches_and_harmed_the_song_is_not_advised() -> None:
 
 
 def test_a_move_outside_the_plan_comes_after_it() -> None:
-    trial = {"helps": True, "move": "Cut it"}
-    card = {"rule": "mixing/b", "stem": None, "band_hz": None, "advice": "Cut it; stop when it is gone", "trial": trial}
-    other = {"rule": "mixing/a", "stem": None, "band_hz": None, "step": 1}
-    assert advice_text(card, {"plan": [other]}).startswith("Cut it; stop when it is gone. Make the plan's moves first")
+    trial = RemedyTrial(CUT, "Cut it", READINGS, READINGS, 1.0, helps=True)
+    card = card_of("mixing/b", "Cut it; stop when it is gone", trial=trial)
+    told = advice_text(card, report_with(plan=(step_of(1, "mixing/a"),)))
+    assert told.startswith("Cut it; stop when it is gone. Make the plan's moves first")
 
 
 def test_the_verdict_names_what_stands_in_the_way_and_a_file_that_is_cut() -> None:
     loud = records.outlook(clean_lufs=-11.0)
     two = (rule_that(finding(1.0), "a"), rule_that(finding(1.0, cause="lack"), "b"))
-    said = report(*two, outlook=loud)["verdict"]["sentence"]
+    said = report(*two, outlook=loud).verdict.sentence
     assert "2 things in the mix stand clearly in the way (title of a; title of b). Start with: title of a." in said
-    cut = report(rule_that(finding(1.0), "c", stage="delivery"), outlook=loud)["verdict"]
-    assert cut["ready"]
-    assert cut["sentence"].endswith("The file itself needs a look first: title of c.")
+    cut = report(rule_that(finding(1.0), "c", stage="delivery"), outlook=loud).verdict
+    assert cut.ready
+    assert cut.sentence.endswith("The file itself needs a look first: title of c.")

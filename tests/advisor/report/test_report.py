@@ -2,7 +2,6 @@
 
 import json
 from pathlib import Path
-from typing import Any
 
 import jsonschema
 import pytest
@@ -10,19 +9,21 @@ import pytest
 import advisor
 from advisor.app.errors import RequestError
 from advisor.app.settings import Settings
+from advisor.app.yardstick import yardstick_of
 from advisor.judging.judge import judge
 from advisor.judging.verdict import verdict
 from advisor.measuring.measured import Measured
 from advisor.report import files, html, markdown
+from advisor.report_model.report import Report
 from features.records.base import Absence
 from rules.base import NotApplicable, all_rules
 from tests import records
-from tests.advisor.samples import all_records, finding, report, rule_that
+from tests.advisor.samples import all_records, finding, read, report, rule_that, written
 
 SCHEMA = json.loads((Path(str(advisor.__file__)).parents[1] / "docs" / "report.schema.json").read_text(encoding="utf-8"))
 
 
-def full_report() -> dict[str, Any]:
+def full_report() -> Report:
     return report(
         rule_that(finding(2.0, band=(40.0, 60.0)), "a"), rule_that(finding(1.0, band=(40.0, 60.0)), "b"), rule_that(None, "c"),
         rule_that(NotApplicable("no kick was found"), "d"), rule_that(ValueError("x"), "e"),
@@ -31,12 +32,13 @@ def full_report() -> dict[str, Any]:
 
 def test_document_fits_the_published_schema_and_survives_json() -> None:
     document = full_report()
-    jsonschema.validate(json.loads(json.dumps(document, allow_nan=False)), SCHEMA)
-    assert markdown.render(json.loads(json.dumps(document))) == markdown.render(document)
+    jsonschema.validate(written(document), SCHEMA)
+    assert read(written(document)) == document
+    assert markdown.render(read(written(document))) == markdown.render(document)
 
 
 def test_schema_refuses_a_document_without_a_verdict() -> None:
-    document = json.loads(json.dumps(full_report()))
+    document = written(full_report())
     del document["verdict"]
     with pytest.raises(jsonschema.ValidationError, match="verdict"):
         jsonschema.validate(document, SCHEMA)
@@ -61,18 +63,18 @@ def test_numbers_carry_their_definitions_and_absences_their_reasons() -> None:
 
 
 def test_ready_needs_the_target_and_nothing_clear_in_the_way() -> None:
-    assert report()["verdict"]["ready"] is True
-    assert report(rule_that(finding(2.0)))["verdict"]["ready"] is False
-    assert report(rule_that(finding(2.0, "low")))["verdict"]["ready"] is True
+    assert report().verdict.ready is True
+    assert report(rule_that(finding(2.0))).verdict.ready is False
+    assert report(rule_that(finding(2.0, "low"))).verdict.ready is True
     short = records.outlook(clean_lufs=-15.0, margin_lu=-2.0, reaches_target=False, stopped_by="pumping")
-    verdict = report(outlook=short)["verdict"]
-    assert verdict["ready"] is False
-    assert "-15.0 LUFS" in verdict["sentence"]
-    assert "2.0 LU short" in verdict["sentence"]
+    verdict = report(outlook=short).verdict
+    assert verdict.ready is False
+    assert "-15.0 LUFS" in verdict.sentence
+    assert "2.0 LU short" in verdict.sentence
 
 
 def test_a_silent_file_is_said_to_be_silent() -> None:
-    assert "silent" in report(health=records.health(silent=True))["verdict"]["sentence"]
+    assert "silent" in report(health=records.health(silent=True)).verdict.sentence
 
 
 def test_names_from_files_are_escaped_in_page_and_text() -> None:
@@ -122,8 +124,8 @@ def test_a_file_in_the_way_is_named(tmp_path: Path) -> None:
 def test_the_verdict_starts_where_the_plan_starts() -> None:
     first, second = finding(2.0), finding(1.0, cause="width")
     document = report(rule_that(first, "a"), rule_that(second, "b"))
-    assert "Start with: title of a" in document["verdict"]["sentence"]
-    cards = judge(Measured(all_records(), ()), Settings(), (rule_that(first, "a"), rule_that(second, "b")))
+    assert "Start with: title of a" in document.verdict.sentence
+    cards = judge(Measured(all_records(), ()), yardstick_of(Settings()), (rule_that(first, "a"), rule_that(second, "b")))
     planned = verdict(all_records(), cards, cards.cards[1:])
     assert "Start with: title of b" in planned.sentence
     assert "2 things" in planned.sentence
@@ -131,7 +133,7 @@ def test_the_verdict_starts_where_the_plan_starts() -> None:
 
 def test_the_verdict_does_not_start_with_what_was_tried_in_vain() -> None:
     first, second = finding(2.0), finding(1.0, cause="width")
-    cards = judge(Measured(all_records(), ()), Settings(), (rule_that(first, "a"), rule_that(second, "b")))
+    cards = judge(Measured(all_records(), ()), yardstick_of(Settings()), (rule_that(first, "a"), rule_that(second, "b")))
     assert "Start with: title of b" in verdict(all_records(), cards, (), cards.cards[:1]).sentence
     assert "Find the cause by ear: title of a (" in verdict(all_records(), cards, (), cards.cards).sentence
     assert "Start with: title of b" in verdict(all_records(), cards, (cards.cards[1],), cards.cards[:1]).sentence
@@ -142,6 +144,6 @@ def test_a_mix_is_ready_when_a_plain_limiter_of_any_setting_is_all_it_needs(fast
     outlook = records.outlook(clean_lufs=-14.6, margin_lu=-1.6, reaches_target=False, fast_clean_lufs=fast_lufs)
     measured = {**all_records(), type(outlook): outlook}
     only = tuple(one for one in all_rules() if one.id == "mixing/short_of_target")
-    said = verdict(measured, judge(Measured(measured, ()), Settings(), only))
+    said = verdict(measured, judge(Measured(measured, ()), yardstick_of(Settings()), only))
     assert said.ready == ready
     assert ("set gently it is heard past -14.6 LUFS" in said.sentence) == ready

@@ -12,11 +12,12 @@ import pytest
 import advisor
 from advisor.app.errors import RequestError
 from advisor.app.settings import Settings
-from advisor.critique import Beside, critique
+from advisor.critique import CritiqueInputs, critique
 from features.sound.load import LoadError
 from features.sound.signal import Samples
-from tests import signals, stem_song
-from tests.stem_song import mixed, write, write_one
+from tests import signals
+from tests.sounds import stem_song
+from tests.sounds.stem_song import mixed, write, write_one
 
 SCHEMA = json.loads((Path(str(advisor.__file__)).parents[1] / "docs" / "report.schema.json").read_text(encoding="utf-8"))
 STEMS = stem_song.stems()
@@ -26,9 +27,9 @@ Report = dict[str, Any]
 
 def judged(folder: Path, stems: dict[str, Samples], mix: Samples | None, *, quick: bool = True) -> Report:
     """Write stems and mix, and return the report of their critique as it stands in the file."""
-    beside = Beside(stems=write(folder / "stems", stems))
+    inputs = CritiqueInputs(stems=write(folder / "stems", stems))
     file = None if mix is None else write_one(folder / "mix.wav", mix)
-    critique(file, Settings(quick=quick, audition=False), folder / "report", beside=beside)
+    critique(file, Settings(quick=quick, audition=False), folder / "report", inputs=inputs)
     found: Report = json.loads((folder / "report" / "report.json").read_text(encoding="utf-8"))
     return found
 
@@ -51,7 +52,7 @@ def odd_folder(tmp_path_factory: pytest.TempPathFactory) -> Report:
     write(folder / "stems", stems)
     write_one(folder / "stems" / "hats.wav", np.ascontiguousarray(soxr.resample(STEMS["hats"].T, stem_song.RATE_HZ, 48000).T), 48000)
     (folder / "stems" / "broken.wav").write_bytes(b"RIFF\x00\x00")
-    critique(None, Settings(quick=True, audition=False), folder / "report", beside=Beside(stems=folder / "stems"))
+    critique(None, Settings(quick=True, audition=False), folder / "report", inputs=CritiqueInputs(stems=folder / "stems"))
     found: Report = json.loads((folder / "report" / "report.json").read_text(encoding="utf-8"))
     return found
 
@@ -164,7 +165,7 @@ def test_a_folder_that_cannot_serve_ends_with_one_sentence_that_says_what_to_do(
     folder = tmp_path / "my stems"
     bad(folder)
     with pytest.raises((RequestError, LoadError)) as told:
-        critique(None, Settings(quick=True, audition=False), tmp_path / "report", beside=Beside(stems=folder))
+        critique(None, Settings(quick=True, audition=False), tmp_path / "report", inputs=CritiqueInputs(stems=folder))
     sentence = str(told.value)
     assert len(sentence) < 300
     assert sentence.endswith((".", "?"))

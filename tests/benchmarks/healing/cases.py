@@ -18,6 +18,7 @@ import soundfile
 
 from advisor.app.progress import Quiet
 from advisor.app.settings import Settings
+from advisor.app.yardstick import yardstick_of
 from advisor.cli.main import main as command_line
 from advisor.measuring.measure import measure_again
 from advisor.outcomes.moved import distance_moved
@@ -25,12 +26,12 @@ from advisor.outcomes.outcomes import ElementStands, Outcomes, outcomes_of
 from features.sound.signal import Signal
 from features.tone.target import general_target
 from rules.remedy import Remedy
-from tests.benchmarks import planting
 from tests.benchmarks.healing.distance import Basis, Distance, Reading, apart, element_levels, read
 from tests.benchmarks.healing.following import MIX, Desk, groups_of, remedies_of
 from tests.benchmarks.healing.plants import FAULTS, Way
 from tests.benchmarks.healing.scoring import AS_IT_IS, Row, steps_back
-from tests.benchmarks.planting import Floats, Stems
+from tests.benchmarks.plans import planting
+from tests.benchmarks.plans.planting import Floats, Stems
 
 Given = Literal["stems", "stereo"]
 OF_PEAKS = frozenset(("stray-peaks",))
@@ -95,7 +96,7 @@ def clean_lufs(report: Mapping[str, Any]) -> float | None:
 def measured(mix: Floats, rate_hz: int, elements_lu: Mapping[str, float]) -> MixReading:
     """Measure a mix by scipy, and by the project; both get the same levels of elements."""
     sound = Signal(np.ascontiguousarray(mix.T, np.float32), rate_hz)
-    outcomes = outcomes_of(measure_again(sound, Settings(), Quiet()).records, general_target())
+    outcomes = outcomes_of(measure_again(sound, yardstick_of(Settings()), Quiet()).records, general_target())
     elements = tuple(ElementStands(name, level) for name, level in elements_lu.items())
     return MixReading(read(mix, rate_hz, elements_lu), replace(outcomes, stand=replace(outcomes.stand, elements=elements)))
 

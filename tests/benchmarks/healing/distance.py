@@ -13,7 +13,7 @@ import pyloudnorm
 from numpy.typing import NDArray
 from scipy import signal
 
-from tests.benchmarks.planting import Floats
+from tests.benchmarks.plans.planting import Floats
 
 OCTAVES_HZ = 31.25 * 2.0 ** np.arange(10)
 FLOOR_DB = -50.0  # octaves softer than this against the loudest are left out

@@ -16,8 +16,8 @@ from advisor.remedies.parts import PARTS_OF_A_MIX
 from features.processors.placement.pan import pan_gains
 from features.sound.signal import Signal
 from rules.remedy import Remedy
-from tests.benchmarks.other_tools import put_in_place, run
-from tests.benchmarks.planting import Floats
+from tests.benchmarks.plans.other_tools import put_in_place, run
+from tests.benchmarks.plans.planting import Floats
 
 BESIDE = "(beside the elements)"
 MIX = "(mix)"

@@ -1,6 +1,6 @@
 """Every fault that a plan can mend, planted in three ways by different code.
 
-``own`` is the project's own plant (`diagnosis_faults`, its clear size), ``ffmpeg`` that tool's filters on the sound, ``other`` sox or numpy
+``own`` is the project's own plant (`faults`, its clear size), ``ffmpeg`` that tool's filters on the sound, ``other`` sox or numpy
 with another design: a shelf that is a slope, a lean that is a rotation, an element other than the lead. A fault of the whole mix is put on
 every stem, so that the stems still add up to the mix.
 """
@@ -11,10 +11,11 @@ from typing import Literal, get_args
 import numpy as np
 from scipy import ndimage, signal
 
-from tests.benchmarks import diagnosis_faults, planting
-from tests.benchmarks.diagnosis_sound import lows
-from tests.benchmarks.other_tools import Tool, run
-from tests.benchmarks.planting import Floats, Stems
+from tests.benchmarks.diagnosis import faults as diagnosis_faults
+from tests.benchmarks.diagnosis.planted_sound import lows
+from tests.benchmarks.plans import planting
+from tests.benchmarks.plans.other_tools import Tool, run
+from tests.benchmarks.plans.planting import Floats, Stems
 
 Way = Literal["own", "ffmpeg", "other"]
 Planted = dict[str, Floats]

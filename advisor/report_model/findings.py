@@ -1,0 +1,77 @@
+"""Findings with the words of their rules, and the trials of their remedies."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from advisor.report_model.parts import Count, Excess, Move, RuleId, Text
+from features.records.base import Span
+from rules.base import Confidence, Stage, Topic
+
+
+@dataclass(frozen=True, slots=True)
+class ComparedReadings:
+    """What trials compare; levels in dBFS, mean of both channels, of the bands between the report's `band_edges_hz`."""
+
+    excess: Excess
+    clean_lufs: float | None
+    integrated_lufs: float | None
+    tilt_db_per_octave: float | None
+    hits_heard: float | None
+    mono_loss_db: float | None
+    bands_db: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class RemedyTrial:
+    """One remedy as it was tried on the song, and whether it helped."""
+
+    remedy: Move
+    move: str
+    before: ComparedReadings
+    after: ComparedReadings
+    benefit: float
+    helps: bool
+    full_song: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReportedFinding:
+    """A finding with its rule's words."""
+
+    rule: RuleId
+    stage: Stage
+    topic: Topic
+    title: Text
+    stem: str | None = None
+    message: Text
+    advice: str
+    numbers: Mapping[str, float | int | str] = field(default_factory=dict)
+    confidence: Confidence
+    excess: Excess
+    where: tuple[Span, ...] = ()
+    band_hz: tuple[float, float] | None = None
+    remedy: Move | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FindingCard(ReportedFinding):
+    """One cause in its place: the finding that shows it best, what else shows it, and what its trial came to."""
+
+    rank: Count
+    sure_because: str
+    cause: str
+    why: str
+    check_by_ear: str
+    fine_if: str
+    also: tuple[ReportedFinding, ...] = ()
+    trial: RemedyTrial | None = None
+    gone_with_step: Count | None = None  # the step of the plan with which it went away, though that is about another finding
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AsideFinding(ReportedFinding):
+    """A finding that was set aside: why, since which bounce, and how far past its limit it was then."""
+
+    because: str = ""
+    since: int | None = None
+    excess_then: float | None = None
