@@ -1,6 +1,6 @@
 """Every fault that a plan can mend, planted in three ways by different code.
 
-``own`` is the project's own plant (`diagnosis_faults`, its clear size), ``ffmpeg`` that tool's filters on the sound, ``other`` sox or numpy
+``own`` is the project's own plant (`faults`, its clear size), ``ffmpeg`` that tool's filters on the sound, ``other`` sox or numpy
 with another design: a shelf that is a slope, a lean that is a rotation, an element other than the lead. A fault of the whole mix is put on
 every stem, so that the stems still add up to the mix.
 """
