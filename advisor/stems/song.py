@@ -2,6 +2,7 @@
 
 from collections import OrderedDict
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from typing import TypeVar
 
 import numpy as np
@@ -20,12 +21,15 @@ from advisor.stems.stack import PartSource, Stack, StackSource, read_stack
 from features.elements.dynamics.envelope import EnvelopeMeter, EnvelopeTrace
 from features.elements.groups.groups import GroupMeter, GroupTrace
 from features.elements.meter import ElementMeter, ElementTrace
+from features.file_faults.click_scan import clicks_of, share_among
 from features.records.base import Span
 from features.records.elements import Elements
+from features.records.file import Health
 from features.sound.signal import Meter, Samples, Signal, Source
 from rules.remedy import Remedy
 
 ResultT = TypeVar("ResultT")
+CARRIES_CLICKS = 0.5  # of the mix's clicks: the rest may be masked by what else plays
 MOST_KEPT = 64  # traces of elements; an element that no remedy touches is traced once
 
 
@@ -37,13 +41,27 @@ class StemmedSong:
         self.source = source
         self._stems, self._traces, self._yardstick = stems, traces, yardstick
         self._listener = Listener(yardstick, measured)
+        health = measured.records.get(Health)
+        self._clicks = health.clicks if isinstance(health, Health) else ()
         found = measured.records.get(Elements)
         self._found = found if isinstance(found, Elements) else None
         self._kept: OrderedDict[int, tuple[Signal, ElementTrace, EnvelopeTrace]] = OrderedDict()
 
     def placed(self, card: Card) -> Card:
         """Return the card with a move on the mix tried on the element or group that carries the fault first."""
-        return card if self._found is None else placed(card, self._found)
+        return self._without_faults_raised(card if self._found is None else placed(card, self._found))
+
+    def _without_faults_raised(self, card: Card) -> Card:
+        """Return the card without a move that raises an element which carries the mix's clicks: it is mended, not raised."""
+        finding = card.finding
+        moves = [one for one in (finding.remedy, *finding.others) if one is not None]
+        kept = [one for one in moves if not (kind_of(one).is_fader and (one.gain_db or 0.0) > 0.0 and self._carries_clicks(one.part))]
+        first, others = (kept[0], tuple(kept[1:])) if kept else (None, ())
+        return card if kept == moves else replace(card, finding=replace(finding, remedy=first, others=others))
+
+    def _carries_clicks(self, name: str) -> bool:
+        sources = [stem.source for stem in self._stems.stems if stem.name == name]
+        return any(share_among(self._clicks, clicks_of(source)) >= CARRIES_CLICKS for source in sources)
 
     def excerpt(self, spans: Sequence[Span]) -> Stack:
         """Return some stretches of every element, joined by short crossfades."""
