@@ -53,7 +53,7 @@ class StemmedSong:
         return self._without_faults_raised(card if self._found is None else placed(card, self._found))
 
     def _without_faults_raised(self, card: Card) -> Card:
-        """Return the card with no element raised that carries the mix's clicks: the least is tried, so that the report says what it does."""
+        """Return the card with no element raised that carries the mix's clicks: the least is tried, and the report says so."""
         finding = card.finding
         if finding.remedy is None:
             return card
