@@ -10,7 +10,7 @@ import json
 import pkgutil
 import re
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import fields, is_dataclass
 from pathlib import Path
 from types import NoneType
@@ -22,7 +22,7 @@ from advisor.report.pages import rule_page
 from advisor.report_model.codec import json_schema
 from advisor.report_model.report import SCHEMA_VERSION, Report
 from features import records
-from features.records.base import Measurement, Reading, record_kinds
+from features.records.base import Measurement, Reading, readings_of, record_kinds
 from rules.base import Rule, all_rules
 
 DOCS = Path(__file__).parent
@@ -97,13 +97,16 @@ def has_readings(record: type[Any]) -> bool:
 
 
 def reading_rows(record: type[Any]) -> Iterator[str]:
-    """Return a table row per measured field."""
-    hints = get_type_hints(record, include_extras=True)
-    for each in fields(record):
-        if each.name == "absent":
-            continue
-        reading: Reading = hints[each.name].__metadata__[0]
-        yield f"| `{each.name}` | {cell(reading.unit)} | {cell(shape(hints[each.name].__origin__))} | {cell(reading.meaning)} |"
+    """Return the table of a record's readings; with their names and steps, where any has some."""
+    hints, readings = get_type_hints(record), readings_of(record)
+    head = ["field", "unit", "holds", "meaning"]
+    named = any(reading.name for reading in readings.values())
+    yield f"| {' | '.join([*head, 'called', 'smallest change'] if named else head)} |"
+    yield f"|{'---|' * len(head)}{'---|---:|' if named else ''}"
+    for name, reading in readings.items():
+        cells = [f"`{name}`", reading.unit, shape(hints[name]), reading.meaning]
+        cells += [reading.name, "" if reading.step is None else f"{reading.step:g}"] if named else []
+        yield f"| {' | '.join(cell(text) for text in cells)} |"
 
 
 def shape(hint: Any) -> str:  # noqa: ANN401 - any annotation
@@ -131,20 +134,20 @@ def first_sentences(documented: type[Any] | Callable[..., int]) -> str:
     return " ".join((documented.__doc__ or "").split())
 
 
-def measurement_document() -> str:
+def measurement_document(records: Sequence[type[Any]]) -> str:
     """Return the page of all measurements."""
-    families = [each for each in record_types() if has_readings(each)]
-    parts = [each for each in record_types() if not has_readings(each)]
+    families = [record for record in records if has_readings(record)]
+    parts = [record for record in records if not has_readings(record)]
     lines = [
         "# Measurements",
         "",
         "What `mixproof` measures, family by family, as it stands under `measurements` in `report.json`. All times are seconds",
-        "from the start of the file. A value that could not be measured is none, and `absent` of its family says why.",
+        "from the start of the file. A value that could not be measured is none, and `absent` of its family says why. A reading is",
+        "called by its name in all texts; two songs are compared by those readings that have a smallest change, in their own unit.",
         "",
     ]
     for family in families:
-        lines += [f"## {family.__name__}", "", first_sentences(family), "", "| field | unit | holds | meaning |", "|---|---|---|---|"]
-        lines += [*reading_rows(family), ""]
+        lines += [f"## {family.__name__}", "", first_sentences(family), "", *reading_rows(family), ""]
     lines += ["## What fields may hold", "", "| record | fields | meaning |", "|---|---|---|"]
     for part in parts:
         names = ", ".join(f"`{each.name}`" for each in fields(part))
@@ -240,7 +243,7 @@ def pages() -> dict[str, str]:
     return {
         **made,
         "rules/index.md": index(rules),
-        "measurements.md": measurement_document(),
+        "measurements.md": measurement_document(record_types()),
         "cli.md": command_line_document(),
         "report.schema.json": schema_document(),
     }

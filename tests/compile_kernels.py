@@ -20,7 +20,7 @@ from numba.core.dispatcher import Dispatcher
 import features
 from advisor.app.settings import Settings
 from advisor.critique import CritiqueInputs, critique
-from tests import stem_song
+from tests.sounds import stem_song
 
 
 def kernels() -> dict[str, Any]:

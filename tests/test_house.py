@@ -1,7 +1,9 @@
-"""The house itself: file lengths, package names, the way imports run."""
+"""The house itself: lengths of files, sizes of folders, docstrings, package names, and what help imports."""
 
+import ast
 import subprocess
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -9,10 +11,23 @@ import pytest
 import advisor
 from advisor.app.errors import RequestError
 from advisor.cli import main as cli_main
+from rules.base import all_rules
 from tests.walks import for_every
 
 ROOT = Path(str(advisor.__file__)).parents[1]
 MOST_LINES = 400
+MOST_FILES = 15
+MOST_WORDS = 10
+TERSE_ROOMS = (
+    "demo",
+    "rules",
+    "features/comparison",
+    "features/elements",
+    "features/master_against_mix",
+    "features/mixture",
+    "features/outcomes",
+    "features/processors",
+)
 
 
 def tracked_modules() -> list[Path]:
@@ -22,6 +37,49 @@ def tracked_modules() -> list[Path]:
 @for_every(tracked_modules(), name=lambda path: str(path.relative_to(ROOT)))
 def test_no_file_grows_past_what_one_reads_in_a_sitting(path: Path) -> None:
     assert len(path.read_text(encoding="utf-8").splitlines()) <= MOST_LINES
+
+
+def rule_folders() -> set[Path]:
+    """Return the folders that hold one rule a file, and those of their tests."""
+    folders = {Path(*rule.module.split(".")[:-1]) for rule in all_rules()}
+    return {root / folder for folder in folders for root in (ROOT, ROOT / "tests")}
+
+
+@for_every({path.parent for path in tracked_modules()} - rule_folders(), name=lambda folder: str(folder.relative_to(ROOT)))
+def test_no_folder_holds_more_than_one_takes_in_at_a_glance(folder: Path) -> None:
+    modules = [path.name for path in folder.glob("*.py") if path.name != "__init__.py"]
+    assert len(modules) <= MOST_FILES, f"{len(modules)} modules"
+
+
+Described = ast.Module | ast.ClassDef | ast.FunctionDef | ast.AsyncFunctionDef
+
+
+def _public(name: str) -> bool:
+    return not name.startswith("_") or name == "__init__"
+
+
+def described(node: Described, name: str) -> Iterator[tuple[str, str]]:
+    """Yield the name and the first docstring line of a module or class and of everything public in it."""
+    lines = (ast.get_docstring(node) or "").splitlines()
+    if lines:
+        yield name, lines[0]
+    for child in node.body:
+        if isinstance(child, ast.ClassDef | ast.FunctionDef | ast.AsyncFunctionDef) and _public(child.name):
+            yield from described(child, f"{name}.{child.name}")
+
+
+def first_lines() -> Iterator[tuple[str, str]]:
+    for room in TERSE_ROOMS:
+        place = ROOT / room
+        for path in sorted(place.rglob("*.py")) if place.is_dir() else [place]:
+            yield from described(ast.parse(path.read_text(encoding="utf-8")), str(path.relative_to(ROOT)))
+
+
+@for_every(first_lines(), name=lambda line: f"{line[0]}: {line[1]}")
+def test_first_line_of_a_docstring_is_short(line: tuple[str, str]) -> None:
+    words = len(line[1].split())
+    assert words <= MOST_WORDS, f"{words} words"
+    assert ";" not in line[1], "it chains with a semicolon"
 
 
 def test_guard_accepts_our_own_packages() -> None:

@@ -9,8 +9,11 @@ SIDES = ("left", "right")
 
 
 @dataclass(frozen=True, slots=True)
-class Mark:
-    """What tells one finding from another across bounces; ``side`` is ``left`` or ``right`` where a fault has a side."""
+class FindingKey:
+    """What tells one finding from another across bounces.
+
+    ``side`` is ``left`` or ``right`` where a fault has a side.
+    """
 
     rule: str
     stem: str | None = None
@@ -20,9 +23,9 @@ class Mark:
 
 @dataclass(frozen=True, slots=True)
 class SetAside:
-    """A finding that is meant to be so: why, since which bounce, and how far past its limit it was then."""
+    """A finding that is meant to be so: why, since which bounce, how far past its limit then."""
 
-    mark: Mark
+    key: FindingKey
     title: str
     excess: float
     because: str

@@ -8,12 +8,13 @@ from typing import Any
 
 from advisor.app.progress import Progress
 from advisor.app.settings import Settings
+from advisor.app.yardstick import yardstick_of
 from advisor.compare import differences
 from advisor.history.followed import Followed, follow_up
 from advisor.history.promised import advised, remedy_of
-from advisor.history.reading import looked, told, total_excess
+from advisor.history.reading import all_findings, bounce_findings, total_excess
 from advisor.judging.finding_history import distance, follow, through
-from advisor.judging.finding_records import Became
+from advisor.judging.finding_records import FindingChange
 from advisor.judging.judge import judge
 from advisor.judging.reporting import EXCESS_STEP
 from advisor.judging.verdict import verdict
@@ -50,8 +51,8 @@ def measured_pair(earlier: Path, later: Path, settings: Settings, progress: Prog
 
 
 def _document(opened: Opened, settings: Settings, progress: Progress) -> Document:
-    measured = measure(opened.source, opened.file, lambda: opened.not_finite, settings, progress)
-    judged = judge(measured, settings)
+    measured = measure(opened.source, opened.file, lambda: opened.not_finite, yardstick_of(settings), progress)
+    judged = judge(measured, yardstick_of(settings))
     found: Document = json.loads(to_json(build(measured, judged, verdict(dict(measured.records), judged), settings, opened.notes)))
     return found
 
@@ -59,8 +60,8 @@ def _document(opened: Opened, settings: Settings, progress: Progress) -> Documen
 def compare(pair: Pair) -> Document:
     """Return the comparison as a document; a pure function of what was measured."""
     earlier, later, alignment = pair.earlier, pair.later, pair.alignment
-    now = looked(later, 2)
-    became, _ = follow(through([looked(earlier, 1)]), now)
+    now = bounce_findings(later, 2)
+    changes, _ = follow(through([bounce_findings(earlier, 1)]), now)
     return {
         "schema_version": SCHEMA_VERSION,
         "tool": later["tool"],
@@ -81,7 +82,7 @@ def compare(pair: Pair) -> Document:
         "bands": differences.bands(earlier, later),
         "stretches": differences.stretches(earlier, later, alignment.offset_s) if alignment.same else [],
         "excess": [total_excess(earlier), total_excess(later)],
-        "findings": [_finding(one) for one in became],
+        "findings": [_finding(one) for one in changes],
         "moves": [_move(one) for one in _moves(earlier, later)] if alignment.same else [],
     }
 
@@ -94,7 +95,9 @@ def _bounce(report: Document) -> Document:
         "verdict": report["verdict"],
         "clean_lufs": outlook.get("clean_lufs"),
         "integrated_lufs": (report["measurements"].get("level") or {}).get("integrated_lufs"),
-        "findings": [{name: one[name] for name in ("rule", "title", "excess", "confidence", "message", "where")} for one in told(report)],
+        "findings": [
+            {name: one[name] for name in ("rule", "title", "excess", "confidence", "message", "where")} for one in all_findings(report)
+        ],
     }
 
 
@@ -103,11 +106,11 @@ def _longer(earlier: Document, later: Document) -> float | None:
     return float(longer) if abs(longer) >= LENGTH_STEP_S else None
 
 
-def _finding(one: Became) -> Document:
+def _finding(one: FindingChange) -> Document:
     return {
-        "rule": one.mark.rule,
-        "stem": one.mark.stem,
-        "band_hz": None if one.mark.band_hz is None else list(one.mark.band_hz),
+        "rule": one.key.rule,
+        "stem": one.key.stem,
+        "band_hz": None if one.key.band_hz is None else list(one.key.band_hz),
         "title": one.title,
         "state": "only later" if one.state == "new" else one.state,
         "before": one.before,
@@ -117,17 +120,17 @@ def _finding(one: Became) -> Document:
 
 def _moves(earlier: Document, later: Document) -> Sequence[Followed]:
     """Judge what the findings of the earlier bounce ask for; nothing was tried, so the rules' own amounts are what counts."""
-    words = {one["title"]: remedy_sentence(remedy_of(one["remedy"])) for one in told(earlier) if one.get("remedy")}
+    words = {one["title"]: remedy_sentence(remedy_of(one["remedy"])) for one in all_findings(earlier) if one.get("remedy")}
     promised = advised(earlier, words)
-    now = looked(later, 2)
-    left = [next((one.excess for one in now.findings if distance(one.mark, each.mark) is not None), None) for each in promised]
-    return follow_up(promised, earlier, later, left, judged=[now.could_see(each.mark) for each in promised])
+    now = bounce_findings(later, 2)
+    left = [next((one.excess for one in now.findings if distance(one.key, each.key) is not None), None) for each in promised]
+    return follow_up(promised, earlier, later, left, judged=[now.could_see(each.key) for each in promised])
 
 
 def _move(one: Followed) -> Document:
     found = one.found
     return {
-        "rule": one.promise.mark.rule,
+        "rule": one.promise.key.rule,
         "title": one.promise.title,
         "move": one.promise.move,
         "way": way_of(one),

@@ -5,7 +5,7 @@ from typing import Any
 
 from advisor.history.reading import value
 from advisor.history.story import changed
-from advisor.judging.reporting import BAND_STEP_DB, COURSE_STEP_LU, STEPS
+from advisor.judging.reporting import BAND_STEP_DB, COURSE_STEP_LU, all_compared_readings
 
 Document = Mapping[str, Any]
 
@@ -18,12 +18,12 @@ MOST_STRETCHES = 5
 
 def readings(earlier: Document, later: Document) -> list[dict[str, Any]]:
     """Return every reading that changed beyond its reporting step, with whether a fader alone may have done it."""
-    found = []
-    for step in STEPS:
-        one = changed(step, earlier, later)
-        if one is not None:
-            found.append({**one, "fader": step.loudness})
-    return found
+    changes = []
+    for compared in all_compared_readings():
+        change = changed(compared, earlier, later)
+        if change is not None:
+            changes.append({**change, "fader": compared.reading.moved_by_fader})
+    return changes
 
 
 def louder_by(earlier: Document, later: Document) -> float | None:

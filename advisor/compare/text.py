@@ -4,11 +4,12 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from advisor.app.history_words import HEADINGS, VERDICTS, shown
-from advisor.app.words import clock, frequency, number, plain, sentence
+from advisor.app.words import frequency, number, plain, sentence
 from advisor.judging.reporting import BAND_STEP_DB, COURSE_STEP_LU
 from advisor.report.since_text import finding_words, measured_words, reading_words
-from advisor.report_model.comparison import ComparedMove, ComparedReading
-from advisor.report_model.history import FindingChange
+from advisor.report_model.comparison import ComparedMove, ReadingOfBoth
+from advisor.report_model.history import HistoryFinding
+from features.sound.clock import clock
 
 Document = Mapping[str, Any]
 
@@ -95,7 +96,7 @@ def _words(one: Document) -> str:
     if one["state"] == "still there":
         return f"{one['title']} ({number(one['before'])} and {number(one['after'])} past its limit)"
     state: Any = "new" if one["state"] == "only later" else one["state"]
-    return finding_words(FindingChange(one["rule"], one["stem"], None, None, one["title"], state, one["before"], one["after"], 0))
+    return finding_words(HistoryFinding(one["rule"], one["stem"], None, None, one["title"], state, one["before"], one["after"], 0))
 
 
 def _findings(found: Document) -> Iterator[str]:
@@ -165,7 +166,7 @@ def _readings(found: Document) -> Iterator[str]:
         yield "Nothing."
     for one in found["readings"]:
         fader = " (the fader alone may do this)" if one["fader"] else ""
-        yield f"- {plain(reading_words(ComparedReading(**one)))}{fader}"
+        yield f"- {plain(reading_words(ReadingOfBoth(**one)))}{fader}"
     yield ""
 
 
@@ -191,4 +192,4 @@ def lines(found: Document) -> Iterator[str]:
     others = [one for one in found["readings"] if not one["fader"]]
     if others:
         more = f"; and {len(others) - MOST_READINGS} more (--out FOLDER writes all)" if len(others) > MOST_READINGS else ""
-        yield f"Else: {'; '.join(reading_words(ComparedReading(**one)) for one in others[:MOST_READINGS])}{more}"
+        yield f"Else: {'; '.join(reading_words(ReadingOfBoth(**one)) for one in others[:MOST_READINGS])}{more}"

@@ -47,7 +47,7 @@ class Found:
 
 @dataclass(frozen=True, slots=True)
 class Followed:
-    """What became of one move."""
+    """What changes of one move."""
 
     promise: Promise
     verdict: Verdict

@@ -10,10 +10,10 @@ from advisor.remedies.discovery import find_kind
 
 def may_have_caused(move: Promise, finding: Mapping[str, Any]) -> bool:
     """Whether the move works on what the finding is about: near its band for an equaliser, its topic for everything else."""
-    if finding["rule"] == move.mark.rule and finding.get("stem") == move.mark.stem and not _turned(move, finding):
+    if finding["rule"] == move.key.rule and finding.get("stem") == move.key.stem and not _turned(move, finding):
         return False
     if move.remedy.part in SIDES:  # a side turned down does no more than lean the other way
-        return bool(finding["rule"] == move.mark.rule)
+        return bool(finding["rule"] == move.key.rule)
     kind = find_kind(move.remedy)
     return kind is not None and finding["topic"] in kind.touches.topics and kind.touches.reach(move.remedy, finding.get("band_hz"))
 
@@ -21,4 +21,4 @@ def may_have_caused(move: Promise, finding: Mapping[str, Any]) -> bool:
 def _turned(move: Promise, finding: Mapping[str, Any]) -> bool:
     """Whether the finding is the same fault on the other side."""
     remedy = finding.get("remedy") or {}
-    return move.mark.side is not None and remedy.get("part") in ("left", "right") and remedy["part"] != move.mark.side
+    return move.key.side is not None and remedy.get("part") in ("left", "right") and remedy["part"] != move.key.side

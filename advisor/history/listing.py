@@ -57,9 +57,9 @@ def project_text(
 
 def aside_line(decision: SetAside) -> str:
     """Return one decision in one line."""
-    stem = "" if decision.mark.stem is None else f" ({shown(decision.mark.stem, NAME_WIDTH)})"
+    stem = "" if decision.key.stem is None else f" ({shown(decision.key.stem, NAME_WIDTH)})"
     title = shown(decision.title)
-    return f"{title}{stem} [{decision.mark.rule}], since bounce {decision.since}, because “{shown(decision.because)}”"
+    return f"{title}{stem} [{decision.key.rule}], since bounce {decision.since}, because “{shown(decision.because)}”"
 
 
 HEAD = ("bounce", "recorded", "file", "clean LUFS", "margin LU", "in the way", "opened", "closed", "still open")
@@ -129,7 +129,7 @@ def export_json(name: str, bounces: Sequence[Bounce], reports: Sequence[Document
             for one, report in zip(bounces, reports, strict=True)
         ],
         "set_aside": [
-            {"rule": one.mark.rule, "stem": one.mark.stem, "band_hz": one.mark.band_hz, "side": one.mark.side, "title": one.title,
+            {"rule": one.key.rule, "stem": one.key.stem, "band_hz": one.key.band_hz, "side": one.key.side, "title": one.title,
              "excess": one.excess, "because": one.because, "since": one.since, "made": one.made}
             for one in kept
         ],

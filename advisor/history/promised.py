@@ -7,8 +7,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.app.finding_key import Mark
-from advisor.history.reading import mark_of, told
+from advisor.app.finding_key import FindingKey
+from advisor.history.reading import all_findings, key_of
 from advisor.remedies.discovery import can_be_made, find_kind
 from rules.remedy import Remedy
 
@@ -32,7 +32,7 @@ class Promise:
     title: str
     move: str
     remedy: Remedy
-    mark: Mark
+    key: FindingKey
     excess: float
     octaves_db: tuple[float, ...] | None = None
     hits_heard: float | None = None
@@ -48,7 +48,7 @@ def remedy_of(document: Document) -> Remedy:
 def promises(report: Document) -> tuple[Promise, ...]:
     """Return the steps of a report's plan."""
     by_rule: dict[str, list[Document]] = {}
-    for one in told(report):
+    for one in all_findings(report):
         by_rule.setdefault(one["rule"], []).append(one)
     return tuple(_promise(step, by_rule.get(step["rule"], [])) for step in report["plan"] if step.get("remedy"))
 
@@ -61,9 +61,9 @@ def _promise(step: Document, findings: Sequence[Document]) -> Promise:
     old, new = step["before"].get("hits_heard"), step["after"].get("hits_heard")
     hits = None if old is None or new is None else float(new - old)
     remedy = remedy_of(step["remedy"])
-    mark = Mark(step["rule"]) if finding is None else mark_of(finding)
+    key = FindingKey(step["rule"]) if finding is None else key_of(finding)
     excess = 0.0 if finding is None else float(finding["excess"])
-    return Promise(int(step["step"]), step["title"], step["move"], remedy, mark, excess, octaves, hits, _room(remedy, finding))
+    return Promise(int(step["step"]), step["title"], step["move"], remedy, key, excess, octaves, hits, _room(remedy, finding))
 
 
 def _room(planned: Remedy, finding: Document | None) -> float:
@@ -79,7 +79,7 @@ def advised(report: Document, move_of: Mapping[str, str] | None = None) -> tuple
     found = [one for one in report["findings"] if one.get("remedy") and can_be_made(remedy_of(one["remedy"]))]
     moves = move_of or {}
     return tuple(
-        Promise(place, one["title"], moves.get(one["title"], one["advice"]), remedy_of(one["remedy"]), mark_of(one), float(one["excess"]))
+        Promise(place, one["title"], moves.get(one["title"], one["advice"]), remedy_of(one["remedy"]), key_of(one), float(one["excess"]))
         for place, one in enumerate(found, 1)
     )
 

@@ -3,15 +3,15 @@
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
-from advisor.app.finding_key import SIDES, Mark
+from advisor.app.finding_key import SIDES, FindingKey
 from advisor.judging.finding_history import distance
-from advisor.judging.finding_records import Looked, Seen
+from advisor.judging.finding_records import BounceFindings, PastFinding
 from rules.base import CONFIDENCE_WEIGHT
 
 Document = Mapping[str, Any]
 
 
-def told(report: Document) -> Iterator[Document]:
+def all_findings(report: Document) -> Iterator[Document]:
     """Yield every finding of a report, also those that share a card with a stronger one."""
     for card in report["findings"]:
         yield card
@@ -24,15 +24,15 @@ def side_of(remedy: Document | None) -> str | None:
     return part if part in SIDES else None
 
 
-def mark_of(finding: Document) -> Mark:
+def key_of(finding: Document) -> FindingKey:
     """Return what tells a finding of a report from the others."""
     band = finding.get("band_hz")
-    return Mark(finding["rule"], finding.get("stem"), None if band is None else (band[0], band[1]), side_of(finding.get("remedy")))
+    return FindingKey(finding["rule"], finding.get("stem"), None if band is None else (band[0], band[1]), side_of(finding.get("remedy")))
 
 
-def seen_of(finding: Document, *, aside: bool = False) -> Seen:
+def past_finding(finding: Document, *, aside: bool = False) -> PastFinding:
     """Return a finding of a report as a record."""
-    return Seen(mark_of(finding), finding["title"], float(finding["excess"]), aside)
+    return PastFinding(key_of(finding), finding["title"], float(finding["excess"]), aside)
 
 
 def asides(report: Document) -> list[Document]:
@@ -40,18 +40,18 @@ def asides(report: Document) -> list[Document]:
     return list((report.get("history") or {}).get("set_aside") or [])
 
 
-def looked(report: Document, number: int) -> Looked:
+def bounce_findings(report: Document, number: int) -> BounceFindings:
     """Return what a report's critique saw, and what it could judge."""
-    findings = tuple(seen_of(one) for one in told(report))
-    kept = tuple(seen_of(one, aside=True) for one in asides(report))
-    rules = {one.mark.rule for one in (*findings, *kept)} | set(report["passed"])
+    findings = tuple(past_finding(one) for one in all_findings(report))
+    kept = tuple(past_finding(one, aside=True) for one in asides(report))
+    rules = {one.key.rule for one in (*findings, *kept)} | set(report["passed"])
     elements = frozenset(str(one["name"]) for one in report.get("stems") or ())
-    return Looked(number, (*findings, *kept), frozenset(rules), elements)
+    return BounceFindings(number, (*findings, *kept), frozenset(rules), elements)
 
 
-def total_excess(report: Document, without: Sequence[Mark] = ()) -> float:
+def total_excess(report: Document, without: Sequence[FindingKey] = ()) -> float:
     """Return how much is in the way in all: the sum over all findings, but some, of how far past the limit, times how sure."""
-    counted = (one for one in told(report) if all(distance(mark_of(one), each) is None for each in without))
+    counted = (one for one in all_findings(report) if all(distance(key_of(one), each) is None for each in without))
     return sum(float(one["excess"]) * CONFIDENCE_WEIGHT[one["confidence"]] for one in counted)
 
 

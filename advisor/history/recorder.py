@@ -13,7 +13,7 @@ from advisor.app.errors import RequestError
 from advisor.app.finding_key import SetAside
 from advisor.app.history_words import counted, shown
 from advisor.history import store
-from advisor.history.reading import asides, mark_of
+from advisor.history.reading import asides, key_of
 from advisor.history.story import tell
 from advisor.report_model.codec import from_json, to_json
 from advisor.report_model.findings import ReportedFinding
@@ -131,7 +131,7 @@ def _says_more(report: Document, old: Document, aside_now: Sequence[Document]) -
     """Whether a second critique of a file tried what the first did not, or other findings are set aside by now."""
     if (report.get("tried_on") is None) != (old.get("tried_on") is None):
         return report.get("tried_on") is not None
-    return {mark_of(one) for one in aside_now} != {mark_of(one) for one in asides(old)}
+    return {key_of(one) for one in aside_now} != {key_of(one) for one in asides(old)}
 
 
 def _removed(names: Sequence[str]) -> list[str]:

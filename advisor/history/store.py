@@ -10,7 +10,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from advisor.app.errors import RequestError
-from advisor.app.finding_key import Mark, SetAside
+from advisor.app.finding_key import FindingKey, SetAside
 from advisor.app.history_words import shown
 from advisor.app.settings import suggestion
 from advisor.history.reading import settings_that_judge, total_excess, value
@@ -128,7 +128,7 @@ def judged_with(report: Document) -> str:
 
 
 def add(write: sqlite3.Connection, project: int, number: int, report: Document, now: datetime) -> None:
-    """Record one bounce with what became of its findings and of the steps before it."""
+    """Record one bounce with what changes of its findings and of the steps before it."""
     made = write.execute(
         "INSERT INTO bounces (project, number, recorded, file_name, sha256, settings, report, integrated_lufs, clean_lufs, margin_lu,"
         " excess) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
@@ -195,15 +195,15 @@ def set_asides(read: sqlite3.Connection, project: int) -> tuple[SetAside, ...]:
         (project,),
     )
     return tuple(
-        SetAside(Mark(rule, stem, None if low is None else (low, high), side), *rest) for rule, stem, low, high, side, *rest in rows
+        SetAside(FindingKey(rule, stem, None if low is None else (low, high), side), *rest) for rule, stem, low, high, side, *rest in rows
     )
 
 
 def set_aside(write: sqlite3.Connection, project: int, decisions: Sequence[SetAside]) -> None:
     """Set findings aside; an earlier decision on the same finding goes."""
     for one in decisions:
-        low, high = one.mark.band_hz or (None, None)
-        same = (project, one.mark.rule, one.mark.stem, low, high, one.mark.side)
+        low, high = one.key.band_hz or (None, None)
+        same = (project, one.key.rule, one.key.stem, low, high, one.key.side)
         write.execute(
             "DELETE FROM set_asides WHERE project = ? AND rule = ? AND stem IS ? AND low_hz IS ? AND high_hz IS ? AND side IS ?", same
         )

@@ -3,8 +3,8 @@
 from collections.abc import Iterable, Sequence
 from math import log2
 
-from advisor.app.finding_key import Band, Mark, SetAside
-from advisor.judging.finding_records import Became, Looked, Seen, State, Thread
+from advisor.app.finding_key import Band, FindingKey, SetAside
+from advisor.judging.finding_records import BounceFindings, FindingChange, FindingHistory, PastFinding, State
 from advisor.judging.reporting import EXCESS_STEP
 
 THIRD_OCTAVE = 1.0 / 3.0
@@ -12,11 +12,12 @@ ROUNDING = 0.005  # octaves
 CLEARLY = 1.0  # tolerances by which a finding that was set aside must grow to be shown again
 
 
-def distance(first: Mark, second: Mark) -> float | None:
-    """Return how far apart two findings of one kind lie; None when they are two different findings.
+def distance(first: FindingKey, second: FindingKey) -> float | None:
+    """Return how far apart two findings lie.
 
-    Bands that share more than half of the narrower one are the same, at the octaves between their centres; bands whose centres lie no
-    more than a third of an octave apart are the same too, but only where nothing nearer is (1 is added).
+    None when they are two different findings. Bands that share more than half of the narrower one are the same, at the octaves between
+    their centres; bands whose centres lie no more than a third of an octave apart are the same too, but only where nothing nearer is
+    (1 is added).
     """
     if (first.rule, first.stem, first.side) != (second.rule, second.stem, second.side):
         return None
@@ -33,7 +34,7 @@ def _centre(band: Band) -> float:
 
 
 def overlap(first: Band, second: Band) -> float:
-    """Return which share of the narrower band, in octaves, both have in common."""
+    """Return which share of the narrower band both share, in octaves."""
     low, high = max(first[0], second[0]), min(first[1], second[1])
     narrower = min(log2(band[1] / band[0]) for band in (first, second))
     if high <= low or narrower <= 0.0:
@@ -41,14 +42,17 @@ def overlap(first: Band, second: Band) -> float:
     return log2(high / low) / narrower
 
 
-def pairs(threads: Sequence[Thread], found: Sequence[Seen]) -> dict[int, int]:
-    """Return which finding (by place) belongs to which thread (by place): the nearest first, open threads before solved ones."""
+def pairs(histories: Sequence[FindingHistory], findings: Sequence[PastFinding]) -> dict[int, int]:
+    """Return which finding (by place) continues which history (by place).
+
+    The nearest are paired first, open histories before solved ones.
+    """
     close: list[tuple[float, bool, int, int]] = []
-    for place, one in enumerate(found):
-        for number, thread in enumerate(threads):
-            apart = distance(thread.seen.mark, one.mark)
+    for place, finding in enumerate(findings):
+        for number, history in enumerate(histories):
+            apart = distance(history.last.key, finding.key)
             if apart is not None:
-                close.append((round(apart, 6), thread.solved is not None, place, number))
+                close.append((round(apart, 6), history.solved is not None, place, number))
     taken: dict[int, int] = {}
     for _, _, place, number in sorted(close):
         if place not in taken and number not in taken.values():
@@ -56,66 +60,76 @@ def pairs(threads: Sequence[Thread], found: Sequence[Seen]) -> dict[int, int]:
     return taken
 
 
-def follow(threads: Sequence[Thread], bounce: Looked) -> tuple[tuple[Became, ...], tuple[Thread, ...]]:
-    """Return what became of every finding in ``bounce``, and the threads with it taken in."""
-    belongs = pairs(threads, bounce.findings)
-    told: list[Became] = []
-    after = list(threads)
-    for place, seen in enumerate(bounce.findings):
+def follow(histories: Sequence[FindingHistory], bounce: BounceFindings) -> tuple[tuple[FindingChange, ...], tuple[FindingHistory, ...]]:
+    """Return what became of every finding, and the histories with this bounce."""
+    belongs = pairs(histories, bounce.findings)
+    changes: list[FindingChange] = []
+    after = list(histories)
+    for place, finding in enumerate(bounce.findings):
         number = belongs.get(place)
-        old = None if number is None else threads[number]
-        first = bounce.number if old is None else old.first
-        before = None if old is None or old.solved is not None else old.seen.excess
-        solved = None if old is None else old.solved
-        told.append(Became(seen.mark, seen.title, state_of(old, seen), before, seen.excess, first, solved))
-        thread = Thread(seen, first)
+        old = None if number is None else histories[number]
+        change = _change(old, finding, bounce.number)
+        changes.append(change)
+        history = FindingHistory(finding, change.first)
         if number is None:
-            after.append(thread)
+            after.append(history)
         else:
-            after[number] = thread
-    for number, old in enumerate(threads):
+            after[number] = history
+    for number, old in enumerate(histories):
         if old.solved is not None or number in belongs.values():
             continue
-        gone = bounce.could_see(old.seen.mark)
-        told.append(_missing(old, gone=gone, number=bounce.number))
-        after[number] = Thread(old.seen, old.first, bounce.number if gone else None)
-    return tuple(told), tuple(after)
+        gone = bounce.could_see(old.last.key)
+        changes.append(_missing(old, gone=gone, number=bounce.number))
+        after[number] = FindingHistory(old.last, old.first, bounce.number if gone else None)
+    return tuple(changes), tuple(after)
 
 
-def _missing(old: Thread, *, gone: bool, number: int) -> Became:
+def _change(old: FindingHistory | None, finding: PastFinding, number: int) -> FindingChange:
+    first = number if old is None else old.first
+    before = None if old is None or old.solved is not None else old.last.excess
+    solved = None if old is None else old.solved
+    return FindingChange(finding.key, finding.title, state_of(old, finding), before, finding.excess, first, solved)
+
+
+def _missing(old: FindingHistory, *, gone: bool, number: int) -> FindingChange:
     state: State = "solved" if gone else "not judged"
-    return Became(old.seen.mark, old.seen.title, state, old.seen.excess, None, old.first, number if gone else None)
+    return FindingChange(old.last.key, old.last.title, state, old.last.excess, None, old.first, number if gone else None)
 
 
-def state_of(old: Thread | None, seen: Seen) -> State:
+def state_of(old: FindingHistory | None, finding: PastFinding) -> State:
     """Return what became of a finding that is there now."""
-    if seen.aside:
+    if finding.aside:
         return "set aside"
     if old is None:
         return "new"
-    if old.solved is not None or old.seen.aside:
+    if old.solved is not None or old.last.aside:
         return "came back"
-    change = seen.excess - old.seen.excess
+    change = finding.excess - old.last.excess
     if abs(change) < EXCESS_STEP:
         return "still there"
     return "worse" if change > 0.0 else "better"
 
 
-def through(bounces: Iterable[Looked]) -> tuple[Thread, ...]:
-    """Return every finding's thread after all these bounces, in their order."""
-    threads: tuple[Thread, ...] = ()
+def through(bounces: Iterable[BounceFindings]) -> tuple[FindingHistory, ...]:
+    """Return every finding's history after these bounces, in their order."""
+    histories: tuple[FindingHistory, ...] = ()
     for bounce in bounces:
-        _, threads = follow(threads, bounce)
-    return threads
+        _, histories = follow(histories, bounce)
+    return histories
 
 
-def aside_of(mark: Mark, kept: Sequence[SetAside]) -> SetAside | None:
-    """Return the decision that set this finding aside, if there is one; the nearest where several fit."""
-    near = [(apart, one) for one in kept if (apart := distance(one.mark, mark)) is not None]
-    return min(near, key=lambda each: each[0], default=(0.0, None))[1]
+def excess_in(bounce: BounceFindings, key: FindingKey) -> float | None:
+    """Return how far a finding lies past its limit; None where it is gone."""
+    return next((finding.excess for finding in bounce.findings if distance(finding.key, key) is not None), None)
 
 
-def stays_aside(mark: Mark, excess: float, kept: Sequence[SetAside]) -> bool:
+def aside_of(key: FindingKey, decisions: Sequence[SetAside]) -> SetAside | None:
+    """Return the decision that set this finding aside, the nearest of several."""
+    near = [(apart, decision) for decision in decisions if (apart := distance(decision.key, key)) is not None]
+    return min(near, key=lambda candidate: candidate[0], default=(0.0, None))[1]
+
+
+def stays_aside(key: FindingKey, excess: float, decisions: Sequence[SetAside]) -> bool:
     """Whether a finding was set aside and has not clearly grown since."""
-    decision = aside_of(mark, kept)
+    decision = aside_of(key, decisions)
     return decision is not None and excess <= decision.excess + CLEARLY

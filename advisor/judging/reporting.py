@@ -1,66 +1,86 @@
-"""Reporting steps: the smallest change of each reading that is worth a word. All of them stand here, and nowhere else.
+"""The readings that two bounces are compared by, each beyond its reporting step.
 
-Each is about what bouncing the same session twice may change (dither, free-running effects), and no finer than its reading is shown.
+A reading declares its own step, in its record; what is compared but no reading has its step here.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import cache
+
+from features.records.base import Measurement, Reading, family_name, readings_of, record_kinds
+from features.records.headline import Headline
 
 EXCESS_STEP = 0.25  # tolerances of a finding's own limit
-
-
-@dataclass(frozen=True, slots=True)
-class Step:
-    """One reading that two bounces are compared by; ``scale`` turns it into the unit it is shown in."""
-
-    family: str
-    field: str
-    name: str
-    unit: str
-    step: float
-    digits: int = 1
-    scale: float = 1.0
-    loudness: bool = False  # a mere fader moves it: at matched loudness it says nothing
-
-
-STEPS = (
-    Step("outlook", "clean_lufs", "clean loudness", "LUFS", 0.3),
-    Step("outlook", "fast_clean_lufs", "clean loudness, fast limiter", "LUFS", 0.3),
-    Step("level", "integrated_lufs", "loudness", "LUFS", 0.2, loudness=True),
-    Step("level", "true_peak_dbtp", "true peak", "dBTP", 0.3, loudness=True),
-    Step("level", "plr_db", "peaks over loudness (PLR)", "dB", 0.5),
-    Step("level", "psr_densest_db", "peaks over loudness where it is densest (PSR)", "dB", 0.5),
-    Step("level", "loudness_range_lu", "loudness range", "LU", 0.5),
-    Step("spectrum", "tilt_db_per_octave", "tilt", "dB/octave", 0.1, 2),
-    Step("ear", "share_2k_5k", "share of the ear's sensitive band", "%", 0.01, 0, 100.0),
-    Step("crest", "stray_height_db", "highest peak over ordinary ones", "dB", 0.7),
-    Step("hits", "audible_share_median", "heard of each hit", "%", 0.02, 0, 100.0),
-    Step("hits", "buried_share", "hits that are covered", "%", 0.03, 0, 100.0),
-    Step("hits", "percussive_share", "share of the energy that strikes", "%", 0.02, 0, 100.0),
-    Step("low_end", "sub_share_db", "20-60 Hz against the whole", "dB", 0.5),
-    Step("low_end", "bass_share_db", "60-250 Hz against the whole", "dB", 0.5),
-    Step("low_end", "kick_lift_db", "lift of the kick", "dB", 0.7),
-    Step("low_end", "side_level_db", "sides against middle below 120 Hz", "dB", 1.0),
-    Step("low_end", "mono_loss_db", "low end lost in mono", "dB", 0.2),
-    Step("stereo", "balance_db", "left against right", "dB", 0.2),
-    Step("stereo", "mono_loss_db", "lost in mono", "LU", 0.1),
-    Step("stereo", "correlation", "correlation", "", 0.05, 2),
-    Step("stereo", "side_share", "share of side signal", "%", 0.02, 0, 100.0),
-    Step("pumping", "depth_db", "pumping", "dB", 0.3),
-    Step("sections", "quiet_to_loud_lu", "quiet parts to loud parts", "LU", 0.5),
-    Step("health", "clipped_runs", "cut tops", "", 1.0, 0),
-    Step("health", "click_count", "clicks", "", 1.0, 0),
-    Step("health", "inter_sample_overs", "places above 0 dBTP", "", 1.0, 0, loudness=True),
-    Step("health", "noise_floor_dbfs", "noise floor", "dBFS", 3.0, 0),
-)
-
 BAND_STEP_DB = 0.5  # of a third octave, at matched loudness
 COURSE_STEP_LU = 0.7  # of 3 s of the song, at matched loudness
 
+# The order in which a reader is told of the families; any other comes after them.
+ORDER = ("outlook", "level", "spectrum", "ear", "hits", "low_end", "stereo", "crest", "pumping", "sections", "health")
+# How a change is told where the unit of the record does not serve: unit in words, scale, more digits.
+TOLD_IN = {"0-1": ("%", 100.0, -2), "-1..1": ("", 1.0, 0), "dB/oct": ("dB/octave", 1.0, 1)}
 
-def step_of(family: str, field: str) -> float:
-    """Return one reading's reporting step.
 
-    >>> step_of("level", "integrated_lufs")
-    0.2
+@dataclass(frozen=True, slots=True)
+class ComparedReading:
+    """A reading that two bounces are compared by."""
+
+    family: str
+    field: str
+    reading: Reading
+
+    @property
+    def step(self) -> float:
+        """Return the smallest change that is told, in the record's unit."""
+        return self.reading.step or 0.0
+
+    @property
+    def unit(self) -> str:
+        """Return the unit that a change is told in."""
+        return TOLD_IN.get(self.reading.unit, (self.reading.unit,))[0]
+
+    @property
+    def scale(self) -> float:
+        """Return what turns the record's number into that unit."""
+        return TOLD_IN[self.reading.unit][1] if self.reading.unit in TOLD_IN else 1.0
+
+    @property
+    def digits(self) -> int:
+        """Return the decimals of a number in that unit."""
+        return self.reading.digits + (TOLD_IN[self.reading.unit][2] if self.reading.unit in TOLD_IN else 0)
+
+    def change_words(self, before: float, after: float) -> str:
+        """Return a change in words: shares before and after, anything else as a difference."""
+        if self.reading.unit == "0-1":
+            return f"{self.reading.phrase} {before:.0%} to {after:.0%}"
+        unit = "LU" if self.unit == "LUFS" else self.unit
+        return f"{self.reading.phrase} {after - before:+.{self.reading.digits}f} {unit}"
+
+
+def in_order(kinds: Iterable[type[Measurement]]) -> list[type[Measurement]]:
+    """Return families in the order in which a reader is told of them."""
+    places = {family: place for place, family in enumerate(ORDER)}
+    return sorted(kinds, key=lambda kind: (places.get(family_name(kind), len(ORDER)), family_name(kind)))
+
+
+def compared_reading(kind: type[Measurement], name: str) -> ComparedReading:
+    """Return one reading of a family as two bounces are compared by it."""
+    return ComparedReading(family_name(kind), name, readings_of(kind)[name])
+
+
+def compared_readings(kinds: Iterable[type[Measurement]]) -> tuple[ComparedReading, ...]:
+    """Return the readings of these families that two bounces are compared by.
+
+    A `Headline` is left out: songs are held against references by it, and other families say the same of a bounce.
     """
-    return next(one.step for one in STEPS if (one.family, one.field) == (family, field))
+    return tuple(
+        compared_reading(kind, name)
+        for kind in in_order(kinds)
+        for name, reading in readings_of(kind).items()
+        if reading.step is not None and kind is not Headline
+    )
+
+
+@cache
+def all_compared_readings() -> tuple[ComparedReading, ...]:
+    """Return every reading that two bounces are compared by."""
+    return compared_readings(record_kinds().values())

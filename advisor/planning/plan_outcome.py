@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 from advisor.app.progress import Progress
-from advisor.app.settings import Settings
+from advisor.app.yardstick import Yardstick
 from advisor.judging.judge import Judged
 from advisor.measuring.measure import measure_again
 from advisor.measuring.measured import Measured
@@ -21,7 +21,6 @@ from advisor.sources.excerpt import choose
 from features.records.base import Span
 from features.records.sections import Sections
 from features.sound.signal import Source
-from features.tone.target import general_target
 
 SoundT = TypeVar("SoundT")
 
@@ -43,14 +42,14 @@ def worst_places(judged: Judged) -> list[Span]:
     return [card.finding.where[0] for card in cards[:MOST_TRIED] if card.finding.where]
 
 
-def try_remedies(song: Song[SoundT], measured: Measured, judged: Judged, settings: Settings, progress: Progress) -> PlanOutcome | None:
+def try_remedies(song: Song[SoundT], measured: Measured, judged: Judged, yardstick: Yardstick, progress: Progress) -> PlanOutcome | None:
     """Try every remedy on an excerpt, choose the plan, and run it once over the whole song; None when nothing can be measured."""
     sections = measured.records.get(Sections)
     cards = [card for card in judged.cards if card.finding.remedy is not None]
     if not isinstance(sections, Sections) or not cards:
         return None
     spans = choose(sections.densest, worst_places(judged), song.source.frames / song.source.rate_hz)
-    evidence = evidence_of(measured, settings.tone or general_target())
+    evidence = evidence_of(measured, yardstick.tone)
     sound = song.excerpt(spans)
     placed = [makeable(song.placed(evidence.carried(card))) for card in cards]
     plan = make_plan(placed, sound, song.apply, song.listen, progress.step)
@@ -58,7 +57,7 @@ def try_remedies(song: Song[SoundT], measured: Measured, judged: Judged, setting
     while plan.steps:
         progress.step("Running the finished plan over the whole song")
         source = song.after(plan.remedies)
-        again = measure_again(source, settings, progress)
+        again = measure_again(source, yardstick, progress)
         after = song.judged(song.complete(again, plan.remedies))
         room = room_kept(before, after)
         if room and worth_it(before, after, plan):

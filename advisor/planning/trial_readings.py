@@ -4,6 +4,7 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 
 from advisor.judging.judge import Card, Judged
+from advisor.judging.reporting import compared_reading
 from advisor.outcomes.outcomes import Outcomes, outcomes_of
 from features.records.base import Measurement
 from features.records.hits import Hits
@@ -12,10 +13,18 @@ from features.records.outlook import Outlook
 from features.records.spectrum import Spectrum
 from features.records.stereo import Stereo
 from features.tone.target import TargetModel, general_target
-from rules.shared.readings import band_level_dbfs
+from rules.shared.bands import band_level_dbfs
 
 THIRDS = 3  # third octaves in a band of `bands_db`; the 20 Hz one goes with the lowest
 HALF_THIRD = 10.0**0.05  # from a third octave's centre to its edge (IEC 61260-1)
+# What a trial's readings are, in the order in which their changes are told.
+READINGS = {
+    "clean_lufs": compared_reading(Outlook, "clean_lufs"),
+    "tilt_db_per_octave": compared_reading(Spectrum, "tilt_db_per_octave"),
+    "hits_heard": compared_reading(Hits, "audible_share_median"),
+    "mono_loss_db": compared_reading(Stereo, "mono_loss_db"),
+    "integrated_lufs": compared_reading(Level, "integrated_lufs"),
+}
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,9 +2,10 @@
 
 from collections.abc import Iterator, Sequence
 
-from advisor.app.words import clock, frequency, number, plain, sentence
+from advisor.app.words import frequency, number, plain, sentence
 from advisor.report_model.report import Report
 from features.records.elements import Element, ElementGroup, ElementHeadroom, Elements, KickAndBass
+from features.sound.clock import clock
 
 RAW = "mixing/element_raw"
 

@@ -4,7 +4,8 @@ from collections.abc import Iterable, Iterator
 from functools import cache
 from typing import TYPE_CHECKING
 
-from advisor.app.words import clock, lowered, number, plain, sentence
+from advisor.app.words import lowered, number, plain, sentence
+from features.sound.clock import clock
 
 if TYPE_CHECKING:
     from jinja2 import Environment

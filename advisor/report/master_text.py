@@ -2,13 +2,14 @@
 
 from collections.abc import Iterator
 
-from advisor.app.words import TOPICS, clock, frequency, lowered, number, plain, sentence, spans
+from advisor.app.words import TOPICS, frequency, lowered, number, plain, sentence, spans
 from advisor.app.words import bars as drawn
 from advisor.report.sections.findings import card_text
 from advisor.report.streaming_text import streaming_text
 from advisor.report_model.master_check import MasterReport
 from features.records.level import Level
 from features.records.mastering import Mastered, Release
+from features.sound.clock import clock
 
 
 def render(report: MasterReport) -> str:

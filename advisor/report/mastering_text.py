@@ -6,11 +6,11 @@ from advisor.app.words import STOPPED_BY, frequency, lowered, number, plain, spa
 from advisor.report.streaming_text import streaming_text
 from advisor.report_model.mastering import ChainDamage, ChainSettings, MasteringMove, MasteringSection, ToneDifference
 from advisor.report_model.report import Report
+from features.records.outlook import DAMAGE
 
 NAMES = {"release": "limiter release", "glue": "glue compression", "saturation": "saturation", "waveshaper": "waveshaper after the limiter"}
 NEAR = 0.25  # of a limit
 QUICK_MS = 20.0
-READINGS = {"distortion": "distortion", "pumping": "pumping", "hits": "hit loss", "density": "density"}
 
 
 def mastering_text(report: Report) -> Iterator[str]:
@@ -210,7 +210,7 @@ def _tried(move: MasteringMove) -> str:
 def _why_left(move: MasteringMove) -> str:
     before, after = move.before.damage.shares, move.after.damage.shares
     worse = [
-        (after[name] - share, f"{READINGS[name]} would use {after[name]:.0%} of its limit instead of {share:.0%}")
+        (after[name] - share, f"{DAMAGE[name].phrase} would use {after[name]:.0%} of its limit instead of {share:.0%}")
         for name, share in before.items()
         if after[name] - share >= 0.05
     ]
@@ -249,7 +249,9 @@ def _more(stage: MasteringSection) -> Iterator[str]:
         return
     before, after = stage.reached.damage.shares, more.damage.shares
     costs = [
-        f"{READINGS[name]} {share:.0%} to {after[name]:.0%} of its limit" for name, share in before.items() if after[name] - share >= 0.05
+        f"{DAMAGE[name].phrase} {share:.0%} to {after[name]:.0%} of its limit"
+        for name, share in before.items()
+        if after[name] - share >= 0.05
     ]
     cost = "; ".join(costs) if costs else "no reading moves by a twentieth of its limit"
     end = "and it would still be clean" if more.damage.clean else "and it would be heard"
@@ -271,7 +273,7 @@ def _as_it_is(stage: MasteringSection) -> Iterator[str]:
     yield (
         f"**The mix as it is**, without the plan: the same chain with gain {number(limiter.gain_db)} dB "
         f"({number(limiter.drive_db)} dB "
-        f"past the ceiling{threshold}) gives {number(now.lufs)} LUFS, {verdict}; {READINGS[worst]} uses "
+        f"past the ceiling{threshold}) gives {number(now.lufs)} LUFS, {verdict}; {DAMAGE[worst].phrase} uses "
         f"{now.damage.shares[worst]:.0%} of its limit, against {stage.reached.damage.shares[worst]:.0%} after the plan."
     )
     yield ""

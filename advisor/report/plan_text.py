@@ -1,11 +1,11 @@
 """The plan in report.md: a table of moves, the steps as plain bars, and what the whole song gained."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 
 from advisor.app.words import lowered, number, plain, sentence, spans
-from advisor.judging.reporting import step_of
 from advisor.planning.paying import MOST_ROOM_LOST_LU
 from advisor.planning.plan_section import stop_rule
+from advisor.planning.trial_readings import READINGS
 from advisor.report_model.findings import ComparedReadings, FindingCard
 from advisor.report_model.master_check import MasterReport
 from advisor.report_model.plan import PlanStep
@@ -135,18 +135,12 @@ def _why_it_may_cost(before: ComparedReadings, after: ComparedReadings, report: 
     )
 
 
-EFFECTS: tuple[tuple[str, float, Callable[[float, float], str]], ...] = (
-    ("tilt_db_per_octave", step_of("spectrum", "tilt_db_per_octave"), lambda old, new: f"tilt {new - old:+.1f} dB/octave"),
-    ("hits_heard", step_of("hits", "audible_share_median"), lambda old, new: f"heard of each hit {old:.0%} to {new:.0%}"),
-    ("mono_loss_db", step_of("stereo", "mono_loss_db"), lambda old, new: f"lost in mono {new - old:+.1f} LU"),
-    ("integrated_lufs", step_of("level", "integrated_lufs"), lambda old, new: f"loudness {new - old:+.1f} LU"),
-)
-
-
 def side_effects(before: ComparedReadings, after: ComparedReadings) -> str:
     """Return what changed beyond its reporting step, each in its own unit."""
-    readings = [(getattr(before, name), getattr(after, name), step, words) for name, step, words in EFFECTS]
-    parts = [words(old, new) for old, new, step, words in readings if None not in (old, new) and abs(new - old) >= step]
+    names = [name for name in READINGS if name != "clean_lufs"]  # which stands by itself
+    both = [(READINGS[name], getattr(before, name), getattr(after, name)) for name in names]
+    known = [(reading, old, new) for reading, old, new in both if old is not None and new is not None]
+    parts = [reading.change_words(old, new) for reading, old, new in known if abs(new - old) >= reading.step]
     return ", ".join(parts) or "nothing else worth reporting"
 
 

@@ -6,7 +6,7 @@ from advisor.app.history_words import HEADINGS, STATES, VERDICTS, day, shown
 from advisor.app.words import number, plain, sentence
 from advisor.report_model.comparison import ComparedMove
 from advisor.report_model.findings import AsideFinding
-from advisor.report_model.history import FindingChange, FollowedStep, HistorySection, ReadingChange, Warned
+from advisor.report_model.history import FollowedStep, HistoryFinding, HistorySection, ReadingChange, Warned
 from advisor.report_model.report import Report
 
 BARELY = 0.25  # tolerances: a finding this little past its limit comes and goes
@@ -63,7 +63,7 @@ def cautions(history: HistorySection) -> Iterator[str]:
         yield f"Part of what differs may come from the settings: {', '.join(history.settings_changed)}"
 
 
-def of_state(history: HistorySection, state: str) -> list[FindingChange]:
+def of_state(history: HistorySection, state: str) -> list[HistoryFinding]:
     """Return the findings with this state."""
     return [one for one in history.findings if one.state == state]
 
@@ -86,7 +86,7 @@ def _loudness(history: HistorySection) -> str:
     return ""
 
 
-def finding_words(one: FindingChange) -> str:
+def finding_words(one: HistoryFinding) -> str:
     """Return one finding with what became of it."""
     title = one.title if one.stem is None or one.stem in one.title else f"{one.title} ({one.stem})"
     before, after, state = one.before, one.after, one.state

@@ -51,7 +51,7 @@ class BounceAlignment:
 
 
 @dataclass(frozen=True, slots=True)
-class ComparedReading(ReadingChange):
+class ReadingOfBoth(ReadingChange):
     """A reading that changed, and whether a fader alone may have done it."""
 
     fader: bool
@@ -121,7 +121,7 @@ class Comparison:
     alignment: BounceAlignment
     longer_by_s: float | None
     louder_by_lu: float | None
-    readings: tuple[ComparedReading, ...]
+    readings: tuple[ReadingOfBoth, ...]
     bands: tuple[ChangedBand, ...]
     stretches: tuple[ChangedStretch, ...]
     excess: tuple[float, float]

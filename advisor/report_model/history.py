@@ -32,7 +32,7 @@ class CoursePoint:
 
 
 @dataclass(frozen=True, slots=True)
-class FindingChange:
+class HistoryFinding:
     """What became of one finding; None where there was, or is, no finding."""
 
     rule: str
@@ -103,7 +103,7 @@ class HistorySection:
     same_file_as: int | None
     settings_changed: tuple[str, ...]
     course: tuple[CoursePoint, ...]
-    findings: tuple[FindingChange, ...]
+    findings: tuple[HistoryFinding, ...]
     steps: tuple[FollowedStep, ...]
     readings: tuple[ReadingChange, ...]
     excess: tuple[float | None, float | None]

@@ -1,12 +1,11 @@
 """The measured families of a report: the records themselves, each under its own name."""
 
-import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, fields, replace
 from typing import Annotated, Any, TypeVar
 
 from advisor.report_model.shapes import Json, Schema, Without, reshaped, stated
-from features.records.base import Measurement, record_kinds
+from features.records.base import Measurement, family_name, record_kinds
 from features.records.elements import Element, ElementHeadroom, ElementLevel, ElementMasking, Elements, LevelPlan
 from features.records.file import File
 from features.records.outlook import Outlook
@@ -23,16 +22,6 @@ MixFile = Annotated[
     stated("duration_s", minimum=0),
     stated("channels", minimum=1, maximum=2),
 ]
-
-
-def family_name(kind: type[Measurement]) -> str:
-    """Return the key of a family in report.json.
-
-    >>> from features.records.low_end import LowEnd
-    >>> family_name(LowEnd)
-    'low_end'
-    """
-    return re.sub(r"(?<!^)([A-Z])", r"_\1", kind.__name__).lower()
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,16 +1,30 @@
 """Small things that several sections of a report hold."""
 
 from dataclasses import dataclass
-from typing import Annotated
+from typing import Annotated, Any
 
-from advisor.report_model.shapes import WithoutNone, stated
+from advisor.remedies.discovery import all_kinds
+from advisor.report_model.shapes import Json, Schema, WithoutNone, stated
 from rules.remedy import Remedy
 
 Text = Annotated[str, stated(minLength=1)]
 Count = Annotated[int, stated(minimum=1)]
 Excess = Annotated[float, stated(minimum=0)]  # how far past a limit, in its tolerances
 RuleId = Annotated[str, stated(pattern="^(mixing|mastering|delivery)/[a-z0-9_]+$")]
-Move = Annotated[Remedy, WithoutNone()]  # in JSON without the settings that its kind does not use
+
+
+@dataclass(frozen=True, slots=True)
+class OfAKnownKind:
+    """Says in the schema which remedy kinds there are."""
+
+    def __get_pydantic_json_schema__(self, core: Schema, handler: Any) -> Json:  # noqa: ANN401 - pydantic's own handler
+        """List the names of all kinds."""
+        schema: Json = handler.resolve_ref_schema(handler(core))
+        fields: Json = schema["properties"]
+        return {**schema, "properties": {**fields, "kind": {**fields["kind"], "enum": list(all_kinds())}}}
+
+
+Move = Annotated[Remedy, WithoutNone(), OfAKnownKind()]  # in JSON without the settings that its kind does not use
 
 
 @dataclass(frozen=True, slots=True)

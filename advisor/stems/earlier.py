@@ -18,7 +18,7 @@ from advisor.stems.fitting import DamagedError, gather
 from advisor.stems.moving import common_offset
 from advisor.stems.roles import GROUPS
 from features.mixture.fit import left_over, own_gains
-from features.mixture.stem_products import GramTrace
+from features.mixture.stem_products import StemProducts
 from features.sound.load import LoadError, open_source
 from features.sound.signal import Source
 
@@ -153,8 +153,8 @@ def _with_bounce(path: Path, stems: Sequence[Named], mix: Source | None, progres
 
 
 def _moved(
-    stems: Sequence[Named], known: Sequence[Source], bounce: Aligned, trace: GramTrace, used: NDArray[np.bool_], progress: Progress
-) -> GramTrace:
+    stems: Sequence[Named], known: Sequence[Source], bounce: Aligned, trace: StemProducts, used: NDArray[np.bool_], progress: Progress
+) -> StemProducts:
     """Try the bounce where it fits the stems best.
 
     Return what is better.
@@ -195,7 +195,7 @@ def _level_changes(total: Floats, used: NDArray[np.bool_], *, with_mix: bool) ->
     return changes
 
 
-def _faithful(trace: GramTrace, used: NDArray[np.bool_]) -> Floats:
+def _faithful(trace: StemProducts, used: NDArray[np.bool_]) -> Floats:
     """Return the inner products where stems explain the bounce.
 
     The bands in which they do.

@@ -7,11 +7,11 @@ from collections import Counter, defaultdict
 from collections.abc import Sequence
 from math import log10
 
-from advisor.app.words import clock
 from advisor.sources.aligned import Aligned
 from advisor.stems.files import StemFiles
 from features.mixture.fit import Fit, Flags, gain_db, is_mono
-from features.mixture.stem_products import GramTrace
+from features.mixture.stem_products import StemProducts
+from features.sound.clock import clock
 from features.sound.signal import Source
 
 LENGTH_S = 1.0
@@ -73,7 +73,7 @@ def silences(names: Sequence[str], silent: Flags) -> list[str]:
     return [f"{listed(quiet)} {'holds' if len(quiet) == 1 else 'hold'} no sound."] if quiet else []
 
 
-def copies(names: Sequence[str], originals: Sequence[int | None], trace: GramTrace, used: Flags) -> list[str]:
+def copies(names: Sequence[str], originals: Sequence[int | None], trace: StemProducts, used: Flags) -> list[str]:
     """Name the stems that are copies, with their level.
 
     Against the original.
@@ -90,7 +90,7 @@ def copies(names: Sequence[str], originals: Sequence[int | None], trace: GramTra
     return said
 
 
-def _same_width(trace: GramTrace, number: int, other: int) -> bool:
+def _same_width(trace: StemProducts, number: int, other: int) -> bool:
     return is_mono(trace, number) == is_mono(trace, other)
 
 

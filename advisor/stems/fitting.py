@@ -17,7 +17,7 @@ from advisor.stems.files import StemFiles
 from advisor.stems.moving import common_offset, single_offsets
 from features.mixture import fit as alignment
 from features.mixture.fit import Fit, Flags
-from features.mixture.stem_products import GramMeter, GramTrace, Sketch, one_core
+from features.mixture.stem_products import Sketch, StemProducts, StemProductsMeter, one_core
 from features.records.elements import Mixture
 from features.sound.load import LoadError, Opened
 from features.sound.signal import BLOCK_FRAMES, Samples, Source
@@ -75,7 +75,7 @@ class _State:
     """What is known about stems at their places and gains."""
 
     sources: list[Aligned]
-    trace: GramTrace
+    trace: StemProducts
     fit: Fit
 
 
@@ -131,13 +131,13 @@ class _Fitting:
             tuple(bool(flag) for flag in silent), copies, mixture, channels, tuple(self._notes),
         )  # fmt: skip
 
-    def _fit(self, trace: GramTrace) -> Fit:
+    def _fit(self, trace: StemProducts) -> Fit:
         return alignment.unfitted(len(self._used)) if self._mix is None else alignment.fit(trace, self._used, self._bus_gain)
 
-    def _gather(self, sources: Sequence[Aligned]) -> GramTrace:
+    def _gather(self, sources: Sequence[Aligned]) -> StemProducts:
         return gather([*sources, *(() if self._mix is None else (self._mix,))], self._progress)
 
-    def _leave_out_doubles(self, trace: GramTrace, copies: Sequence[int | None]) -> None:
+    def _leave_out_doubles(self, trace: StemProducts, copies: Sequence[int | None]) -> None:
         """Leave out the full mix and sub-mixes among the stems.
 
         With them everything would count twice.
@@ -161,7 +161,7 @@ class _Fitting:
             if self._better_without(trace, number):
                 self._drop(number, words.is_nearly_the_mix(names[number]))
 
-    def _better_without(self, trace: GramTrace, number: int) -> bool:
+    def _better_without(self, trace: StemProducts, number: int) -> bool:
         if self._mix is None:
             return True
         fewer = self._used.copy()
@@ -223,9 +223,9 @@ def in_mix_time(opened: Sequence[Opened], mix: Source | None) -> tuple[list[Alig
     return [Aligned(source, frames, one_channel=channels == 1) for source in even], channels
 
 
-def gather(sources: Sequence[Source], progress: Progress) -> GramTrace:
+def gather(sources: Sequence[Source], progress: Progress) -> StemProducts:
     """Read all sources side by side, once."""
-    meter = GramMeter(sources[0].rate_hz, [source.channels for source in sources])
+    meter = StemProductsMeter(sources[0].rate_hz, [source.channels for source in sources])
     frames = sources[0].frames
     with one_core():
         for start in range(0, frames, BLOCK_FRAMES):

@@ -8,7 +8,7 @@ from advisor.sources.aligned import Aligned, Summed, fitted
 from features.mixture import fit as alignment
 from features.mixture.fit import Flags
 from features.mixture.offsets import CHANCE, envelope_lags, waveform_lags
-from features.mixture.stem_products import GramTrace, Singles
+from features.mixture.stem_products import Singles, StemProducts
 from features.sound.signal import BLOCK_FRAMES, Samples, Source
 
 WINDOW_S = 12.0  # of sound that is looked for
@@ -30,7 +30,7 @@ def loudest(envelope: Singles, step_s: float, rate_hz: int) -> tuple[int, int]:
     return round(start * step_s * rate_hz), round(steps * step_s * rate_hz)
 
 
-def common_offset(sources: Sequence[Source], mix: Source, trace: GramTrace, used: Flags) -> int:
+def common_offset(sources: Sequence[Source], mix: Source, trace: StemProducts, used: Flags) -> int:
     """Return by how many frames all stems must be moved; 0 when nothing else is clear."""
     numbers = [int(one) for one in np.flatnonzero(used)]
     envelope: Singles = np.stack([trace.sketches[one].envelope for one in numbers]).sum(axis=0, dtype=np.float32)
@@ -46,7 +46,7 @@ def common_offset(sources: Sequence[Source], mix: Source, trace: GramTrace, used
     return found[0] if found else 0
 
 
-def single_offsets(sources: Sequence[Aligned], mix: Source, trace: GramTrace, used: Flags) -> dict[int, int]:
+def single_offsets(sources: Sequence[Aligned], mix: Source, trace: StemProducts, used: Flags) -> dict[int, int]:
     """Return the stems that lie elsewhere in the mix, with the frames by which they must be moved; loudest first.
 
     Each is looked for in what the stems that fit leave of the mix. Suspect is what the mix holds clearly less of than of the others,

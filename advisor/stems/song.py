@@ -7,7 +7,7 @@ from typing import TypeVar
 
 import numpy as np
 
-from advisor.app.settings import Settings
+from advisor.app.yardstick import Yardstick
 from advisor.judging.judge import Card
 from advisor.measuring.measure import measure_excerpt
 from advisor.measuring.measured import Measured
@@ -37,11 +37,11 @@ MOST_KEPT = 64  # traces of elements; an element that no remedy touches is trace
 class StemmedSong:
     """A song of which the elements are there too."""
 
-    def __init__(self, source: Source, stems: OpenedStems, traces: Traces, measured: Measured, settings: Settings) -> None:
+    def __init__(self, source: Source, stems: OpenedStems, traces: Traces, measured: Measured, yardstick: Yardstick) -> None:
         """Take the mix, its stems, what one pass over them has left, and what was measured on the song."""
         self.source = source
-        self._stems, self._traces, self._settings = stems, traces, settings
-        self._listener = Listener(settings, measured)
+        self._stems, self._traces, self._yardstick = stems, traces, yardstick
+        self._listener = Listener(yardstick, measured)
         health = measured.records.get(Health)
         self._clicks = health.clicks if isinstance(health, Health) else ()
         found = measured.records.get(Elements)
@@ -80,7 +80,7 @@ class StemmedSong:
     def listen(self, sound: Stack) -> TrialReadings:
         """Measure and judge the mixdown and its elements."""
         mix = sound.mixdown()
-        measured = measure_excerpt(mix, self._settings)
+        measured = measure_excerpt(mix, self._yardstick)
         return self._listener.judged(Measured({**measured.records, Elements: self._elements(sound, mix)}, measured.failures))
 
     def judged(self, measured: Measured) -> TrialReadings:

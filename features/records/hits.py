@@ -10,7 +10,7 @@ from features.records.base import Measurement, Moment, Reading, Span
 class Pumping(Measurement):
     """What sustains, ducking after each kick: a compressor or limiter that breathes, or a sidechain that is meant."""
 
-    depth_db: Annotated[float | None, Reading("dB", "Median dip of what sustains above 250 Hz, after the kick.")]
+    depth_db: Annotated[float | None, Reading("dB", "Median dip of what sustains above 250 Hz, after the kick.", name="Pumping", step=0.3)]
     recovery_ms: Annotated[float | None, Reading("ms", "Time until that dip is half recovered.")]
     share_of_kicks: Annotated[float | None, Reading("0-1", "Share of the kicks followed by a dip of more than 1 dB.")]
     rise_db: Annotated[float | None, Reading("dB", "How far what sustains rises from 50 to 250 ms after the kick, between strokes.")]
@@ -33,14 +33,47 @@ class HitBand:
 class Hits(Measurement):
     """Drum hits and other attacks, and how much of each stays audible over what sustains."""
 
-    count: Annotated[int, Reading("", "Drum strokes and other attacks found.")]
-    audible_share_median: Annotated[float | None, Reading("0-1", "Median over the hits of the share that stays audible.")]
-    buried_share: Annotated[float | None, Reading("0-1", "Share of the hits of which less than half stays audible.")]
+    count: Annotated[int, Reading("", "Drum strokes and other attacks found.", name="Hits", digits=0, in_table=True)]
+    audible_share_median: Annotated[
+        float | None,
+        Reading(
+            "0-1",
+            "Median over the hits of the share that stays audible.",
+            name="Heard of each hit",
+            digits=2,
+            in_table=True,
+            step=0.02,
+            in_history=True,
+        ),
+    ]
+    buried_share: Annotated[
+        float | None,
+        Reading(
+            "0-1",
+            "Share of the hits of which less than half stays audible.",
+            name="Buried hits",
+            words="hits that are covered",
+            digits=2,
+            in_table=True,
+            step=0.03,
+        ),
+    ]
     times_s: Annotated[tuple[float, ...], Reading("s", "When each hit starts.")]
     audible_share: Annotated[tuple[float, ...], Reading("0-1", "Audible share of each hit.")]
     bands: Annotated[tuple[HitBand, ...], Reading("", "The same by band: 30-120, 120-400, 400-2k, 2k-6k and 6k-16k Hz.")]
     masking_band_hz: Annotated[tuple[float, float] | None, Reading("Hz", "Band in which sustained sound buries most of the hits.")]
     masking_band_share: Annotated[float | None, Reading("0-1", "Share of all that is buried which lies in that band.")]
     worst: Annotated[tuple[Moment, ...], Reading("0-1", "Stretches in which least of the hits is heard; value = audible share.")]
-    percussive_share: Annotated[float | None, Reading("0-1", "Share of the song's energy that separation calls percussive.")]
-    tempo_bpm: Annotated[float | None, Reading("BPM", "Beats a minute; None where no steady beat is found.")]
+    percussive_share: Annotated[
+        float | None,
+        Reading(
+            "0-1",
+            "Share of the song's energy that separation calls percussive.",
+            name="Share of the energy that strikes",
+            digits=2,
+            step=0.02,
+        ),
+    ]
+    tempo_bpm: Annotated[
+        float | None, Reading("BPM", "Beats a minute; None where no steady beat is found.", name="Tempo", digits=0, in_table=True)
+    ]

@@ -19,6 +19,15 @@ class DrivePoint:
     psr_db: float
 
 
+# What can stop a limiter, and what its damage is called; the limits are in `features.limiting.sweep`.
+DAMAGE = {
+    "distortion": Reading("dB", "Noise-to-mask ratio of what the limiter adds.", name="Distortion"),
+    "pumping": Reading("dB", "RMS of the slow gain's movement.", name="Pumping", digits=2),
+    "hits": Reading("dB", "Lift that the hits lose.", name="Hit loss"),
+    "density": Reading("LU/dB", "Loudness gained for each dB of drive.", name="Density", digits=2),
+}
+
+
 @dataclass(frozen=True, slots=True)
 class PeakShare:
     """Share of the samples above the ceiling that a band is responsible for."""
@@ -32,7 +41,16 @@ class PeakShare:
 class Outlook(Measurement):
     """How loud this mix can go into a plain limiter before it is heard."""
 
-    clean_lufs: Annotated[float | None, Reading("LUFS", "Highest integrated loudness before any reading of damage trips, gentle setting.")]
+    clean_lufs: Annotated[
+        float | None,
+        Reading(
+            "LUFS",
+            "Highest integrated loudness before any reading of damage trips, gentle setting.",
+            name="Clean loudness",
+            step=0.3,
+            in_history=True,
+        ),
+    ]
     target_lufs: Annotated[float, Reading("LUFS", "Loudness asked for.")]
     ceiling_dbtp: Annotated[float, Reading("dBTP", "Ceiling of the limiter.")]
     margin_lu: Annotated[float | None, Reading("LU", "clean_lufs minus target_lufs.")]
@@ -41,7 +59,9 @@ class Outlook(Measurement):
     drive_db: Annotated[float | None, Reading("dB", "Drive at clean_lufs, counted from the peak at the ceiling.")]
     drive_to_target_db: Annotated[float | None, Reading("dB", "Drive that reaches the target; None when out of reach.")]
     curve: Annotated[tuple[DrivePoint, ...], Reading("", "The sweep, gentle setting.")]
-    fast_clean_lufs: Annotated[float | None, Reading("LUFS", "The same with the fast setting.")]
+    fast_clean_lufs: Annotated[
+        float | None, Reading("LUFS", "The same with the fast setting.", name="Clean loudness, fast limiter", step=0.3)
+    ]
     fast_stopped_by: Annotated[str, Reading("", "What stops the fast setting.")]
     fast_curve: Annotated[tuple[DrivePoint, ...], Reading("", "The sweep, fast setting.")]
     peak_share: Annotated[

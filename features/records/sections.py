@@ -22,7 +22,17 @@ class Sections(Measurement):
     sections: Annotated[tuple[Section, ...], Reading("LUFS", "Parts found from changes of level and spectrum.")]
     densest: Annotated[Span, Reading("s", "The 30 s with the highest gated loudness.")]
     densest_lufs: Annotated[float | None, Reading("LUFS", "Its loudness.")]
-    quiet_to_loud_lu: Annotated[float | None, Reading("LU", "Loudest section minus the quietest full one, intro and ending left out.")]
+    quiet_to_loud_lu: Annotated[
+        float | None,
+        Reading(
+            "LU",
+            "Loudest section minus the quietest full one, intro and ending left out.",
+            name="Quiet to loud",
+            words="quiet parts to loud parts",
+            in_table=True,
+            step=0.5,
+        ),
+    ]
     quietest: Annotated[Span | None, Reading("s", "That quietest section.")]
     even_steps: Annotated[
         tuple[Moment, ...], Reading("dB", "Boundaries at which every band steps by the same amount, as a fader does; negative: softer.")

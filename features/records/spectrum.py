@@ -30,7 +30,17 @@ class Spectrum(Measurement):
     dense_db: Annotated[tuple[float, ...] | None, Reading("dB", "Curve of the louder half of the song, relative to its own mean.")]
     quiet_db: Annotated[tuple[float, ...] | None, Reading("dB", "Curve of the quieter half, relative to its own mean.")]
     band_loudest: Annotated[tuple[Span, ...], Reading("s", "Per band: the 5 s in which it stands highest against the rest.")]
-    tilt_db_per_octave: Annotated[float | None, Reading("dB/oct", "Straight-line slope over log frequency, 100 Hz-10 kHz, power per Hz.")]
+    tilt_db_per_octave: Annotated[
+        float | None,
+        Reading(
+            "dB/oct",
+            "Straight-line slope over log frequency, 100 Hz-10 kHz, power per Hz.",
+            name="Tilt",
+            in_table=True,
+            step=0.1,
+            in_history=True,
+        ),
+    ]
     tilt: Annotated[Course, Reading("dB/oct", "The same slope over time, stepped at 1 s.")]
     resonances: Annotated[tuple[Resonance, ...], Reading("", "Narrow peaks present for more than 30 % of the time, strongest first.")]
     level_db: Annotated[float | None, Reading("dBFS/Hz", "The mean over 200 Hz-5 kHz that the curves are relative to.")]

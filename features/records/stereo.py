@@ -10,10 +10,34 @@ from features.records.base import Course, Measurement, Moment, Reading, Span
 class Stereo(Measurement):
     """Left against right: correlation, what mono loses, width, and faults of polarity or timing."""
 
-    correlation: Annotated[float | None, Reading("-1..1", "Correlation of left and right; None for mono or a silent channel.")]
-    mono_loss_db: Annotated[float | None, Reading("LU", "Loudness in stereo minus that of the mono fold-down.")]
-    balance_db: Annotated[float | None, Reading("dB", "Left minus right, K-weighted loudness; positive = left is louder.")]
-    side_share: Annotated[float | None, Reading("0-1", "Share of the energy that is side signal.")]
+    correlation: Annotated[
+        float | None,
+        Reading(
+            "-1..1",
+            "Correlation of left and right; None for mono or a silent channel.",
+            name="Correlation",
+            digits=2,
+            in_table=True,
+            step=0.05,
+        ),
+    ]
+    mono_loss_db: Annotated[
+        float | None, Reading("LU", "Loudness in stereo minus that of the mono fold-down.", name="Lost in mono", in_table=True, step=0.1)
+    ]
+    balance_db: Annotated[
+        float | None,
+        Reading(
+            "dB",
+            "Left minus right, K-weighted loudness; positive = left is louder.",
+            name="Left against right",
+            in_table=True,
+            step=0.2,
+            in_history=True,
+        ),
+    ]
+    side_share: Annotated[
+        float | None, Reading("0-1", "Share of the energy that is side signal.", name="Share of side signal", digits=2, step=0.02)
+    ]
     band_hz: Annotated[tuple[float, ...], Reading("Hz", "Third-octave band centres.")]
     band_correlation: Annotated[tuple[float | None, ...], Reading("-1..1", "Correlation per band.")]
     band_mono_loss_db: Annotated[tuple[float | None, ...], Reading("dB", "Fold-down loss per band.")]

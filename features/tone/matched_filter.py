@@ -159,7 +159,7 @@ def precision_of(covariance: Floats, free: Floats) -> Floats:
 
 
 @dataclass(frozen=True, slots=True)
-class Found:
+class FittedShape:
     """A filter that explains a stretch of a song's deviation; ``gain_db`` as estimated, ``shrunk_db`` drawn towards zero."""
 
     shape: Shape
@@ -168,14 +168,14 @@ class Found:
     strength: float
 
 
-def search(matched: Filter, deviation: Floats, shapes: Sequence[Shape]) -> list[Found]:
+def search(matched: Filter, deviation: Floats, shapes: Sequence[Shape]) -> list[FittedShape]:
     """Take out the strongest filter, look again, up to six times; the strongest comes first."""
     answers = np.array([matched.answers(shape.template) for shape in shapes])
     weights = answers @ matched.precision
     scale = np.sqrt(np.sum(weights * answers, axis=1))
     signs = np.array([shape.sign for shape in shapes])
     rest = deviation.copy()
-    found: list[Found] = []
+    matches: list[FittedShape] = []
     for _ in range(AT_MOST):
         outputs = weights @ rest / scale
         outputs[outputs * signs < 0.0] = 0.0
@@ -186,12 +186,12 @@ def search(matched: Filter, deviation: Floats, shapes: Sequence[Shape]) -> list[
         strength = abs(output) / float(rough)
         if strength < LEAST_STRENGTH:
             break
-        found.append(_refined(matched, rest, shapes[best], strength))
+        matches.append(_refined(matched, rest, shapes[best], strength))
         rest -= output / scale[best] * answers[best]
-    return sorted(found, key=lambda one: -one.strength)
+    return sorted(matches, key=lambda match: -match.strength)
 
 
-def _refined(matched: Filter, rest: Floats, near: Shape, strength: float) -> Found:
+def _refined(matched: Filter, rest: Floats, near: Shape, strength: float) -> FittedShape:
     """Choose a bell's frequency and Q by the highest output around the peak, and draw the gain towards zero."""
     best = (-1.0, near, *matched.gain(rest, near.template))
     for q in OTHER_Q if near.kind == "bell" else ():
@@ -199,9 +199,9 @@ def _refined(matched: Filter, rest: Floats, near: Shape, strength: float) -> Fou
             shape = bell_shape(matched.band_hz, near.frequency_hz * 2**shift, q)
             gain, spread = matched.gain(rest, shape.template)
             advantage = 0.0 if q == SEARCH_Q else OTHER_Q_NEEDS
-            best = max(best, (abs(gain) / spread - advantage, shape, gain, spread), key=lambda one: one[0])
+            best = max(best, (abs(gain) / spread - advantage, shape, gain, spread), key=lambda candidate: candidate[0])
     _, shape, gain, spread = best
-    return Found(shape, gain, drawn_to_zero(gain, spread), strength)
+    return FittedShape(shape, gain, drawn_to_zero(gain, spread), strength)
 
 
 def drawn_to_zero(gain_db: float, spread_db: float) -> float:

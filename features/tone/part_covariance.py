@@ -36,7 +36,7 @@ SUSTAINED_SHARPNESS = 0.25  # and the sustained part shows too sharply
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class JointTable:
+class PartCovarianceTable:
     """Statistics of finished songs: the mix's bands from 25 to 80 Hz, then from 100 Hz the percussive curve, then the sustained one.
 
     Attributes
@@ -58,7 +58,7 @@ class JointTable:
     correlation: Floats
 
 
-def joint_bands(band_hz: Floats) -> Mask:
+def part_bands(band_hz: Floats) -> Mask:
     """Tell the bands that are judged together."""
     used: Mask = (band_hz > LOW_HZ) & (band_hz < TOP_HZ * 0.99)
     return used
@@ -115,7 +115,7 @@ def _blur(band_hz: tuple[float, ...]) -> Floats:
     return blur
 
 
-def tabulate_joint(curves_db: Floats, band_hz: Floats, groups: Sequence[str]) -> JointTable:
+def tabulate_part_covariance(curves_db: Floats, band_hz: Floats, groups: Sequence[str]) -> PartCovarianceTable:
     """Work out the statistics of finished songs.
 
     Parameters
@@ -127,7 +127,7 @@ def tabulate_joint(curves_db: Floats, band_hz: Floats, groups: Sequence[str]) ->
     groups
         For each song the collection it comes from; a collection of n songs weighs as sqrt(n).
     """
-    used = joint_bands(band_hz)
+    used = part_bands(band_hz)
     rows = curves_db[:, :, used][:, layout(band_hz[used])]
     sizes = np.array([groups.count(group) for group in groups], np.float64)
     weights = sizes**-0.5 / np.sum(sizes**-0.5)
@@ -136,10 +136,10 @@ def tabulate_joint(curves_db: Floats, band_hz: Floats, groups: Sequence[str]) ->
     deviation -= np.sum(weights[:, None] * deviation, axis=0)
     covariance = (weights[:, None] * deviation).T @ deviation
     spread = np.maximum(np.sqrt(np.diag(covariance)), LEAST_SPREAD_DB)
-    return JointTable(len(rows), band_hz[used], median, spread, covariance / np.outer(spread, spread))
+    return PartCovarianceTable(len(rows), band_hz[used], median, spread, covariance / np.outer(spread, spread))
 
 
-def joint_covariance(table: JointTable) -> Floats:
+def covariance_of_parts(table: PartCovarianceTable) -> Floats:
     """Return the covariance of a further song: correlation shrunk by half, spreads smoothed over three bands.
 
     It is shrunk towards ``r exp(-distance / 0.4 octaves)``, with ``r`` 1 within a curve and the mean correlation of both parts in the same
@@ -150,7 +150,7 @@ def joint_covariance(table: JointTable) -> Floats:
     between = float(np.mean(np.diag(table.correlation[-2 * parts : -parts, -parts:])))
     expected = neighbours(table.band_hz[band]) * np.where(curve[:, None] == curve[None, :], 1.0, between)
     correlation = (1 - SHRINKAGE) * table.correlation + SHRINKAGE * expected
-    spread = np.concatenate([_smooth(table.spread_db[curve == one]) for one in range(CURVES)])
+    spread = np.concatenate([_smooth(table.spread_db[curve == number]) for number in range(CURVES)])
     covariance: Floats = correlation * np.outer(spread, spread)
     return covariance
 
@@ -159,32 +159,32 @@ def _smooth(values: Floats) -> Floats:
     return np.convolve(np.pad(values, 1, mode="edge"), [0.25, 0.5, 0.25], mode="valid")
 
 
-def joint_filter(table: JointTable, kept: Mask) -> Filter:
+def part_filter(table: PartCovarianceTable, kept: Mask) -> Filter:
     """Return the matched filter over some of the bands; the level and the slope of the song are free."""
-    return _joint_filter(table, tuple(kept.tolist()))
+    return _part_filter(table, tuple(kept.tolist()))
 
 
 @lru_cache(maxsize=KEPT)
-def _joint_filter(table: JointTable, bands_kept: tuple[bool, ...]) -> Filter:
+def _part_filter(table: PartCovarianceTable, bands_kept: tuple[bool, ...]) -> Filter:
     kept = np.array(bands_kept)
     band_hz = table.band_hz[kept]
     judged = layout(band_hz)
     places = np.broadcast_to(kept, (CURVES, len(kept)))[layout(table.band_hz)]
     every = np.broadcast_to(band_hz, judged.shape)[judged]
     treble = treble_shelf(every)
-    covariance = joint_covariance(table)[np.ix_(places, places)] + TREBLE_DB**2 * np.outer(treble, treble)
+    covariance = covariance_of_parts(table)[np.ix_(places, places)] + TREBLE_DB**2 * np.outer(treble, treble)
     precision = precision_of(covariance, np.stack([np.ones(len(every)), np.log2(every / 1000)], axis=1))
     return Filter(band_hz, precision, lambda template: answers(template, band_hz)[judged])
 
 
-def joint_deviation(curves_db: Floats, table: JointTable, kept: Mask) -> Floats:
+def part_deviation(curves_db: Floats, table: PartCovarianceTable, kept: Mask) -> Floats:
     """Return how far a song's curves, shape ``(3, bands kept)``, lie off the songs' median, in the order of the filter."""
     inside = np.broadcast_to(kept, (CURVES, len(kept)))[layout(table.band_hz)]
     off_db = curves_db[layout(table.band_hz[kept])] - table.median_db[inside]
     return np.clip(off_db, -MOST_DB, MOST_DB)
 
 
-def joint_to_json(table: JointTable) -> str:
+def part_covariance_to_json(table: PartCovarianceTable) -> str:
     """Write a table as JSON; of the correlation what lies on and above the diagonal."""
     rows = {
         "songs": table.songs,
@@ -197,17 +197,19 @@ def joint_to_json(table: JointTable) -> str:
     return "{\n" + ",\n".join([*lines, f' "correlation": [\n  {upper}\n ]']) + "\n}\n"
 
 
-def joint_from_json(text: str) -> JointTable:
-    """Read what `joint_to_json` wrote."""
+def part_covariance_from_json(text: str) -> PartCovarianceTable:
+    """Read what `part_covariance_to_json` wrote."""
     rows = json.loads(text)
     size = len(rows["median_db"])
     correlation = np.zeros((size, size))
     for number, row in enumerate(rows["correlation"]):
         correlation[number, number:] = correlation[number:, number] = row
-    return JointTable(rows["songs"], np.array(rows["band_hz"]), np.array(rows["median_db"]), np.array(rows["spread_db"]), correlation)
+    return PartCovarianceTable(
+        rows["songs"], np.array(rows["band_hz"]), np.array(rows["median_db"]), np.array(rows["spread_db"]), correlation
+    )
 
 
 @cache
-def general_joint() -> JointTable:
+def general_part_covariance() -> PartCovarianceTable:
     """Return the table of finished songs; how it was made: docs/target.md."""
-    return joint_from_json(resources.files("features.tone").joinpath(TABLE).read_text(encoding="utf-8"))
+    return part_covariance_from_json(resources.files("features.tone").joinpath(TABLE).read_text(encoding="utf-8"))

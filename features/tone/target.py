@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 
 from features.records.balance import Target
 from features.sound.bands import neighbours
-from features.tone.part_covariance import JointTable, general_joint, treble_shelf
+from features.sound.measurement import Given, measurement
+from features.tone.part_covariance import PartCovarianceTable, general_part_covariance, treble_shelf
 from features.tone.spectrum import middle_mean
 
 Floats = NDArray[np.float64]
@@ -27,7 +28,7 @@ LEAST_SPREAD_DB = (10.0, 8.0, 8.0, 6.5, 5.5, 5.0, 4.0, 3.0, 3.0, 5.0, 6.0, 7.0)
 
 
 @dataclass(frozen=True, slots=True)
-class TargetModel:
+class TargetModel(Given):
     """A target with what a matched filter needs.
 
     Attributes
@@ -41,7 +42,7 @@ class TargetModel:
     centre_db
         That median, which the matched filter starts from, shape ``(n,)``; ``None``: the target itself. The published curve
         lies up to 1.6 dB under finished songs near 200 Hz, much like a bell, and must not be found as one.
-    joint
+    part_covariance
         What finished songs do in their percussive and sustained parts; ``None``: the mix's curve alone is judged.
     """
 
@@ -49,7 +50,13 @@ class TargetModel:
     model_hz: Floats
     covariance: Floats
     centre_db: Floats | None = None
-    joint: JointTable | None = None
+    part_covariance: PartCovarianceTable | None = None
+
+
+@measurement
+def target_record(model: TargetModel) -> Target:
+    """Return the target that a song's spectrum is judged against."""
+    return model.record
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,7 +148,7 @@ def model_bands(band_hz: Floats) -> NDArray[np.bool_]:
     return used
 
 
-def prior(table: SongTable, label: str, joint: JointTable | None = None) -> TargetModel:
+def prior(table: SongTable, label: str, part_covariance: PartCovarianceTable | None = None) -> TargetModel:
     """Make a target from a table: the published curve in the middle, what finished songs do towards both ends.
 
     The covariance is the measured correlation, shrunk by 0.7 towards ``exp(-distance / 0.4 octaves)``, times the spreads,
@@ -163,7 +170,7 @@ def prior(table: SongTable, label: str, joint: JointTable | None = None) -> Targ
         tilt_db_per_octave=table.tilt_db_per_octave,
         tilt_spread_db_per_octave=table.tilt_spread_db_per_octave,
     )
-    return TargetModel(record, table.band_hz[used], covariance, table.median_db[used], joint)
+    return TargetModel(record, table.band_hz[used], covariance, table.median_db[used], part_covariance)
 
 
 def _blend(table: SongTable) -> Floats:
@@ -211,4 +218,4 @@ def table_from_json(text: str) -> SongTable:
 def general_target() -> TargetModel:
     """Return the target used when the user gives no references; how it was made: docs/target.md."""
     table = table_from_json(resources.files("features.tone").joinpath(TABLE).read_text(encoding="utf-8"))
-    return prior(table, "songs in general", general_joint())
+    return prior(table, "songs in general", general_part_covariance())

@@ -24,7 +24,7 @@ from dataclasses import dataclass
 
 from features.records.file import File, Health
 from rules.base import Confidence, Finding, NotApplicable, limit, rule
-from rules.shared.readings import past
+from rules.shared.excess import past
 from rules.shared.words import hertz
 
 

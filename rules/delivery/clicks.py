@@ -24,7 +24,8 @@ from dataclasses import dataclass
 
 from features.records.file import Health
 from rules.base import Confidence, Finding, NotApplicable, limit, rule
-from rules.shared.readings import past, spans_of
+from rules.shared.excess import past
+from rules.shared.spans import spans_of
 from rules.shared.words import counted
 
 CLEAR_DB = 5.0
@@ -50,7 +51,10 @@ class Limits:
     advice="Mend the edit or the dropout at these places and bounce again; stop when no tick is left on headphones.",
 )
 def check(health: Health, limits: Limits) -> Finding | NotApplicable | None:
-    """Count the clicks; very many are a sound."""
+    """Count the clicks.
+
+    Very many are a sound.
+    """
     if health.silent:
         return NotApplicable("the file is silent")
     if health.click_count <= limits.count or not health.clicks:

@@ -24,7 +24,7 @@ from dataclasses import dataclass
 from features.records.base import Span
 from features.records.file import Health
 from rules.base import Finding, NotApplicable, limit, rule
-from rules.shared.readings import past
+from rules.shared.excess import past
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +41,10 @@ class Limits:
     advice="Start the bounce 100 ms or more before the first sound; stop when the file begins in silence.",
 )
 def check(health: Health, limits: Limits) -> Finding | NotApplicable | None:
-    """Compare the level at the very start with the limit; a constant offset is not counted in it."""
+    """Compare the level at the very start with the limit.
+
+    A constant offset is not counted in it.
+    """
     if health.silent:
         return NotApplicable("the file is silent")
     if health.head_cut_dbfs is None or health.head_cut_dbfs <= limits.level_dbfs:

@@ -24,7 +24,7 @@ from dataclasses import dataclass
 from features.records.base import Span
 from features.records.file import File, Health
 from rules.base import Finding, NotApplicable, limit, rule
-from rules.shared.readings import past
+from rules.shared.excess import past
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +41,10 @@ class Limits:
     advice="Let the bounce run on until all tails are silent; stop when the last second of the file is silence.",
 )
 def check(health: Health, file: File, limits: Limits) -> Finding | NotApplicable | None:
-    """Compare the level at the very end with the limit; a constant offset is not counted in it."""
+    """Compare the level at the very end with the limit.
+
+    A constant offset is not counted in it.
+    """
     if health.silent:
         return NotApplicable("the file is silent")
     if health.tail_cut_dbfs is None or health.tail_cut_dbfs <= limits.level_dbfs:

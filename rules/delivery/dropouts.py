@@ -23,7 +23,8 @@ from dataclasses import dataclass
 
 from features.records.file import Health
 from rules.base import Confidence, Finding, NotApplicable, limit, rule
-from rules.shared.readings import MOST_SPANS, past
+from rules.shared.excess import past
+from rules.shared.spans import MOST_SPANS
 from rules.shared.words import counted
 
 
@@ -42,7 +43,10 @@ class Limits:
     advice="Bounce again offline or with a larger buffer, or mend the track; stop when the places play through.",
 )
 def check(health: Health, limits: Limits) -> Finding | NotApplicable | None:
-    """Count abrupt holes; very many are edits."""
+    """Count abrupt holes.
+
+    Very many are edits.
+    """
     if health.silent:
         return NotApplicable("the file is silent")
     if len(health.gaps) <= limits.count:

@@ -24,7 +24,7 @@ from dataclasses import dataclass
 from features.records.file import Health
 from features.records.level import Level
 from rules.base import Finding, NotApplicable, limit, rule
-from rules.shared.readings import missing, past
+from rules.shared.excess import missing, past
 
 
 @dataclass(frozen=True, slots=True)

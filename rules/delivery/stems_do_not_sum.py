@@ -25,7 +25,7 @@ from dataclasses import dataclass
 
 from features.records.elements import Elements
 from rules.base import Finding, NotApplicable, limit, rule
-from rules.shared.readings import past
+from rules.shared.excess import past
 
 MOST_EXCESS = 1.5
 

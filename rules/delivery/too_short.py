@@ -23,7 +23,7 @@ from dataclasses import dataclass
 
 from features.records.file import File
 from rules.base import Finding, limit, rule
-from rules.shared.readings import past
+from rules.shared.excess import past
 
 
 @dataclass(frozen=True, slots=True)

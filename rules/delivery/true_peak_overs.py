@@ -26,7 +26,8 @@ from features.records.file import File
 from features.records.level import Level
 from rules.base import Confidence, Finding, NotApplicable, limit, rule
 from rules.remedy import Remedy
-from rules.shared.readings import MOST_EXCESS, missing, past, spans_of
+from rules.shared.excess import MOST_EXCESS, missing, past
+from rules.shared.spans import spans_of
 
 LIGHT = 0.5
 
@@ -40,7 +41,10 @@ class Limits:
 
 
 def standing(file: File) -> tuple[str, Confidence, str, float]:
-    """Return what the kind of file means for its overs, how sure that makes it, why, and the most that it may weigh."""
+    """Return what the kind of file means for its overs.
+
+    How sure that makes it, why, and the most that it may weigh.
+    """
     if file.subtype in ("FLOAT", "DOUBLE"):
         return "; the file is float, so nothing is lost yet", "low", "a float file keeps what lies above full scale", LIGHT
     if file.lossy:
@@ -55,7 +59,10 @@ def standing(file: File) -> tuple[str, Confidence, str, float]:
     advice="Turn the mix bus down by {turn_db:.1f} dB and bounce again; stop when the true peak stays under {room_dbtp:.1f} dBTP.",
 )
 def check(level: Level, file: File, limits: Limits) -> Finding | NotApplicable | None:
-    """Compare the true peak with the limit; in a float file nothing is lost yet."""
+    """Compare the true peak with the limit.
+
+    In a float file nothing is lost yet.
+    """
     if level.true_peak_dbtp is None:
         return missing(level, "true_peak_dbtp")
     if level.true_peak_dbtp <= limits.ceiling_dbtp:

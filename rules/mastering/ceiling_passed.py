@@ -25,7 +25,7 @@ from features.records.level import Level
 from features.records.mastering import Release
 from rules.base import Finding, NotApplicable, limit, rule
 from rules.remedy import Remedy
-from rules.shared.readings import missing, past
+from rules.shared.excess import missing, past
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,4 +1,4 @@
-"""The master has clipped tops that the mix does not have.
+"""The master has clipped tops that the mix lacks.
 
 ## What it means
 Runs of equal samples stand at the extremes of the master: something after the mix cut the wave off flat.
@@ -24,7 +24,8 @@ from dataclasses import dataclass
 from features.records.file import Health
 from features.records.mastering import Mastered
 from rules.base import Finding, limit, rule
-from rules.shared.readings import past, spans_of
+from rules.shared.excess import past
+from rules.shared.spans import spans_of
 from rules.shared.words import counted
 
 

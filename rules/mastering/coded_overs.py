@@ -24,7 +24,7 @@ from dataclasses import dataclass
 from features.records.mastering import Release
 from rules.base import Finding, NotApplicable, limit, rule
 from rules.remedy import Remedy
-from rules.shared.readings import past
+from rules.shared.excess import past
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,7 +24,8 @@ from dataclasses import dataclass
 
 from features.records.mastering import Mastered
 from rules.base import Finding, NotApplicable, limit, rule
-from rules.shared.readings import past, spans_of
+from rules.shared.excess import past
+from rules.shared.spans import spans_of
 
 
 @dataclass(frozen=True, slots=True)

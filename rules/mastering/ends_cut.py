@@ -24,7 +24,7 @@ from dataclasses import dataclass
 
 from features.records.mastering import Mastered
 from rules.base import Finding, limit, rule
-from rules.shared.readings import past
+from rules.shared.excess import past
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,7 +24,8 @@ from dataclasses import dataclass
 
 from features.records.mastering import Mastered
 from rules.base import Finding, NotApplicable, limit, rule
-from rules.shared.readings import past, spans_of
+from rules.shared.excess import past
+from rules.shared.spans import spans_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +52,10 @@ class Limits:
     "loudness.",
 )
 def check(mastered: Mastered, limits: Limits) -> Finding | NotApplicable | None:
-    """Look at how much lift the hits lose and how many of them."""
+    """Compare the hits' lost lift with the limits.
+
+    How much they lose, and how many of them.
+    """
     loss, share = mastered.hit_loss_db, mastered.hits_lost_share
     if loss is None or share is None:
         return NotApplicable("no hits were found, or master and mix could not be compared")

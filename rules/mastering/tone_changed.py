@@ -27,7 +27,7 @@ from math import sqrt
 from features.records.mastering import Mastered
 from rules.base import Finding, NotApplicable, limit, rule
 from rules.remedy import Remedy
-from rules.shared.readings import past, within
+from rules.shared.excess import past, within
 from rules.shared.words import hertz, region
 
 
@@ -77,7 +77,9 @@ def check(mastered: Mastered, limits: Limits) -> Finding | NotApplicable | None:
 
 
 def kind_of(centre_hz: float, gain_db: float) -> str:
-    """Return in a few words what a change of tone is heard as.
+    """Return what a change of tone is heard as.
+
+    In a few words.
 
     >>> kind_of(8000.0, 2.0), kind_of(100.0, -2.0)
     ('brighter', 'thinner in the lows')

@@ -1,4 +1,7 @@
-"""What the rules about the slope of the whole spectrum share: one looks for too bright, the other for too dark."""
+"""What the rules about the slope of the spectrum share.
+
+One looks for too bright, the other for too dark.
+"""
 
 from dataclasses import dataclass
 
@@ -6,7 +9,11 @@ from features.records.balance import Balance, Target
 from features.records.spectrum import Spectrum
 from rules.base import Finding, NotApplicable, limit
 from rules.remedy import Kind, Remedy
-from rules.shared.readings import extreme_stretch, mean_between, missing, past, shelf_strength, sure_of_tone, within
+from rules.shared.bands import mean_between
+from rules.shared.bells import shelf_strength
+from rules.shared.excess import missing, past, within
+from rules.shared.spans import extreme_stretch
+from rules.shared.sureness import sure_of_tone
 
 MESSAGE = "Against {target_label}, the lows (100-400 Hz) lie at {lows_db:+.1f} dB and the highs (2.5-10 kHz) at {highs_db:+.1f} dB."
 LOWS_HZ = (99.0, 405.0)
@@ -66,7 +73,9 @@ _HIGH = _End("high", "high_shelf", 3000.0, (2500.0, 12000.0))
 
 
 def leaning(balance: Balance, spectrum: Spectrum, target: Target, limits: Limits, *, bright: bool) -> Finding | NotApplicable | None:
-    """Compare the slope with the target's, in spreads between songs, to the bright or to the dark side.
+    """Compare the slope with the target's, to one side.
+
+    To the bright or to the dark one, in spreads between songs.
 
     The end that is further off is the one to move: the end that stands too high is lowered, the other one raised.
     """

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from docs import make_calibration
+from tests.benchmarks.tables import make_calibration
 
 
 def test_the_page_is_what_its_numbers_make_it() -> None:

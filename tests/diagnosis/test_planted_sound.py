@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 from scipy import signal
 
-from tests.benchmarks import diagnosis_sound as sound
-from tests.benchmarks.planting import Floats, Stems, bell, low_shelf, strays_above
+from tests.benchmarks.diagnosis import planted_sound as sound
+from tests.benchmarks.plans.planting import Floats, Stems, bell, low_shelf, strays_above
 
 RATE_HZ = 44100
 

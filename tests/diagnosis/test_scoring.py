@@ -9,11 +9,11 @@ import pytest
 from advisor.judging.judge import Card, Judged
 from rules.base import Confidence, Finding, all_rules
 from rules.remedy import Remedy
-from tests.benchmarks import diagnosis_faults as faults
-from tests.benchmarks import diagnosis_sound as sound
-from tests.benchmarks.diagnosis_scoring import New, Score, compared, element_right, new_accusations, right_way, row
-from tests.benchmarks.diagnosis_truth import LEVEL, TONE, brought_about, sketch
-from tests.benchmarks.planting import Stems, bell, low_shelf
+from tests.benchmarks.diagnosis import faults
+from tests.benchmarks.diagnosis import planted_sound as sound
+from tests.benchmarks.diagnosis.scoring import New, Score, compared, element_right, new_accusations, right_way, row
+from tests.benchmarks.diagnosis.truth import LEVEL, TONE, brought_about, sketch
+from tests.benchmarks.plans.planting import Stems, bell, low_shelf
 
 BY_ID = {one.id: one for one in all_rules()}
 FAULT = {one.id: one for one in faults.FAULTS}

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from tests import signals
-from tests.scanned import health_of
+from tests.sounds.meters import health_of
 
 
 # Drive in dB and rail c of a sine of amplitude 1 (closed form; the same table as the harmonics of clipping).

@@ -6,7 +6,7 @@ from scipy import signal as filters
 
 from features.loudness.crest import OCTAVE_HZ
 from tests import signals
-from tests.scanned import crest_of, octaves_of
+from tests.sounds.meters import crest_of, octaves_of
 
 
 @pytest.mark.parametrize("band", range(10))

@@ -9,7 +9,7 @@ from advisor.remedies.apply import apply
 from features.sound.signal import Signal
 from rules.remedy import Remedy
 from tests import signals
-from tests.benchmarks.other_tools import Tool, put_in_place
+from tests.benchmarks.plans.other_tools import Tool, put_in_place
 
 LINEAR = [
     Remedy("gain", gain_db=-3.0),

@@ -1,4 +1,4 @@
-"""Every processor against truth: the lines of the table in `tests/benchmarks/processors_table.py` that need no songs."""
+"""Every processor against truth: the lines of the table in `tests/benchmarks/standards/processors_table.py` that need no songs."""
 
 import numpy as np
 import pytest

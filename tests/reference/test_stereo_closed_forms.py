@@ -6,7 +6,7 @@ import pytest
 from features.stereo.delay import fixed_delay_ms
 from features.stereo.stereo import fold_loss_db
 from tests import signals
-from tests.scanned import spectrogram_of, stereo_of
+from tests.sounds.meters import spectrogram_of, stereo_of
 
 
 @pytest.mark.parametrize("correlation", [1.0, 0.5, 0.0, -0.5, -0.9])

@@ -8,7 +8,7 @@ from string import Formatter
 from types import ModuleType
 from typing import Any, get_args
 
-from rules import remedy
+from advisor.remedies.discovery import all_kinds
 from rules.base import HEADINGS, Cause, Confidence, Finding, NotApplicable, Rule, all_rules
 from tests.rule_cases import ROOT, healthy_song, source_keys
 from tests.walks import for_every
@@ -77,7 +77,7 @@ def test_the_finding_is_well_formed(one: Rule) -> None:
     assert all(isinstance(value, str) or math.isfinite(value) for value in finding.numbers.values())
     assert all(span.start_s < span.end_s for span in finding.where)
     assert finding.band_hz is None or 0.0 <= finding.band_hz[0] < finding.band_hz[1]
-    assert finding.remedy is None or finding.remedy.kind in get_args(remedy.Kind)
+    assert finding.remedy is None or finding.remedy.kind in all_kinds()
 
 
 @EVERY_RULE

@@ -2,11 +2,12 @@
 
 from collections.abc import Iterator
 
-from advisor.app.words import bars, clock, course_points, number, scale_bottom, spans
+from advisor.app.words import bars, course_points, number, scale_bottom, spans
 from advisor.report.filling import filled
 from advisor.report_model.report import Report
 from features.records.level import Level
 from features.records.sections import Sections
+from features.sound.clock import clock
 
 PLACE = 90
 SEVERAL = 2

@@ -2,11 +2,12 @@
 
 from collections.abc import Iterator
 
-from advisor.app.words import clock, number
+from advisor.app.words import number
 from advisor.report.filling import filled
 from advisor.report_model.report import Report
 from features.records.file import File
 from features.records.level import Level
+from features.sound.clock import clock
 
 PLACE = 10
 

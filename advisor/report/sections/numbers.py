@@ -10,4 +10,4 @@ PLACE = 130
 
 def section(report: Report) -> Iterator[str]:
     """Yield the lines of the section."""
-    return table(report)
+    return table(report.measurements)

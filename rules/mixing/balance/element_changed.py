@@ -26,7 +26,7 @@ from statistics import median
 from features.records.elements import Element, Elements
 from rules.base import Finding, NotApplicable, limit, rule
 from rules.shared.elements import MOST_FINDINGS, called, fader, loudest_where, present, titled, worst_first
-from rules.shared.readings import past
+from rules.shared.excess import past
 
 FEWEST_FOR_A_MIDDLE = 3
 
@@ -45,7 +45,10 @@ class Limits:
     advice="Check whether you meant it, and if not move {name} back by {change_db:.1f} dB; stop where it stood before.",
 )
 def check(elements: Elements, limits: Limits) -> tuple[Finding, ...] | NotApplicable | None:
-    """Compare each element's change with that of the middle one, so that a bounce at another gain changes nothing."""
+    """Compare each element's change with the middle one's.
+
+    So that a bounce at another gain changes nothing.
+    """
     compared = [(element.level_plan.since_earlier_db, element) for element in present(elements)]
     changes = [(since_db, element) for since_db, element in compared if since_db is not None]
     if not changes:

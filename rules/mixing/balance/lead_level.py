@@ -1,4 +1,4 @@
-"""The lead stands further in front, or further back, than is ordinary.
+"""The lead stands further in front or back than usual.
 
 ## What it means
 While the lead plays, its loudness is compared with that of the whole mix. Three studies of pop music agree that a lead voice is about as
@@ -30,9 +30,9 @@ from math import copysign, log10
 from features.records.elements import Element, Elements, Role
 from rules.base import Confidence, Finding, NotApplicable, limit, rule
 from rules.shared.elements import at_once_db, called, fader, in_steps, loudest_where, titled
+from rules.shared.excess import missing, past
 from rules.shared.level_signs import Limits as LevelLimits
 from rules.shared.level_signs import heard_then, moved
-from rules.shared.readings import missing, past
 
 INSIDE_LU = 0.5
 MOST_EXCESS = 1.5  # of an instrument: the range is that of voices
@@ -63,14 +63,16 @@ class Limits:
 
 
 def needed_db(now_lu: float, wanted_lu: float) -> float:
-    """Return the gain that brings an element from one loudness against the whole to another, the rest staying as it is.
+    """Return the gain between two loudnesses against the whole.
+
+    The rest stays as it is.
 
     With the share ``p`` of the power, ``p' = p g / (1 - p + p g)``; unrelated sounds add in power.
 
     >>> round(needed_db(-6.0, -3.01), 1)
     4.7
     """
-    now, wanted = (min(10.0 ** (each / 10.0), ALL_OF_IT) for each in (now_lu, wanted_lu))
+    now, wanted = (min(10.0 ** (element / 10.0), ALL_OF_IT) for element in (now_lu, wanted_lu))
     return 10.0 * log10(wanted * (1.0 - now) / (now * (1.0 - wanted)))
 
 

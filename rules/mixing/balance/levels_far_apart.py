@@ -27,7 +27,7 @@ from math import copysign
 from features.records.elements import Element, Elements
 from rules.base import Finding, NotApplicable, limit, rule
 from rules.shared.elements import at_once_db, called, fader, in_steps, loudest_where, titled
-from rules.shared.readings import missing, past
+from rules.shared.excess import missing, past
 
 HALF_WAY = 0.5
 
@@ -60,7 +60,10 @@ class Limits:
     advice="Move {name} by about {change_db:+.0f} dB{steps}, towards the others; stop when each main element is heard at low volume.",
 )
 def check(elements: Elements, limits: Limits) -> Finding | NotApplicable | None:
-    """Compare the span of the main elements with the limit; the one furthest from the middle is the one to move."""
+    """Compare the span of the main elements with the limit.
+
+    The one furthest from the middle is the one to move.
+    """
     if elements.closeness_db is None:
         return missing(elements, "closeness_db")
     main = [

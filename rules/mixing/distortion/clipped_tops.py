@@ -25,7 +25,9 @@ from dataclasses import dataclass
 from features.records.crest import Crest
 from features.records.file import File, Health
 from rules.base import Confidence, Finding, NotApplicable, limit, rule
-from rules.shared.readings import CLUSTERED, past, spans_of
+from rules.shared.clipping import CLUSTERED
+from rules.shared.excess import past
+from rules.shared.spans import spans_of
 from rules.shared.words import counted
 
 

@@ -27,7 +27,8 @@ from features.records.crest import Crest
 from features.records.level import Level
 from features.records.sections import Sections
 from rules.base import Finding, NotApplicable, limit, rule
-from rules.shared.readings import CLUSTERED, missing, past
+from rules.shared.clipping import CLUSTERED
+from rules.shared.excess import missing, past
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +63,10 @@ class Limits:
     advice="Bypass the limiter or clipper on the mix bus and bounce again; stop when the peaks differ from hit to hit.",
 )
 def check(crest: Crest, level: Level, sections: Sections, limits: Limits) -> Finding | NotApplicable | None:
-    """Ask for both signs: peaks at one height, and little room above the loudness."""
+    """Ask for both signs.
+
+    Peaks at one height, and little room above the loudness.
+    """
     if crest.peak_pileup_share is None:
         return missing(crest, "peak_pileup_share")
     if level.psr_densest_db is None:

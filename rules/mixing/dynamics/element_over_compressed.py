@@ -1,4 +1,4 @@
-"""An element was compressed until little of its dynamics is left.
+"""An element has little of its dynamics left.
 
 ## What it means
 Several signs agree: its attacks hardly differ in height, its peaks hardly stand above its body, and what should rise and fall stays level.
@@ -25,7 +25,8 @@ from features.records.elements import Element, ElementDynamics, Elements
 from rules.base import Finding, limit, rule
 from rules.remedy import Remedy
 from rules.shared.elements import PLAYED, called, present, titled, worst_first
-from rules.shared.readings import MOST_SPANS, past
+from rules.shared.excess import past
+from rules.shared.spans import MOST_SPANS
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,12 +46,15 @@ class Limits:
     advice="Go back to {name} as it was before compression and take less; stop when its attacks can be told from its body again.",
 )
 def check(elements: Elements, limits: Limits) -> tuple[Finding, ...] | None:
-    """Report elements found over-compressed by agreeing signs; no processor can mend them."""
-    found = [(element, element.dynamics) for element in present(elements)]
+    """Report elements found over-compressed by agreeing signs.
+
+    No processor can mend them.
+    """
+    compressed = [(element, element.dynamics) for element in present(elements)]
     return worst_first(
         [
             _finding(element, its, limits)
-            for element, its in found
+            for element, its in compressed
             if its is not None and its.state == "over-compressed" and len(its.signs) >= limits.fewest_signs
         ]
     )

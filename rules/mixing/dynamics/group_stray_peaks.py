@@ -1,4 +1,4 @@
-"""A few peaks of one group stand far above its usual ones.
+"""A few peaks of a group stand far out.
 
 ## What it means
 In this group of elements, most hits reach about the same height; a few rare ones stand clearly above them.
@@ -27,7 +27,8 @@ from features.records.elements import ElementGroup, Elements
 from rules.base import Finding, limit, rule
 from rules.remedy import Remedy
 from rules.shared.elements import called, listed, worst_first
-from rules.shared.readings import past, spans_of
+from rules.shared.excess import past
+from rules.shared.spans import spans_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +59,10 @@ class Limits:
     ),
 )
 def check(elements: Elements, limits: Limits) -> tuple[Finding, ...] | None:
-    """Report groups whose rare peaks stand above a ceiling that only they reach."""
+    """Report groups whose rare peaks stand far out.
+
+    Above a ceiling that only they reach.
+    """
     return worst_first([finding for finding in (_finding(group, limits) for group in elements.groups) if finding is not None])
 
 

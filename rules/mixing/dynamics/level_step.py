@@ -23,10 +23,11 @@ step-survey
 
 from dataclasses import dataclass
 
-from features.records.base import Moment
 from features.records.sections import Sections
+from features.sound.clock import clock
 from rules.base import Confidence, Finding, limit, rule
-from rules.shared.readings import past, spans_of
+from rules.shared.excess import past
+from rules.shared.spans import spans_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,13 +56,7 @@ def check(sections: Sections, limits: Limits) -> Finding | None:
         excess=past(abs(worst.value), limits.step_db, 3.0),
         confidence=confidence,
         sure_because="all bands step by the same amount, which an arrangement seldom does; whether it is meant, only you know",
-        numbers={"minutes": clock(worst), "step_db": worst.value, "back_db": -worst.value},
+        numbers={"minutes": clock(round((worst.start_s + worst.end_s) / 2.0)), "step_db": worst.value, "back_db": -worst.value},
         cause="unsteady",
         where=spans_of(tuple(steps)),
     )
-
-
-def clock(moment: Moment) -> str:
-    """Return the middle of a moment in minutes and seconds."""
-    second = round((moment.start_s + moment.end_s) / 2.0)
-    return f"{second // 60}:{second % 60:02d}"

@@ -25,7 +25,7 @@ from dataclasses import dataclass
 
 from features.records.sections import Sections
 from rules.base import Finding, NotApplicable, limit, rule
-from rules.shared.readings import missing, past, within
+from rules.shared.excess import missing, past, within
 
 
 @dataclass(frozen=True, slots=True)

@@ -27,7 +27,8 @@ from dataclasses import dataclass
 from features.records.crest import Crest
 from rules.base import Finding, NotApplicable, limit, rule
 from rules.remedy import Remedy
-from rules.shared.readings import missing, past, spans_of
+from rules.shared.excess import missing, past
+from rules.shared.spans import spans_of
 from rules.shared.words import counted
 
 ABOVE_ORDINARY_DB = 0.5
@@ -50,7 +51,10 @@ class Limits:
     advice="Lower these hits on their track, or set a limiter without make-up to {ceiling_dbfs:.1f} dBFS; stop when it rests in between.",
 )
 def check(crest: Crest, limits: Limits) -> Finding | NotApplicable | None:
-    """Report rare peaks that stand high over the ordinary ones, or apart from all others."""
+    """Report rare peaks that stand far out.
+
+    High over the ordinary ones, or apart from all others.
+    """
     if crest.ordinary_peak_dbfs is None:
         return missing(crest, "ordinary_peak_dbfs")
     top_db = max((moment.value for moment in crest.stray_peaks), default=0.0)

@@ -26,7 +26,7 @@ from features.records.crest import Crest
 from features.records.level import Level
 from features.records.sections import Sections
 from rules.base import Confidence, Finding, NotApplicable, limit, rule
-from rules.shared.readings import missing, past
+from rules.shared.excess import missing, past
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +49,7 @@ class Limits:
     advice="Take the limiter or heavy compressor off the mix bus and bounce again; stop when the drums open up at the same loudness.",
 )
 def check(level: Level, crest: Crest, sections: Sections, limits: Limits) -> Finding | NotApplicable | None:
-    """Ask that both the densest stretch and the whole song are dense."""
+    """Ask that densest stretch and whole song are dense."""
     if level.psr_densest_db is None or level.plr_db is None or level.integrated_lufs is None:
         return missing(level, "psr_densest_db")
     if level.psr_densest_db >= limits.psr_db or level.plr_db >= limits.plr_db:

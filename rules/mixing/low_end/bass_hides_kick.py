@@ -27,9 +27,10 @@ from features.records.elements import Element, Elements, KickAndBass
 from rules.base import Finding, NotApplicable, limit, rule
 from rules.remedy import Remedy
 from rules.shared.elements import called, fader, inaudible, known, titled
+from rules.shared.excess import missing, past, within
 from rules.shared.level_signs import Limits as LevelLimits
 from rules.shared.level_signs import moved
-from rules.shared.readings import MOST_SPANS, missing, past, within
+from rules.shared.spans import MOST_SPANS
 from rules.shared.words import hertz
 
 LOWS_HZ = (30.0, 150.0)
@@ -60,7 +61,10 @@ def strongest_hz(kick: Element | None) -> float:
 
 
 def lives_there(kick: Element | None, bass: Element | None, frequency_hz: float) -> bool:
-    """Tell whether the bass lives from the kick's place; what was measured for the pair counts first."""
+    """Tell whether the bass lives from the kick's place.
+
+    What was measured for the pair counts first.
+    """
     if bass is None:
         return True
     if kick is not None:
@@ -79,7 +83,10 @@ def lives_there(kick: Element | None, bass: Element | None, frequency_hz: float)
     advice="Let {bass} dip by about {dip_db:.0f} dB around {place} whenever {kick} sounds; stop when both can be followed.",
 )
 def check(elements: Elements, limits: Limits) -> Finding | NotApplicable | None:
-    """Report a kick little of which is heard below 150 Hz; one not heard at all, or a fader that lies off, is told elsewhere."""
+    """Report a kick that the bass masks below 150 Hz.
+
+    One that is inaudible, or a fader that lies off, is another rule's.
+    """
     pair = elements.kick_and_bass
     if pair is None:
         return NotApplicable("there is no kick with a bass beside it")
@@ -95,15 +102,15 @@ def check(elements: Elements, limits: Limits) -> Finding | NotApplicable | None:
     return _finding(pair, pair.kick_audible_share, kick, bass, limits)
 
 
-def _finding(pair: KickAndBass, heard: float, kick: Element | None, bass: Element | None, limits: Limits) -> Finding:
+def _finding(pair: KickAndBass, audible_share: float, kick: Element | None, bass: Element | None, limits: Limits) -> Finding:
     place_hz = round(strongest_hz(kick), 1)
     cut_db = within(limits.dip_db - 1.0, 1.0, 6.0)
     bell = Remedy(kind="bell", part=pair.bass, frequency_hz=place_hz, gain_db=-cut_db, q=DIP_Q)
     return Finding(
-        excess=past(-heard, -limits.heard_share, 0.15),
+        excess=past(-audible_share, -limits.heard_share, 0.15),
         confidence="medium",
         sure_because="kick and bass were measured apart; how much of the kick is heard is estimated from masking",
-        numbers={"kick": called(pair.kick), "bass": called(pair.bass), "heard": heard, "hits": pair.hits, "place": hertz(place_hz),
+        numbers={"kick": called(pair.kick), "bass": called(pair.bass), "heard": audible_share, "hits": pair.hits, "place": hertz(place_hz),
                  "dip_db": limits.dip_db},
         cause="buried",
         where=pair.where[:MOST_SPANS],

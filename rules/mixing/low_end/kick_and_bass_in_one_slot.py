@@ -1,4 +1,4 @@
-"""Kick and bass live in the same octave and neither makes room.
+"""Kick and bass sit in the same octave.
 
 ## What it means
 Most of the kick and most of the bass lie at the same frequencies, and the bass stays as loud as it was while the kick strikes.
@@ -26,7 +26,8 @@ from math import log2, sqrt
 from features.records.low_end import LowEnd
 from rules.base import Finding, NotApplicable, limit, rule
 from rules.remedy import Remedy
-from rules.shared.readings import missing, past, spans_of
+from rules.shared.excess import missing, past
+from rules.shared.spans import spans_of
 
 CUT_DB = 3.0
 ONE_SLOT_OCTAVES = 1.0  # strongest frequencies further apart than this do not share a slot, whatever their skirts do
@@ -52,7 +53,10 @@ class Limits:
     advice="Cut {cut_db:.0f} dB at {kick_hz:.0f} Hz in the bass, Q 1.4, or let the kick duck it that much; stop when both can be followed.",
 )
 def check(low_end: LowEnd, limits: Limits) -> Finding | NotApplicable | None:
-    """Ask for all three: much in common, a kick that hardly rises, and a bass that does not duck."""
+    """Ask for all three.
+
+    Much in common, a kick that hardly rises, and a bass that does not duck.
+    """
     if low_end.kick_count < limits.fewest_kicks:
         return NotApplicable(f"only {low_end.kick_count} hits of a kick were found")
     overlap, lift_db, kick_hz, bass_hz = low_end.slot_overlap, low_end.kick_lift_db, low_end.kick_hz, low_end.bass_hz

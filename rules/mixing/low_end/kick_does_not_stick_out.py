@@ -25,7 +25,8 @@ from dataclasses import dataclass
 from features.records.low_end import LowEnd
 from rules.base import Confidence, Finding, NotApplicable, limit, rule
 from rules.remedy import Remedy
-from rules.shared.readings import missing, past, spans_of
+from rules.shared.excess import missing, past
+from rules.shared.spans import spans_of
 
 LOW_HZ = (30.0, 150.0)
 CUT_DB = 3.0
@@ -47,7 +48,10 @@ class Limits:
     advice="Cut {cut_db:.0f} dB at {kick_hz:.0f} Hz in the bass, Q 1, or let the kick duck it so much; stop when each kick can be counted.",
 )
 def check(low_end: LowEnd, limits: Limits) -> Finding | NotApplicable | None:
-    """Compare the kick's median rise with the least that is noticed."""
+    """Compare the kick's median rise with the limit.
+
+    The least that is noticed.
+    """
     if low_end.kick_count < limits.fewest_kicks:
         return NotApplicable(f"only {low_end.kick_count} hits of a kick were found")
     if low_end.kick_lift_db is None:

@@ -27,7 +27,9 @@ from features.records.low_end import LowEnd
 from features.records.spectrum import Spectrum
 from rules.base import Finding, NotApplicable, limit, rule
 from rules.remedy import Remedy
-from rules.shared.readings import band_level_dbfs, missing, past, spans_of
+from rules.shared.bands import band_level_dbfs
+from rules.shared.excess import missing, past
+from rules.shared.spans import spans_of
 
 LOW_HZ = (30.0, 150.0)
 OCTAVES_HZ = (60.0, 130.0)  # below, ordinary songs vary by as much as faulty ones
@@ -51,7 +53,10 @@ class Limits:
 
 
 def signs(low_end: LowEnd, crest: Crest, limits: Limits) -> list[tuple[float, str]]:
-    """Return each sign of unsteadiness past its limit: how far, in tolerances, and in words."""
+    """Return each sign of unsteadiness past its limit.
+
+    How far, in tolerances, and in words.
+    """
     variations = [
         value
         for hz, value in zip(crest.octave_hz, crest.hit_variation_db, strict=True)
@@ -77,7 +82,10 @@ def signs(low_end: LowEnd, crest: Crest, limits: Limits) -> list[tuple[float, st
     advice="Compress the bass {ratio:.1f}:1, attack 20 ms, release 150 ms, on the loudest notes only; stop when no note sticks out.",
 )
 def check(low_end: LowEnd, crest: Crest, spectrum: Spectrum, limits: Limits) -> Finding | NotApplicable | None:
-    """Ask for at least two of three signs, since each alone may be the music's."""
+    """Ask for at least two of three signs.
+
+    Each alone may be the music's.
+    """
     if low_end.note_spread_db is None and not low_end.uneven:
         return missing(low_end, "note_spread_db")
     seen = signs(low_end, crest, limits)

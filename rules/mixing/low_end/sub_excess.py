@@ -29,7 +29,11 @@ from features.records.low_end import LowEnd
 from features.records.spectrum import Spectrum
 from rules.base import Finding, NotApplicable, limit, rule
 from rules.remedy import Remedy
-from rules.shared.readings import EDGE, MOST_CUT_DB, loudest_of, mean_between, missing, past, shelf_strength, sure_of_tone, within
+from rules.shared.bands import mean_between
+from rules.shared.bells import EDGE, MOST_CUT_DB, shelf_strength
+from rules.shared.excess import missing, past, within
+from rules.shared.spans import loudest_of
+from rules.shared.sureness import sure_of_tone
 
 SUB_HZ = (20.0, 60.0)
 SHELF_HZ = 60.0
@@ -75,7 +79,10 @@ class Limits:
 
 
 def cut_to(spreads: float, share: float, spread_db: float, most_share: float) -> float:
-    """Return the cut that brings the sub inside what songs do, in level and in its share of the energy."""
+    """Return the cut that makes the sub ordinary.
+
+    Inside what songs do, in level and in its share of the energy.
+    """
     by_level_db = (spreads - EDGE) * spread_db
     usual = USUAL_SHARE * most_share
     by_share_db = 10.0 * log10(share / (1.0 - share) * (1.0 - usual) / usual) if usual < share < 1.0 else 0.0
@@ -89,7 +96,10 @@ def cut_to(spreads: float, share: float, spread_db: float, most_share: float) ->
     advice="Put a low shelf at {shelf_hz:.0f} Hz down by {cut_db:.1f} dB on what brings it; stop before the kick loses its weight.",
 )
 def check(balance: Balance, target: Target, spectrum: Spectrum, low_end: LowEnd, limits: Limits) -> Finding | NotApplicable | None:
-    """Compare the mean of the bands below 60 Hz with the target, in spreads between songs."""
+    """Compare the bands below 60 Hz with the target.
+
+    Their mean, in spreads between songs.
+    """
     above_db = mean_between(balance.third_octave_hz, balance.deviation_db, 19.0, 57.0)
     spread_db = mean_between(target.third_octave_hz, target.spread_db, 19.0, 57.0)
     if above_db is None or spread_db is None:

@@ -25,7 +25,10 @@ from dataclasses import dataclass
 from features.records.balance import Balance, Target
 from rules.base import Finding, NotApplicable, limit, rule
 from rules.remedy import Remedy
-from rules.shared.readings import mean_between, missing, past, shelf_strength, sure_of_tone, within
+from rules.shared.bands import mean_between
+from rules.shared.bells import shelf_strength
+from rules.shared.excess import missing, past, within
+from rules.shared.sureness import sure_of_tone
 
 SUB_HZ = (20.0, 60.0)
 SHELF_HZ = 60.0
@@ -62,7 +65,10 @@ class Limits:
     advice="Lower the bass's high-pass or lift its shelf at {shelf_hz:.0f} Hz by {lift_db:.1f} dB; stop when references feel no heavier.",
 )
 def check(balance: Balance, target: Target, limits: Limits) -> Finding | NotApplicable | None:
-    """Compare the mean of the bands from 30 to 60 Hz with the target, in spreads between songs."""
+    """Compare the bands of 30-60 Hz with the target.
+
+    Their mean, in spreads between songs.
+    """
     deviation_db = mean_between(balance.third_octave_hz, balance.deviation_db, 31.0, 57.0)
     spread_db = mean_between(target.third_octave_hz, target.spread_db, 31.0, 57.0)
     if deviation_db is None or spread_db is None:

@@ -25,9 +25,9 @@ from dataclasses import dataclass
 from features.records.elements import Cover, Element, Elements, Role
 from rules.base import Confidence, Finding, limit, rule
 from rules.shared.elements import buried_where, called, cut, fader, inaudible, known, pan_apart, present, titled, worst_first
+from rules.shared.excess import past, within
 from rules.shared.level_signs import Limits as LevelLimits
 from rules.shared.level_signs import heard_then, moved
-from rules.shared.readings import past, within
 from rules.shared.words import hertz
 
 IN_FRONT: frozenset[Role] = frozenset({"kick", "snare", "bass", "vocal", "lead"})
@@ -71,7 +71,10 @@ def sureness(element: Element, other: Element, cover: Cover) -> tuple[Confidence
     advice="{move}; stop when {name} can be followed in the fullest passage.",
 )
 def check(elements: Elements, limits: Limits) -> tuple[Finding, ...] | None:
-    """Report each pair, unless a rule of its own says the same: one is inaudible, too quiet or too loud, or they are kick and bass."""
+    """Report each masked pair that no other rule reports.
+
+    Other rules report those of which one is inaudible, too quiet or too loud, and kick and bass.
+    """
     findings = []
     for element in present(elements):
         if inaudible(element) or moved(element, elements, LevelLimits()) or _eased(element):

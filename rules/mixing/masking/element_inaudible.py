@@ -41,9 +41,9 @@ from rules.shared.elements import (
     titled,
     worst_first,
 )
+from rules.shared.excess import past, within
 from rules.shared.level_signs import Limits as LevelLimits
 from rules.shared.level_signs import brings_about, heard_then, suspects
-from rules.shared.readings import past, within
 
 LEAST_DB = 3.0
 USUAL_DB = 6.0  # where nothing says how far the others stand above it
@@ -65,7 +65,10 @@ class Limits:
 
 
 def needed_db(element: Element, limits: Limits) -> float:
-    """Return how far to raise it: what the covers stand above it, weighted by what they hide."""
+    """Return how far to raise it.
+
+    What the covers stand above it, weighted by what they hide.
+    """
     weight = sum(cover.share for cover in element.masking.covered_by)
     if weight <= 0.0:
         return USUAL_DB
@@ -89,7 +92,10 @@ def sureness(element: Element, share: float, limits: Limits) -> tuple[Confidence
     advice="Raise {name} by about {rise_db:.0f} dB{steps}, or leave it out of the song; stop as soon as it is heard where it matters.",
 )
 def check(elements: Elements, limits: Limits) -> tuple[Finding, ...] | None:
-    """Report every element whose audible share lies below the limit, and does so with others set right; a group is told as one."""
+    """Report every element below the limit of audibility.
+
+    It does so with others set right; a group is reported together.
+    """
     together = {name for move in suspects(elements, LevelLimits()) if move.group is not None for name in move.names}
     gone = [element for element in present(elements) if inaudible(element, limits.audible_share) and element.name not in together]
     alone = {move.names[0] for move in suspects(elements, LevelLimits())}

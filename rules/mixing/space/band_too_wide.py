@@ -24,7 +24,7 @@ from dataclasses import dataclass
 from features.records.stereo import Stereo
 from rules.base import Finding, NotApplicable, limit, rule
 from rules.remedy import Remedy
-from rules.shared.readings import missing, past, within
+from rules.shared.excess import missing, past, within
 from rules.shared.words import hertz
 
 LOWEST_HZ = 130.0  # below, the rule for a wide low end speaks
@@ -51,7 +51,9 @@ class Limits:
 
 
 def how_far(stereo: Stereo, place: int, limits: Limits) -> float:
-    """Return how far a band lies past its limits, 0 unless past all of them: the reading that is least past its own decides.
+    """Return how far a band lies past its limits.
+
+    0 unless past all of them: the reading that is least past its own decides.
 
     A band against itself does harm only as far as it carries part of the song and loses it in mono.
     """
@@ -69,7 +71,10 @@ def how_far(stereo: Stereo, place: int, limits: Limits) -> float:
     advice="Narrow the track that is widest around {frequency} (less chorus or widener); stop when the region keeps its level in mono.",
 )
 def check(stereo: Stereo, limits: Limits) -> Finding | NotApplicable | None:
-    """Report the band that cancels longest, among those that carry energy; the sustained share counts, never a minimum."""
+    """Report the band that cancels longest.
+
+    Among those that carry energy; the sustained share counts, never a minimum.
+    """
     if stereo.correlation is None:
         return missing(stereo, "correlation")
     if stereo.polarity_inverted:

@@ -25,7 +25,7 @@ from dataclasses import dataclass
 from features.records.stereo import Stereo
 from rules.base import Finding, NotApplicable, limit, rule
 from rules.remedy import Remedy
-from rules.shared.readings import missing, past
+from rules.shared.excess import missing, past
 
 
 @dataclass(frozen=True, slots=True)

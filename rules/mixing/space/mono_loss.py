@@ -25,7 +25,8 @@ from dataclasses import dataclass
 from features.records.stereo import Stereo
 from rules.base import Finding, NotApplicable, limit, rule
 from rules.remedy import Remedy
-from rules.shared.readings import missing, past, spans_of, within
+from rules.shared.excess import missing, past, within
+from rules.shared.spans import spans_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +43,10 @@ class Limits:
     advice="Lower the side signal by {cut_db:.1f} dB on the widest track; stop when nothing sinks away in mono.",
 )
 def check(stereo: Stereo, limits: Limits) -> Finding | NotApplicable | None:
-    """Compare the loudness lost in mono with the limit; a channel upside down is another rule's."""
+    """Compare the loudness lost in mono with the limit.
+
+    A channel upside down is another rule's.
+    """
     if stereo.mono_loss_db is None:
         return missing(stereo, "mono_loss_db")
     if stereo.mono_loss_db <= limits.loss_lu or stereo.polarity_inverted:

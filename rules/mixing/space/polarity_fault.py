@@ -25,7 +25,8 @@ from dataclasses import dataclass
 from features.records.stereo import Stereo
 from rules.base import Finding, NotApplicable, limit, rule
 from rules.remedy import Remedy
-from rules.shared.readings import missing, past, spans_of
+from rules.shared.excess import missing, past
+from rules.shared.spans import spans_of
 
 
 @dataclass(frozen=True, slots=True)

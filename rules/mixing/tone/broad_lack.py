@@ -26,7 +26,10 @@ from math import log2
 from features.records.balance import Balance, Bell, Target
 from rules.base import Finding, limit, rule
 from rules.remedy import Remedy
-from rules.shared.readings import MOST_SPANS, bell_edges, least_strength, past, region_off_db, standing_of, sure_of_bell, within
+from rules.shared.bells import bell_edges, least_strength, region_off_db, standing_of
+from rules.shared.excess import past, within
+from rules.shared.spans import MOST_SPANS
+from rules.shared.sureness import sure_of_bell
 from rules.shared.words import PART_WORDS, hertz, region
 
 
@@ -68,7 +71,10 @@ class Limits:
 
 
 def beside_a_rise(hollow: Bell, balance: Balance) -> bool:
-    """Return whether a rise as strong stands within an octave: then the hollow is its slope, and the rise is what is heard."""
+    """Return whether a rise as strong stands within an octave.
+
+    Then the hollow is its slope, and the rise is what is heard.
+    """
     return any(
         bell.gain_db > 0.0
         and abs(bell.strength) >= abs(hollow.strength) - 0.5
@@ -84,7 +90,10 @@ def beside_a_rise(hollow: Bell, balance: Balance) -> bool:
     advice="Lift {lift_db:.1f} dB around {frequency}, Q {q:.1f}, on {part}; stop when it is filled, before it is noticed as a rise.",
 )
 def check(balance: Balance, target: Target, limits: Limits) -> Finding | None:
-    """Report the strongest broad hollow, held to a lower limit when every part of the mix has it."""
+    """Report the strongest broad hollow.
+
+    Held to a lower limit when every part of the mix has it.
+    """
     hollows = [
         (past(abs(bell.strength), least_strength(bell, target, limits), 1.0), bell)
         for bell in balance.bells
@@ -92,7 +101,7 @@ def check(balance: Balance, target: Target, limits: Limits) -> Finding | None:
         and region_off_db(balance, target, bell) <= -limits.audible_db
         and not beside_a_rise(bell, balance)
     ]
-    excess, bell = max(hollows, key=lambda each: each[0], default=(0.0, None))
+    excess, bell = max(hollows, key=lambda hollow: hollow[0], default=(0.0, None))
     if bell is None or excess <= 0.0:
         return None
     part = "mix" if bell.parts_agree else bell.part

@@ -1,4 +1,4 @@
-"""Too much of what is heard lies where the ear is most sensitive.
+"""The ear's most sensitive band is too strong.
 
 ## What it means
 The region from 2 to 5 kHz makes up an unusually large share of the loudness, and it also stands above the songs this one is compared
@@ -28,7 +28,11 @@ from features.records.balance import Balance, Target
 from features.records.ear import Ear
 from rules.base import Finding, NotApplicable, limit, rule
 from rules.remedy import Remedy
-from rules.shared.readings import bell_cut_db, extreme_stretch, mean_between, missing, past, sure_of_tone, usual_range
+from rules.shared.bands import mean_between
+from rules.shared.bells import bell_cut_db
+from rules.shared.excess import missing, past
+from rules.shared.spans import extreme_stretch
+from rules.shared.sureness import sure_of_tone, usual_range
 
 FREQUENCY_HZ = 3200.0
 Q = 0.9
@@ -51,7 +55,10 @@ class Limits:
     advice="Take {cut_db:.1f} dB off around 3.2 kHz with a bell of Q 0.9; stop when it no longer hurts turned up and words stay clear.",
 )
 def check(ear: Ear, balance: Balance, target: Target, limits: Limits) -> Finding | NotApplicable | None:
-    """Ask for both: a large share of the loudness, and a level above the target's; five references or more say what is large."""
+    """Ask for both.
+
+    A large share of the loudness, and a level above the target's; five references or more say what is large.
+    """
     above_db = mean_between(balance.third_octave_hz, balance.deviation_db, 1950.0, 5100.0)
     if ear.share_2k_5k is None:
         return missing(ear, "share_2k_5k")

@@ -1,4 +1,4 @@
-"""Too little of what is heard lies where the ear is most sensitive.
+"""The ear's most sensitive band is too weak.
 
 ## What it means
 The region from 2 to 5 kHz makes up an unusually small share of the loudness, and it also lies below the songs this one is compared with.
@@ -26,7 +26,10 @@ from features.records.balance import Balance, Target
 from features.records.ear import Ear
 from rules.base import Finding, NotApplicable, limit, rule
 from rules.remedy import Remedy
-from rules.shared.readings import extreme_stretch, mean_between, missing, past, sure_of_tone, usual_range, within
+from rules.shared.bands import mean_between
+from rules.shared.excess import missing, past, within
+from rules.shared.spans import extreme_stretch
+from rules.shared.sureness import sure_of_tone, usual_range
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +49,10 @@ class Limits:
     advice="Lift {lift_db:.1f} dB around 3.2 kHz with a bell of Q 0.9; stop when words and attacks can be followed at low volume.",
 )
 def check(ear: Ear, balance: Balance, target: Target, limits: Limits) -> Finding | NotApplicable | None:
-    """Ask for both: a small share of the loudness, and a level below the target's; five references or more say what is small."""
+    """Ask for both.
+
+    A small share of the loudness, and a level below the target's; five references or more say what is small.
+    """
     deviation_db = mean_between(balance.third_octave_hz, balance.deviation_db, 1950.0, 5100.0)
     if ear.share_2k_5k is None:
         return missing(ear, "share_2k_5k")

@@ -27,7 +27,9 @@ from features.records.ear import Ear
 from features.records.spectrum import Spectrum
 from rules.base import Finding, NotApplicable, limit, rule
 from rules.remedy import Remedy
-from rules.shared.readings import band_level_dbfs, missing, past, spans_of
+from rules.shared.bands import band_level_dbfs
+from rules.shared.excess import missing, past
+from rules.shared.spans import spans_of
 
 FREQUENCY_HZ = 3200.0
 MOST_CUT_DB = 3.0
@@ -59,7 +61,7 @@ class Limits:
     advice="Put a dynamic EQ at {frequency_hz:.0f} Hz on that track, down by {cut_db:.0f} dB at most; stop when it no longer jumps out.",
 )
 def check(ear: Ear, spectrum: Spectrum, limits: Limits) -> Finding | NotApplicable | None:
-    """Add up the stretches that stand far enough above the song's own median."""
+    """Add up the stretches far above the song's median."""
     shares = [value for value in ear.share.values if value is not None]
     if not shares:
         return missing(ear, "share")

@@ -27,7 +27,9 @@ from math import log
 from features.records.spectrum import Resonance, Spectrum
 from rules.base import Confidence, Finding, NotApplicable, limit, rule
 from rules.remedy import Remedy
-from rules.shared.readings import MOST_SPANS, bell_edges, missing, past, within
+from rules.shared.bells import bell_edges
+from rules.shared.excess import missing, past, within
+from rules.shared.spans import MOST_SPANS
 from rules.shared.words import hertz
 
 
@@ -55,7 +57,10 @@ class Limits:
 
 
 def needed_db(resonance: Resonance, limits: Limits) -> float:
-    """Return the height at which a peak is heard: 2 dB more for five times the Q, as Toole and Olive found with popular music."""
+    """Return the height at which a peak is heard.
+
+    2 dB more for five times the Q, as Toole and Olive found with popular music.
+    """
     return limits.prominence_db + 2.0 * max(log(resonance.q / 10.0, 5.0), 0.0)
 
 
@@ -66,15 +71,18 @@ def needed_db(resonance: Resonance, limits: Limits) -> float:
     advice="Cut {cut_db:.1f} dB at {frequency_hz:.0f} Hz, Q {q:.1f}, on the track that brings it; stop when the tone no longer stands out.",
 )
 def check(spectrum: Spectrum, limits: Limits) -> Finding | NotApplicable | None:
-    """Report the peak that lies furthest past what is heard at its width."""
+    """Report the peak furthest past the audible height.
+
+    At its width.
+    """
     if spectrum.level_db is None:
         return missing(spectrum, "level_db")
-    heard = [
+    peaks = [
         (past(resonance.prominence_db, needed_db(resonance, limits), 2.0), resonance)
         for resonance in spectrum.resonances
         if resonance.present_share >= limits.present_share and resonance.frequency_hz <= limits.highest_hz
     ]
-    excess, resonance = max(heard, key=lambda each: each[0], default=(0.0, None))
+    excess, resonance = max(peaks, key=lambda peak: peak[0], default=(0.0, None))
     if resonance is None or excess <= 0.0:
         return None
     confidence: Confidence = "medium"

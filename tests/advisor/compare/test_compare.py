@@ -10,7 +10,7 @@ import soundfile
 from advisor.cli.main import main
 from advisor.compare import differences, text
 from advisor.compare.compare import Pair, compare
-from advisor.judging.reporting import STEPS
+from advisor.judging.reporting import ComparedReading, all_compared_readings
 from advisor.sources.alignment import Alignment
 from features.records.base import Course
 from rules.remedy import Remedy
@@ -22,7 +22,7 @@ SAME = Alignment(same=True, offset_s=0.0, upside_down=False, matched=5, tried=5)
 LEFT_DOWN = Remedy("gain", part="left", gain_db=-2.0)
 
 
-def compared(earlier: Document, later: Document, alignment: Alignment = SAME) -> Document:
+def comparison(earlier: Document, later: Document, alignment: Alignment = SAME) -> Document:
     made = compare(Pair(earlier, later, alignment))
     again: Document = json.loads(json.dumps(made, allow_nan=False))
     assert text.render(again) == text.render(made)
@@ -30,37 +30,35 @@ def compared(earlier: Document, later: Document, alignment: Alignment = SAME) ->
 
 
 def test_two_like_bounces_differ_in_nothing() -> None:
-    made = compared(bounce(1, ("one", found(1.0))), bounce(2, ("one", found(1.1))))
+    made = comparison(bounce(1, ("one", found(1.0))), bounce(2, ("one", found(1.1))))
     assert (made["readings"], made["bands"], made["stretches"]) == ([], [], [])
     assert [one["state"] for one in made["findings"]] == ["still there"]
     for words in ("No third octave changed", "No stretch", "Nothing."):
         assert words in text.render(made)
 
 
-@pytest.mark.parametrize("step", STEPS, ids=lambda one: f"{one.family}.{one.field}")
-def test_every_reading_is_told_from_its_step_on_and_not_before(step: object) -> None:
-    one = step
-    make = getattr(records, one.family)  # type: ignore[attr-defined]
-    start = getattr(make(), one.field) or 0  # type: ignore[attr-defined]
+@pytest.mark.parametrize("compared", all_compared_readings(), ids=lambda compared: f"{compared.family}.{compared.field}")
+def test_every_reading_is_told_from_its_step_on_and_not_before(compared: ComparedReading) -> None:
+    make = getattr(records, compared.family)
+    start = getattr(make(), compared.field) or 0
     for share, told in ((0.9, False), (1.1, True)):
-        change = one.step * share  # type: ignore[attr-defined]
-        family = {one.family: make(**{one.field: start + change})}  # type: ignore[attr-defined]
-        earlier = {one.family: make(**{one.field: start})}  # type: ignore[attr-defined]
-        names = [each["field"] for each in differences.readings(bounce(1, **earlier), bounce(2, **family))]
-        assert (one.field in names) == told  # type: ignore[attr-defined]
+        later = {compared.family: make(**{compared.field: start + compared.step * share})}
+        earlier = {compared.family: make(**{compared.field: start})}
+        names = [change["field"] for change in differences.readings(bounce(1, **earlier), bounce(2, **later))]
+        assert (compared.field in names) == told
 
 
-def test_every_step_is_of_a_reading_that_exists() -> None:
+def test_every_step_is_of_a_reading_that_a_report_holds() -> None:
     document = bounce(1)
-    for step in STEPS:
-        family = document["outlook"] if step.family == "outlook" else document["measurements"][step.family]
-        assert step.field in family
-        assert step.step > 0.0
+    for compared in all_compared_readings():
+        family = document["outlook"] if compared.family == "outlook" else document["measurements"][compared.family]
+        assert compared.field in family
+        assert compared.step > 0.0
 
 
 def test_a_mere_fader_changes_no_tone() -> None:
     louder = bounce(2, level=records.level(integrated_lufs=-12.0), spectrum=records.spectrum(level_db=-52.0))
-    made = compared(bounce(1), louder)
+    made = comparison(bounce(1), louder)
     assert made["louder_by_lu"] == pytest.approx(6.0)
     assert made["bands"] == []
     assert all(one["fader"] for one in made["readings"] if one["family"] == "level")
@@ -94,7 +92,7 @@ def test_which_findings_each_has_and_which_way_it_went() -> None:
     earlier = bounce(1, ("one", found(1.0, remedy=LEFT_DOWN)), ("two", found(1.0)), stereo=records.stereo(balance_db=2.0))
     for balance_db, way in ((0.0, "advised"), (2.0, "neither"), (4.0, "other")):
         later = bounce(2, ("one", None), ("two", found(2.0)), ("three", found(1.0)), stereo=records.stereo(balance_db=balance_db))
-        made = compared(earlier, later)
+        made = comparison(earlier, later)
         assert {one["rule"].split("/")[1]: one["state"] for one in made["findings"]} == {
             "one": "solved",
             "two": "worse",
@@ -106,14 +104,14 @@ def test_which_findings_each_has_and_which_way_it_went() -> None:
 
 def test_two_songs_are_compared_as_two_songs() -> None:
     other = Alignment(same=False, offset_s=0.0, upside_down=False, matched=0, tried=5)
-    made = compared(bounce(1, ("one", found(1.0, remedy=LEFT_DOWN))), bounce(2), other)
+    made = comparison(bounce(1, ("one", found(1.0, remedy=LEFT_DOWN))), bounce(2), other)
     assert made["moves"] == []
     assert made["alignment"]["offset_s"] is None
     assert "do not seem to hold the same recording" in text.render(made)
 
 
 def test_names_are_shown_never_obeyed() -> None:
-    made = compared(bounce(1), bounce(2, file=records.file(name="<script>|\x1b[2J.wav", sha256="1" * 64)))
+    made = comparison(bounce(1), bounce(2, file=records.file(name="<script>|\x1b[2J.wav", sha256="1" * 64)))
     assert "<script>" not in text.render(made)
     assert "\x1b" not in "".join(text.lines(made)) + text.render(made)
 

@@ -259,4 +259,4 @@ def test_nothing_to_measure_is_said_so() -> None:
 
 def test_advised_moves_are_one_for_each_cause_and_leave_out_what_no_tool_mends() -> None:
     document = bounce(1, ("one", found(2.0, remedy=BELL)), ("two", found(1.0)), ("three", found(1.0, remedy=Remedy("none"))))
-    assert [one.mark.rule for one in advised(document)] == [RULE]
+    assert [one.key.rule for one in advised(document)] == [RULE]

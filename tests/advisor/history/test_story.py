@@ -9,6 +9,7 @@ import pytest
 
 from advisor.app.history_words import shown
 from advisor.app.settings import Settings
+from advisor.app.yardstick import yardstick_of
 from advisor.history import decisions, store
 from advisor.history.promised import curve_db, promises
 from advisor.judging.judge import judge
@@ -127,13 +128,14 @@ def test_a_finding_that_only_just_was_one_is_not_made_much_of(tmp_path: Path) ->
 
 
 def test_set_aside_leaves_plan_and_verdict_stays_in_a_line_and_comes_back(tmp_path: Path) -> None:
-    """Through the judging itself: the settings carry what the project has set aside."""
+    """Through the judging itself: the yardstick carries what the project has set aside."""
 
     def critiqued(take: int, excess: float) -> Document:
         project = recorder(tmp_path)
-        settings = Settings(set_aside=project.set_asides)
         measured = Measured(all_records(file=records.file(name="a.wav", sha256=f"{take:064x}")), ())
-        judged = judge(measured, settings, (rule_that(found(excess), "wide"), rule_that(found(0.5), "other")))
+        judged = judge(
+            measured, yardstick_of(Settings(), project.set_asides), (rule_that(found(excess), "wide"), rule_that(found(0.5), "other"))
+        )
         aside_now = [written(reported_finding(one.rule, one.finding)) for one in judged.set_aside]
         told = bounce(take, *(("wide", found(excess)),) if not aside_now else (), ("other", found(0.5)))
         assert [one.rule.id for one in judged.cards] == [one["rule"] for one in told["findings"]]

@@ -5,6 +5,7 @@ from dataclasses import replace
 import pytest
 
 from advisor.app.settings import Settings
+from advisor.app.yardstick import yardstick_of
 from advisor.judging.judge import Card, judge
 from advisor.measuring.measured import Measured
 from advisor.report.elements_text import RAW, _compression, _in_vain
@@ -20,7 +21,7 @@ RULES = tuple(one for one in all_rules() if Elements in one.looks_at)
 
 def cards(*changed: Element, **changes: object) -> list[Card]:
     song = {**healthy_song(), Elements: records.elements(*changed, **changes)}
-    result = judge(Measured(song, ()), Settings(), RULES)
+    result = judge(Measured(song, ()), yardstick_of(Settings()), RULES)
     assert not result.failed
     return list(result.cards)
 
@@ -28,7 +29,7 @@ def cards(*changed: Element, **changes: object) -> list[Card]:
 def test_a_song_without_stems_is_not_judged_by_them() -> None:
     song = healthy_song()
     del song[Elements]
-    result = judge(Measured(song, ()), Settings(), RULES)
+    result = judge(Measured(song, ()), yardstick_of(Settings()), RULES)
     assert len(result.not_applicable) == len(RULES)
 
 

@@ -18,7 +18,7 @@ from advisor.report.master_text import render
 from features.processors.dynamics.limiter import limit
 from features.processors.equalisers import eq
 from features.sound.signal import Signal
-from tests.master_sounds import RATE, song
+from tests.sounds.master_song import RATE, song
 
 
 @pytest.fixture(autouse=True)

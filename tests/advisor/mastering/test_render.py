@@ -17,7 +17,7 @@ from features.loudness.true_peak import true_peaks
 from features.processors.dynamics.limiter import limit
 from features.records.base import Span
 from features.sound.signal import Signal
-from tests.master_sounds import RATE, song
+from tests.sounds.master_song import RATE, song
 
 CHAIN = Chain(-1.0, 2.0, 4.0, 0.04, Glue(-14.0, 2.0, 2.0), None, 1.0, 0.0)
 

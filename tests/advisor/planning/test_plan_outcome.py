@@ -8,6 +8,7 @@ import pytest
 
 from advisor.app.progress import Quiet
 from advisor.app.settings import Settings
+from advisor.app.yardstick import yardstick_of
 from advisor.judging.judge import Card, Judged
 from advisor.measuring.measured import Failure, Measured
 from advisor.outcomes.outcomes import outcomes_of
@@ -81,7 +82,7 @@ GOOD: Effects = {"a": (4.0, 0.0), "b": (3.0, 0.0)}
 def planned(excerpt: Effects, whole: Effects, room_lu: float = 1.0) -> PlanOutcome:
     measured = Measured(all_records(), ())
     judged = Judged((card("a"), card("b")), (), (), ())
-    tried = try_remedies(Song(excerpt, whole, room_lu), measured, judged, Settings(), Quiet())
+    tried = try_remedies(Song(excerpt, whole, room_lu), measured, judged, yardstick_of(Settings()), Quiet())
     assert tried is not None
     return tried
 

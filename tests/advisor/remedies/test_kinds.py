@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 import rules
-from advisor.app.finding_key import Mark
+from advisor.app.finding_key import FindingKey
 from advisor.history.harm import may_have_caused
 from advisor.history.promised import Promise
 from advisor.planning.trials import candidates
@@ -74,7 +74,7 @@ def test_a_new_kind_is_one_module(more_kinds: Path) -> None:
     assert remedy_sentence(remedy) == "Half of -6.0 dB"
     assert kind_of(remedy).effort == 4.0
     assert [amount.gain_db for amount in candidates(remedy)] == [-6.0, -3.0]
-    move = Promise(1, "", "", remedy, Mark("mixing/other"), 1.0)
+    move = Promise(1, "", "", remedy, FindingKey("mixing/other"), 1.0)
     assert may_have_caused(move, {"rule": "mixing/narrow", "topic": "space"})
     assert not may_have_caused(move, {"rule": "mixing/narrow", "topic": "tone"})
 

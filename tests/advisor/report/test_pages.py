@@ -13,7 +13,7 @@ import pytest
 
 from advisor.cli.main import main
 from advisor.report import pages
-from features.records.base import Measurement
+from features.records.base import Measurement, record_kinds
 from rules.base import Rule, all_rules
 from tests.rule_cases import ROOT, source_keys
 from tests.walks import for_every
@@ -124,9 +124,9 @@ def test_the_sources_of_a_page_are_links_to_known_entries(one: Rule) -> None:
     assert set(keys) <= set(source_keys())
 
 
-@for_every(Measurement.__subclasses__(), name=lambda family: family.__name__)
+@for_every(record_kinds().values(), name=lambda family: family.__name__)
 def test_every_measured_field_is_explained(family: type[Measurement]) -> None:
-    page = GENERATOR.measurement_document()
+    page = GENERATOR.measurement_document(GENERATOR.record_types())
     part = page.split(f"## {family.__name__}\n")[1].split("\n## ")[0]
     for each in fields(family):
         assert each.name == "absent" or f"| `{each.name}` |" in part
@@ -136,21 +136,21 @@ def test_every_measured_field_is_explained(family: type[Measurement]) -> None:
     ("field", "row"),
     [
         (
-            "momentary_max_lufs",
-            "| `momentary_max_lufs` | LUFS | number or none | What a momentary meter shows at most; stepped at 10 ms. |",
+            "short_term_max_lufs",
+            "| `short_term_max_lufs` | LUFS | number or none | What a short-term meter shows at most. | Loudest 3 s |  |",
         ),
-        ("silent_channels", "| `silent_channels` |  | list of text | Names of channels that hold nothing. |"),
+        ("silent_channels", "| `silent_channels` |  | list of text | Names of channels that hold nothing. |  |  |"),
         ("role_from", "| `role_from` |  | name, sound, you | Whether the role was guessed from the name or the sound, or set. |"),
-        ("gaps", "| `gaps` | s | list of Span | Sudden digital silence of 5 ms to 2 s inside the song. |"),
+        ("gaps", "| `gaps` | s | list of Span | Sudden digital silence of 5 ms to 2 s inside the song. |  |  |"),
     ],
 )
 def test_a_row_gives_unit_kind_and_meaning(field: str, row: str) -> None:
-    rows = [line for line in GENERATOR.measurement_document().splitlines() if line.startswith(f"| `{field}` |")]
+    rows = [line for line in GENERATOR.measurement_document(GENERATOR.record_types()).splitlines() if line.startswith(f"| `{field}` |")]
     assert rows == [row]
 
 
 def test_the_small_records_are_told_too() -> None:
-    page = GENERATOR.measurement_document()
+    page = GENERATOR.measurement_document(GENERATOR.record_types())
     for name in ("Span", "Moment", "Course", "Resonance", "Bell", "HitBand", "Section", "DrivePoint", "PeakShare", "Absence"):
         assert f"| {name} |" in page
 

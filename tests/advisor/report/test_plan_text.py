@@ -6,6 +6,7 @@ from typing import Any
 import pytest
 
 from advisor.app.settings import Settings
+from advisor.app.yardstick import yardstick_of
 from advisor.judging.judge import Card, Judged, judge
 from advisor.judging.verdict import verdict
 from advisor.measuring.measured import Measured
@@ -41,7 +42,7 @@ def text(*, helps: bool, planned: bool, confidence: Confidence = "high") -> str:
     one = replace(finding(1.0, confidence), remedy=Remedy("bell", frequency_hz=930.0, gain_db=-3.5, q=2.0))
     rule = replace(rule_that(one, "a"), advice="Cut 3.5 dB there; stop when it is gone.")
     records_now = all_records()
-    judged = judge(Measured(records_now, ()), Settings(), (rule,))
+    judged = judge(Measured(records_now, ()), yardstick_of(Settings()), (rule,))
     card = Card(rule, one)
     found = Trial(card, Remedy("bell", frequency_hz=930.0, gain_db=-1.8, q=2.0), heard(2.0), heard(1.0 if helps else 2.1))
     plan = Plan(heard(2.0), [Step(found)] if planned else [], {rule.id: found})

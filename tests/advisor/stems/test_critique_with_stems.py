@@ -15,8 +15,9 @@ from advisor.app.settings import Settings
 from advisor.critique import CritiqueInputs, critique
 from features.sound.load import LoadError
 from features.sound.signal import Samples
-from tests import signals, stem_song
-from tests.stem_song import mixed, write, write_one
+from tests import signals
+from tests.sounds import stem_song
+from tests.sounds.stem_song import mixed, write, write_one
 
 SCHEMA = json.loads((Path(str(advisor.__file__)).parents[1] / "docs" / "report.schema.json").read_text(encoding="utf-8"))
 STEMS = stem_song.stems()

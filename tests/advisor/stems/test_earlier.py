@@ -11,8 +11,9 @@ from advisor.stems.earlier import Earlier, against_the_rest
 from advisor.stems.folder import open_stems
 from features.sound.load import open_source
 from features.sound.signal import Samples
-from tests import signals, stem_song
-from tests.stem_song import RATE_HZ, mixed, write, write_one
+from tests import signals
+from tests.sounds import stem_song
+from tests.sounds.stem_song import RATE_HZ, mixed, write, write_one
 
 STEMS = stem_song.stems()
 

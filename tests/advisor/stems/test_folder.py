@@ -13,8 +13,9 @@ from advisor.app.progress import Quiet
 from advisor.stems.folder import OpenedStems, open_stems
 from features.sound.load import open_source
 from features.sound.signal import Samples
-from tests import signals, stem_song
-from tests.stem_song import RATE_HZ, mixed, write, write_one
+from tests import signals
+from tests.sounds import stem_song
+from tests.sounds.stem_song import RATE_HZ, mixed, write, write_one
 
 STEMS = stem_song.stems()
 MIX = mixed(STEMS)

@@ -4,16 +4,17 @@ import numpy as np
 import pytest
 
 from advisor.stems.roles import GROUP_OF, GROUPS, guess, role_by_name, role_by_sound, traits, words_of
-from features.mixture.stem_products import GramMeter, Sketch
+from features.mixture.stem_products import Sketch, StemProductsMeter
 from features.records.elements import Role
 from features.sound.signal import Samples
-from tests import signals, stem_song
+from tests import signals
+from tests.sounds import stem_song
 
 RATE_HZ = stem_song.RATE_HZ
 
 
 def sketch(sound: Samples, rate_hz: int = RATE_HZ) -> Sketch:
-    meter = GramMeter(rate_hz, [sound.shape[0]])
+    meter = StemProductsMeter(rate_hz, [sound.shape[0]])
     meter.push([sound])
     return meter.finish().sketches[0]
 

@@ -8,8 +8,8 @@ from advisor.app.errors import RequestError
 from advisor.app.progress import Quiet
 from advisor.stems.folder import open_stems
 from advisor.stems.settings import StemSettings, read_settings
-from tests import stem_song
-from tests.stem_song import write
+from tests.sounds import stem_song
+from tests.sounds.stem_song import write
 
 FILES = {"inst3.wav": "inst3", "pad.wav": "pad", "old bounce.wav": "old bounce", "kick.flac": "kick"}
 GOOD = """

@@ -5,7 +5,7 @@ import pytest
 
 from features.sound.signal import Samples
 from tests import signals
-from tests.scanned import health_of
+from tests.sounds.meters import health_of
 
 RATE_HZ = signals.RATE_HZ
 

@@ -6,7 +6,8 @@ import pytest
 from features.limiting.drive import Steps, hardest_moments, hit_loss_db, psr_db, pumping_db
 from features.processors.dynamics.limiter import FAST, GENTLE, Setting, gain_curve, limit, true_peak_envelope
 from features.sound.signal import Samples, Signal
-from tests import driven, signals
+from tests import signals
+from tests.sounds import limiter_songs
 
 RATE = signals.RATE_HZ
 
@@ -15,28 +16,28 @@ RATE = signals.RATE_HZ
 @pytest.mark.parametrize("rate_hz", [44100, 48000])
 @pytest.mark.parametrize("drive_db", [3.0, 6.0, 10.0])
 def test_loudness_agrees_with_really_limiting(setting: Setting, rate_hz: int, drive_db: float) -> None:
-    samples = driven.song(8.0, rate_hz)
-    steps = driven.trace(samples, rate_hz).steps
+    samples = limiter_songs.song(8.0, rate_hz)
+    steps = limiter_songs.trace(samples, rate_hz).steps
     ceiling = float(steps.envelope.max()) * signals.amplitude(-drive_db)
     gain = gain_curve(true_peak_envelope(samples), ceiling, rate_hz, setting)
-    really = driven.trace(samples * gain, rate_hz).steps.integrated_lufs()
+    really = limiter_songs.trace(samples * gain, rate_hz).steps.integrated_lufs()
     assert gain.min() < signals.amplitude(-drive_db + 0.5)
     assert steps.integrated_lufs(steps.gain(ceiling, setting)) == pytest.approx(really, abs=0.1)  # the demand of the design
 
 
 def test_a_limited_song_has_the_loudness_that_was_foretold() -> None:
-    samples = driven.song(8.0)
-    steps = driven.trace(samples).steps
+    samples = limiter_songs.song(8.0)
+    steps = limiter_songs.trace(samples).steps
     peak_db = 20 * np.log10(float(steps.envelope.max()))
     limited = limit(Signal(samples, RATE), 8.0 - 1.0 - peak_db, -1.0)
     foretold = steps.integrated_lufs(steps.gain(float(steps.envelope.max()) * signals.amplitude(-8.0), GENTLE))
     assert foretold is not None
-    assert driven.trace(limited.signal.samples).steps.integrated_lufs() == pytest.approx(foretold + 8.0 - 1.0 - peak_db, abs=0.1)
+    assert limiter_songs.trace(limited.signal.samples).steps.integrated_lufs() == pytest.approx(foretold + 8.0 - 1.0 - peak_db, abs=0.1)
 
 
 def test_integrated_loudness_of_a_tone() -> None:
     """Stereo 997 Hz at -20 dBFS reads -20 LUFS (BS.1770: 0 dBFS in one channel -3.01, both 0)."""
-    steps = driven.trace(signals.sine(997.0, 3.0, peak_dbfs=-20.0)).steps
+    steps = limiter_songs.trace(signals.sine(997.0, 3.0, peak_dbfs=-20.0)).steps
     assert steps.integrated_lufs() == pytest.approx(-20.0, abs=0.05)
 
 
@@ -89,7 +90,7 @@ def test_light_hits_do_not_hide_what_the_strong_ones_lose() -> None:
 
 def test_psr_of_a_tone() -> None:
     """A stereo 997 Hz tone: peak 0 dB above its LUFS reading, plus nothing else."""
-    steps = driven.trace(signals.sine(997.0, 6.0, peak_dbfs=-6.0)).steps
+    steps = limiter_songs.trace(signals.sine(997.0, 6.0, peak_dbfs=-6.0)).steps
     assert psr_db(steps, np.ones(steps.energy.size, np.float32)) == pytest.approx(0.0, abs=0.1)
     assert psr_db(Steps(steps.envelope[:0], steps.energy[:0]), np.zeros(0, np.float32)) == 0.0
 

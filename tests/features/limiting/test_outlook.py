@@ -12,7 +12,8 @@ from features.limiting.sweep import crossing, density_drive, drive_to
 from features.processors.dynamics.limiter import FAST, GENTLE, gain_curve, true_peak_envelope
 from features.records.outlook import DrivePoint, Outlook
 from features.sound.signal import Samples
-from tests import driven, signals
+from tests import signals
+from tests.sounds import limiter_songs
 
 RATE = signals.RATE_HZ
 DRIVE_DB = 5.0
@@ -21,13 +22,13 @@ READINGS = ("lufs", "gain_reduction_p95_db", "distortion_nmr_db", "pumping_db", 
 
 @pytest.fixture(scope="module")
 def ordinary() -> Outlook:
-    return driven.outlook(driven.song())
+    return limiter_songs.outlook(limiter_songs.song())
 
 
 @pytest.mark.parametrize("block", [1, 37, 4096, 100000])
 def test_blocks_of_any_size_give_the_same_trace(block: int) -> None:
-    samples = driven.song(0.3 if block == 1 else 2.0, 44100)
-    whole, split = driven.trace(samples, 44100), driven.trace(samples, 44100, block)
+    samples = limiter_songs.song(0.3 if block == 1 else 2.0, 44100)
+    whole, split = limiter_songs.trace(samples, 44100), limiter_songs.trace(samples, 44100, block)
     assert np.array_equal(whole.steps.envelope, split.steps.envelope)
     assert np.array_equal(whole.steps.energy, split.steps.energy)
 
@@ -35,7 +36,7 @@ def test_blocks_of_any_size_give_the_same_trace(block: int) -> None:
 @pytest.mark.parametrize("rate_hz", [8000, 11025, 44100, 192000])
 def test_trace_has_a_step_per_millisecond(rate_hz: int) -> None:
     samples = signals.sine(997.0, 1.0, rate_hz)
-    steps = driven.trace(samples, rate_hz).steps
+    steps = limiter_songs.trace(samples, rate_hz).steps
     assert abs(steps.envelope.size - STEPS_PER_S) <= 1
     assert steps.envelope.size == steps.energy.size
     assert steps.envelope[100:900].max() == pytest.approx(1.0, abs=0.01)
@@ -66,28 +67,28 @@ def test_clean_point_lies_on_the_curve_where_its_limit_is_met(ordinary: Outlook)
 
 
 def test_level_of_the_mix_does_not_matter(ordinary: Outlook) -> None:
-    softer = driven.outlook(driven.song() * np.float32(0.2))
+    softer = limiter_songs.outlook(limiter_songs.song() * np.float32(0.2))
     assert softer.clean_lufs == pytest.approx(ordinary.clean_lufs, abs=0.02)
     assert softer.drive_db == pytest.approx(ordinary.drive_db, abs=0.05)
 
 
 def test_channels_may_be_swapped(ordinary: Outlook) -> None:
-    assert driven.outlook(driven.song()[::-1].copy()).clean_lufs == pytest.approx(ordinary.clean_lufs, abs=1e-3)
+    assert limiter_songs.outlook(limiter_songs.song()[::-1].copy()).clean_lufs == pytest.approx(ordinary.clean_lufs, abs=1e-3)
 
 
 def test_asking_twice_gives_the_same_answer(ordinary: Outlook) -> None:
-    assert driven.outlook(driven.song()) == ordinary
+    assert limiter_songs.outlook(limiter_songs.song()) == ordinary
 
 
 @pytest.mark.parametrize("rate_hz", [44100, 96000])
 def test_rates_agree(ordinary: Outlook, rate_hz: int) -> None:
-    other = driven.outlook(driven.song(rate_hz=rate_hz), rate_hz)
+    other = limiter_songs.outlook(limiter_songs.song(rate_hz=rate_hz), rate_hz)
     assert other.clean_lufs == pytest.approx(ordinary.clean_lufs, abs=0.5)  # the noises of the song differ from rate to rate
     assert other.stopped_by == ordinary.stopped_by
 
 
 def test_ceiling_shifts_the_loudness_and_nothing_else(ordinary: Outlook) -> None:
-    lower = driven.outlook(driven.song(), ceiling_dbtp=-3.0)
+    lower = limiter_songs.outlook(limiter_songs.song(), ceiling_dbtp=-3.0)
     assert ordinary.clean_lufs is not None
     assert lower.clean_lufs == pytest.approx(ordinary.clean_lufs - 2.0, abs=1e-3)
     assert lower.drive_db == pytest.approx(ordinary.drive_db, abs=1e-3)
@@ -104,10 +105,10 @@ def bell(samples: Samples, frequency_hz: float, gain_db: float, q: float) -> Sam
 def body_lufs(samples: Samples, found: Outlook) -> float:
     """Loudness, at the clean point, of what lies above 120 Hz."""
     assert found.drive_db is not None
-    steps = driven.trace(samples).steps
+    steps = limiter_songs.trace(samples).steps
     peak = float(steps.envelope.max())
     high = sosfilt(butter(2, 120.0, "high", fs=RATE, output="sos"), samples.astype(float)).astype(np.float32)
-    body = Steps(steps.envelope, driven.trace(high).steps.energy).integrated_lufs(
+    body = Steps(steps.envelope, limiter_songs.trace(high).steps.energy).integrated_lufs(
         steps.gain(peak * signals.amplitude(-found.drive_db), GENTLE)
     )
     assert body is not None
@@ -117,15 +118,15 @@ def body_lufs(samples: Samples, found: Outlook) -> float:
 @pytest.mark.parametrize("bass_db", [-6.0, -3.0])
 def test_too_much_sub_costs_everything_else_its_clean_loudness(bass_db: float) -> None:
     """Sub itself counts as loudness (BS.1770 takes some 5 dB off at 45 Hz, 3 at 60), so what it costs is read on the rest."""
-    samples = driven.song(bass_db=bass_db)
+    samples = limiter_songs.song(bass_db=bass_db)
     boomy = bell(samples, 45.0, 6.0, 1.0)
-    assert body_lufs(boomy, driven.outlook(boomy)) < body_lufs(samples, driven.outlook(samples)) - 0.3
+    assert body_lufs(boomy, limiter_songs.outlook(boomy)) < body_lufs(samples, limiter_songs.outlook(samples)) - 0.3
 
 
 def test_a_few_stray_peaks_cost_clean_loudness() -> None:
-    samples = driven.song()
+    samples = limiter_songs.song()
     strays = signals.placed(signals.kick_wave(RATE, 2.4), (3.0, 7.0), 12.0)
-    plain, spiky = driven.outlook(samples), driven.outlook(samples + signals.stereo(strays))
+    plain, spiky = limiter_songs.outlook(samples), limiter_songs.outlook(samples + signals.stereo(strays))
     assert plain.curve[0].lufs > spiky.curve[0].lufs + 3.0
     assert spiky.drive_db is not None
     assert plain.drive_db is not None
@@ -133,13 +134,13 @@ def test_a_few_stray_peaks_cost_clean_loudness() -> None:
 
 
 def loudness_after(samples: Samples, drive_db: float) -> float:
-    found = driven.trace(samples).steps.integrated_lufs()
+    found = limiter_songs.trace(samples).steps.integrated_lufs()
     assert found is not None
     return found + drive_db
 
 
 def test_fast_and_clipped_are_worse_than_gentle_at_the_same_loudness() -> None:
-    samples = driven.song(8.0)
+    samples = limiter_songs.song(8.0)
     envelope = true_peak_envelope(samples)
     peak = float(envelope.max())
     music = MaskedMusic(samples, RATE, 0.01)
@@ -174,13 +175,13 @@ def test_fast_setting_pumps_less_and_distorts_more(ordinary: Outlook) -> None:
 
 def test_held_tones_are_stopped_by_density() -> None:
     """A tone that sits at the ceiling gains nothing from drive: the slope is 0 from the start."""
-    found = driven.outlook(signals.sine(440.0, 5.0, peak_dbfs=-3.0), hits=False)
+    found = limiter_songs.outlook(signals.sine(440.0, 5.0, peak_dbfs=-3.0), hits=False)
     assert found.stopped_by == "density"
     assert found.drive_db == pytest.approx(0.0, abs=0.51)
 
 
 def test_target_below_the_undriven_song_is_a_negative_drive() -> None:
-    found = driven.outlook(signals.white(5.0, rms_dbfs=-10.0), target_lufs=-20.0)
+    found = limiter_songs.outlook(signals.white(5.0, rms_dbfs=-10.0), target_lufs=-20.0)
     assert found.reaches_target is True
     assert found.drive_to_target_db is not None
     assert found.drive_to_target_db == pytest.approx(-20.0 - found.curve[0].lufs, abs=1e-6)
@@ -190,7 +191,7 @@ def test_target_below_the_undriven_song_is_a_negative_drive() -> None:
 
 
 def test_target_out_of_reach_is_none_with_its_reason() -> None:
-    found = driven.outlook(driven.song(6.0), target_lufs=-1.0)
+    found = limiter_songs.outlook(limiter_songs.song(6.0), target_lufs=-1.0)
     assert found.reaches_target is False
     assert found.drive_to_target_db is None
     assert [one.field for one in found.absent] == ["drive_to_target_db"]
@@ -198,7 +199,7 @@ def test_target_out_of_reach_is_none_with_its_reason() -> None:
 
 
 def test_kick_heavy_song_says_so() -> None:
-    found = driven.outlook(driven.song(kick=2.0, bass_db=-30.0), target_lufs=-12.0)
+    found = limiter_songs.outlook(limiter_songs.song(kick=2.0, bass_db=-30.0), target_lufs=-12.0)
     low = sum(one.share for one in found.peak_share if one.high_hz <= 120.0)
     assert low > 0.5
     assert sum(one.share for one in found.peak_share) == pytest.approx(1.0)
@@ -209,7 +210,7 @@ def test_kick_heavy_song_says_so() -> None:
 @pytest.mark.parametrize("channels", [1, 2])
 @pytest.mark.parametrize("frames", [0, 1, 5000])
 def test_too_short_is_absent_with_its_reason(channels: int, frames: int) -> None:
-    found = driven.outlook(np.full((channels, frames), 0.5, np.float32))
+    found = limiter_songs.outlook(np.full((channels, frames), 0.5, np.float32))
     assert found.clean_lufs is None
     assert found.stopped_by == "none"
     assert all("shorter than 400 ms" in one.reason for one in found.absent)
@@ -217,18 +218,18 @@ def test_too_short_is_absent_with_its_reason(channels: int, frames: int) -> None
 
 
 def test_silence_is_absent_with_its_reason() -> None:
-    found = driven.outlook(signals.silence(3.0))
+    found = limiter_songs.outlook(signals.silence(3.0))
     assert found.clean_lufs is None
     assert all("silent" in one.reason for one in found.absent)
 
 
 def test_a_second_of_music_is_enough() -> None:
-    assert np.isfinite(np.array(astuple(driven.outlook(driven.song(1.0)).curve[-1]))).all()
+    assert np.isfinite(np.array(astuple(limiter_songs.outlook(limiter_songs.song(1.0)).curve[-1]))).all()
 
 
 def test_mono_song_reads_like_its_stereo_copy() -> None:
-    samples = driven.song()[:1]
-    one, two = driven.outlook(samples), driven.outlook(np.repeat(samples, 2, axis=0))
+    samples = limiter_songs.song()[:1]
+    one, two = limiter_songs.outlook(samples), limiter_songs.outlook(np.repeat(samples, 2, axis=0))
     assert one.clean_lufs is not None
     assert two.clean_lufs == pytest.approx(one.clean_lufs + 3.01, abs=0.05)  # two equal channels are 3.01 LU louder (BS.1770)
     assert one.stopped_by == two.stopped_by

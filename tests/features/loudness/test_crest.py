@@ -7,7 +7,7 @@ from features.records.base import Span
 from features.records.sections import Section, Sections
 from features.sound.signal import Samples
 from tests import signals
-from tests.scanned import crest_of, octaves_of
+from tests.sounds.meters import crest_of, octaves_of
 
 RATE_HZ = signals.RATE_HZ
 

@@ -8,7 +8,7 @@ from features.loudness.peaks import cluster_share, measure_peaks
 from features.records.base import Absence
 from features.sound.signal import Samples
 from tests import signals
-from tests.scanned import level_of
+from tests.sounds.meters import level_of
 
 RATE_HZ = signals.RATE_HZ
 

@@ -12,7 +12,7 @@ from features.processors.dynamics.compressor import Curve, Timing, reduction_db
 from features.processors.dynamics.limiter import FAST, GENTLE, Setting, limit
 from features.processors.equalisers import eq
 from features.sound.signal import Samples, Signal
-from tests.master_sounds import HITS_S, RATE, SECONDS, song
+from tests.sounds.master_song import HITS_S, RATE, SECONDS, song
 
 
 def equalised(signal: Signal) -> Signal:

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from features.mixture import fit as alignment
-from features.mixture.stem_products import GramMeter, GramTrace
+from features.mixture.stem_products import StemProducts, StemProductsMeter
 from features.records.base import Span
 from features.sound.signal import Samples
 from tests import signals
@@ -22,8 +22,8 @@ PARTS = (tone_noise(40, 200, 1), tone_noise(100, 2000, 2, 1), tone_noise(500, 80
 ALL = np.ones(len(PARTS), np.bool_)
 
 
-def traced(*sounds: Samples) -> GramTrace:
-    meter = GramMeter(RATE_HZ, [one.shape[0] for one in sounds])
+def traced(*sounds: Samples) -> StemProducts:
+    meter = StemProductsMeter(RATE_HZ, [one.shape[0] for one in sounds])
     meter.push(sounds)
     return meter.finish()
 
@@ -135,7 +135,7 @@ def test_meanings(level_db: float, words: str) -> None:
 def test_the_cut_into_blocks_and_the_channels_do_not_matter() -> None:
     mix = mixed((1.0, 1.0, 0.6, 1.0), tone_noise(40, 9000, 5) * np.float32(0.1))
     sounds = (*PARTS, mix)
-    meter = GramMeter(RATE_HZ, [one.shape[0] for one in sounds])
+    meter = StemProductsMeter(RATE_HZ, [one.shape[0] for one in sounds])
     for start in range(0, mix.shape[1], 5000):
         meter.push([one[:, start : start + 5000] for one in sounds])
     assert alignment.fit(meter.finish(), ALL).gains == pytest.approx(alignment.fit(traced(*sounds), ALL).gains, rel=1e-12)

@@ -5,7 +5,8 @@ import pytest
 
 from features.mixture.offsets import envelope_lags, waveform_lag
 from features.sound.signal import Samples
-from tests import signals, stem_song
+from tests import signals
+from tests.sounds import stem_song
 
 RATE_HZ = 44100
 

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from features.mixture.stem_products import MOST_SEGMENTS, GramMeter, GramTrace
+from features.mixture.stem_products import MOST_SEGMENTS, StemProducts, StemProductsMeter
 from features.sound.signal import Samples
 from tests import signals
 
@@ -16,8 +16,8 @@ SOUNDS = (
 )
 
 
-def gathered(sounds: tuple[Samples, ...], size: int = 1 << 17, rate_hz: int = RATE_HZ) -> GramTrace:
-    meter = GramMeter(rate_hz, [one.shape[0] for one in sounds])
+def gathered(sounds: tuple[Samples, ...], size: int = 1 << 17, rate_hz: int = RATE_HZ) -> StemProducts:
+    meter = StemProductsMeter(rate_hz, [one.shape[0] for one in sounds])
     for start in range(0, sounds[0].shape[1], size):
         meter.push([one[:, start : start + size] for one in sounds])
     return meter.finish()
@@ -72,7 +72,7 @@ def test_sketches_hold_levels(rate_hz: int) -> None:
 
 
 def test_long_songs_keep_their_number_of_segments() -> None:
-    meter = GramMeter(8000, [1])
+    meter = StemProductsMeter(8000, [1])
     block = np.ones((1, 512 * 32 * 16), np.float32)
     for _ in range(2 * MOST_SEGMENTS // 16 + 3):
         meter.push([block])

@@ -7,7 +7,7 @@ from features.records.stereo import Stereo
 from features.sound.signal import Samples
 from features.stereo.delay import fixed_delay_ms
 from tests import signals
-from tests.scanned import spectrogram_of, stereo_of
+from tests.sounds.meters import spectrogram_of, stereo_of
 
 
 def song(rate_hz: int = signals.RATE_HZ, duration_s: float = 16.0) -> Samples:

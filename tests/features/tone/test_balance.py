@@ -105,8 +105,8 @@ def test_silence_and_low_rates() -> None:
 
 def together(added_db: Floats | float, sustained_alone_db: Floats | float = 0.0) -> Spectrum:
     """Make a song whose parts lie on the median of finished songs' parts, plus what a filter does to them."""
-    assert MODEL.joint is not None
-    table, spectrum = MODEL.joint, song(added_db)
+    assert MODEL.part_covariance is not None
+    table, spectrum = MODEL.part_covariance, song(added_db)
     rows = np.searchsorted(HZ, table.band_hz * 0.99)
     curves = np.tile(SONG, (3, 1))
     inside = np.zeros(curves.shape, bool)

@@ -10,14 +10,14 @@ from features.sound.bands import third_octaves
 from features.tone.matched_filter import bell_shape
 from features.tone.part_covariance import (
     answers,
-    general_joint,
-    joint_covariance,
-    joint_filter,
-    joint_from_json,
-    joint_to_json,
+    covariance_of_parts,
+    general_part_covariance,
     layout,
+    part_covariance_from_json,
+    part_covariance_to_json,
+    part_filter,
     stacked,
-    tabulate_joint,
+    tabulate_part_covariance,
 )
 from tests import records
 
@@ -53,12 +53,12 @@ def test_a_filter_shows_blurred_in_what_strikes_and_sharpened_in_what_sustains()
 
 
 def test_a_table_reads_back_as_it_was_written() -> None:
-    table = general_joint()
-    again = joint_from_json(joint_to_json(table))
+    table = general_part_covariance()
+    again = part_covariance_from_json(part_covariance_to_json(table))
     assert again.songs == table.songs
     assert np.array_equal(again.correlation, table.correlation)
     assert np.array_equal(again.correlation, again.correlation.T)
-    assert np.linalg.eigvalsh(joint_covariance(table)).min() > 0.0
+    assert np.linalg.eigvalsh(covariance_of_parts(table)).min() > 0.0
 
 
 def test_a_rise_that_songs_often_have_in_one_part_counts_less_than_one_in_both() -> None:
@@ -66,9 +66,9 @@ def test_a_rise_that_songs_often_have_in_one_part_counts_less_than_one_in_both()
     bell = bell_shape(HZ, 500.0, 1.0).template
     curves = rng.normal(0.0, 1.0, (200, 3, 31))
     curves[:, 2] += rng.normal(0.0, 6.0, (200, 1)) * bell
-    table = tabulate_joint(curves, HZ, ["one"] * 200)
+    table = tabulate_part_covariance(curves, HZ, ["one"] * 200)
     every = np.ones(len(table.band_hz), bool)
-    matched = joint_filter(table, every)
+    matched = part_filter(table, every)
     template = bell_shape(table.band_hz, 500.0, 1.0).template
     both = matched.answers(template)
     sustained = np.arange(len(both)) >= len(both) - int(layout(table.band_hz)[2].sum())

@@ -7,7 +7,7 @@ from advisor.remedies.touched import NEARBY
 from advisor.remedies.usual_settings import BELL_Q, needed_frequency_hz
 from features.processors.equalisers import eq
 from rules.remedy import Remedy
-from rules.shared.readings import bell_edges
+from rules.shared.bells import bell_edges
 
 
 def _process(remedy: Remedy) -> Process:
