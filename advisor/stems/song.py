@@ -11,6 +11,7 @@ from advisor.app.yardstick import Yardstick
 from advisor.judging.judge import Card
 from advisor.measuring.measure import measure_excerpt
 from advisor.measuring.measured import Measured
+from advisor.planning.evidence import LEAST_DB
 from advisor.planning.listening import Listener
 from advisor.planning.trial_readings import TrialReadings
 from advisor.remedies.discovery import kind_of
@@ -52,12 +53,17 @@ class StemmedSong:
         return self._without_faults_raised(card if self._found is None else placed(card, self._found))
 
     def _without_faults_raised(self, card: Card) -> Card:
-        """Return the card without a move that raises an element which carries the mix's clicks: it is mended, not raised."""
+        """Return the card with no element raised that carries the mix's clicks: the least is tried, and the report says so."""
         finding = card.finding
-        moves = [one for one in (finding.remedy, *finding.others) if one is not None]
-        kept = [one for one in moves if not (kind_of(one).is_fader and (one.gain_db or 0.0) > 0.0 and self._carries_clicks(one.part))]
-        first, others = (kept[0], tuple(kept[1:])) if kept else (None, ())
-        return card if kept == moves else replace(card, finding=replace(finding, remedy=first, others=others))
+        if finding.remedy is None:
+            return card
+        first, *others = (self._least_if_faulty(one) for one in (finding.remedy, *finding.others))
+        return replace(card, finding=replace(finding, remedy=first, others=tuple(others)))
+
+    def _least_if_faulty(self, remedy: Remedy) -> Remedy:
+        gain_db = remedy.gain_db or 0.0
+        raised = kind_of(remedy).is_fader and gain_db > LEAST_DB
+        return replace(remedy, gain_db=LEAST_DB) if raised and self._carries_clicks(remedy.part) else remedy
 
     def _carries_clicks(self, name: str) -> bool:
         sources = [stem.source for stem in self._stems.stems if stem.name == name]
