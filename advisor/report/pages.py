@@ -34,7 +34,7 @@ def _lines(one: Rule) -> Iterator[str]:
     yield ""
     yield f"> {left_open(one.message)}"
     yield ">"
-    yield f"> *Do this:* {left_open(one.advice)}"
+    yield f"> *Do this:* {left_open(one.whole_advice)}"
     yield ""
     for heading in HEADINGS[:-1]:
         yield f"## {heading}"

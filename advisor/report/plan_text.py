@@ -3,7 +3,6 @@
 from collections.abc import Iterator
 
 from advisor.app.words import lowered, number, plain, sentence, spans
-from advisor.planning.plan_section import stop_rule
 from advisor.planning.trial_readings import READINGS
 from advisor.report_model.findings import ComparedReadings, FindingCard
 from advisor.report_model.master_check import MasterReport
@@ -151,7 +150,7 @@ def advice_text(card: FindingCard, report: Report | MasterReport) -> str:
     if trial is None:
         return str(card.advice)
     if trial.helps and report.plan:
-        return f"{with_stop(trial.move, stop_rule(card.advice))}. Make the plan's moves first, then see whether it is still needed"
+        return f"{with_stop(trial.move, card.stop)}. Make the plan's moves first, then see whether it is still needed"
     how = HARMS if trial.helps else "it did not help here"
     return f"No move to advise. The usual one was tried: {how}; find the cause by ear, with the check below"
 
