@@ -19,7 +19,7 @@ def fired(recovery_ms: float | None = 400.0, tempo_bpm: float | None = 120.0) ->
 def test_fires_with_depth_share_and_recovery() -> None:
     finding = fired()
     assert (finding.numbers["depth_db"], finding.numbers["share"]) == (6.5, 0.7)
-    assert finding.numbers["what"] == "What sustains dips by 6.5 dB after 70% of the kicks and is half back after 400 ms"
+    assert finding.numbers["what"] == "Sustained sounds dip by 6.5 dB after 70% of the kicks and are half back after 400 ms"
     assert finding.excess == pytest.approx(1.0)
     assert finding.where == (Span(30.0, 34.0),)
 
