@@ -8,7 +8,7 @@ from features.records.base import Course, Span
 STOPPED_BY = {
     "distortion": "the limiter's distortion is heard",
     "pumping": "the limiter starts to pump",
-    "hits": "the hits lose their punch",
+    "hits": "punch is lost",
     "density": "more drive adds almost no loudness",
     "none": "anything stops it",
 }

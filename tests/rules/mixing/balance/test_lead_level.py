@@ -28,7 +28,7 @@ def test_fires_on_both_sides_with_the_range(lead_lu: float, side: str, excess: f
     finding = fired(lead_lu)
     wanted = {"name": "'lead'", "lead_lu": lead_lu, "lowest_lu": -4.5, "highest_lu": -1.5, "side": side}
     assert {name: finding.numbers[name] for name in wanted} == wanted
-    assert finding.title == f"'lead' stands {side} than usual"
+    assert finding.title == f"'lead' {side} than usual"
     assert finding.excess == pytest.approx(excess)
 
 

@@ -39,7 +39,7 @@ def test_fires_without_a_remedy_since_a_dip_cannot_be_undone_on_the_mix() -> Non
 def test_fires_on_a_recovery_whose_dip_drums_cover() -> None:
     finding = found(pumping.check(records.pumping(depth_db=2.0, share_of_kicks=0.4, rise_db=1.5), records.hits(), LIMITS))
     assert finding.excess == pytest.approx(1.0)
-    assert str(finding.numbers["what"]).startswith("What sustains is let up after the kick: between the strokes it grows by 1.5 dB")
+    assert str(finding.numbers["what"]).startswith("Sustained sounds swell by 1.5 dB")
     both = found(pumping.check(records.pumping(depth_db=6.5, share_of_kicks=0.7, rise_db=1.5), records.hits(), LIMITS))
     assert "dips by 6.5 dB" in str(both.numbers["what"])
     assert "grows by 1.5 dB" in str(both.numbers["what"])

@@ -23,7 +23,7 @@ def fired(low_end: LowEnd = NOTES, crest: Crest = HITS) -> Finding:
 
 def test_fires_on_two_signs_with_both_in_numbers() -> None:
     finding = fired()
-    assert finding.numbers["what"] == "sustained notes differ by 17.5 dB, and its hits vary by 11.0 dB"
+    assert finding.numbers["what"] == "sustained notes differ by 17.5 dB, and hits vary by 11.0 dB"
     assert finding.excess == pytest.approx(1.0)
     assert finding.confidence == "low"
 

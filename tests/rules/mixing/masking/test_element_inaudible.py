@@ -24,7 +24,7 @@ def fired(one: Element | None = None) -> Finding:
 def test_fires_with_the_element_how_much_is_heard_and_who_covers_it() -> None:
     finding = fired()
     assert (finding.stem, finding.title, finding.numbers["audible"]) == ("pad", "'pad' is barely audible", 0.06)
-    assert finding.numbers["covers"] == "'lead' covers"
+    assert finding.numbers["covers"] == "'lead' masks"
     assert finding.excess == pytest.approx(2.0)  # (0.12 - 0.06) / 0.03
     assert finding.where == (Span(126.0, 131.0),)
 
