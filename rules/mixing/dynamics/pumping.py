@@ -91,5 +91,5 @@ def in_words(pumping: Pumping, dips: bool, rises: bool) -> str:
         said.append(f"Sustained sounds dip by {pumping.depth_db:.1f} dB after {pumping.share_of_kicks:.0%} of the kicks{back}")
     if rises:
         sounds = "They" if dips else "Sustained sounds"
-        said.append(f"{sounds} swell by {pumping.rise_db:.1f} dB from 50 to 250 ms after each kick, where they would normally die away")
+        said.append(f"{sounds} swell by {pumping.rise_db:.1f} dB from 50 to 250 ms after each kick, instead of dying away")
     return ". ".join(said)

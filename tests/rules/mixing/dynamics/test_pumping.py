@@ -41,7 +41,7 @@ def test_fires_on_a_recovery_whose_dip_drums_cover() -> None:
     assert finding.excess == pytest.approx(1.0)
     assert str(finding.numbers["what"]).startswith("Sustained sounds swell by 1.5 dB")
     both = found(pumping.check(records.pumping(depth_db=6.5, share_of_kicks=0.7, rise_db=1.5), records.hits(), LIMITS))
-    assert "dips by 6.5 dB" in str(both.numbers["what"])
+    assert "dip by 6.5 dB" in str(both.numbers["what"])
     assert "grows by 1.5 dB" in str(both.numbers["what"])
 
 
