@@ -98,11 +98,22 @@ class Rule:
     title: str
     message: str
     advice: str
+    stop: str
     sections: Mapping[str, str]
     looks_at: tuple[type[Measurement], ...]
     limits: type[Any]
     check: Check
     module: str
+
+    @property
+    def whole_advice(self) -> str:
+        """The move and when to stop, as sentences with placeholders."""
+        return f"{self.advice} Stop {self.stop}."
+
+    @property
+    def stop_clause(self) -> str:
+        """When to stop, as a clause with placeholders."""
+        return f"stop {self.stop}"
 
     def judge(self, records: Mapping[type[Measurement], Measurement], limits: object) -> Outcome:
         """Call the check with the records it asks for.
@@ -118,16 +129,18 @@ class _Words:
     title: str
     message: str
     advice: str
+    stop: str
 
 
-def rule(*, topic: Topic, title: str, message: str, advice: str) -> Callable[[Check], Check]:
+def rule(*, topic: Topic, title: str, message: str, advice: str, stop: str) -> Callable[[Check], Check]:
     """Mark a check.
 
-    ``title`` names the fault, ``message`` says what is heard, ``advice`` the one move and when to stop.
+    ``title`` names the fault, ``message`` what is measured, ``advice`` the one move, ``stop`` when it is enough: a clause that follows
+    the word stop (``stop="when the tone is gone"``).
     """
 
     def mark(check: Check) -> Check:
-        check.__dict__["words"] = _Words(topic, title, message, advice)
+        check.__dict__["words"] = _Words(topic, title, message, advice, stop)
         return check
 
     return mark
@@ -159,7 +172,7 @@ def _build(module_name: str) -> Rule | None:
     words: _Words = check.__dict__["words"]
     _, stage, *_, name = module_name.split(".")
     return Rule(
-        f"{stage}/{name}", stage, words.topic, words.title, words.message, words.advice,  # type: ignore[arg-type]
+        f"{stage}/{name}", stage, words.topic, words.title, words.message, words.advice, words.stop,  # type: ignore[arg-type]
         _sections(module_name, module.__doc__ or ""), tuple(kinds), limits, check, module_name,
     )  # fmt: skip
 

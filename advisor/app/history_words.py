@@ -10,7 +10,7 @@ VERDICTS = {
     "partly": "done in part",
     "not done": "not done",
     "overdone": "overdone",
-    "not measurable": "cannot be told",
+    "not measurable": "could not be measured",
 }
 STATES = ("solved", "better", "still there", "worse", "came back", "new", "not judged", "set aside")
 HEADINGS = {

@@ -7,11 +7,11 @@ from features.records.base import Course, Span
 from features.sound.clock import clock
 
 STOPPED_BY = {
-    "distortion": "the limiter's distortion starts to be heard",
+    "distortion": "the limiter's distortion is heard",
     "pumping": "the limiter starts to pump",
-    "hits": "the hits lose their punch",
-    "density": "pushing harder adds almost no loudness any more",
-    "none": "nothing gets in the way",
+    "hits": "punch is lost",
+    "density": "more drive adds almost no loudness",
+    "none": "anything stops it",
 }
 STAGES = {"mixing": "in the mix", "mastering": "in mastering", "delivery": "in the file"}
 TOPICS = {
@@ -19,7 +19,7 @@ TOPICS = {
     "low-end": "Low end",
     "tone": "Tone",
     "space": "Space and width",
-    "masking": "What covers what",
+    "masking": "Masking",
     "dynamics": "Dynamics",
     "distortion": "Distortion",
     "loudness": "Loudness",

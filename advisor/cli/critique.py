@@ -42,7 +42,7 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter for each option
         typer.Option(help="End with status 1 when something is found in this stage (for scripts)."),
     ] = None,
 ) -> int:
-    """Say what stands between this mix and a loud, clear, undamaged master."""
+    """Say what to fix in this mix for a loud, clear master."""
     from advisor.app.settings import load_settings  # noqa: PLC0415 - keeps --help quick
 
     options = {

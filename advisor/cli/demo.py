@@ -17,7 +17,7 @@ def command(
     out: Annotated[Path, typer.Option(help="Folder for the song and its report.")] = Path("demo-song"),
     quick: Annotated[bool, typer.Option("--quick", help="Measure and judge only; try nothing on the audio.")] = False,
 ) -> int:
-    """Make a demo song with faults planted in it, critique both of its bounces, and say where the reports are."""
+    """Make a demo song with planted faults, critique both of its bounces, and say where the reports are."""
     from advisor.app.settings import load_settings  # noqa: PLC0415
     from advisor.cli.critique import first_words, print_summary  # noqa: PLC0415 - keeps --help quick
     from advisor.report.files import check_writable  # noqa: PLC0415
@@ -25,15 +25,15 @@ def command(
 
     check_writable(out)
     line = progress()
-    show("Making a song of our own: stems, two bounces and six references (about half a minute) ...")
+    show("Making a demo song: stems, two bounces and six references (about half a minute) ...")
     paths = write_demo(out, lambda words: line.step(words.capitalize()))
     line.step("")
     from advisor.critique import CritiqueInputs, critique  # noqa: PLC0415
     from advisor.history.recorder import Recorder  # noqa: PLC0415
 
     bounces = (
-        ("bounce A", paths.bounce_a, "which has faults planted in it"),
-        ("bounce B", paths.bounce_b, "in which most of them are mended, compared with bounce A"),
+        ("bounce A", paths.bounce_a, "with planted faults"),
+        ("bounce B", paths.bounce_b, "with most of them fixed, compared with bounce A"),
     )
     for name, bounce, what in bounces:
         project = Recorder(PROJECT, lambda: datetime.now(UTC), paths.history)
@@ -43,7 +43,7 @@ def command(
         show()
         print_summary(done.report, done.folder)
     show()
-    show("The same with its elements told apart, and against the references:")
+    show("The same with its stems, and against the references:")
     show(f"  mixproof critique {quote(str(paths.bounce_a))} --stems {quote(str(paths.stems))} --references {quote(str(paths.references))}")
     show(f"What was advised and what came of it, for both: {VARIABLE}={quote(str(paths.history))} mixproof history {quote(PROJECT)}")
     return 0

@@ -23,7 +23,7 @@ def command(
         typer.Option(help="End with status 1 when something is found in this stage (for scripts)."),
     ] = None,
 ) -> int:
-    """Say what a master won over its mix and what that cost, and whether the file is fit for release."""
+    """Compare a master with its mix (loudness won, punch and tone lost) and check the file for release."""
     from advisor.app.settings import load_settings  # noqa: PLC0415
     from advisor.cli.critique import first_words  # noqa: PLC0415 - keeps --help quick
     from advisor.master_check import files  # noqa: PLC0415

@@ -106,7 +106,7 @@ def _run(one: Rule, records: Mapping[type[Measurement], Measurement], yardstick:
     findings = outcome if isinstance(outcome, tuple) else () if outcome is None else (outcome,)
     for each in findings:
         one.message.format(**each.numbers)  # a placeholder without its number is this rule's failure, not the report's
-        one.advice.format(**each.numbers)
+        one.whole_advice.format(**each.numbers)
     return findings
 
 

@@ -82,19 +82,19 @@ def _named(cards: list[Card]) -> str:
 def _short(outlook: Outlook, start: str) -> Verdict:
     assert outlook.clean_lufs is not None  # noqa: S101 - checked by the caller
     short, fast = outlook.target_lufs - outlook.clean_lufs, outlook.fast_clean_lufs
-    at_best = f" (set fast, to {fast:.1f} LUFS)" if fast is not None and fast > outlook.clean_lufs else ""
+    at_best = f" (to {fast:.1f} LUFS with a fast setting)" if fast is not None and fast > outlook.clean_lufs else ""
     return Verdict(
         ready=False,
-        sentence=f"Not ready for mastering yet: a plain limiter takes this mix to {outlook.clean_lufs:.1f} LUFS before "
-        f"{STOPPED_BY[outlook.stopped_by]}{at_best}, {short:.1f} LU short of the {outlook.target_lufs:.1f} LUFS you are after.{start}",
+        sentence=f"This mix can be limited to {outlook.clean_lufs:.1f} LUFS before {STOPPED_BY[outlook.stopped_by]}{at_best}. "
+        f"That is {short:.1f} LU short of your {outlook.target_lufs:.1f} LUFS target.{start}",
     )
 
 
-def _unheard(clean_lufs: float, target_lufs: float) -> str:
-    """Say how loud it goes unheard: past the target, or nearly there."""
+def _clean(clean_lufs: float, target_lufs: float) -> str:
+    """Say how loud it goes before the limiter is heard: past the target, or nearly there."""
     if clean_lufs >= target_lufs:
-        return f"to {target_lufs:.1f} LUFS unheard (its clean limit here is {clean_lufs:.1f} LUFS)"
-    return f"to {clean_lufs:.1f} LUFS unheard, as good as the {target_lufs:.1f} LUFS you are after"
+        return f"to {target_lufs:.1f} LUFS, and up to {clean_lufs:.1f} LUFS before the limiter is heard"
+    return f"to {clean_lufs:.1f} LUFS before the limiter is heard, close enough to your {target_lufs:.1f} LUFS"
 
 
 def _loud(outlook: Outlook, judged: Judged) -> str:
@@ -102,18 +102,18 @@ def _loud(outlook: Outlook, judged: Judged) -> str:
     clean, fast = outlook.clean_lufs, outlook.fast_clean_lufs
     assert clean is not None  # noqa: S101 - checked by the caller
     if _told_short(judged) is None or fast is None:
-        return f"a plain limiter takes this mix {_unheard(clean, outlook.target_lufs)}"
-    return f"a plain limiter, set fast, takes this mix {_unheard(fast, outlook.target_lufs)}; set gently it is heard past {clean:.1f} LUFS"
+        return f"it can be limited {_clean(clean, outlook.target_lufs)}"
+    return f"with a fast setting it can be limited {_clean(fast, outlook.target_lufs)}; a gentle one is heard past {clean:.1f} LUFS"
 
 
 def _reaching(outlook: Outlook, judged: Judged, cards: list[Card], start: str) -> Verdict:
     loud, of_file = _loud(outlook, judged), _clear(judged, "delivery")
     if not cards:
-        bounce = f" The file itself needs a look first: {_named(of_file)}." if of_file else ""
+        bounce = f" Check the file first: {_named(of_file)}." if of_file else ""
         return Verdict(
             ready=True,
-            sentence=f"Ready for mastering by the limiter-only test: {loud}, and nothing in the mix stands clearly in the way.{bounce}",
+            sentence=f"This mix passes the limiter-only check: {loud}. No clear fault was found in the mix.{bounce}",
         )
-    things = "one thing in the mix stands" if len(cards) == 1 else f"{len(cards)} things in the mix stand"
+    things = "One thing in the mix needs" if len(cards) == 1 else f"{len(cards)} things in the mix need"
     names = "" if len(cards) == 1 else f" ({_named(cards)}{'; and more' if len(cards) > MOST_NAMED else ''})"
-    return Verdict(ready=False, sentence=f"Loud enough, but not ready: {loud}, yet {things} clearly in the way{names}.{start}")
+    return Verdict(ready=False, sentence=f"Loud enough: {loud}. {things} fixing first{names}.{start}")

@@ -30,16 +30,6 @@ def band_edges(tried: PlanOutcome) -> tuple[float, ...]:
     return tuple(round(edge, 1) for edge in tried.whole_before.band_edges_hz)
 
 
-def stop_rule(advice: str) -> str:
-    """Return the part of an advice that says when to stop; rules write it after a semicolon.
-
-    >>> stop_rule("Cut 2.0 dB there; stop when it is gone.")
-    'stop when it is gone'
-    """
-    _, semicolon, stop = advice.partition("; ")
-    return stop.rstrip(".") if semicolon else ""
-
-
 def remedy_trial(trial: Trial | None) -> RemedyTrial | None:
     """Return one trial, with its settings and whether it helped."""
     if trial is None:
@@ -90,7 +80,7 @@ def _step(place: int, outlook_lufs: float | None, tried: PlanOutcome) -> PlanSte
         confidence=finding.confidence,
         remedy=trial.remedy,
         move=remedy_sentence(trial.remedy),
-        stop=stop_rule(rule.advice.format(**finding.numbers)),
+        stop=rule.stop_clause.format(**finding.numbers),
         careful=tuple(careful(trial.remedy, finding.confidence)),
         where=finding.where,
         outlook_after_lufs=outlook_lufs,

@@ -5,8 +5,8 @@ from rules.base import Confidence
 from rules.remedy import Remedy
 
 MOST_ON_A_MIX_DB = 6.0  # common practice, no published source
-NOT_SURE = "This finding is not sure: try it by ear first."
-TOO_DEEP = "So much is rarely right on a whole mix: find the element that carries it, one solo after the other, and make the move there."
+NOT_SURE = "Not sure: try it by ear first."
+TOO_DEEP = "So much is rarely right on a whole mix. Solo the tracks to find the source, and make the move there."
 
 
 def careful(remedy: Remedy, confidence: Confidence) -> list[str]:

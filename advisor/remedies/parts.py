@@ -10,7 +10,7 @@ CHANNELS = {"left": 0, "right": 1}
 PARTS_OF_A_MIX = frozenset({"mix", "percussive", "sustained", "mid", "side", *CHANNELS})  # any other part is an element or a group
 WORDS = {
     **PART_WORDS,
-    "sustained": "whatever sustains there",
+    "sustained": "the sustained sounds",
     "left": "the left channel",
     "right": "the right channel",
     "drums": "all of 'drums'",

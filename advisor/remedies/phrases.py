@@ -20,16 +20,26 @@ def bandwidth_octaves(q: float) -> float:
 def width_words(q: float | None) -> str:
     """Return how wide a bell is, as one says it at a desk."""
     octaves = bandwidth_octaves(q or BELL_Q)
-    for most, words in ((0.2, "as narrow as the equaliser goes"), (0.4, "a third of an octave wide"), (0.75, "half an octave wide")):
+    for most, words in ((0.2, "very narrow"), (0.4, "a third of an octave wide"), (0.75, "half an octave wide")):
         if octaves < most:
             return words
-    return "as wide as an octave" if octaves < 1.25 else f"as wide as {octaves:.1f} octaves"
+    return "an octave wide" if octaves < 1.25 else f"{octaves:.1f} octaves wide"
 
 
 def amount_words(gain_db: float | None) -> str:
-    """Return a gain as more or less of something."""
+    """Return an equaliser's gain as a move."""
     gain = gain_db or 0.0
-    return f"about {abs(gain):.1f} dB {'more' if gain > 0 else 'less'}"
+    return f"{'boost' if gain > 0 else 'cut'} {abs(gain):.1f} dB"
+
+
+def level_words(what: str, gain_db: float | None) -> str:
+    """Return a fader's move.
+
+    >>> level_words("'lead'", -2.0)
+    "turn 'lead' down 2.0 dB"
+    """
+    gain = gain_db or 0.0
+    return f"turn {what} {'up' if gain > 0 else 'down'} {abs(gain):.1f} dB"
 
 
 def on_part(remedy: Remedy) -> str:
@@ -39,7 +49,7 @@ def on_part(remedy: Remedy) -> str:
 
 def direct_part(remedy: Remedy) -> str:
     """Return the part as the object of a verb."""
-    return part_words(remedy.part).replace(" there", "")
+    return part_words(remedy.part)
 
 
 def frequency_words(remedy: Remedy) -> str:

@@ -39,7 +39,7 @@ def _lines(rule: Rule) -> Iterator[str]:
     yield ""
     yield f"> {left_open(rule.message)}"
     yield ">"
-    yield f"> *Do this:* {left_open(rule.advice)}"
+    yield f"> *Do this:* {left_open(rule.whole_advice)}"
     yield ""
     for heading in HEADINGS[:-1]:
         yield f"## {heading}"

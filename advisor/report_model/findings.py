@@ -48,6 +48,7 @@ class ReportedFinding:
     stem: str | None = None
     message: Text
     advice: str
+    stop: str = ""  # the last clause of the advice, on its own
     numbers: Mapping[str, float | int | str] = field(default_factory=dict)
     confidence: Confidence
     excess: Excess

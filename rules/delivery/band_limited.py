@@ -53,9 +53,10 @@ class Limits:
 
 @rule(
     topic="delivery",
-    title="The spectrum ends at a wall",
-    message="Nothing lies above {edge}: the spectrum falls there by {wall_db:.0f} dB at once, in a {rate_khz:g} kHz file.",
-    advice="Replace the lossy or low-rate source, or bounce again as WAV; stop when the spectrum runs on above {edge}.",
+    title="Hard cut-off in the highs",
+    message="Nothing is above {edge}. The level drops {wall_db:.0f} dB at once there, in a {rate_khz:g} kHz file.",
+    advice="Replace the lossy or low-rate source, or bounce again as WAV.",
+    stop="when the spectrum runs on above {edge}",
 )
 def check(health: Health, file: File, limits: Limits) -> Finding | NotApplicable | None:
     """Report a steep wall well below half the rate."""
@@ -65,11 +66,12 @@ def check(health: Health, file: File, limits: Limits) -> Finding | NotApplicable
     if edge is None or wall is None or wall < limits.wall_db or edge > up_to:
         return None
     confidence: Confidence = "low" if file.lossy else "medium"
-    because = "the wall was measured; whether the whole bounce or one track brings it is not known"
+    because = "the cut-off was measured; it may come from the whole bounce or from one track"
     return Finding(
         excess=max(0.5, past(-edge, -up_to, 2000.0)),
         confidence=confidence,
-        sure_because=because if not file.lossy else "the wall was measured, and few encoders cut this low; one at a very low rate does",
+        sure_because=because if not file.lossy else "the cut-off was measured; few encoders cut this low, except at a very low rate",
         numbers={"edge": hertz(edge), "wall_db": wall, "rate_khz": file.rate_hz / 1000.0},
         cause="file",
+        title=f"Hard cut-off above {hertz(edge)}",
     )

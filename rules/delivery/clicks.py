@@ -47,8 +47,9 @@ class Limits:
 @rule(
     topic="delivery",
     title="Clicks",
-    message="{found} in the file, the strongest {height_db:.0f} dB above its surroundings.",
-    advice="Mend the edit or the dropout at these places and bounce again; stop when no tick is left on headphones.",
+    message="{found} in the file. The strongest is {height_db:.0f} dB above its surroundings.",
+    advice="Repair the edit or dropout at these times and bounce again.",
+    stop="when you hear no tick on headphones",
 )
 def check(health: Health, limits: Limits) -> Finding | NotApplicable | None:
     """Count the clicks.
@@ -67,10 +68,10 @@ def check(health: Health, limits: Limits) -> Finding | NotApplicable | None:
     return Finding(
         excess=max(0.5, past(health.click_count, limits.count, 10.0)),
         confidence=confidence,
-        sure_because="so many may be a sound of the song"
+        sure_because="so many may be part of the song's sound"
         if many
-        else "the wave breaks there; sampled and electronic sounds may do that too",
-        numbers={"found": counted(health.click_count, "click is", "clicks are"), "height_db": height_db},
+        else "the waveform breaks there; sampled and electronic sounds can do that too",
+        numbers={"found": counted(health.click_count, "click"), "height_db": height_db},
         cause="file",
         where=spans_of(health.clicks),
     )

@@ -39,9 +39,10 @@ class Limits:
 
 @rule(
     topic="delivery",
-    title="A stem is a copy of another",
-    message="{name} holds the same sound as {other}; both in the mix are 6 dB louder than one.",
-    advice="Look what {name} should hold, and render it again or take it out; stop when each file holds a sound of its own.",
+    title="Duplicate stem",
+    message="{name} holds the same sound as {other}. With both in the mix, it is 6 dB louder.",
+    advice="Check what {name} should hold, then render it again or remove it.",
+    stop="when every file holds its own sound",
 )
 def check(elements: Elements, limits: Limits) -> tuple[Finding, ...] | None:
     """Name stems that hold what another one holds."""
@@ -57,9 +58,9 @@ def _finding(element: Element, other: str) -> Finding:
     return Finding(
         excess=EXCESS,
         confidence="high",
-        sure_because="the two files were compared from start to end",
+        sure_because="both files were compared from start to end",
         numbers={"name": called(element.name), "other": called(other)},
         cause="stems",
-        title=f"{titled(element.name)} is a copy of {titled(other)}",
+        title=f"{titled(element.name)} duplicates {titled(other)}",
         stem=element.name,
     )

@@ -36,9 +36,10 @@ class Limits:
 
 @rule(
     topic="delivery",
-    title="The beginning is cut",
+    title="Start is cut off",
     message="The file starts in the middle of a sound, at {level_dbfs:.0f} dBFS.",
-    advice="Start the bounce 100 ms or more before the first sound; stop when the file begins in silence.",
+    advice="Start the bounce at least 100 ms before the first sound.",
+    stop="when the file begins in silence",
 )
 def check(health: Health, limits: Limits) -> Finding | NotApplicable | None:
     """Compare the level at the very start with the limit.
@@ -52,7 +53,7 @@ def check(health: Health, limits: Limits) -> Finding | NotApplicable | None:
     return Finding(
         excess=max(0.25, past(health.head_cut_dbfs, limits.level_dbfs, 24.0)),
         confidence="medium",
-        sure_because="the first samples already stand in a sound; an excerpt looks the same",
+        sure_because="the first samples already hold sound; an excerpt looks the same",
         numbers={"level_dbfs": health.head_cut_dbfs},
         cause="file",
         where=(Span(0.0, 0.5),),

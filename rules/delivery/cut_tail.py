@@ -36,9 +36,10 @@ class Limits:
 
 @rule(
     topic="delivery",
-    title="The end is cut",
-    message="The sound has not died away when the file ends: its last 50 ms stand at {level_dbfs:.0f} dBFS.",
-    advice="Let the bounce run on until all tails are silent; stop when the last second of the file is silence.",
+    title="Ending is cut off",
+    message="The sound has not died away when the file ends. Its last 50 ms are at {level_dbfs:.0f} dBFS.",
+    advice="Let the bounce run on until all tails are silent.",
+    stop="when the last second of the file is silent",
 )
 def check(health: Health, file: File, limits: Limits) -> Finding | NotApplicable | None:
     """Compare the level at the very end with the limit.
@@ -52,7 +53,7 @@ def check(health: Health, file: File, limits: Limits) -> Finding | NotApplicable
     return Finding(
         excess=max(0.25, past(health.tail_cut_dbfs, limits.level_dbfs, 24.0)),
         confidence="medium",
-        sure_because="the last samples still stand in a sound; an excerpt or a loop looks the same",
+        sure_because="the last samples still hold sound; an excerpt or a loop looks the same",
         numbers={"level_dbfs": health.tail_cut_dbfs},
         cause="file",
         where=(Span(max(file.duration_s - 2.0, 0.0), max(file.duration_s, 0.001)),),

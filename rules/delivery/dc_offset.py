@@ -39,9 +39,10 @@ class Limits:
 
 @rule(
     topic="delivery",
-    title="Constant offset under the sound",
-    message="An offset of {offset_dbfs:.0f} dBFS on average lies under the {channel} channel and takes {cost_db:.1f} dB of its room.",
-    advice="High-pass at {high_pass_hz:.0f} Hz on the track that brings it in, or the mix bus; stop when the wave rests on the zero line.",
+    title="DC offset",
+    message="The {channel} channel has a DC offset of {offset_dbfs:.0f} dBFS on average. It costs {cost_db:.1f} dB of headroom.",
+    advice="High-pass at {high_pass_hz:.0f} Hz on the track that brings it in, or on the mix bus.",
+    stop="when the waveform is centred on zero",
 )
 def check(health: Health, limits: Limits) -> Finding | NotApplicable | None:
     """Compare the larger channel's offset with the limit."""
@@ -55,7 +56,7 @@ def check(health: Health, limits: Limits) -> Finding | NotApplicable | None:
     return Finding(
         excess=past(offset, limits.offset_dbfs, 15.0),
         confidence="high",
-        sure_because="the average of every sample is exact",
+        sure_because="the average of all samples is exact",
         numbers={
             "offset_dbfs": offset,
             "channel": channel,

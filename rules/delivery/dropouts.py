@@ -39,8 +39,9 @@ class Limits:
 @rule(
     topic="delivery",
     title="Dropouts",
-    message="The sound falls to digital silence and back in {places}, for up to {longest_ms:.0f} ms.",
-    advice="Bounce again offline or with a larger buffer, or mend the track; stop when the places play through.",
+    message="The sound drops to digital silence and back in {places}. The longest gap lasts {longest_ms:.0f} ms.",
+    advice="Bounce again offline or with a larger buffer, or repair the track.",
+    stop="when those places play through",
 )
 def check(health: Health, limits: Limits) -> Finding | NotApplicable | None:
     """Count abrupt holes.

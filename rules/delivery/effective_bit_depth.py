@@ -40,14 +40,15 @@ def in_words(used: int, available: int | None) -> str:
     """
     if available is None or used >= available:
         return f"The file holds {used} bits per sample"
-    return f"The file can hold {available} bits per sample, but only {used} of them ever change"
+    return f"The file can hold {available} bits per sample, but uses only {used} of them"
 
 
 @rule(
     topic="delivery",
-    title="Few bits in use",
+    title="Low bit depth",
     message="{what}.",
-    advice="Bounce at 24 bits or 32-bit float, without dither; stop when the next critique finds more than {used:.0f} bits in use.",
+    advice="Bounce at 24 bits or 32-bit float, without dither.",
+    stop="when the next critique finds more than {used:.0f} bits in use",
 )
 def check(health: Health, file: File, limits: Limits) -> Finding | NotApplicable | None:
     """Compare the bits in use with the limit."""
@@ -60,7 +61,8 @@ def check(health: Health, file: File, limits: Limits) -> Finding | NotApplicable
     return Finding(
         excess=past(-health.effective_bits, -limits.bits, 8.0),
         confidence="high",
-        sure_because="every sample of the file was looked at",
+        sure_because="every sample of the file was checked",
         numbers={"what": in_words(health.effective_bits, file.bits), "used": float(health.effective_bits)},
         cause="file",
+        title=f"{health.effective_bits}-bit bounce",
     )

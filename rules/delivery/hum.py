@@ -37,8 +37,9 @@ class Limits:
 @rule(
     topic="delivery",
     title="Mains hum",
-    message="A steady {hum_hz:.0f} Hz hum with its harmonics lies under the song at {hum_dbfs:.0f} dBFS.",
-    advice="Mend or gate the recorded track that brings it, or cut its lines with narrow bells there; stop when the pauses are quiet.",
+    message="A steady {hum_hz:.0f} Hz hum and its harmonics run under the song at {hum_dbfs:.0f} dBFS.",
+    advice="Repair or gate the recorded track that brings it, or notch the hum out there.",
+    stop="when the pauses are quiet",
 )
 def check(health: Health, limits: Limits) -> Finding | NotApplicable | None:
     """Compare the hum's level with the limit."""
@@ -49,7 +50,7 @@ def check(health: Health, limits: Limits) -> Finding | NotApplicable | None:
     return Finding(
         excess=past(health.hum_dbfs, limits.level_dbfs, 10.0),
         confidence="medium",
-        sure_because="its lines stay at one frequency, also where the song is quietest",
+        sure_because="it stays at one frequency, also where the song is quietest",
         numbers={"hum_hz": health.hum_hz, "hum_dbfs": health.hum_dbfs},
         cause="file",
         band_hz=(health.hum_hz * 0.9, health.hum_hz * 5.0),

@@ -34,9 +34,10 @@ class Limits:
 
 @rule(
     topic="delivery",
-    title="Both channels are the same",
-    message="Left and right are the same, sample by sample: the file is mono in two channels.",
-    advice="Look for a mono switch on the mix bus or in the export settings and bounce again; stop when panned parts leave the middle.",
+    title="Mono in a stereo file",
+    message="Left and right are identical, sample for sample: the file is mono.",
+    advice="Look for a mono switch on the mix bus or in the export settings, and bounce again.",
+    stop="when panned parts leave the middle",
 )
 def check(health: Health, file: File, limits: Limits) -> Finding | NotApplicable | None:
     """Report channels that are equal sample by sample."""

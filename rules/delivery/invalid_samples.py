@@ -36,8 +36,9 @@ class Limits:
 @rule(
     topic="delivery",
     title="Invalid samples",
-    message="{found} not valid numbers; silence was read in their place.",
-    advice="Find the plug-in that makes them by bypassing one after the other, and bounce again; stop when none is left.",
+    message="{found} not valid numbers. They were read as silence.",
+    advice="Bypass plug-ins one by one to find the cause, then bounce again.",
+    stop="when no invalid sample is left",
 )
 def check(health: Health, limits: Limits) -> Finding | None:
     """Count samples that are no number."""
@@ -46,7 +47,7 @@ def check(health: Health, limits: Limits) -> Finding | None:
     return Finding(
         excess=4.0,
         confidence="high",
-        sure_because="each was counted",
+        sure_because="every sample was checked",
         numbers={"found": counted(health.not_finite, "sample is", "samples are")},
         cause="file",
     )

@@ -34,9 +34,10 @@ class Limits:
 
 @rule(
     topic="delivery",
-    title="The bounce is a lossy file",
-    message="The file is in a lossy format ({subtype}), so some of the sound is already gone.",
-    advice="Bounce the mix as a 24-bit or 32-bit float WAV and critique that; stop once the session itself has written the file.",
+    title="Lossy bounce",
+    message="The file is in a lossy format ({subtype}), so part of the sound is already gone.",
+    advice="Bounce the mix as a 24-bit or 32-bit float WAV and critique that.",
+    stop="once the file comes straight from the session",
 )
 def check(file: File, limits: Limits) -> Finding | None:
     """Report a lossy format."""

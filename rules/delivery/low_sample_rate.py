@@ -35,9 +35,10 @@ class Limits:
 
 @rule(
     topic="delivery",
-    title="Low sampling rate",
-    message="The file has a sampling rate of {rate_khz:g} kHz; nothing above {top_khz:g} kHz is in it.",
-    advice="Bounce at the session's rate, 44.1 kHz or higher; stop there, since converting this file brings nothing back.",
+    title="Low sample rate",
+    message="The sample rate is {rate_khz:g} kHz, so nothing above {top_khz:g} kHz is in the file.",
+    advice="Bounce at the session's rate, 44.1 kHz or higher.",
+    stop="there, since converting this file brings nothing back",
 )
 def check(file: File, limits: Limits) -> Finding | None:
     """Compare the rate with the limit."""

@@ -38,9 +38,10 @@ class Limits:
 
 @rule(
     topic="delivery",
-    title="Noise between the sounds",
-    message="The quietest half second still holds noise at {noise_dbfs:.0f} dBFS, only {below_db:.0f} dB under the song.",
-    advice="Cut or gate the empty stretches of the recorded tracks; stop before a tail or a breath is cut.",
+    title="High noise floor",
+    message="The quietest half second still has noise at {noise_dbfs:.0f} dBFS, only {below_db:.0f} dB below the song.",
+    advice="Cut or gate the empty stretches of the recorded tracks.",
+    stop="before a tail or a breath is cut",
 )
 def check(health: Health, level: Level, limits: Limits) -> Finding | NotApplicable | None:
     """Compare the noise floor with the song's loudness."""
@@ -54,7 +55,7 @@ def check(health: Health, level: Level, limits: Limits) -> Finding | NotApplicab
     return Finding(
         excess=past(-below_db, -limits.below_db, 6.0),
         confidence="low",
-        sure_because="notes were left out, but wind, breath or a shaker that goes on looks the same as noise",
+        sure_because="notes were left out, but wind, breath or a steady shaker looks like noise",
         numbers={"noise_dbfs": health.noise_floor_dbfs, "below_db": below_db},
         cause="file",
     )

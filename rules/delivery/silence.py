@@ -35,8 +35,9 @@ class Limits:
 @rule(
     topic="delivery",
     title="Silence",
-    message="{what} holds no sound.",
-    advice="Check solo, mute, routing and the range of the bounce, and bounce again; stop when both meters move.",
+    message="{what} is silent.",
+    advice="Check solo, mute, routing and the bounce range, and bounce again.",
+    stop="when both meters move",
 )
 def check(health: Health, limits: Limits) -> Finding | None:
     """Report a silent file or channel."""
@@ -46,4 +47,4 @@ def check(health: Health, limits: Limits) -> Finding | None:
         what = f"The {' and the '.join(health.silent_channels)} channel"
     else:
         return None
-    return Finding(excess=limits.excess, confidence="high", sure_because="every sample was looked at", numbers={"what": what}, cause="file")
+    return Finding(excess=limits.excess, confidence="high", sure_because="every sample was checked", numbers={"what": what}, cause="file")

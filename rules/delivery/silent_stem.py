@@ -40,9 +40,10 @@ class Limits:
 
 @rule(
     topic="delivery",
-    title="A stem is silent",
-    message="{name} holds no sound above {peak_dbfs:.0f} dBFS.",
-    advice="Render {name} again if it should play, or take the file out of the folder; stop when every file in it sounds.",
+    title="Silent stem",
+    message="{name} has no sound above {peak_dbfs:.0f} dBFS.",
+    advice="Render {name} again if it should play, or remove the file.",
+    stop="when every file in the folder plays",
 )
 def check(elements: Elements, limits: Limits) -> tuple[Finding, ...] | None:
     """Name stems without sound."""

@@ -41,11 +41,10 @@ class Limits:
 
 @rule(
     topic="delivery",
-    title="The stems do not add up to the mix",
+    title="Stems do not add up",
     message="{meaning}",
-    advice=(
-        "Render stems and mix through the same bus, and add what is missing; stop when what is left lies below {residual_limit_db:.0f} dB."
-    ),
+    advice="Render stems and mix through the same bus, and add what is missing.",
+    stop="when the difference is below {residual_limit_db:.0f} dB",
 )
 def check(elements: Elements, limits: Limits) -> Finding | NotApplicable | None:
     """Compare what the sum leaves over with the limit."""
@@ -57,7 +56,7 @@ def check(elements: Elements, limits: Limits) -> Finding | NotApplicable | None:
     return Finding(
         excess=min(past(mixture.residual_db, limits.residual_db, 10.0), MOST_EXCESS),
         confidence="medium",
-        sure_because="what is left was measured; what it comes from is told by its size and place only",
+        sure_because="the difference was measured; its cause is only inferred from size and place",
         numbers={"meaning": mixture.meaning.rstrip(".") + ".", "residual_limit_db": limits.residual_db},
         cause="stems",
         where=() if mixture.residual_where is None else (mixture.residual_where,),

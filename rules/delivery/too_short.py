@@ -36,9 +36,10 @@ class Limits:
 
 @rule(
     topic="delivery",
-    title="Too short to judge as a song",
-    message="The file is only {length_s:.2f} s long; {what}.",
-    advice="Bounce the whole song and critique that; stop when its quiet and its loud parts are both in the file.",
+    title="Too short to judge",
+    message="The file is only {length_s:.2f} s long. {what}.",
+    advice="Bounce the whole song and critique that.",
+    stop="when its quiet and its loud parts are both in the file",
 )
 def check(file: File, limits: Limits) -> Finding | None:
     """Compare the length with what the measurements need."""
@@ -46,9 +47,9 @@ def check(file: File, limits: Limits) -> Finding | None:
         return None
     useless = file.duration_s < limits.useless_s
     what = (
-        "hardly anything but its peaks and its format can be measured"
+        "Hardly anything but peaks and format can be measured"
         if useless
-        else "loudness range, the song's parts and how loud it can go say little on so short a piece"
+        else "Loudness range, the song's parts and clean loudness say little on so short a file"
     )
     return Finding(
         excess=past(-file.duration_s, -limits.length_s, 10.0),

@@ -46,17 +46,18 @@ def standing(file: File) -> tuple[str, Confidence, str, float]:
     How sure that makes it, why, and the most that it may weigh.
     """
     if file.subtype in ("FLOAT", "DOUBLE"):
-        return "; the file is float, so nothing is lost yet", "low", "a float file keeps what lies above full scale", LIGHT
+        return ". The file is float, so nothing is lost yet", "low", "a float file keeps peaks above full scale", LIGHT
     if file.lossy:
-        return "; lossy encoding itself raises peaks", "low", "peaks of a decoded lossy file are partly the encoder's own", LIGHT
-    return "", "high", "the wave between the samples was worked out as the standard says", MOST_EXCESS
+        return ". Lossy encoding itself raises peaks", "low", "peaks of a decoded lossy file are partly the encoder's own", LIGHT
+    return "", "high", "the true peak was measured as the standard says", MOST_EXCESS
 
 
 @rule(
     topic="delivery",
-    title="Peaks pass full scale",
-    message="The true peak is {peak_dbtp:+.1f} dBTP, {over_db:.1f} dB past {most}{kind}.",
-    advice="Turn the mix bus down by {turn_db:.1f} dB and bounce again; stop when the true peak stays under {room_dbtp:.1f} dBTP.",
+    title="True peak too high",
+    message="The true peak is {peak_dbtp:+.1f} dBTP, {over_db:.1f} dB over {most}{kind}.",
+    advice="Turn the mix bus down {turn_db:.1f} dB and bounce again.",
+    stop="when the true peak stays under {room_dbtp:.1f} dBTP",
 )
 def check(level: Level, file: File, limits: Limits) -> Finding | NotApplicable | None:
     """Compare the true peak with the limit.

@@ -39,9 +39,10 @@ class Limits:
 
 @rule(
     topic="delivery",
-    title="The file passes its true-peak ceiling",
-    message="The true peak is {peak_dbtp:+.1f} dBTP, {over_db:.1f} dB above the ceiling of {ceiling_dbtp:.1f} dBTP.",
-    advice="Set the limiter's ceiling {over_db:.1f} dB lower and bounce again; stop when the true peak stays at {ceiling_dbtp:.1f} dBTP.",
+    title="True peak over the ceiling",
+    message="The true peak is {peak_dbtp:+.1f} dBTP, {over_db:.1f} dB above the {ceiling_dbtp:.1f} dBTP ceiling.",
+    advice="Set the limiter's ceiling {over_db:.1f} dB lower and bounce again.",
+    stop="when the true peak stays at {ceiling_dbtp:.1f} dBTP",
 )
 def check(release: Release, level: Level, limits: Limits) -> Finding | NotApplicable | None:
     """Compare the true peak with the ceiling asked for."""
@@ -53,7 +54,7 @@ def check(release: Release, level: Level, limits: Limits) -> Finding | NotApplic
     return Finding(
         excess=past(over, limits.tolerance_db, 0.5),
         confidence="high",
-        sure_because="the wave between the samples was worked out as the standard says",
+        sure_because="the true peak was measured as the standard says",
         numbers={"peak_dbtp": level.true_peak_dbtp, "over_db": over, "ceiling_dbtp": release.ceiling_dbtp},
         cause="peaks",
         remedy=Remedy(kind="gain", gain_db=-round(over + 0.05, 1)),

@@ -40,9 +40,10 @@ class Limits:
 
 @rule(
     topic="distortion",
-    title="Mastering clips the tops",
-    message="The master has {runs} that the mix does not have, the longest of {longest:.0f} samples.",
-    advice="Let a limiter hold these peaks, or drive the clipper less; stop when the runs are gone or you cannot tell it from the mix.",
+    title="Clipped in mastering",
+    message="The master has {runs} that the mix does not have. The longest lasts {longest:.0f} samples.",
+    advice="Let a limiter catch these peaks, or drive the clipper less.",
+    stop="when the clipping is gone, or you cannot tell it from the mix",
 )
 def check(mastered: Mastered, health: Health, limits: Limits) -> Finding | None:
     """Count the clipped runs that mastering added."""
@@ -52,7 +53,7 @@ def check(mastered: Mastered, health: Health, limits: Limits) -> Finding | None:
     return Finding(
         excess=past(rate, limits.per_minute, max(limits.per_minute, 1.0)),
         confidence="high",
-        sure_because="the runs were counted in both files",
+        sure_because="clipped runs were counted in both files",
         numbers={"runs": counted(mastered.clipped_runs_added, "clipped run"), "longest": float(health.clipped_longest)},
         cause="clipping",
         where=spans_of(health.clipped),

@@ -39,10 +39,13 @@ class Limits:
 
 @rule(
     topic="delivery",
-    title="Lossy formats push the peaks over full scale",
-    message="Decoded from {codec} at {kbps:.0f} kbit/s the true peak is {peak_dbtp:+.1f} dBTP, {raised_db:.1f} dB higher than in the file; "
-    "it passes full scale in {overs:.0f} places.",
-    advice="Set the ceiling to {ceiling_dbtp:.1f} dBTP; stop when no usual rate passes full scale.",
+    title="Overs after lossy encoding",
+    message=(
+        "As {codec} at {kbps:.0f} kbit/s the true peak is {peak_dbtp:+.1f} dBTP, {raised_db:.1f} dB higher than in the "
+        "file. It passes full scale in {overs:.0f} places."
+    ),
+    advice="Set the limiter's ceiling to {ceiling_dbtp:.1f} dBTP.",
+    stop="when no usual rate passes full scale",
 )
 def check(release: Release, limits: Limits) -> Finding | NotApplicable | None:
     """Look at the worst of the formats."""

@@ -42,10 +42,13 @@ class Limits:
 
 @rule(
     topic="distortion",
-    title="Mastering adds distortion that is heard",
-    message="In the worst twentieth of the densest part, what mastering added stands {nmr_db:+.1f} dB against what the music masks "
-    "(heard from {limit_db:+.1f} dB); gain reduction passes {reduction_db:.1f} dB for 5 % of the time.",
-    advice="Drive limiter or clipper about {less_db:.0f} dB less, or set a slower release; stop when the roughness is gone.",
+    title="Audible distortion from mastering",
+    message=(
+        "In the worst 5 % of the densest part, added distortion is {nmr_db:+.1f} dB against what the music masks. It is "
+        "audible from {limit_db:+.1f} dB. Gain reduction passes {reduction_db:.1f} dB for 5 % of the time."
+    ),
+    advice="Drive the limiter or clipper about {less_db:.0f} dB less, or set a slower release.",
+    stop="when the roughness is gone",
 )
 def check(mastered: Mastered, limits: Limits) -> Finding | NotApplicable | None:
     """Compare the noise-to-mask ratio with its limit."""
@@ -58,8 +61,8 @@ def check(mastered: Mastered, limits: Limits) -> Finding | NotApplicable | None:
     return Finding(
         excess=past(nmr, limits.nmr_db, 3.0),
         confidence="medium" if sure else "low",
-        sure_because=f"{mastered.explained_share:.0%} of the master is explained by a still equaliser and a moving gain"
-        + ("" if sure else ", so an added effect may be what is read as distortion"),
+        sure_because=f"{mastered.explained_share:.0%} of the master is explained by a fixed EQ and a moving gain"
+        + ("" if sure else ", so an added effect may read as distortion"),
         numbers={
             "nmr_db": nmr, "limit_db": limits.nmr_db, "reduction_db": mastered.gain_reduction_p95_db,
             "less_db": max((nmr - limits.nmr_db) / 3, 1.0),

@@ -37,9 +37,10 @@ class Limits:
 
 @rule(
     topic="delivery",
-    title="Music is missing at the start or end",
+    title="Start or ending cut off",
     message="Of the mix, {what} missing in the master.",
-    advice="Export the master again with room before the first and after the last sound; stop when nothing of the mix is missing.",
+    advice="Export the master again with space before the first and after the last sound.",
+    stop="when nothing of the mix is missing",
 )
 def check(mastered: Mastered, limits: Limits) -> Finding | None:
     """Look at what of the mix lies outside the master."""

@@ -45,11 +45,13 @@ class Limits:
 
 @rule(
     topic="dynamics",
-    title="Mastering takes the hits away",
-    message="{share:.0%} of the hits, counted by loudness, lost about 3 dB of lift or more; in the densest part they usually lose "
-    "{loss_db:.1f} dB{heard}.",
-    advice="Drive the limiter about {less_db:.0f} dB less, or set a faster release; stop when the hits stand out as in the mix at the same "
-    "loudness.",
+    title="Punch lost in mastering",
+    message=(
+        "{share:.0%} of the hits, counted by loudness, lost about 3 dB of punch or more. The typical loss in the densest "
+        "part is {loss_db:.1f} dB{heard}."
+    ),
+    advice="Drive the limiter about {less_db:.0f} dB less, or set a faster release.",
+    stop="when the hits punch as in the mix at the same loudness",
 )
 def check(mastered: Mastered, limits: Limits) -> Finding | NotApplicable | None:
     """Compare the hits' lost lift with the limits.
@@ -67,10 +69,10 @@ def check(mastered: Mastered, limits: Limits) -> Finding | NotApplicable | None:
     return Finding(
         excess=excess,
         confidence="high" if mastered.explained_share >= 0.9 else "medium",
-        sure_because=f"{mastered.explained_share:.0%} of the master is explained by a still equaliser and the gain that was found",
+        sure_because=f"{mastered.explained_share:.0%} of the master is explained by a fixed EQ and the measured gain",
         numbers={
             "share": share, "loss_db": loss, "less_db": max(loss / 2, 1.0),
-            "heard": f"; of each hit {before:.0%} is heard in the mix and {after:.0%} in the master" if known else "",
+            "heard": f". {after:.0%} of each hit is audible (in the mix {before:.0%})" if known else "",
         },
         cause="buried",
         where=spans_of(mastered.worst_hits),

@@ -39,9 +39,12 @@ class Limits:
 
 @rule(
     topic="dynamics",
-    title="Mastering makes the song pump",
-    message="In the densest part the gain moves by {pumping_db:.1f} dB RMS at the pace of the beat (heard from about {limit_db:.1f} dB).",
-    advice="Drive the limiter about {less_db:.0f} dB less or try another release; stop when what sustains no longer ducks under the kick.",
+    title="Pumping from mastering",
+    message=(
+        "In the densest part the gain moves by {pumping_db:.1f} dB RMS in time with the beat. It is audible from about {limit_db:.1f} dB."
+    ),
+    advice="Drive the limiter about {less_db:.0f} dB less, or try another release.",
+    stop="when sustained sounds no longer duck under the kick",
 )
 def check(mastered: Mastered, limits: Limits) -> Finding | NotApplicable | None:
     """Compare the gain's movement with its limit."""
@@ -53,7 +56,7 @@ def check(mastered: Mastered, limits: Limits) -> Finding | NotApplicable | None:
     return Finding(
         excess=past(pumping, limits.pumping_db, 0.5),
         confidence="medium",
-        sure_because="the gain was worked out from mix and master; whether its movement is meant, only you know",
+        sure_because="the gain was worked out from mix and master; only you know if its movement is meant",
         numbers={"pumping_db": pumping, "limit_db": limits.pumping_db, "less_db": max(3 * (pumping - limits.pumping_db), 1.0)},
         cause="density",
         where=spans_of(mastered.hardest),

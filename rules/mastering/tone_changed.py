@@ -45,11 +45,13 @@ class Limits:
 
 @rule(
     topic="tone",
-    title="The master has another tone than the mix",
-    message="At the same loudness the master is {what}: {gain_db:+.1f} dB around {centre} ({low}-{high}); its slope changed by "
-    "{tilt:+.1f} dB per octave.",
-    advice="Unless it is meant, take {back_db:+.1f} dB around {centre} at the end of the chain; stop when switching between mix and master "
-    "at matched loudness no longer changes the colour.",
+    title="Tone changed in mastering",
+    message=(
+        "At the same loudness the master is {what}: {gain_db:+.1f} dB around {centre} ({low}-{high}). Its tilt changed by "
+        "{tilt:+.1f} dB per octave."
+    ),
+    advice="Unless you meant it, EQ {back_db:+.1f} dB around {centre} at the end of the chain.",
+    stop="when mix and master have the same tone at matched loudness",
 )
 def check(mastered: Mastered, limits: Limits) -> Finding | NotApplicable | None:
     """Look at the largest change and at the slope."""
@@ -65,7 +67,7 @@ def check(mastered: Mastered, limits: Limits) -> Finding | NotApplicable | None:
     return Finding(
         excess=excess,
         confidence="high" if abs(most.gain_db) >= 2 * limits.change_db else "medium",
-        sure_because="both were measured on the same stretch at matched loudness; whether it was meant, only you know",
+        sure_because="both were measured on the same stretch at matched loudness; only you know if it was meant",
         numbers={
             "what": kind_of(most.centre_hz, most.gain_db), "gain_db": most.gain_db, "centre": hertz(most.centre_hz), "tilt": tilt,
             "low": hertz(most.low_hz), "high": hertz(most.high_hz), "back_db": -most.gain_db,

@@ -39,10 +39,10 @@ class Limits:
 
 @rule(
     topic="space",
-    title="The width changed in mastering",
-    message="Against the centre, the sides stand {change_db:+.1f} dB from where the mix has them; what mono loses changes by "
-    "{mono_db:+.1f} dB.",
-    advice="Unless it is meant, set the side level by {back_db:+.1f} dB; stop when voice and drums stand as in the mix.",
+    title="Width changed in mastering",
+    message=("The sides are {change_db:+.1f} dB against the centre, compared with the mix. The loss in mono changed by {mono_db:+.1f} dB."),
+    advice="Unless you meant it, change the side level by {back_db:+.1f} dB.",
+    stop="when voice and drums sit as in the mix",
 )
 def check(mastered: Mastered, limits: Limits) -> Finding | NotApplicable | None:
     """Compare side against mid before and after."""

@@ -128,7 +128,7 @@ def least_strength(bell: Bell, target: Target, limits: Strengths) -> float:
 def standing_of(bell: Bell) -> str:
     """Return in which part of the mix a region stands."""
     if bell.parts_agree:
-        return "drums, sustained sounds, centre and sides all have it"
+        return "Drums, sustained sounds, centre and sides all have it"
     if bell.part == "mix":
-        return "no single part of the mix stands out as where it comes from"
-    return f"it shows mainly in {PART_WORDS[bell.part]}"
+        return "No single part of the mix is the clear source"
+    return f"It shows mainly in {PART_WORDS[bell.part]}"

@@ -10,6 +10,7 @@ from rules.base import Confidence, limit
 from rules.remedy import Remedy
 from rules.shared.elements import at_once_db, called, fader, listed, present, titled
 from rules.shared.excess import past
+from rules.shared.words import sentences
 
 MOST_OF_IT = 0.8  # of how far it seems off: part of any distance is the song's own
 COVERS_SHARE = 0.2  # of another's loudness: who hides this much is named as covering it
@@ -54,8 +55,8 @@ class Verdict:
 
     @property
     def words(self) -> str:
-        """All signs in one clause."""
-        return self.signs[0] if len(self.signs) == 1 else f"{', '.join(self.signs[:-1])}, and {self.signs[-1]}"
+        """All signs as sentences, without the last full stop."""
+        return sentences(self.signs)
 
     @property
     def change_db(self) -> float:
@@ -105,12 +106,12 @@ def verdict(move: LevelMove, elements: Elements, limits: Limits) -> Verdict:
     effects = all(element.role == "effects" for element in members)
     confidence: Confidence = "medium" if far_db >= limits.clear_db and not effects else "low"
     because = (
-        "loudness and what is heard of it were weighed together, and it lies twice as far off as such elements differ between songs"
+        "level and audibility together are twice as far off as such elements differ between songs"
         if confidence == "medium"
-        else "loudness and what is heard of it were weighed together; some songs have elements that far off on purpose"
+        else "level and audibility were weighed together; some songs have elements that far off on purpose"
     )
     if len(members) == 1 and _usual_by_level(members[0]):
-        because += "; by its loudness alone it lies within what such elements do"
+        because += "; its level alone is within the usual"
     signs = _signs(members[0], elements, louder=move.off_db > 0.0) if len(members) == 1 else tuple(map(_in_short, members[:MOST_NAMED]))
     return Verdict(signs, MOST_OF_IT * far_db, past(far_db, limits.off_db, 2.5), confidence, because)
 
@@ -157,8 +158,8 @@ def brings_about(move: LevelMove, elements: Elements) -> tuple[str, ...]:
 def _in_short(element: Element) -> str:
     level, usual_lu, share = element.level.while_playing_lu, element.level_plan.usual_lu, element.masking.audible_share
     beside = [] if usual_lu is None else [f"usual: {usual_lu:.0f}"]
-    audible = [] if share is None else [f"{share:.0%} of it heard"]
-    return f"while it plays, {called(element.name)} lies at {level or 0.0:.0f} LU against the mix ({'; '.join(beside + audible)})"
+    audible = [] if share is None else [f"{share:.0%} audible"]
+    return f"{called(element.name)} plays at {level or 0.0:.0f} LU against the mix ({'; '.join(beside + audible)})"
 
 
 def _signs(element: Element, elements: Elements, *, louder: bool) -> tuple[str, ...]:
@@ -166,13 +167,13 @@ def _signs(element: Element, elements: Elements, *, louder: bool) -> tuple[str, 
     signs = []
     if level is not None and plan.usual_lu is not None and plan.usual_spread_lu is not None:
         usual = f"usual for {element.role}: {plan.usual_lu:.0f} ± {plan.usual_spread_lu:.0f}"
-        signs.append(f"while it plays, it lies at {level:.0f} LU against the mix ({usual})")
+        signs.append(f"it plays at {level:.0f} LU against the mix ({usual})")
     if share is not None:
-        signs.append(f"{share:.0%} of it is heard (usual: about {USUAL_HEARD:.0%})")
+        signs.append(f"{share:.0%} of it is audible (usual: about {USUAL_HEARD:.0%})")
     covered = _covered_by(element, elements) if louder else []
     if covered:
-        signs.append(f"it covers {listed(covered)}")
-    return tuple(signs) or ("its loudness and what is heard of it",)
+        signs.append(f"it masks {listed(covered)}")
+    return tuple(signs) or ("its level and audibility were weighed together",)
 
 
 def _covered_by(element: Element, elements: Elements) -> list[str]:

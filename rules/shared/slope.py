@@ -15,7 +15,7 @@ from rules.shared.excess import missing, past, within
 from rules.shared.spans import extreme_stretch
 from rules.shared.sureness import sure_of_tone
 
-MESSAGE = "Against {target_label}, the lows (100-400 Hz) lie at {lows_db:+.1f} dB and the highs (2.5-10 kHz) at {highs_db:+.1f} dB."
+MESSAGE = "Against {target_label}, the lows (100-400 Hz) are {lows_db:+.1f} dB and the highs (2.5-10 kHz) {highs_db:+.1f} dB."
 LOWS_HZ = (99.0, 405.0)
 HIGHS_HZ = (2450.0, 10100.0)
 SHELF_Q = 0.5

@@ -15,11 +15,11 @@ def sure_of_tone(target: Target, *, clear: bool) -> tuple[Confidence, str]:
     """
     if target.songs == 0:
         return "medium", (
-            "without references this compares with released music in general, where songs differ as much; your own references "
-            "or an earlier bounce would make it firmer"
+            "without references it is compared with released music in general, where songs differ as much; "
+            "your own references would make it firmer"
         )
     if target.songs < ENOUGH_SONGS:
-        return "medium", f"it compares with {target.songs} of your songs; {ENOUGH_SONGS} or more would make it firmer"
+        return "medium", f"it is compared with {target.songs} of your songs; {ENOUGH_SONGS} or more would make it firmer"
     if clear:
         return "high", f"it lies well outside what your {target.songs} reference songs do"
     return "medium", f"it lies outside what your {target.songs} reference songs usually do, but not far"
@@ -50,5 +50,5 @@ def sure_of_bell(target: Target, bell: Bell, *, clear: bool, clear_in_general: f
     if target.songs == 0:
         return ("low", because) if abs(bell.strength) < clear_in_general else (confidence, because)
     if abs(bell.strength) < CLEAR_WITH_REFERENCES:
-        return "low", f"it lies outside what your {songs_words(target)} usually do, but many a song of their kind has one such region"
+        return "low", f"it lies outside what your {songs_words(target)} usually do, but many songs of their kind have one such band"
     return confidence, because

@@ -53,7 +53,7 @@ def test_the_title_is_short_and_has_no_full_stop(one: Rule) -> None:
 @EVERY_RULE
 def test_the_rules_own_test_fills_every_placeholder(one: Rule) -> None:
     finding = fired(one)
-    for text in (one.message, one.advice):
+    for text in (one.message, one.whole_advice):
         names = {name for _, name, _, _ in Formatter().parse(text) if name is not None}
         assert names <= set(finding.numbers)
         filled = text.format(**finding.numbers)
@@ -62,8 +62,12 @@ def test_the_rules_own_test_fills_every_placeholder(one: Rule) -> None:
 
 
 @EVERY_RULE
-def test_the_advice_says_after_a_semicolon_when_to_stop(one: Rule) -> None:
-    assert one.advice.count("; ") == 1
+def test_the_advice_is_one_move_and_its_stop_rule_a_clause(one: Rule) -> None:
+    assert one.advice.endswith(".")
+    assert "stop" not in one.advice.lower()
+    assert one.stop
+    assert one.stop[0].islower()
+    assert not one.stop.endswith(".")
 
 
 @EVERY_RULE

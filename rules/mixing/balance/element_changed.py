@@ -40,9 +40,10 @@ class Limits:
 
 @rule(
     topic="balance",
-    title="An element's level changed since the earlier bounce",
+    title="Level changed since earlier bounce",
     message="{name} is {change_db:.1f} dB {direction} than in the earlier bounce{beside}.",
-    advice="Check whether you meant it, and if not move {name} back by {change_db:.1f} dB; stop where it stood before.",
+    advice="If you did not mean it, move {name} back by {change_db:.1f} dB.",
+    stop="where it stood before",
 )
 def check(elements: Elements, limits: Limits) -> tuple[Finding, ...] | NotApplicable | None:
     """Compare each element's change with the middle one's.
@@ -55,23 +56,23 @@ def check(elements: Elements, limits: Limits) -> tuple[Finding, ...] | NotApplic
         return NotApplicable("no earlier bounce was named in stems.toml")
     common_db = median(since_db for since_db, _ in changes) if len(changes) >= FEWEST_FOR_A_MIDDLE else 0.0
     changed = [(since_db - common_db, element) for since_db, element in changes if abs(since_db - common_db) > limits.change_db]
-    beside = ", against most of the others" if len(changes) >= FEWEST_FOR_A_MIDDLE else ""
+    beside = ", relative to most of the others" if len(changes) >= FEWEST_FOR_A_MIDDLE else ""
     if len(changed) > MOST_FINDINGS:
-        beside += f"; {len(changed)} elements changed in all"
+        beside += f". {len(changed)} elements changed in all"
     return worst_first([_finding(change_db, element, beside, limits) for change_db, element in changed])
 
 
 def _finding(change_db: float, element: Element, beside: str, limits: Limits) -> Finding:
     louder = change_db > 0.0
-    direction = "louder" if louder else "softer"
+    direction = "louder" if louder else "quieter"
     return Finding(
         excess=past(abs(change_db), limits.change_db, 3.0),
         confidence="high",
-        sure_because="both bounces' stems were measured at the same level of the mix; whether it was meant, only you know",
+        sure_because="the stems of both bounces were measured at one mix level; only you know if it was meant",
         numbers={"name": called(element.name), "change_db": abs(change_db), "direction": direction, "beside": beside},
         cause="level",
         where=loudest_where(element),
         remedy=fader(element.name, -change_db),
-        title=f"{titled(element.name)} is {abs(change_db):.1f} dB {direction} than before",
+        title=f"{titled(element.name)} is {abs(change_db):.1f} dB {direction}",
         stem=element.name,
     )

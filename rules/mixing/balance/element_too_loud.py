@@ -33,9 +33,10 @@ Limits = LevelLimits
 
 @rule(
     topic="balance",
-    title="An element seems too loud",
-    message="{name} seems about {off_db:.0f} dB too loud, its loudness and what is heard of it weighed together: {signs}.",
-    advice=("Lower {name} by about {change_db:.0f} dB{steps}; stop when what it covered is heard again and the song still has its centre."),
+    title="Element too loud",
+    message="{name} seems about {off_db:.0f} dB too loud. {signs}.",
+    advice="Pull {name} down about {change_db:.0f} dB{steps}.",
+    stop="when what it masked comes through and the song still has its centre",
 )
 def check(elements: Elements, limits: LevelLimits) -> tuple[Finding, ...] | None:
     """Report the elements that lie furthest above the usual.
@@ -56,7 +57,7 @@ def _finding(move: LevelMove, elements: Elements, limits: LevelLimits) -> Findin
         cause="level",
         where=() if element is None else loudest_where(element),
         remedy=set_by(move, -judged.change_db),
-        title=f"{headed(move)} seems too loud",
+        title=f"{headed(move)} too loud",
         stem=None if element is None else element.name,
         exact=True,
         explains=brings_about(move, elements),

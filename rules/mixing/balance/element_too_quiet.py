@@ -32,9 +32,10 @@ Limits = LevelLimits
 
 @rule(
     topic="balance",
-    title="An element seems too quiet",
-    message="{name} seems about {off_db:.0f} dB too quiet, its loudness and what is heard of it weighed together: {signs}.",
-    advice="Raise {name} by about {change_db:.0f} dB{steps}; stop as soon as it can be followed.",
+    title="Element too quiet",
+    message="{name} seems about {off_db:.0f} dB too quiet. {signs}.",
+    advice="Raise {name} about {change_db:.0f} dB{steps}.",
+    stop="as soon as you can follow it",
 )
 def check(elements: Elements, limits: LevelLimits) -> tuple[Finding, ...] | None:
     """Report those that lie furthest below the usual.
@@ -62,7 +63,7 @@ def _finding(move: LevelMove, elements: Elements, limits: LevelLimits) -> Findin
         cause="level",
         where=() if element is None else buried_where(element),
         remedy=set_by(move, judged.change_db),
-        title=f"{headed(move)} seems too quiet",
+        title=f"{headed(move)} too quiet",
         stem=None if element is None else element.name,
         exact=True,
         explains=brings_about(move, elements),

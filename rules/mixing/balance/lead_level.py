@@ -78,14 +78,13 @@ def needed_db(now_lu: float, wanted_lu: float) -> float:
 
 @rule(
     topic="balance",
-    title="The lead stands unusually far back or in front",
+    title="Lead level unusual",
     message=(
-        "{name} lies {lead_lu:+.1f} LU against the whole mix while it plays; from {lowest_lu:.1f} to {highest_lu:.1f} LU is ordinary for "
-        "a lead voice in pop music, so it stands {side}."
+        "{name} is at {lead_lu:+.1f} LU against the whole mix while it plays. Lead vocals in pop usually sit at "
+        "{lowest_lu:.1f} to {highest_lu:.1f} LU, so it is {side}."
     ),
-    advice=(
-        "Move {name} by about {change_db:+.1f} dB{steps}; stop when it is understood at low volume and the song around it keeps its size."
-    ),
+    advice="Move {name} about {change_db:+.1f} dB{steps}.",
+    stop="when it is clear at low volume and the song around it keeps its size",
 )
 def check(elements: Elements, limits: Limits) -> Finding | NotApplicable | None:
     """Compare the lead's loudness with the range that is ordinary."""
@@ -104,7 +103,7 @@ def check(elements: Elements, limits: Limits) -> Finding | NotApplicable | None:
     confidence, sure_because = _sureness(lead.role in VOICES)
     wanted_db = needed_db(lead_lu, wanted_lu)
     change_db = copysign(at_once_db(abs(wanted_db), confidence), wanted_db)
-    side = "further back" if below > 0.0 else "further in front"
+    side = "further back" if below > 0.0 else "further forward"
     return Finding(
         excess=max(below, above) if lead.role in VOICES else min(max(below, above), MOST_EXCESS),
         confidence=confidence,
@@ -114,7 +113,7 @@ def check(elements: Elements, limits: Limits) -> Finding | NotApplicable | None:
         cause="level",
         where=loudest_where(lead),
         remedy=fader(lead.name, change_db),
-        title=f"{titled(lead.name, 24)} stands {side} than usual",
+        title=f"{titled(lead.name, 24)} {side} than usual",
         stem=lead.name,
         exact=True,
     )  # fmt: skip
@@ -143,5 +142,5 @@ def _comes_right(lead: Element, elements: Elements, limits: Limits, *, back: boo
 
 def _sureness(voice: bool) -> tuple[Confidence, str]:
     if voice:
-        return "medium", "three studies agree on the range, but they are about pop, and listeners fall into two groups"
-    return "low", "the range is that of lead voices; an instrument that leads may well lie lower"
+        return "medium", "three studies agree on the range, but they are about pop, and listeners differ"
+    return "low", "the range is for lead vocals; a lead instrument may well sit lower"

@@ -52,12 +52,13 @@ class Limits:
 
 @rule(
     topic="balance",
-    title="The main elements lie far apart in level",
+    title="Main elements far apart",
     message=(
-        "Your main elements lie within {closeness_db:.0f} dB, from {loudest} down to {softest}; close mixes of this kind keep them within "
-        "{close_db:.0f}."
+        "Your main elements span {closeness_db:.0f} dB, from {loudest} down to {softest}. Close mixes of this kind stay "
+        "within {close_db:.0f} dB."
     ),
-    advice="Move {name} by about {change_db:+.0f} dB{steps}, towards the others; stop when each main element is heard at low volume.",
+    advice="Move {name} about {change_db:+.0f} dB{steps}, towards the others.",
+    stop="when every main element comes through at low volume",
 )
 def check(elements: Elements, limits: Limits) -> Finding | NotApplicable | None:
     """Compare the span of the main elements with the limit.
@@ -91,7 +92,7 @@ def check(elements: Elements, limits: Limits) -> Finding | NotApplicable | None:
         cause="level",
         where=loudest_where(outlier),
         remedy=fader(outlier.name, change_db),
-        title=f"{titled(outlier.name, 24)} lies far from the others in level",
+        title=f"{titled(outlier.name, 24)} far from the rest",
         stem=outlier.name,
         exact=True,
     )  # fmt: skip

@@ -51,9 +51,10 @@ class Limits:
 
 @rule(
     topic="distortion",
-    title="Clipped tops",
-    message="The wave is cut flat at {level_dbfs:.1f} dBFS: {tops}, up to {longest:.0f} samples long.",
-    advice="Lower the level before the point that clips and bounce again, peaking at -3 to -6 dBFS; stop when no top is flat.",
+    title="Clipped peaks",
+    message="The waveform is clipped at {level_dbfs:.1f} dBFS: {tops}, up to {longest:.0f} samples long.",
+    advice="Lower the level before the stage that clips. Bounce again, peaking at -3 to -6 dBFS.",
+    stop="when no peak is flat",
 )
 def check(health: Health, file: File, crest: Crest, limits: Limits) -> Finding | NotApplicable | None:
     """Count flat tops over the length of the song."""
@@ -72,10 +73,10 @@ def check(health: Health, file: File, crest: Crest, limits: Limits) -> Finding |
             past(health.clipped_longest, limits.longest, limits.longest),
         ),
         confidence=confidence,
-        sure_because="the flat tops were counted sample by sample",
+        sure_because="clipped peaks were counted sample by sample",
         numbers={
             "level_dbfs": health.clip_level_dbfs,
-            "tops": counted(health.clipped_runs, "flat top"),
+            "tops": counted(health.clipped_runs, "clipped peak"),
             "longest": float(health.clipped_longest),
         },
         cause="clipping",

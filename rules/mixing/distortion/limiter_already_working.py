@@ -58,9 +58,10 @@ class Limits:
 
 @rule(
     topic="distortion",
-    title="A limiter already works on the mix",
-    message="{pileup:.0%} of the loud moments peak at one height, and at the densest they stand only {psr_db:.1f} dB above the loudness.",
-    advice="Bypass the limiter or clipper on the mix bus and bounce again; stop when the peaks differ from hit to hit.",
+    title="Mix is already limited",
+    message=("{pileup:.0%} of the loud moments peak at one level. In the densest part, peaks are only {psr_db:.1f} dB above the loudness."),
+    advice="Bypass the limiter or clipper on the mix bus and bounce again.",
+    stop="when the peaks differ from hit to hit",
 )
 def check(crest: Crest, level: Level, sections: Sections, limits: Limits) -> Finding | NotApplicable | None:
     """Ask for both signs.
@@ -79,7 +80,7 @@ def check(crest: Crest, level: Level, sections: Sections, limits: Limits) -> Fin
     return Finding(
         excess=past(share, enough, 0.06),
         confidence="high" if crest.peak_pileup_share > 2.0 * limits.pileup else "medium",
-        sure_because="both signs agree: peaks at one height, and little room above the loudness",
+        sure_because="both signs agree: peaks at one level, and little headroom above the loudness",
         numbers={"pileup": share, "psr_db": level.psr_densest_db},
         cause="density",
         where=(sections.densest,),

@@ -76,9 +76,9 @@ def bands(crest: Crest, limits: Limits) -> list[_Band]:
             continue
         jump, spread, variation = crest.widest_jump[place], crest.spread_db[place], crest.hit_variation_db[place]
         readings = (
-            (None if jump is None else jump.value, limits.jump_db, "it jumps by {:.0f} dB from one moment to the next"),
-            (spread, limits.spread_db, "its level spreads over {:.0f} dB while it plays"),
-            (variation, limits.variation_db, "its hits vary by {:.0f} dB"),
+            (None if jump is None else jump.value, limits.jump_db, "the level jumps by {:.0f} dB from one moment to the next"),
+            (spread, limits.spread_db, "the level ranges over {:.0f} dB"),
+            (variation, limits.variation_db, "hits vary by {:.0f} dB"),
         )
         seen = [(past(value, most, 3.0), words.format(value)) for value, most, words in readings if value is not None and value > most]
         if len(seen) > 1 and variation is not None and variation > limits.variation_db:
@@ -89,9 +89,10 @@ def bands(crest: Crest, limits: Limits) -> list[_Band]:
 
 @rule(
     topic="dynamics",
-    title="A region jumps in level",
-    message="Around {frequency}, in the {region}, the level is uneven: {what}.",
-    advice="Ride the strongest track there by up to {ride_db:.0f} dB, or compress it {ratio:.1f}:1; stop when it keeps its place.",
+    title="Uneven level in one band",
+    message="The {region} around {frequency} are uneven: {what}.",
+    advice="Ride the strongest track there by up to {ride_db:.0f} dB, or compress it {ratio:.1f}:1.",
+    stop="when it holds its place",
 )
 def check(crest: Crest, limits: Limits) -> Finding | NotApplicable | None:
     """Report the octave that is most uneven."""
@@ -113,5 +114,6 @@ def check(crest: Crest, limits: Limits) -> Finding | NotApplicable | None:
         },
         cause="unsteady",
         where=spans_of((worst.jump,)) if worst.jump is not None else (),
+        title=f"Uneven level around {hertz(worst.centre_hz)}",
         band_hz=(worst.centre_hz / 2**0.5, worst.centre_hz * 2**0.5),
     )

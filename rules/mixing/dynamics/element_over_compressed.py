@@ -27,6 +27,7 @@ from rules.remedy import Remedy
 from rules.shared.elements import PLAYED, called, present, titled, worst_first
 from rules.shared.excess import past
 from rules.shared.spans import MOST_SPANS
+from rules.shared.words import sentences
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,9 +42,10 @@ class Limits:
 
 @rule(
     topic="dynamics",
-    title="An element is compressed too far",
-    message="{name} was compressed until little moves any more: {signs}.",
-    advice="Go back to {name} as it was before compression and take less; stop when its attacks can be told from its body again.",
+    title="Over-compressed element",
+    message="{name} has little dynamics left. {signs}.",
+    advice="Go back to {name} before its compression, and compress less.",
+    stop="when its attacks stand out from its body again",
 )
 def check(elements: Elements, limits: Limits) -> tuple[Finding, ...] | None:
     """Report elements found over-compressed by agreeing signs.
@@ -64,11 +66,11 @@ def _finding(element: Element, its: ElementDynamics, limits: Limits) -> Finding:
     return Finding(
         excess=past(len(its.signs), limits.fewest_signs - 1.0, limits.signs_a_step),
         confidence="medium" if element.role in PLAYED else "low",
-        sure_because=f"{len(its.signs)} signs agree; a sound that is level by nature can look the same",
-        numbers={"name": called(element.name), "signs": "; ".join(its.signs)},
+        sure_because=f"{len(its.signs)} signs agree; a steady sound can look the same",
+        numbers={"name": called(element.name), "signs": sentences(its.signs)},
         cause="density",
         where=its.where[:MOST_SPANS],
         remedy=Remedy(kind="none", part=element.name),
-        title=f"{titled(element.name, 30)} is compressed too far",
+        title=f"{titled(element.name, 30)} is over-compressed",
         stem=element.name,
     )

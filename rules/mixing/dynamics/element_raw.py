@@ -31,10 +31,11 @@ from rules.remedy import Remedy
 from rules.shared.elements import PLAYED, called, present, titled, worst_first
 from rules.shared.excess import past
 from rules.shared.spans import MOST_SPANS
+from rules.shared.words import sentences
 
 RECORDED = PLAYED | {"kick", "bass"}
-MEANT = "whether such dynamics are meant, only you know"
-PROGRAMMED = "what is programmed mostly has the level it was given"
+MEANT = "only you know if such dynamics are meant"
+PROGRAMMED = "programmed parts mostly have the level they were given"
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,12 +50,10 @@ class Limits:
 
 @rule(
     topic="dynamics",
-    title="An element jumps in level",
-    message="{name} is not controlled yet: {signs}.",
-    advice=(
-        "Compress {name} {ratio:.1f}:1 from {threshold_dbfs:.0f} dBFS, attack {attack_ms:.0f} ms, release {release_ms:.0f} ms; stop when "
-        "it stays in its place, about {reduction_db:.0f} dB down in its loud moments."
-    ),
+    title="Uneven element",
+    message="{name} is uneven. {signs}.",
+    advice="Compress {name} {ratio:.1f}:1 from {threshold_dbfs:.0f} dBFS, attack {attack_ms:.0f} ms, release {release_ms:.0f} ms.",
+    stop="when it holds its place, with about {reduction_db:.0f} dB of gain reduction in its loud moments",
 )
 def check(elements: Elements, limits: Limits) -> tuple[Finding, ...] | None:
     """Report elements that need compression.
@@ -76,12 +75,12 @@ def _finding(element: Element, its: ElementDynamics, limits: Limits) -> Finding 
         excess=past(reduction, limits.reduction_db, 2.0),
         confidence="medium" if element.role in RECORDED else "low",
         sure_because=f"{len(its.signs)} signs agree; {MEANT if element.role in RECORDED else PROGRAMMED}",
-        numbers={"name": called(element.name), "signs": ", ".join(its.signs), "ratio": ratio, "threshold_dbfs": threshold,
+        numbers={"name": called(element.name), "signs": sentences(its.signs), "ratio": ratio, "threshold_dbfs": threshold,
                  "attack_ms": attack, "release_ms": release, "reduction_db": reduction},
         cause="unsteady",
         where=its.where[:MOST_SPANS],
         remedy=Remedy(kind="compressor", part=element.name, threshold_dbfs=threshold, ratio=ratio, attack_ms=round(attack, 1),
                       release_ms=round(release)),
-        title=f"{titled(element.name, 30)} jumps in level",
+        title=f"{titled(element.name, 30)} is uneven",
         stem=element.name,
     )  # fmt: skip

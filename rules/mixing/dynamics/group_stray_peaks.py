@@ -50,13 +50,10 @@ class Limits:
     topic="dynamics",
     title="Stray peaks in a group",
     message=(
-        "In {group}, {per_minute:.1f} peaks a minute stand up to {height_db:.1f} dB above a ceiling of {ceiling_dbfs:.1f} dBFS, which all "
-        "others stay under."
+        "In {group}, {per_minute:.1f} peaks a minute rise up to {height_db:.1f} dB above {ceiling_dbfs:.1f} dBFS. All others stay below."
     ),
-    advice=(
-        "Set a limiter without make-up gain on {group} to {ceiling_dbfs:.1f} dBFS, where it rests {resting:.1%} of the time; stop there, "
-        "for lower it works on every hit."
-    ),
+    advice="Put a limiter without make-up gain on {group}, ceiling {ceiling_dbfs:.1f} dBFS.",
+    stop="there: it rests {resting:.1%} of the time, and lower it works on every hit",
 )
 def check(elements: Elements, limits: Limits) -> tuple[Finding, ...] | None:
     """Report groups whose rare peaks stand far out.

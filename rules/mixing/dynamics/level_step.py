@@ -40,9 +40,10 @@ class Limits:
 
 @rule(
     topic="dynamics",
-    title="The level steps all at once",
-    message="At {minutes} the whole mix steps {step_db:+.1f} dB, every part of the spectrum alike, as if a fader had been moved.",
-    advice="Take back the automation, clip gain or region edge at {minutes}, by {back_db:+.1f} dB; stop when both sides are equally loud.",
+    title="Sudden level change",
+    message="At {minutes} the whole mix changes by {step_db:+.1f} dB, all bands alike, as if a fader had moved.",
+    advice="Undo the automation, clip gain or region edge at {minutes}, by {back_db:+.1f} dB.",
+    stop="when both sides are equally loud",
 )
 def check(sections: Sections, limits: Limits) -> Finding | None:
     """Report the largest step that all bands share."""
@@ -52,11 +53,13 @@ def check(sections: Sections, limits: Limits) -> Finding | None:
     worst = steps[0]
     clear = abs(worst.value) >= limits.clear_db
     confidence: Confidence = "medium" if clear else "low"
+    place = clock(round((worst.start_s + worst.end_s) / 2.0))
     return Finding(
         excess=past(abs(worst.value), limits.step_db, 3.0),
         confidence=confidence,
-        sure_because="all bands step by the same amount, which an arrangement seldom does; whether it is meant, only you know",
-        numbers={"minutes": clock(round((worst.start_s + worst.end_s) / 2.0)), "step_db": worst.value, "back_db": -worst.value},
+        sure_because="all bands change alike, which an arrangement seldom does; only you know if it is meant",
+        numbers={"minutes": place, "step_db": worst.value, "back_db": -worst.value},
         cause="unsteady",
+        title=f"Sudden level change at {place}",
         where=spans_of(tuple(steps)),
     )

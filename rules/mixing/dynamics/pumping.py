@@ -60,7 +60,8 @@ def keeps_time(pumping: Pumping, hits: Hits) -> bool:
     topic="dynamics",
     title="Pumping after the kick",
     message="{what}.",
-    advice="Unless it is meant, high-pass the bus compressor's sidechain at 100 Hz or raise its threshold; stop when the pads stand still.",
+    advice="Unless you meant it, high-pass the bus compressor's sidechain at 100 Hz or raise its threshold.",
+    stop="when the pads hold still",
 )
 def check(pumping: Pumping, hits: Hits, limits: Limits) -> Finding | NotApplicable | None:
     """Report a dip that follows most kicks, or its recovery.
@@ -74,9 +75,9 @@ def check(pumping: Pumping, hits: Hits, limits: Limits) -> Finding | NotApplicab
     if max(dips, rises) <= 0.0:
         return None
     confidence: Confidence = "medium"
-    because = "it follows most kicks, but does not come back in step with a beat, as a meant sidechain would"
+    because = "it follows most kicks, but does not recover in time with the beat, as a sidechain would"
     if keeps_time(pumping, hits):
-        confidence, because = "low", "it comes back in step with the beat, as a meant sidechain does"
+        confidence, because = "low", "it recovers in time with the beat, as a sidechain does"
     return Finding(
         excess=max(dips, rises),
         confidence=confidence,
@@ -92,9 +93,9 @@ def in_words(pumping: Pumping, dips: bool, rises: bool) -> str:
     """Return what was read: the dip, the rise, or both."""
     said = []
     if dips:
-        back = "" if pumping.recovery_ms is None else f" and is half back after {pumping.recovery_ms:.0f} ms"
-        said.append(f"What sustains dips by {pumping.depth_db:.1f} dB after {pumping.share_of_kicks:.0%} of the kicks{back}")
+        back = "" if pumping.recovery_ms is None else f" and are half back after {pumping.recovery_ms:.0f} ms"
+        said.append(f"Sustained sounds dip by {pumping.depth_db:.1f} dB after {pumping.share_of_kicks:.0%} of the kicks{back}")
     if rises:
-        start = "between the strokes it grows" if dips else "What sustains is let up after the kick: between the strokes it grows"
-        said.append(f"{start} by {pumping.rise_db:.1f} dB from 50 to 250 ms after each kick, where sounds left alone die away")
-    return "; ".join(said)
+        sounds = "They" if dips else "Sustained sounds"
+        said.append(f"{sounds} swell by {pumping.rise_db:.1f} dB from 50 to 250 ms after each kick, instead of dying away")
+    return ". ".join(said)

@@ -37,9 +37,10 @@ class Limits:
 
 @rule(
     topic="dynamics",
-    title="Parts lie far apart in level",
-    message="The quietest full part is {step_lu:.1f} LU softer than the loudest one.",
-    advice="Raise the quiet part by about {rise_db:.0f} dB with fader automation; stop while the loud part still lifts the song.",
+    title="Big level gap between parts",
+    message="The quietest full part is {step_lu:.1f} LU quieter than the loudest one.",
+    advice="Raise the quiet part about {rise_db:.0f} dB with fader automation.",
+    stop="while the loud part still lifts the song",
 )
 def check(sections: Sections, limits: Limits) -> Finding | NotApplicable | None:
     """Compare the quietest full part with the loudest."""
@@ -50,7 +51,7 @@ def check(sections: Sections, limits: Limits) -> Finding | NotApplicable | None:
     return Finding(
         excess=past(sections.quiet_to_loud_lu, limits.step_lu, 3.0),
         confidence="low",
-        sure_because="the step was measured, but only you know whether it is meant",
+        sure_because="the gap was measured, but only you know if it is meant",
         numbers={"step_lu": sections.quiet_to_loud_lu, "rise_db": within((sections.quiet_to_loud_lu - limits.step_lu) / 2.0, 1.0, 4.0)},
         cause="unsteady",
         where=() if sections.quietest is None else (sections.quietest,),

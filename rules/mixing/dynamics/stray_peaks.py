@@ -47,8 +47,9 @@ class Limits:
 @rule(
     topic="dynamics",
     title="Stray peaks",
-    message="{strays} {height_db:.1f} dB above the song's ordinary hits, which reach {ordinary_dbfs:.1f} dBFS.",
-    advice="Lower these hits on their track, or set a limiter without make-up to {ceiling_dbfs:.1f} dBFS; stop when it rests in between.",
+    message="{strays} {height_db:.1f} dB above the ordinary hits, which reach {ordinary_dbfs:.1f} dBFS.",
+    advice="Turn these hits down on their track, or set a limiter without make-up gain to {ceiling_dbfs:.1f} dBFS.",
+    stop="when it rests in between",
 )
 def check(crest: Crest, limits: Limits) -> Finding | NotApplicable | None:
     """Report rare peaks that stand far out.
@@ -69,7 +70,7 @@ def check(crest: Crest, limits: Limits) -> Finding | NotApplicable | None:
         confidence="high",
         sure_because="every peak of the file was compared with the ordinary ones around it",
         numbers={
-            "strays": counted(len(high), "rare peak stands", "rare peaks stand up to"), "height_db": top_db,
+            "strays": counted(len(high), "rare peak is", "rare peaks reach up to"), "height_db": top_db,
             "ordinary_dbfs": crest.ordinary_peak_dbfs, "ceiling_dbfs": ceiling,
         },
         cause="peaks",

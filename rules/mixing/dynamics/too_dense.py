@@ -34,9 +34,11 @@ class Limits:
     """What may be set in mixproof.toml."""
 
     psr_db: float = limit(
-        9.0, unit="dB", low=4.0, high=12.0, source="limiter-trial", says="a densest stretch whose PSR lies below this is dense"
+        9.0, unit="dB", low=4.0, high=12.0, source="limiter-trial", says="a densest part with less peak over loudness (3 s) is dense"
     )
-    plr_db: float = limit(10.0, unit="dB", low=5.0, high=14.0, source="limiter-trial", says="a song whose PLR lies below this is dense")
+    plr_db: float = limit(
+        10.0, unit="dB", low=5.0, high=14.0, source="limiter-trial", says="a song with less peak over its loudness is dense"
+    )
     master_lufs: float = limit(
         -12.5, unit="LUFS", low=-16.0, high=-6.0, source="judgement", says="a dense file louder than this is taken for a master"
     )
@@ -45,8 +47,9 @@ class Limits:
 @rule(
     topic="dynamics",
     title="Already dense before mastering",
-    message="Peaks stand only {psr_db:.1f} dB above the loudness at its densest, {plr_db:.1f} dB over the whole song{standing}.",
-    advice="Take the limiter or heavy compressor off the mix bus and bounce again; stop when the drums open up at the same loudness.",
+    message=("Peak over loudness (3 s) is only {psr_db:.1f} dB in the densest part. Over the whole song it is {plr_db:.1f} dB{standing}."),
+    advice="Take the limiter or heavy compressor off the mix bus and bounce again.",
+    stop="when the drums open up at the same loudness",
 )
 def check(level: Level, crest: Crest, sections: Sections, limits: Limits) -> Finding | NotApplicable | None:
     """Ask that densest stretch and whole song are dense."""
@@ -56,17 +59,13 @@ def check(level: Level, crest: Crest, sections: Sections, limits: Limits) -> Fin
         return None
     master = level.integrated_lufs > limits.master_lufs
     confidence: Confidence = "low" if master else "high" if (crest.peak_pileup_share or 0.0) > 0.05 else "medium"
-    because = (
-        "so loud a file may be a finished master, where this is normal"
-        if master
-        else "both readings agree, on the densest stretch and on the whole song"
-    )
+    because = "so loud a file may be a finished master, where this is normal" if master else "the densest part and the whole song agree"
     return Finding(
         excess=past(-level.psr_densest_db, -limits.psr_db, 1.5),
         confidence=confidence,
         sure_because=because,
         numbers={
-            "psr_db": level.psr_densest_db, "plr_db": level.plr_db, "standing": "; it may be a finished master" if master else "",
+            "psr_db": level.psr_densest_db, "plr_db": level.plr_db, "standing": ". It may be a finished master" if master else "",
         },
         cause="density",
         where=(sections.densest,),

@@ -53,11 +53,13 @@ class Limits:
 
 @rule(
     topic="loudness",
-    title="One element takes most of the headroom",
+    title="One element takes the headroom",
     message=(
-        "With {name} 1 dB down the mix gets {won_lu:.2f} LU louder before the limiter is heard; the next one, {second}, wins {next_lu:.2f}."
+        "With {name} 1 dB down, the mix can go {won_lu:.2f} LU louder before the limiter is heard. The next one, {second}, "
+        "wins {next_lu:.2f} LU."
     ),
-    advice="{move}; stop when the mix reaches the loudness asked for, or when you miss what you took.",
+    advice="{move}.",
+    stop="when the mix reaches your target, or when you miss what you took",
 )
 def check(elements: Elements, outlook: Outlook, limits: Limits) -> Finding | NotApplicable | None:
     """Rank the elements by what they cost.
@@ -79,20 +81,20 @@ def check(elements: Elements, outlook: Outlook, limits: Limits) -> Finding | Not
     if element.level.crest_db is not None and element.level.crest_db >= limits.crest_db and peak is not None:
         peaks = Remedy(kind="peak_limiter", part=element.name, ceiling_dbfs=round(peak - PEAKS_DOWN_DB, 1))
     lower = fader(element.name, -DOWN_DB)
-    move = f"Lower {name} by about {DOWN_DB:.1f} dB"
+    move = f"Pull {name} down about {DOWN_DB:.1f} dB"
     if peaks is not None:
         move = (
-            f"Catch the peaks of {name} with a limiter without make-up gain at {peaks.ceiling_dbfs:.1f} dBFS, or lower it by {DOWN_DB} dB"
+            f"Catch the peaks of {name} with a limiter without make-up gain at {peaks.ceiling_dbfs:.1f} dBFS, or pull it down {DOWN_DB} dB"
         )
     return Finding(
         excess=min(past(won_lu, limits.lu_per_db, 0.15), MOST_EXCESS),
         confidence="medium",
-        sure_because="the outlook was run with each element down in turn, on the densest stretch only",
+        sure_because="the limiter was run with each element down in turn, on the densest part only",
         numbers={"name": name, "won_lu": won_lu, "second": called(second.name), "next_lu": next_lu, "move": move},
         cause="level" if peaks is None else "peaks",
         where=loudest_where(element),
         remedy=lower if peaks is None else peaks,
-        title=f"{titled(element.name, 24)} takes most of the headroom",
+        title=f"{titled(element.name, 24)} takes most headroom",
         stem=element.name,
         others=() if peaks is None else (lower,),
     )

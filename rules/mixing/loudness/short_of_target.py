@@ -36,11 +36,11 @@ from rules.shared.spans import spans_of
 from rules.shared.words import hertz
 
 STOPS = {
-    "pumping": "there the limiter makes the whole mix dip and swell",
-    "distortion": "there the limiter starts to roughen the sound",
-    "hits": "there the drums lose their punch",
-    "density": "beyond that, driving harder adds almost no loudness",
-    "none": "the limiter was not driven further",
+    "pumping": "There the limiter starts to pump",
+    "distortion": "There the limiter starts to distort audibly",
+    "hits": "There the drums lose their punch",
+    "density": "Beyond that, more drive adds almost no loudness",
+    "none": "The limiter was not driven further",
 }
 LOWEST_HZ = 20.0
 BAND_CUT_DB = 2.0
@@ -99,11 +99,11 @@ def inaudible(outlook: Outlook, limits: Limits) -> _Blame | None:
         return None
     return _Blame(
         "excess",
-        f"Of the peaks it must take down, {share:.0%} is an offset or rumble below {LOWEST_HZ:.0f} Hz, which nobody hears",
+        f"{share:.0%} of the peaks to limit is DC offset or rumble below {LOWEST_HZ:.0f} Hz, which nobody hears",
         f"High-pass at {HIGH_PASS_HZ:.0f} Hz on the track that brings it in, or the mix bus",
         (LOWEST_HZ / 2.0, LOWEST_HZ),
         Remedy(kind="high_pass", frequency_hz=HIGH_PASS_HZ, order=2),
-        "Below hearing, something uses up the limiter's room",
+        "Inaudible rumble eats headroom",
     )
 
 
@@ -122,8 +122,8 @@ def blame(outlook: Outlook, crest: Crest, limits: Limits) -> _Blame:
         q = round(centre_hz / (high_hz - low_hz), 2)
         return _Blame(
             "excess",
-            f"Of the peaks it must take down, {share:.0%} lies in {hertz(low_hz)}-{hertz(high_hz)}",
-            f"Take {BAND_CUT_DB:.0f} dB off around {hertz(centre_hz)}, Q {q:.1f}, on the track that is strongest there",
+            f"{share:.0%} of the peaks to limit is in {hertz(low_hz)}-{hertz(high_hz)}",
+            f"Cut {BAND_CUT_DB:.0f} dB around {hertz(centre_hz)}, Q {q:.1f}, on the track that is strongest there",
             (low_hz, high_hz),
             Remedy(kind="bell", frequency_hz=centre_hz, gain_db=-BAND_CUT_DB, q=q),
         )
@@ -132,14 +132,14 @@ def blame(outlook: Outlook, crest: Crest, limits: Limits) -> _Blame:
         ceiling = round(ordinary + OVER_ORDINARY_DB, 1)
         return _Blame(
             "peaks",
-            f"The peaks it must take down are rare ones, up to {stray:.1f} dB above the ordinary ones",
+            f"The peaks to limit are rare ones, up to {stray:.1f} dB above the ordinary ones",
             f"Catch them with a limiter whose ceiling is {ceiling:.1f} dBFS, on the track they come from",
             remedy=Remedy(kind="peak_limiter", ceiling_dbfs=ceiling),
         )
     threshold = None if ordinary is None else round(ordinary - INTO_HITS_DB, 1)
     return _Blame(
         "density",
-        "The peaks it must take down are spread over all bands",
+        "The peaks to limit are spread over all bands",
         "Compress the drum bus 2:1, attack 30 ms, release 100 ms, by about 2 dB",
         remedy=None if threshold is None else replace(GLUE, threshold_dbfs=threshold),
     )
@@ -160,12 +160,13 @@ def sureness(outlook: Outlook, short_lu: float, limits: Limits) -> tuple[Confide
 
 @rule(
     topic="loudness",
-    title="Short of the loudness asked for",
+    title="Short of target loudness",
     message=(
-        "A plain limiter brings this mix to {clean_lufs:.1f} LUFS before it is heard, {short_lu:.1f} LU short of {target_lufs:.1f}; "
-        "{stops}. {peaks}."
+        "This mix can be limited to {clean_lufs:.1f} LUFS before the limiter is heard. That is {short_lu:.1f} LU short of "
+        "{target_lufs:.1f} LUFS. {stops}. {peaks}."
     ),
-    advice="{move}; stop when a limiter alone reaches {target_lufs:.1f} LUFS unheard, or when the mix loses something you like.",
+    advice="{move}.",
+    stop="when a limiter alone reaches {target_lufs:.1f} LUFS cleanly, or when the mix loses something you like",
 )
 def check(outlook: Outlook, crest: Crest, limits: Limits) -> Finding | NotApplicable | None:
     """Compare the clean loudness with the loudness asked for.

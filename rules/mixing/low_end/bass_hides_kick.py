@@ -78,9 +78,10 @@ def lives_there(kick: Element | None, bass: Element | None, frequency_hz: float)
 
 @rule(
     topic="low-end",
-    title="The bass hides the kick",
-    message="Of {kick} below 150 Hz, {heard:.0%} is heard over {bass}, at {hits:.0f} kicks; it is strongest around {place}.",
-    advice="Let {bass} dip by about {dip_db:.0f} dB around {place} whenever {kick} sounds; stop when both can be followed.",
+    title="Bass masks the kick",
+    message="Below 150 Hz, {heard:.0%} of {kick} is audible over {bass}, at {hits:.0f} kicks. It is strongest around {place}.",
+    advice="Sidechain {bass} to dip about {dip_db:.0f} dB around {place} whenever {kick} sounds.",
+    stop="when you can follow both",
 )
 def check(elements: Elements, limits: Limits) -> Finding | NotApplicable | None:
     """Report a kick that the bass masks below 150 Hz.
@@ -109,7 +110,7 @@ def _finding(pair: KickAndBass, audible_share: float, kick: Element | None, bass
     return Finding(
         excess=past(-audible_share, -limits.heard_share, 0.15),
         confidence="medium",
-        sure_because="kick and bass were measured apart; how much of the kick is heard is estimated from masking",
+        sure_because="kick and bass were measured apart; what is audible of the kick is estimated from masking",
         numbers={"kick": called(pair.kick), "bass": called(pair.bass), "heard": audible_share, "hits": pair.hits, "place": hertz(place_hz),
                  "dip_db": limits.dip_db},
         cause="buried",
@@ -117,7 +118,7 @@ def _finding(pair: KickAndBass, audible_share: float, kick: Element | None, bass
         band_hz=(place_hz / NEAR_OCTAVE, place_hz * NEAR_OCTAVE),
         remedy=Remedy(kind="dynamic_bell", part=pair.bass, key=pair.kick, frequency_hz=place_hz, gain_db=-limits.dip_db, q=DIP_Q,
                       attack_ms=ATTACK_MS, release_ms=RELEASE_MS),
-        title=f"{titled(pair.bass)} hides {titled(pair.kick)}",
+        title=f"{titled(pair.bass)} masks {titled(pair.kick)}",
         stem=pair.kick,
         others=known(fader(pair.bass, -2.0), None if lives_there(kick, bass, place_hz) else bell),
     )  # fmt: skip

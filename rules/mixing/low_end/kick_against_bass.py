@@ -110,12 +110,13 @@ def sureness(pair: KickAndBass) -> tuple[Confidence, str]:
 
 @rule(
     topic="low-end",
-    title="Kick and bass cancel each other",
+    title="Kick and bass cancel",
     message=(
-        "At {hits:.0f} kicks, {kick} and {bass} together are {loss_db:.1f} dB softer below 150 Hz than unrelated sounds would be"
-        "{kick_lost}; {move_short} brings back {won_db:.1f} dB."
+        "Below 150 Hz, {kick} and {bass} together are {loss_db:.1f} dB quieter than unrelated sounds would be ({hits:.0f} "
+        "kicks){kick_lost}. {move_short} brings back {won_db:.1f} dB."
     ),
-    advice="{move}; stop when the kick is full with the bass playing, and flip it back if you hear no difference.",
+    advice="{move}.",
+    stop="when the kick is full with the bass playing, and undo it if you hear no difference",
 )
 def check(elements: Elements, limits: Limits) -> Finding | NotApplicable | None:
     """Report a sum of kick and bass that falls short.
@@ -138,13 +139,13 @@ def check(elements: Elements, limits: Limits) -> Finding | NotApplicable | None:
         confidence=confidence,
         sure_because=sure_because,
         numbers={"hits": pair.hits, "kick": called(pair.kick), "bass": called(pair.bass), "loss_db": max(-pair.sum_gain_db, 0.0),
-                 "kick_lost": f", and {lost_db:.0f} dB of the kick are gone" if lost_db >= limits.kick_loss_db else "",
-                 "move_short": "flipping the bass" if remedy.kind == "polarity" else "moving the bass", "won_db": won_db, "move": words},
+                 "kick_lost": f". The kick loses {lost_db:.0f} dB" if lost_db >= limits.kick_loss_db else "",
+                 "move_short": "Flipping the bass" if remedy.kind == "polarity" else "Moving the bass", "won_db": won_db, "move": words},
         cause="polarity",
         where=pair.where[:MOST_SPANS],
         band_hz=LOWS_HZ,
         remedy=remedy,
-        title=f"{titled(pair.kick, 16)} and {titled(pair.bass, 16)} cancel each other",
+        title=f"{titled(pair.kick, 16)} and {titled(pair.bass, 16)} cancel",
         stem=pair.bass,
         others=tuple(way[2] for way in ways[1:]),
         explains=KICK_LOST,

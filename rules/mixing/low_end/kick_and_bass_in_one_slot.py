@@ -48,9 +48,12 @@ class Limits:
 
 @rule(
     topic="low-end",
-    title="Kick and bass share one slot",
-    message="Kick ({kick_hz:.0f} Hz) and bass ({bass_hz:.0f} Hz) share {overlap:.0%} of their range; the kick rises only {lift_db:.1f} dB.",
-    advice="Cut {cut_db:.0f} dB at {kick_hz:.0f} Hz in the bass, Q 1.4, or let the kick duck it that much; stop when both can be followed.",
+    title="Kick and bass overlap",
+    message=(
+        "Kick ({kick_hz:.0f} Hz) and bass ({bass_hz:.0f} Hz) share {overlap:.0%} of their range. The kick rises only {lift_db:.1f} dB."
+    ),
+    advice="Cut {cut_db:.0f} dB at {kick_hz:.0f} Hz in the bass, Q 1.4, or sidechain it to the kick by as much.",
+    stop="when you can follow both",
 )
 def check(low_end: LowEnd, limits: Limits) -> Finding | NotApplicable | None:
     """Ask for all three.
@@ -71,7 +74,7 @@ def check(low_end: LowEnd, limits: Limits) -> Finding | NotApplicable | None:
     return Finding(
         excess=min(past(overlap, limits.overlap, 0.1), past(-lift_db, -limits.clear_lift_db, 1.0)),
         confidence="medium" if low_end.kick_count >= limits.sure_kicks else "low",
-        sure_because="from the stereo file kick and bass can only be told apart by how long they sound",
+        sure_because="in a stereo file, kick and bass differ only by how long they sound",
         numbers={"kick_hz": kick_hz, "bass_hz": bass_hz, "overlap": overlap, "lift_db": lift_db, "cut_db": CUT_DB},
         cause="buried",
         where=spans_of(low_end.weakest_kicks),

@@ -43,9 +43,10 @@ class Limits:
 
 @rule(
     topic="low-end",
-    title="The kick does not stick out",
-    message="At the kick, 30-150 Hz rises only {lift_db:.1f} dB (median of {kicks:.0f} kicks); it is strongest at {kick_hz:.0f} Hz.",
-    advice="Cut {cut_db:.0f} dB at {kick_hz:.0f} Hz in the bass, Q 1, or let the kick duck it so much; stop when each kick can be counted.",
+    title="Kick lost under the bass",
+    message=("Each kick raises 30-150 Hz by only {lift_db:.1f} dB (median of {kicks:.0f} kicks). It is strongest at {kick_hz:.0f} Hz."),
+    advice="Cut {cut_db:.0f} dB at {kick_hz:.0f} Hz in the bass, Q 1, or sidechain it to the kick by as much.",
+    stop="when you can count every kick",
 )
 def check(low_end: LowEnd, limits: Limits) -> Finding | NotApplicable | None:
     """Compare the kick's median rise with the limit.
@@ -64,7 +65,7 @@ def check(low_end: LowEnd, limits: Limits) -> Finding | NotApplicable | None:
     return Finding(
         excess=past(-low_end.kick_lift_db, -limits.lift_db, 1.0),
         confidence=confidence,
-        sure_because=f"read at {low_end.kick_count} kicks; plucked bass notes may be counted among them",
+        sure_because=f"measured at {low_end.kick_count} kicks, which may include plucked bass notes",
         numbers={"lift_db": low_end.kick_lift_db, "kicks": low_end.kick_count, "kick_hz": low_end.kick_hz, "cut_db": CUT_DB},
         cause="buried",
         where=spans_of(low_end.weakest_kicks),

@@ -73,9 +73,10 @@ def excused_db(target: Target, mono_loss_db: float) -> float:
 
 @rule(
     topic="low-end",
-    title="The low end is too wide",
-    message="Below 120 Hz the sides stand at {side_db:+.1f} dB against the middle, and mono loses {loss_db:.1f} dB of low end.",
-    advice="Make everything below {below_hz:.0f} Hz mono on the wide track or the mix bus; stop when mono loses no more low end.",
+    title="Low end too wide",
+    message="Below 120 Hz the sides are at {side_db:+.1f} dB against the middle. Mono loses {loss_db:.1f} dB of low end.",
+    advice="Make everything below {below_hz:.0f} Hz mono on the wide track or the mix bus.",
+    stop="when mono loses no more low end",
 )
 def check(low_end: LowEnd, stereo: Stereo, target: Target, limits: Limits) -> Finding | NotApplicable | None:
     """Compare side with mid below 120 Hz.
@@ -83,7 +84,7 @@ def check(low_end: LowEnd, stereo: Stereo, target: Target, limits: Limits) -> Fi
     A channel upside down is another rule's. What five references or more do is let pass.
     """
     if stereo.polarity_inverted:
-        return NotApplicable("one channel is upside down as a whole")
+        return NotApplicable("one channel has inverted polarity")
     if low_end.side_level_db is None:
         return missing(low_end, "side_level_db")
     if low_end.mono_loss_db is None:

@@ -64,9 +64,9 @@ def signs(low_end: LowEnd, crest: Crest, limits: Limits) -> list[tuple[float, st
     ]
     jumps = [moment.value for moment in low_end.uneven if moment.value < limits.rest_db]
     readings = (
-        (low_end.note_spread_db, limits.note_spread_db, 3.0, "its sustained notes differ by {:.1f} dB"),
-        (max(variations, default=None), limits.hit_variation_db, 2.0, "its hits vary by {:.1f} dB"),
-        (max(jumps, default=None), limits.jump_db, 2.0, "it jumps by up to {:.1f} dB within one part"),
+        (low_end.note_spread_db, limits.note_spread_db, 3.0, "sustained notes differ by {:.1f} dB"),
+        (max(variations, default=None), limits.hit_variation_db, 2.0, "hits vary by {:.1f} dB"),
+        (max(jumps, default=None), limits.jump_db, 2.0, "the level jumps by up to {:.1f} dB within one part"),
     )
     return [
         (past(value, most, tolerance), words.format(value))
@@ -77,9 +77,10 @@ def signs(low_end: LowEnd, crest: Crest, limits: Limits) -> list[tuple[float, st
 
 @rule(
     topic="low-end",
-    title="The low end is unsteady",
-    message="The level of the low end is uneven: {what}.",
-    advice="Compress the bass {ratio:.1f}:1, attack 20 ms, release 150 ms, on the loudest notes only; stop when no note sticks out.",
+    title="Uneven low end",
+    message="The low end is uneven: {what}.",
+    advice="Compress the bass {ratio:.1f}:1, attack 20 ms, release 150 ms, on the loudest notes only.",
+    stop="when no note sticks out",
 )
 def check(low_end: LowEnd, crest: Crest, spectrum: Spectrum, limits: Limits) -> Finding | NotApplicable | None:
     """Ask for at least two of three signs.

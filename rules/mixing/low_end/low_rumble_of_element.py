@@ -121,9 +121,10 @@ def _share(judged: Element, everyone: Sequence[tuple[Element, float]], below_hz:
 
 @rule(
     topic="low-end",
-    title="An element brings low end that is not its own",
-    message="{name} lives from {own} up, yet below {below} it adds {adds_db:.1f} dB to the low end of the mix.",
-    advice="Put a high-pass at {below} on {name}, and only there, since it has nothing of its own below; stop as soon as its tone changes.",
+    title="Rumble in one element",
+    message="{name} plays from {own} up, yet it adds {adds_db:.1f} dB to the low end below {below}.",
+    advice="High-pass {name} at {below}, and only {name}.",
+    stop="as soon as its tone changes",
 )
 def check(elements: Elements, limits: Limits) -> tuple[Finding, ...] | None:
     """Report low end far below an element's own band.
@@ -153,5 +154,5 @@ def _finding(element: Element, rumble: Rumble, limits: Limits) -> Finding:
 
 def _sureness(rumble: Rumble) -> tuple[Confidence, str]:
     if rumble.apart:
-        return "medium", "between it and the element's own range lies a gap, so it is no part of its notes"
+        return "medium", "a gap parts it from the element's own range, so it is no part of its notes"
     return "low", "it joins the element's own range without a gap, so it may be the bottom of its notes"

@@ -91,9 +91,10 @@ def cut_to(spreads: float, share: float, spread_db: float, most_share: float) ->
 
 @rule(
     topic="low-end",
-    title="Too much below 60 Hz",
-    message="20-60 Hz stands {above_db:.1f} dB above {target_label}; it holds {share:.0%} of the song's energy.",
-    advice="Put a low shelf at {shelf_hz:.0f} Hz down by {cut_db:.1f} dB on what brings it; stop before the kick loses its weight.",
+    title="Too much sub-bass",
+    message="20-60 Hz is {above_db:.1f} dB above {target_label}. It holds {share:.0%} of the song's energy.",
+    advice="Cut {cut_db:.1f} dB with a low shelf at {shelf_hz:.0f} Hz on the track that brings it.",
+    stop="before the kick loses its weight",
 )
 def check(balance: Balance, target: Target, spectrum: Spectrum, low_end: LowEnd, limits: Limits) -> Finding | NotApplicable | None:
     """Compare the bands below 60 Hz with the target.
@@ -115,9 +116,9 @@ def check(balance: Balance, target: Target, spectrum: Spectrum, low_end: LowEnd,
         return None
     confidence, sure_because = sure_of_tone(target, clear=spreads >= limits.spreads + 1.0)
     if target.songs == 0 and strength <= limits.clear and spreads <= limits.spreads + 1.0:
-        confidence, sure_because = "low", "without references, many good songs stand as high"
+        confidence, sure_because = "low", "without references, many good songs have as much"
     if target.songs > 0 and spreads <= limits.spreads + SURE_SPREADS:
-        confidence, sure_because = "low", "it takes much of the energy, but songs of your references' kind may well stand as high"
+        confidence, sure_because = "low", "it takes much of the energy, but songs like your references may well have as much"
     cut_db = cut_to(spreads, share, spread_db, most_share)
     return Finding(
         excess=excess,

@@ -60,9 +60,10 @@ class Limits:
 
 @rule(
     topic="low-end",
-    title="Little below 60 Hz",
-    message="20-60 Hz stands {below_db:.1f} dB below {target_label}.",
-    advice="Lower the bass's high-pass or lift its shelf at {shelf_hz:.0f} Hz by {lift_db:.1f} dB; stop when references feel no heavier.",
+    title="Little sub-bass",
+    message="20-60 Hz is {below_db:.1f} dB below {target_label}.",
+    advice="Lower the bass's high-pass, or boost its low shelf at {shelf_hz:.0f} Hz by {lift_db:.1f} dB.",
+    stop="when references feel no heavier",
 )
 def check(balance: Balance, target: Target, limits: Limits) -> Finding | NotApplicable | None:
     """Compare the bands of 30-60 Hz with the target.
@@ -83,7 +84,7 @@ def check(balance: Balance, target: Target, limits: Limits) -> Finding | NotAppl
     if target.songs == 0 and strength <= limits.clear:
         confidence, sure_because = "low", "without references, many good songs have as little; your own would tell whether this one should"
     if target.songs > 0 and spreads <= limits.spreads and strength <= limits.clear:
-        confidence, sure_because = "low", "it looks cut off below, but songs of your references' kind may well have as little"
+        confidence, sure_because = "low", "it looks cut off below, but songs like your references may well have as little"
     lift_db = within(-deviation_db / 4.0, 1.5, 4.0)
     return Finding(
         excess=excess,

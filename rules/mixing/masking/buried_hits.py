@@ -90,14 +90,14 @@ def sureness(covered: float, soft: float) -> tuple[Confidence, str]:
     if covered > 0.0 and soft > 0.0:
         return (
             "medium",
-            "the hits are heard less than in most finished songs, and what strikes holds less of the energy: two separate signs",
+            "hits are less audible than in most finished songs and hold less of the energy: two separate signs",
         )
     if covered > 0.0:
         return (
             "low",
-            "what strikes holds no less of the energy than in many finished songs, and those that are dense by intention read like this",
+            "hits hold as much energy as in many finished songs, and songs dense by intention read like this",
         )
-    return "low", "what strikes holds little of the energy, but what there is of it is heard"
+    return "low", "hits hold little of the energy, but they are audible"
 
 
 def lift_db(audible_share: float, percussive_share: float) -> float:
@@ -122,12 +122,13 @@ def not_judged(hits: Hits, limits: Limits) -> NotApplicable | None:
 
 @rule(
     topic="masking",
-    title="Hits are covered",
+    title="Drum hits are masked",
     message=(
-        "{buried:.0%} of {count:.0f} hits are more than half covered, and of the usual hit {audible:.0%} is heard; what strikes holds "
-        "{percussive:.0%} of the energy. {masker_share:.0%} of what is lost lies in {low}-{high}{build_up}."
+        "{buried:.0%} of {count:.0f} hits are more than half masked. {audible:.0%} of the usual hit is audible. Hits hold "
+        "{percussive:.0%} of the energy. {masker_share:.0%} of what is lost is in {low}-{high}{build_up}."
     ),
-    advice="{move}; stop when each hit is heard in the fullest passage.",
+    advice="{move}.",
+    stop="when every hit comes through in the fullest passage",
 )
 def check(hits: Hits, balance: Balance, limits: Limits) -> Finding | NotApplicable | None:
     """Compare how audible the hits are with the limits.
@@ -159,15 +160,15 @@ def check(hits: Hits, balance: Balance, limits: Limits) -> Finding | NotApplicab
     raised_db = lift_db(hits.audible_share_median, hits.percussive_share)
     raised = Remedy(kind="gain", part="percussive", gain_db=raised_db)
     cut = Remedy(kind="bell", part="sustained", frequency_hz=centre_hz, gain_db=-CUT_DB, q=q)
-    cut_words = f"Cut {CUT_DB:.1f} dB around {hertz(centre_hz)}, Q {q:.1f}, in what sustains there"
+    cut_words = f"Cut {CUT_DB:.1f} dB around {hertz(centre_hz)}, Q {q:.1f}, in the sustained sounds"
     return Finding(
         excess=max(readings),
         confidence=confidence,
         sure_because=sure_because,
         numbers={"buried": hits.buried_share, "count": hits.count, "audible": hits.audible_share_median,
                  "percussive": hits.percussive_share, "masker_share": hits.masking_band_share, "low": hertz(low_hz), "high": hertz(high_hz),
-                 "build_up": ", which also stands too strong in itself" if too_strong else "",
-                 "move": cut_words if cuts else f"Raise the drums and what else strikes by {raised_db:.1f} dB"},
+                 "build_up": ", where there is also a build-up" if too_strong else "",
+                 "move": cut_words if cuts else f"Raise the drums and other hits by {raised_db:.1f} dB"},
         cause="excess" if cuts else "buried",
         where=spans_of(hits.worst),
         band_hz=(low_hz, high_hz),

@@ -55,20 +55,21 @@ def sureness(element: Element, other: Element, cover: Cover) -> tuple[Confidence
     if element.role == other.role:
         return "low", f"both play the same role ({element.role}), so one may be a layer of the other"
     if cover.essential:
-        return "low", f"the cover lives from this band itself, so which of the two gives way is yours to decide ({cover.share:.0%} hidden)"
+        return "low", f"both need this band, so you decide which of them gives way ({cover.share:.0%} masked)"
     if element.role in IN_FRONT:
-        return "medium", "what is hidden usually stands in front, and the cover has its own weight elsewhere"
-    return "low", "what is hidden often lies behind others by design"
+        return "medium", "the masked sound usually sits in front, and the other has its weight elsewhere"
+    return "low", "the masked sound often sits behind others by design"
 
 
 @rule(
     topic="masking",
-    title="One element covers another",
+    title="One element masks another",
     message=(
-        "{cover} hides {hidden:.0%} of {name}, most of it in {low}-{high}, where it stands {above_db:.0f} dB above it; that band is "
+        "{cover} masks {hidden:.0%} of {name}, mostly in {low}-{high}, where it is {above_db:.0f} dB louder. That band is "
         "{essential} for {cover}."
     ),
-    advice="{move}; stop when {name} can be followed in the fullest passage.",
+    advice="{move}.",
+    stop="when you can follow {name} in the fullest passage",
 )
 def check(elements: Elements, limits: Limits) -> tuple[Finding, ...] | None:
     """Report each masked pair that no other rule reports.
@@ -111,9 +112,9 @@ def _finding(element: Element, other: Element, cover: Cover, elements: Elements,
     panned = pan_apart(element, cover, elements)
     name, by, centre = called(element.name), called(other.name), hertz(bell.frequency_hz or 0.0)
     if cover.essential:
-        move = f"Raise {name} by about {raised.gain_db:.0f} dB{' or pan the two apart' if panned else ''}, without an equaliser on {by}"
+        move = f"Raise {name} about {raised.gain_db:.0f} dB{' or pan the two apart' if panned else ''}, without EQ on {by}"
     else:
-        move = f"Take about {depth_db:.0f} dB out of {by} around {centre}{', or pan the two apart' if panned else ''}"
+        move = f"Cut about {depth_db:.0f} dB in {by} around {centre}{', or pan the two apart' if panned else ''}"
     return Finding(
         excess=past(cover.share, limits.hidden_share, 0.1),
         confidence=confidence,
@@ -124,7 +125,7 @@ def _finding(element: Element, other: Element, cover: Cover, elements: Elements,
         where=(cover.where, *buried_where(element)[:1]),
         band_hz=cover.band_hz,
         remedy=raised if cover.essential else bell,
-        title=f"{titled(other.name)} covers {titled(element.name)}",
+        title=f"{titled(other.name)} masks {titled(element.name)}",
         stem=element.name,
         others=known(lowered, panned) if cover.essential else known(raised, panned),
     )  # fmt: skip

@@ -79,17 +79,18 @@ def needed_db(element: Element, limits: Limits) -> float:
 def sureness(element: Element, share: float, limits: Limits) -> tuple[Confidence, str]:
     """Return how sure the finding is."""
     if element.role == "effects":
-        return "low", "effects often work without being heard by themselves"
+        return "low", "effects often work without standing out"
     if share < limits.audible_share / 2.0:
-        return "high", "the others lie far above it in every band in which it has anything"
-    return "medium", "it is estimated from masking, and the ear sometimes follows a line the estimate has given up"
+        return "high", "the others are far louder in every band it plays in"
+    return "medium", "it is estimated from masking, and the ear sometimes follows a line the estimate misses"
 
 
 @rule(
     topic="masking",
-    title="An element is hardly heard",
-    message="Of {name}, {audible:.0%} is heard in the mix while it plays; {covers} it.",
-    advice="Raise {name} by about {rise_db:.0f} dB{steps}, or leave it out of the song; stop as soon as it is heard where it matters.",
+    title="Element barely audible",
+    message="{audible:.0%} of {name} is audible in the mix while it plays. {covers} it.",
+    advice="Raise {name} about {rise_db:.0f} dB{steps}, or leave it out.",
+    stop="as soon as it comes through where it matters",
 )
 def check(elements: Elements, limits: Limits) -> tuple[Finding, ...] | None:
     """Report every element below the limit of audibility.
@@ -117,12 +118,12 @@ def _finding(element: Element, elements: Elements, limits: Limits) -> Finding:
         sure_because=sure_because,
         numbers={
             "name": called(element.name), "audible": share, "rise_db": rise_db, "steps": in_steps(wanted_db, rise_db),
-            "covers": f"{listed([cover.by for cover in covers])} cover{'s' if len(covers) == 1 else ''}" if covers else "the others cover",
+            "covers": f"{listed([cover.by for cover in covers])} mask{'s' if len(covers) == 1 else ''}" if covers else "The others mask",
         },
         cause="level",
         where=buried_where(element),
         remedy=fader(element.name, rise_db),
-        title=f"{titled(element.name, 30)} is hardly heard",
+        title=f"{titled(element.name, 30)} is barely audible",
         stem=element.name,
         explains=brings_about(LevelMove((element.name,), None, -rise_db), elements),
         others=known(

@@ -58,8 +58,9 @@ def as_narrow_as_usual(stereo: Stereo, target: Target) -> bool:
 @rule(
     topic="space",
     title="Almost mono",
-    message="Left and right are nearly the same: {side_share:.1%} of the energy stands beside the centre (correlation {correlation:.2f}).",
-    advice="Pan supporting parts apart in pairs, or double chords to the sides; stop while kick, bass and lead still hold the centre.",
+    message="Left and right are nearly the same: {side_share:.1%} of the energy is in the sides (correlation {correlation:.2f}).",
+    advice="Pan supporting parts apart in pairs, or double chords to the sides.",
+    stop="while kick, bass and lead still hold the centre",
 )
 def check(stereo: Stereo, health: Health, target: Target, limits: Limits) -> Finding | NotApplicable | None:
     """Ask that both correlation and side energy say so.

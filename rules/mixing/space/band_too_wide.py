@@ -66,9 +66,10 @@ def how_far(stereo: Stereo, place: int, limits: Limits) -> float:
 
 @rule(
     topic="space",
-    title="A region is too wide",
-    message="Around {frequency}, left and right work against each other {share:.0%} of the time; in mono it loses {loss_db:.1f} dB.",
-    advice="Narrow the track that is widest around {frequency} (less chorus or widener); stop when the region keeps its level in mono.",
+    title="One band too wide",
+    message="Around {frequency}, left and right work against each other {share:.0%} of the time. Mono loses {loss_db:.1f} dB there.",
+    advice="Narrow the widest track around {frequency}, with less chorus or widener.",
+    stop="when the band keeps its level in mono",
 )
 def check(stereo: Stereo, limits: Limits) -> Finding | NotApplicable | None:
     """Report the band that cancels longest.
@@ -78,7 +79,7 @@ def check(stereo: Stereo, limits: Limits) -> Finding | NotApplicable | None:
     if stereo.correlation is None:
         return missing(stereo, "correlation")
     if stereo.polarity_inverted:
-        return NotApplicable("one channel is upside down as a whole")
+        return NotApplicable("one channel has inverted polarity")
     excess, place = max((how_far(stereo, place, limits), place) for place in range(len(stereo.band_hz)))
     share = stereo.band_negative_share[place]
     if excess <= 0.0 or share is None:
@@ -89,9 +90,10 @@ def check(stereo: Stereo, limits: Limits) -> Finding | NotApplicable | None:
     return Finding(
         excess=excess,
         confidence="medium",
-        sure_because="it is the sustained share that counts here, not a passing moment",
+        sure_because="it lasts, and is no passing moment",
         numbers={"frequency": hertz(hz), "share": share, "loss_db": loss_db},
         cause="width",
+        title=f"Too wide around {hertz(hz)}",
         where=() if where is None else (where,),
         band_hz=(hz / 2**0.5, hz * 2**0.5),
         remedy=Remedy(kind="bell", part="side", frequency_hz=hz, gain_db=-cut_db, q=1.4),

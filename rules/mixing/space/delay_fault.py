@@ -37,9 +37,10 @@ class Limits:
 
 @rule(
     topic="space",
-    title="One channel is late",
-    message="The {late} channel carries the same sound {delay_ms:.2f} ms after the other, through the whole song.",
-    advice="Move the {late} channel {delay_ms:.2f} ms earlier, or remove the delay that does it; stop when mono no longer sounds hollow.",
+    title="One channel is delayed",
+    message="The {late} channel is delayed by {delay_ms:.2f} ms, through the whole song.",
+    advice="Move the {late} channel {delay_ms:.2f} ms earlier, or remove the delay.",
+    stop="when mono no longer sounds thin",
 )
 def check(stereo: Stereo, limits: Limits) -> Finding | NotApplicable | None:
     """Report a fixed delay between the channels."""
@@ -51,7 +52,7 @@ def check(stereo: Stereo, limits: Limits) -> Finding | NotApplicable | None:
     return Finding(
         excess=max(1.0, past(abs(stereo.delay_ms), limits.delay_ms, 0.5)),
         confidence="high",
-        sure_because="one channel is a late copy of the other over all frequencies",
+        sure_because="one channel is a delayed copy of the other at all frequencies",
         numbers={"late": late, "delay_ms": abs(stereo.delay_ms)},
         cause="width",
         remedy=Remedy(kind="delay", part=late, delay_ms=-abs(stereo.delay_ms)),

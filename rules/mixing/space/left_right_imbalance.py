@@ -58,12 +58,10 @@ def leaning_most(stereo: Stereo, *, left: bool) -> tuple[Span, ...]:
 
 @rule(
     topic="space",
-    title="The song leans to one side",
-    message=(
-        "Over the whole song the {side} channel is {amount_db:.1f} dB louder than the other; it is the louder one in {share:.0%} of it."
-    ),
-    advice="Pan in the loud track that stands to the {side}, or, where the kick leans too, lower that side by {amount_db:.1f} dB; "
-    "stop when what belongs in the middle stands there.",
+    title="Left and right unbalanced",
+    message="Over the whole song the {side} channel is {amount_db:.1f} dB louder. It is the louder one {share:.0%} of the time.",
+    advice="Pan the loud track on the {side} inwards. Only where the kick leans too, lower that side by {amount_db:.1f} dB.",
+    stop="when what belongs in the middle sits there",
 )
 def check(stereo: Stereo, limits: Limits) -> Finding | NotApplicable | None:
     """Report a lean that lasts, not a hard-panned moment."""
@@ -77,9 +75,10 @@ def check(stereo: Stereo, limits: Limits) -> Finding | NotApplicable | None:
     return Finding(
         excess=past(amount, limits.imbalance_db, 1.0),
         confidence="high" if share > 0.85 else "medium",
-        sure_because=f"it was measured over the whole song, and lasts for {share:.0%} of it",
+        sure_because=f"it was measured over the whole song and lasts for {share:.0%} of it",
         numbers={"side": side, "amount_db": amount, "share": share},
         cause="lean",
+        title=f"Mix leans {side} ({amount:.1f} dB)",
         where=leaning_most(stereo, left=left),
         remedy=Remedy(kind="gain", part=side, gain_db=-round(amount, 1)),
         exact=True,

@@ -38,9 +38,10 @@ class Limits:
 
 @rule(
     topic="space",
-    title="Much is lost in mono",
-    message="In mono the song is {loss_lu:.1f} LU quieter; unrelated sound left and right would lose 3.0, a centred sound nothing.",
-    advice="Lower the side signal by {cut_db:.1f} dB on the widest track; stop when nothing sinks away in mono.",
+    title="Loses level in mono",
+    message="In mono the song is {loss_lu:.1f} LU quieter. Unrelated left and right would lose 3.0 LU, a centred sound nothing.",
+    advice="Lower the side signal by {cut_db:.1f} dB on the widest track.",
+    stop="when nothing drops away in mono",
 )
 def check(stereo: Stereo, limits: Limits) -> Finding | NotApplicable | None:
     """Compare the loudness lost in mono with the limit.

@@ -45,9 +45,12 @@ class Limits:
 
 @rule(
     topic="space",
-    title="One channel is upside down",
-    message="Left and right move against each other through most of the song (correlation {correlation:.2f}; ordinary songs lie above 0).",
-    advice="Flip the polarity of the right channel where it was turned; stop when bass and voice stand solid in the centre.",
+    title="One channel has inverted polarity",
+    message=(
+        "Left and right move against each other through most of the song (correlation {correlation:.2f}). Ordinary songs are above 0."
+    ),
+    advice="Flip the polarity of the right channel where it was inverted.",
+    stop="when bass and voice are solid in the centre",
 )
 def check(stereo: Stereo, limits: Limits) -> Finding | NotApplicable | None:
     """Report a lasting inversion, never a passing one."""

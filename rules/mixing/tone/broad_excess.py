@@ -32,7 +32,7 @@ from rules.shared.bells import bell_cut_db, bell_edges, bell_slope, least_streng
 from rules.shared.excess import past
 from rules.shared.spans import MOST_SPANS
 from rules.shared.sureness import sure_of_bell
-from rules.shared.words import PART_WORDS, hertz, region
+from rules.shared.words import BUILD_UPS, PART_WORDS, hertz, region
 
 MOST_RISES = 2
 LEANS_SPREADS = 2.0  # from here on the slope is told of by the rules about it
@@ -79,9 +79,10 @@ class Limits:
 
 @rule(
     topic="tone",
-    title="One region stands out",
-    message="The {region} stand about {rise_db:.1f} dB out of what lies around {frequency}, against {target_label}; {standing}.",
-    advice="Cut {cut_db:.1f} dB around {frequency}, Q {q:.1f}, on {part}; stop when other sounds step forward, before it turns thin.",
+    title="Build-up in one band",
+    message="There is a build-up of about {rise_db:.1f} dB in the {region} around {frequency}, against {target_label}. {standing}.",
+    advice="Cut {cut_db:.1f} dB around {frequency}, Q {q:.1f}, on {part}.",
+    stop="when other sounds step forward, before it turns thin",
 )
 def check(balance: Balance, target: Target, limits: Limits) -> tuple[Finding, ...] | None:
     """Report the strongest broad rises.
@@ -143,6 +144,6 @@ def finding_of(excess: float, bell: Bell, balance: Balance, target: Target, limi
         where=bell.where[:MOST_SPANS],
         band_hz=bell_edges(bell.frequency_hz, bell.q),
         remedy=Remedy(kind="bell", part=part, frequency_hz=bell.frequency_hz, gain_db=-cut_db, q=bell.q),
-        title=f"Too much around {hertz(bell.frequency_hz)}",
+        title=f"{BUILD_UPS[region(bell.frequency_hz)]} ({hertz(bell.frequency_hz)})",
         exact=True,
     )  # fmt: skip

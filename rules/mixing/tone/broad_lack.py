@@ -85,9 +85,10 @@ def beside_a_rise(hollow: Bell, balance: Balance) -> bool:
 
 @rule(
     topic="tone",
-    title="One region is hollow",
-    message="The {region} lie about {lack_db:.1f} dB below what lies around {frequency}, against {target_label}; {standing}.",
-    advice="Lift {lift_db:.1f} dB around {frequency}, Q {q:.1f}, on {part}; stop when it is filled, before it is noticed as a rise.",
+    title="One band is scooped",
+    message="The {region} are scooped by about {lack_db:.1f} dB around {frequency}, against {target_label}. {standing}.",
+    advice="Boost {lift_db:.1f} dB around {frequency}, Q {q:.1f}, on {part}.",
+    stop="when it is filled, before you notice a boost",
 )
 def check(balance: Balance, target: Target, limits: Limits) -> Finding | None:
     """Report the strongest broad hollow.
@@ -117,5 +118,5 @@ def check(balance: Balance, target: Target, limits: Limits) -> Finding | None:
         where=bell.where[:MOST_SPANS],
         band_hz=bell_edges(bell.frequency_hz, bell.q),
         remedy=Remedy(kind="bell", part=part, frequency_hz=bell.frequency_hz, gain_db=lift_db, q=bell.q),
-        title=f"Too little around {hertz(bell.frequency_hz)}",
+        title=f"Scooped around {hertz(bell.frequency_hz)}",
     )  # fmt: skip

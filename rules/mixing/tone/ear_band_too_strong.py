@@ -50,9 +50,10 @@ class Limits:
 
 @rule(
     topic="tone",
-    title="Too much where the ear is most sensitive",
-    message="{share:.0%} of what is heard lies in 2-5 kHz, which stands {above_db:.1f} dB above {target_label}.",
-    advice="Take {cut_db:.1f} dB off around 3.2 kHz with a bell of Q 0.9; stop when it no longer hurts turned up and words stay clear.",
+    title="Too much presence (2-5 kHz)",
+    message="2-5 kHz makes up {share:.0%} of the perceived loudness. It is {above_db:.1f} dB above {target_label}.",
+    advice="Cut {cut_db:.1f} dB at 3.2 kHz with a bell, Q 0.9.",
+    stop="when it no longer hurts turned up and words stay clear",
 )
 def check(ear: Ear, balance: Balance, target: Target, limits: Limits) -> Finding | NotApplicable | None:
     """Ask for both.

@@ -44,9 +44,10 @@ class Limits:
 
 @rule(
     topic="tone",
-    title="Too little where the ear is most sensitive",
-    message="Only {share:.0%} of what is heard lies in 2-5 kHz, which stands {below_db:.1f} dB below {target_label}.",
-    advice="Lift {lift_db:.1f} dB around 3.2 kHz with a bell of Q 0.9; stop when words and attacks can be followed at low volume.",
+    title="Too little presence (2-5 kHz)",
+    message="2-5 kHz makes up only {share:.0%} of the perceived loudness. It is {below_db:.1f} dB below {target_label}.",
+    advice="Boost {lift_db:.1f} dB at 3.2 kHz with a bell, Q 0.9.",
+    stop="when you can follow words and attacks at low volume",
 )
 def check(ear: Ear, balance: Balance, target: Target, limits: Limits) -> Finding | NotApplicable | None:
     """Ask for both.

@@ -57,8 +57,11 @@ class Limits:
 @rule(
     topic="tone",
     title="Harsh moments",
-    message="For {total_s:.0f} s in all, 2-5 kHz jumps to {share:.0%} of what is heard at worst, against {usual:.0%} usually in this song.",
-    advice="Put a dynamic EQ at {frequency_hz:.0f} Hz on that track, down by {cut_db:.0f} dB at most; stop when it no longer jumps out.",
+    message=(
+        "For {total_s:.0f} s in all, 2-5 kHz jumps to up to {share:.0%} of the perceived loudness. In this song {usual:.0%} is usual."
+    ),
+    advice="Put a dynamic EQ at {frequency_hz:.0f} Hz on that track, down {cut_db:.0f} dB at most.",
+    stop="when it no longer jumps out",
 )
 def check(ear: Ear, spectrum: Spectrum, limits: Limits) -> Finding | NotApplicable | None:
     """Add up the stretches far above the song's median."""

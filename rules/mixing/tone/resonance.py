@@ -66,9 +66,10 @@ def needed_db(resonance: Resonance, limits: Limits) -> float:
 
 @rule(
     topic="tone",
-    title="A narrow peak rings through the song",
-    message="A narrow peak at {frequency_hz:.0f} Hz stands {prominence_db:.1f} dB above its neighbours in {present_share:.0%} of the song.",
-    advice="Cut {cut_db:.1f} dB at {frequency_hz:.0f} Hz, Q {q:.1f}, on the track that brings it; stop when the tone no longer stands out.",
+    title="Resonance",
+    message=("A narrow peak at {frequency_hz:.0f} Hz is {prominence_db:.1f} dB above its neighbours in {present_share:.0%} of the song."),
+    advice="Cut {cut_db:.1f} dB at {frequency_hz:.0f} Hz, Q {q:.1f}, on the track that brings it.",
+    stop="when you no longer hear the tone on its own",
 )
 def check(spectrum: Spectrum, limits: Limits) -> Finding | NotApplicable | None:
     """Report the peak furthest past the audible height.
@@ -88,7 +89,7 @@ def check(spectrum: Spectrum, limits: Limits) -> Finding | NotApplicable | None:
     confidence: Confidence = "medium"
     sure_because = "it stays while the music changes, but a note played throughout looks the same"
     if resonance.frequency_hz < limits.note_below_hz:
-        confidence, sure_because = "low", "this low it may well be the note the bass or the kick is tuned to"
+        confidence, sure_because = "low", "this low it may well be the note of the bass or the kick"
     cut_db = within(resonance.prominence_db / 2.0, 2.0, 6.0)
     q = within(resonance.q, 2.0, 12.0)
     return Finding(
@@ -101,5 +102,5 @@ def check(spectrum: Spectrum, limits: Limits) -> Finding | NotApplicable | None:
         where=resonance.where[:MOST_SPANS],
         band_hz=bell_edges(resonance.frequency_hz, q),
         remedy=Remedy(kind="bell", frequency_hz=resonance.frequency_hz, gain_db=-cut_db, q=q),
-        title=f"A narrow peak at {hertz(resonance.frequency_hz)}",
+        title=f"Resonance at {hertz(resonance.frequency_hz)}",
     )  # fmt: skip

@@ -31,9 +31,10 @@ __all__ = ["Limits", "check"]
 
 @rule(
     topic="tone",
-    title="The mix is brighter than what it is compared with",
+    title="Mix too bright",
     message=MESSAGE,
-    advice="Set a {shelf} shelf at {shelf_hz:.0f} Hz to {gain_db:+.1f} dB; stop when an equally loud reference no longer sounds fuller.",
+    advice="Set a {shelf} shelf at {shelf_hz:.0f} Hz to {gain_db:+.1f} dB.",
+    stop="when an equally loud reference no longer sounds fuller",
 )
 def check(balance: Balance, spectrum: Spectrum, target: Target, limits: Limits) -> Finding | NotApplicable | None:
     """Compare the slope with the target's, in spreads between songs."""

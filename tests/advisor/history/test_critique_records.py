@@ -42,7 +42,7 @@ def test_two_bounces_tell_that_the_lean_is_gone(tmp_path: Path, home: Path, caps
         assert main(["critique", str(mix), "--quick", "--no-audition", "--project", "Lean / '🎛️'"]) == 0
     shown = capsys.readouterr().out
     assert "Recorded as the first bounce of 'Lean / '🎛️''" in shown
-    assert "Solved: The song leans to one side" in shown
+    assert "Solved: Mix leans" in shown
     states = {one["rule"]: one["state"] for one in report_of(second)["history"]["findings"]}
     assert states["mixing/left_right_imbalance"] == "solved"
     assert "## Since your last bounce" in (tmp_path / "two-critique" / "report.md").read_text(encoding="utf-8")
@@ -82,7 +82,7 @@ def test_the_demo_records_both_bounces_in_its_own_folder(
     monkeypatch.setattr(write, "write_demo", short)
     assert main(["demo", "--out", str(tmp_path / "demo"), "--quick"]) == 0
     shown = capsys.readouterr().out
-    assert "Solved: The song leans to one side" in shown
+    assert "Solved: Mix leans" in shown
     assert f"{VARIABLE}={tmp_path / 'demo' / 'history'} mixproof history" in shown
     assert not home.exists()
     with open_database(tmp_path / "demo" / "history") as opened, opened.reading() as read:

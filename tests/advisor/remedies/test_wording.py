@@ -22,7 +22,7 @@ def test_width_follows_q(q: float, octaves: float) -> None:
 @pytest.mark.parametrize(
     ("remedy", "parts"),
     [
-        (Remedy("bell", "sustained", 250.0, -2.5, 1.4), ("2.5 dB less", "250 Hz", "as wide as an octave", "whatever sustains")),
+        (Remedy("bell", "sustained", 250.0, -2.5, 1.4), ("Cut 2.5 dB", "250 Hz", "an octave wide", "the sustained sounds")),
         (Remedy("gain", "percussive", gain_db=3.0), ("3.0 dB more", "drums")),
         (Remedy("low_shelf", frequency_hz=60.0, gain_db=-4.0), ("4.0 dB less", "below 60 Hz")),
         (Remedy("high_pass", frequency_hz=30.0, order=2), ("30 Hz", "12 dB per octave")),
@@ -44,7 +44,7 @@ def test_width_follows_q(q: float, octaves: float) -> None:
         (Remedy("peak_limiter", "drums", ceiling_dbfs=-7.0), ("-7.0 dBFS", "on all of 'drums'")),
         (
             Remedy("dynamic_bell", "bass", 60.0, -4.0, 1.4, key="kick"),
-            ("A dip of about 4.0 dB in 'bass' around 60 Hz whenever 'kick' sounds (side-chained dynamic equaliser",),
+            ("Dip 'bass' 4.0 dB around 60 Hz whenever 'kick' sounds (sidechained dynamic EQ",),
         ),
         (Remedy("none", "snare"), ("Nothing", "earlier state of 'snare'")),
     ],

@@ -40,7 +40,7 @@ def heard(excess: float) -> TrialReadings:
 
 def text(*, helps: bool, planned: bool, confidence: Confidence = "high") -> str:
     one = replace(finding(1.0, confidence), remedy=Remedy("bell", frequency_hz=930.0, gain_db=-3.5, q=2.0))
-    rule = replace(rule_that(one, "a"), advice="Cut 3.5 dB there; stop when it is gone.")
+    rule = replace(rule_that(one, "a"), advice="Cut 3.5 dB there.", stop="when it is gone")
     records_now = all_records()
     judged = judge(Measured(records_now, ()), yardstick_of(Settings()), (rule,))
     card = Card(rule, one)
@@ -52,7 +52,7 @@ def text(*, helps: bool, planned: bool, confidence: Confidence = "high") -> str:
 
 def test_the_card_names_the_amount_the_plan_found() -> None:
     shown = text(helps=True, planned=True)
-    assert "**Do this** (in the mix): About 1.8 dB less around 930 Hz" in shown
+    assert "**Do this** (in the mix): Cut 1.8 dB around 930 Hz" in shown
     assert "stop when it is gone (step 1 of the plan)" in shown
     assert "Cut 3.5 dB" not in shown
 
@@ -82,7 +82,7 @@ def test_a_shortfall_within_the_rules_tolerance_is_not_told_as_one() -> None:
     short = replace(rule_that(None, "short_of_target"))
     said = report(short, outlook=nearly).verdict
     assert said.ready is True
-    assert "to -13.1 LUFS unheard" in said.sentence
+    assert "to -13.1 LUFS before the limiter is heard" in said.sentence
     assert report(outlook=nearly).verdict.ready is False
 
 
@@ -150,7 +150,7 @@ def test_what_helped_the_stretches_and_harmed_the_song_is_not_advised() -> None:
 
 def test_a_move_outside_the_plan_comes_after_it() -> None:
     trial = RemedyTrial(CUT, "Cut it", READINGS, READINGS, 1.0, helps=True)
-    card = card_of("mixing/b", "Cut it; stop when it is gone", trial=trial)
+    card = card_of("mixing/b", "Cut it. Stop when it is gone.", stop="stop when it is gone", trial=trial)
     told = advice_text(card, report_with(plan=(step_of(1, "mixing/a"),)))
     assert told.startswith("Cut it; stop when it is gone. Make the plan's moves first")
 
@@ -159,7 +159,7 @@ def test_the_verdict_names_what_stands_in_the_way_and_a_file_that_is_cut() -> No
     loud = records.outlook(clean_lufs=-11.0)
     two = (rule_that(finding(1.0), "a"), rule_that(finding(1.0, cause="lack"), "b"))
     said = report(*two, outlook=loud).verdict.sentence
-    assert "2 things in the mix stand clearly in the way (title of a; title of b). Start with: title of a." in said
+    assert "2 things in the mix need fixing first (title of a; title of b). Start with: title of a." in said
     cut = report(rule_that(finding(1.0), "c", stage="delivery"), outlook=loud).verdict
     assert cut.ready
     assert cut.sentence.endswith("The file itself needs a look first: title of c.")

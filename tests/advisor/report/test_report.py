@@ -146,4 +146,4 @@ def test_a_mix_is_ready_when_a_plain_limiter_of_any_setting_is_all_it_needs(fast
     only = tuple(one for one in all_rules() if one.id == "mixing/short_of_target")
     said = verdict(measured, judge(Measured(measured, ()), yardstick_of(Settings()), only))
     assert said.ready == ready
-    assert ("set gently it is heard past -14.6 LUFS" in said.sentence) == ready
+    assert ("a gentle one is heard past -14.6 LUFS" in said.sentence) == ready

@@ -18,7 +18,7 @@ def fired(count: int = 15) -> Finding:
 
 def test_fires_with_how_many_how_high_and_where() -> None:
     finding = fired()
-    assert finding.numbers == {"found": "15 clicks are", "height_db": 44.0}
+    assert finding.numbers == {"found": "15 clicks", "height_db": 44.0}
     assert finding.excess == pytest.approx(1.5)
     assert finding.confidence == "medium"
     assert [span.start_s for span in finding.where] == [31.0, 12.0]
@@ -26,7 +26,7 @@ def test_fires_with_how_many_how_high_and_where() -> None:
 
 def test_fires_on_a_single_one() -> None:
     finding = fired(1)
-    assert (finding.numbers["found"], finding.excess) == ("1 click is", 0.5)
+    assert (finding.numbers["found"], finding.excess) == ("1 click", 0.5)
 
 
 @pytest.mark.parametrize(("count", "confidence"), [(59, "medium"), (60, "low")])

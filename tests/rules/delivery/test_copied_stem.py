@@ -17,7 +17,7 @@ def fired() -> Finding:
 
 def test_fires_with_both_names_and_little_weight() -> None:
     finding = fired()
-    assert (finding.title, finding.stem) == ("'pad 2' is a copy of 'pad'", "pad 2")
+    assert (finding.title, finding.stem) == ("'pad 2' duplicates 'pad'", "pad 2")
     assert finding.numbers == {"name": "'pad 2'", "other": "'pad'"}
     assert (finding.excess, finding.confidence, finding.cause) == (0.5, "high", "stems")
 

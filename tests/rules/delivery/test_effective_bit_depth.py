@@ -17,8 +17,8 @@ def fired(used: int = 16, held: int | None = 24) -> Finding:
 @pytest.mark.parametrize(
     ("used", "held", "excess", "what"),
     [
-        (16, 24, 0.5, "The file can hold 24 bits per sample, but only 16 of them ever change"),
-        (16, 32, 0.5, "The file can hold 32 bits per sample, but only 16 of them ever change"),
+        (16, 24, 0.5, "The file can hold 24 bits per sample, but uses only 16 of them"),
+        (16, 32, 0.5, "The file can hold 32 bits per sample, but uses only 16 of them"),
         (16, 16, 0.5, "The file holds 16 bits per sample"),
         (8, 8, 1.5, "The file holds 8 bits per sample"),
     ],

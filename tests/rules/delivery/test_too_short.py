@@ -16,7 +16,7 @@ def fired(duration_s: float = 15.0) -> Finding:
 
 @pytest.mark.parametrize(
     ("duration_s", "excess", "word"),
-    [(15.0, 1.5, "loudness range"), (3.0, 2.7, "loudness range"), (2.9, 2.71, "hardly anything"), (0.0, 3.0, "hardly")],
+    [(15.0, 1.5, "Loudness range"), (3.0, 2.7, "Loudness range"), (2.9, 2.71, "Hardly anything"), (0.0, 3.0, "Hardly")],
 )
 def test_fires_with_the_length_and_which_readings_suffer(duration_s: float, excess: float, word: str) -> None:
     finding = fired(duration_s)

@@ -105,7 +105,7 @@ def test_a_group_is_spoken_of_by_its_loudest() -> None:
     assert loudest.name == "kick"
     told = verdict(move, song, Limits())
     assert len(told.signs) == 3
-    assert told.signs[0] == "while it plays, 'kick' lies at -4 LU against the mix (usual: -4; 80% of it heard)"
+    assert told.signs[0] == "'kick' plays at -4 LU against the mix (usual: -4; 80% audible)"
 
 
 @pytest.mark.parametrize(

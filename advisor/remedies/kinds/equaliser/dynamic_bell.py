@@ -41,11 +41,11 @@ def _sentence(remedy: Remedy) -> str:
     hz, depth_db, q = frequency_words(remedy), abs(remedy.gain_db or 0.0), remedy.q or BELL_Q
     if remedy.key is not None:
         return (
-            f"a dip of about {depth_db:.1f} dB in {part_words(remedy.part)} around {hz} whenever {part_words(remedy.key)} sounds "
-            f"(side-chained dynamic equaliser, Q {q:.2g})"
+            f"dip {part_words(remedy.part)} {depth_db:.1f} dB around {hz} whenever {part_words(remedy.key)} sounds "
+            f"(sidechained dynamic EQ, Q {q:.2g})"
         )
     return (
-        f"a dynamic equaliser around {hz} (Q {q:.2g}), down by up to {depth_db:.1f} dB when that band passes "
+        f"a dynamic EQ around {hz} (Q {q:.2g}), down by up to {depth_db:.1f} dB when that band passes "
         f"{remedy.threshold_dbfs or 0.0:.1f} dBFS (peaks), ratio {remedy.ratio or BAND_RATIO:g}:1, {on_part(remedy)}"
     )
 

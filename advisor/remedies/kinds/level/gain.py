@@ -2,7 +2,7 @@
 
 from advisor.remedies.amounts import FADER
 from advisor.remedies.kind import FollowUp, Process, RemedyKind
-from advisor.remedies.phrases import amount_words, direct_part
+from advisor.remedies.phrases import direct_part, level_words
 from advisor.remedies.touched import everywhere
 from features.processors.placement.gain import gain
 from rules.remedy import Remedy
@@ -13,7 +13,7 @@ def _process(remedy: Remedy) -> Process:
 
 
 def _sentence(remedy: Remedy) -> str:
-    return f"{amount_words(remedy.gain_db)} of {'everything' if remedy.part == 'mix' else direct_part(remedy)}"
+    return level_words(direct_part(remedy), remedy.gain_db)
 
 
 KIND = RemedyKind(

@@ -8,7 +8,7 @@ from rules.remedy import Remedy
 
 
 def _sentence(remedy: Remedy) -> str:
-    mends = "nothing a fader, an equaliser or a compressor can mend"
+    mends = "nothing a fader, an EQ or a compressor can fix"
     return mends if remedy.part == "mix" else f"{mends}: go back to an earlier state of {part_words(remedy.part)}"
 
 

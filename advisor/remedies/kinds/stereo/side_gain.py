@@ -2,7 +2,7 @@
 
 from advisor.remedies.amounts import GAIN
 from advisor.remedies.kind import FollowUp, Process, RemedyKind
-from advisor.remedies.phrases import amount_words
+from advisor.remedies.phrases import level_words
 from advisor.remedies.touched import everywhere
 from features.processors.placement.side_gain import side_gain
 from rules.remedy import Remedy
@@ -13,7 +13,7 @@ def _process(remedy: Remedy) -> Process:
 
 
 def _sentence(remedy: Remedy) -> str:
-    return f"{amount_words(remedy.gain_db)} side signal"
+    return level_words("the side signal", remedy.gain_db)
 
 
 KIND = RemedyKind(

@@ -27,8 +27,8 @@ def fired(song: Elements | None = None) -> Finding:
 
 def test_fires_with_the_element_the_amount_and_the_direction() -> None:
     finding = fired()
-    assert finding.title == "'snare' is 4.5 dB louder than before"
-    assert finding.numbers == {"name": "'snare'", "change_db": 4.5, "direction": "louder", "beside": ", against most of the others"}
+    assert finding.title == "'snare' is 4.5 dB louder"
+    assert finding.numbers == {"name": "'snare'", "change_db": 4.5, "direction": "louder", "beside": ", relative to most of the others"}
     assert (finding.stem, finding.confidence, finding.cause) == ("snare", "high", "level")
     assert finding.excess == pytest.approx(1.0)  # (4.5 - 1.5) / 3: it may well be meant
 
@@ -37,7 +37,7 @@ def test_fires_with_the_element_the_amount_and_the_direction() -> None:
 def test_fires_with_the_way_back(change_db: float) -> None:
     finding = fired(since(bass=change_db))
     assert finding.remedy == Remedy("gain", "bass", gain_db=-change_db)
-    assert finding.numbers["direction"] == ("louder" if change_db > 0.0 else "softer")
+    assert finding.numbers["direction"] == ("louder" if change_db > 0.0 else "quieter")
 
 
 @pytest.mark.parametrize("common_db", [-6.0, 0.0, 3.0])
@@ -51,7 +51,7 @@ def test_fires_with_how_many_changed_where_not_all_can_be_named() -> None:
     song = records.elements(*(records.element(name, level_plan={"since_earlier_db": 3.2 + number}) for number, name in enumerate(names)))
     findings = found_all(element_changed.check(song, LIMITS))
     assert [one.stem for one in findings] == ["part 4", "part 3", "part 2", "part 1"]
-    assert findings[0].numbers["beside"] == ", against most of the others; 5 elements changed in all"
+    assert findings[0].numbers["beside"] == ", relative to most of the others. 5 elements changed in all"
 
 
 def test_fires_with_two_elements_as_they_are() -> None:

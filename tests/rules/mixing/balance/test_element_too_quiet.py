@@ -32,7 +32,7 @@ def test_fires_with_how_far_it_seems_off_and_why() -> None:
     assert (finding.stem, finding.cause, finding.confidence, finding.exact) == ("snare", "level", "medium", True)
     assert finding.numbers["off_db"] == pytest.approx(8.8)
     assert finding.numbers["signs"] == (
-        "while it plays, it lies at -17 LU against the mix (usual for snare: -9 ± 4), and 20% of it is heard (usual: about 70%)"
+        "It plays at -17 LU against the mix (usual for snare: -9 ± 4). 20% of it is audible (usual: about 70%)"
     )
     assert finding.where == (Span(126.0, 131.0),)
     assert finding.excess == pytest.approx((11.0 - 7.5) / 2.5)
@@ -59,7 +59,7 @@ def test_fires_once_for_a_group_that_lies_off_as_one() -> None:
     move = LevelMove(("kick", "snare", "hats"), "drums", -12.0)
     found = found_all(element_too_quiet.check(records.elements(quiet(heard=0.05), moves=(move,)), LIMITS))
     assert [(one.stem, one.title, one.remedy) for one in found] == [
-        ("kick", "The drums group seems too quiet", Remedy("gain", "drums", gain_db=6.0))
+        ("kick", "The drums group too quiet", Remedy("gain", "drums", gain_db=6.0))
     ]
     assert found[0].numbers["name"] == "the drums group ('kick', 'snare' and 'hats')"
 

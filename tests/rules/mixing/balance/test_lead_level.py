@@ -23,12 +23,12 @@ def fired(lead_lu: float = -7.5, role: str = "vocal") -> Finding:
     return found(lead_level.check(led(lead_lu, role), LIMITS))
 
 
-@pytest.mark.parametrize(("lead_lu", "side", "excess"), [(-7.5, "further back", 2.0), (-0.75, "further in front", 0.5)])
+@pytest.mark.parametrize(("lead_lu", "side", "excess"), [(-7.5, "further back", 2.0), (-0.75, "further forward", 0.5)])
 def test_fires_on_both_sides_with_the_range(lead_lu: float, side: str, excess: float) -> None:
     finding = fired(lead_lu)
     wanted = {"name": "'lead'", "lead_lu": lead_lu, "lowest_lu": -4.5, "highest_lu": -1.5, "side": side}
     assert {name: finding.numbers[name] for name in wanted} == wanted
-    assert finding.title == f"'lead' stands {side} than usual"
+    assert finding.title == f"'lead' {side} than usual"
     assert finding.excess == pytest.approx(excess)
 
 
@@ -56,7 +56,7 @@ def test_fires_on_an_instrument_that_lies_off_and_is_hardly_heard_less_surely_an
 
 
 def test_fires_on_an_instrument_in_front_only_with_a_second_sign() -> None:
-    assert found(lead_level.check(led(-0.5, "lead", 1.0, 6.0), LIMITS)).numbers["side"] == "further in front"
+    assert found(lead_level.check(led(-0.5, "lead", 1.0, 6.0), LIMITS)).numbers["side"] == "further forward"
     assert lead_level.check(led(-0.5, "lead", 1.0, 4.0), LIMITS) is None
 
 

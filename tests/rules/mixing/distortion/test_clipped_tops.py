@@ -19,7 +19,7 @@ def fired(runs: int = 36, longest: int = 5) -> Finding:
 
 def test_fires_with_level_number_and_longest() -> None:
     finding = fired()
-    assert finding.numbers == {"level_dbfs": -0.1, "tops": "36 flat tops", "longest": 5.0}
+    assert finding.numbers == {"level_dbfs": -0.1, "tops": "36 clipped peaks", "longest": 5.0}
     assert finding.excess == pytest.approx(2.0)
     assert finding.confidence == "high"
     assert finding.where == (Span(8.0, 8.1),)
@@ -28,7 +28,7 @@ def test_fires_with_level_number_and_longest() -> None:
 
 def test_fires_less_surely_on_a_single_long_one() -> None:
     finding = fired(runs=1, longest=24)
-    assert (finding.numbers["tops"], finding.confidence) == ("1 flat top", "medium")
+    assert (finding.numbers["tops"], finding.confidence) == ("1 clipped peak", "medium")
     assert finding.excess == pytest.approx(2.0)
 
 

@@ -25,7 +25,7 @@ def fired(one: Element | None = None) -> Finding:
 
 def test_fires_with_its_signs_and_no_processor() -> None:
     finding = fired()
-    assert (finding.stem, finding.title) == ("snare", "'snare' is compressed too far")
+    assert (finding.stem, finding.title) == ("snare", "'snare' is over-compressed")
     assert finding.remedy == Remedy("none", "snare")
     assert "5 dB above its body" in str(finding.numbers["signs"])
 

@@ -31,7 +31,7 @@ def fired(one: Element | None = None) -> Finding:
 def test_fires_with_its_signs_and_the_settings_found_on_it() -> None:
     finding = fired()
     assert finding.remedy == Remedy("compressor", "lead", threshold_dbfs=-26.4, ratio=2.5, attack_ms=12.0, release_ms=140.0)
-    assert finding.numbers["signs"] == "its hits differ by 5.2 dB, its phrases differ by 11 dB"
+    assert finding.numbers["signs"] == "Its hits differ by 5.2 dB. Its phrases differ by 11 dB"
     assert (finding.stem, finding.cause, finding.where) == ("lead", "unsteady", (Span(40.0, 50.0),))
     assert finding.excess == pytest.approx(1.5)  # (4.5 - 1.5) / 2
 

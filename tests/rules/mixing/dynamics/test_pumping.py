@@ -19,7 +19,7 @@ def fired(recovery_ms: float | None = 400.0, tempo_bpm: float | None = 120.0) ->
 def test_fires_with_depth_share_and_recovery() -> None:
     finding = fired()
     assert (finding.numbers["depth_db"], finding.numbers["share"]) == (6.5, 0.7)
-    assert finding.numbers["what"] == "What sustains dips by 6.5 dB after 70% of the kicks and is half back after 400 ms"
+    assert finding.numbers["what"] == "Sustained sounds dip by 6.5 dB after 70% of the kicks and are half back after 400 ms"
     assert finding.excess == pytest.approx(1.0)
     assert finding.where == (Span(30.0, 34.0),)
 
@@ -39,9 +39,9 @@ def test_fires_without_a_remedy_since_a_dip_cannot_be_undone_on_the_mix() -> Non
 def test_fires_on_a_recovery_whose_dip_drums_cover() -> None:
     finding = found(pumping.check(records.pumping(depth_db=2.0, share_of_kicks=0.4, rise_db=1.5), records.hits(), LIMITS))
     assert finding.excess == pytest.approx(1.0)
-    assert str(finding.numbers["what"]).startswith("What sustains is let up after the kick: between the strokes it grows by 1.5 dB")
+    assert str(finding.numbers["what"]).startswith("Sustained sounds swell by 1.5 dB")
     both = found(pumping.check(records.pumping(depth_db=6.5, share_of_kicks=0.7, rise_db=1.5), records.hits(), LIMITS))
-    assert "dips by 6.5 dB" in str(both.numbers["what"])
+    assert "dip by 6.5 dB" in str(both.numbers["what"])
     assert "grows by 1.5 dB" in str(both.numbers["what"])
 
 

@@ -31,7 +31,7 @@ def test_fires_surely_with_peaks_at_one_height_and_hardly_on_a_file_as_loud_as_a
 
 
 def test_fires_on_a_loud_file_saying_that_it_may_be_a_master() -> None:
-    assert fired(integrated_lufs=-9.0).numbers["standing"] == "; it may be a finished master"
+    assert fired(integrated_lufs=-9.0).numbers["standing"] == ". It may be a finished master"
 
 
 @pytest.mark.parametrize("readings", [{"psr_densest_db": 9.0, "plr_db": 8.0}, {"psr_densest_db": 7.0, "plr_db": 10.0}])

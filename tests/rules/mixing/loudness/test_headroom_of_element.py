@@ -25,7 +25,7 @@ def fired(one: Element | None = None, outlook: Outlook = SHORT) -> Finding:
 
 def test_fires_with_what_it_wins_and_what_the_next_one_does() -> None:
     finding = fired()
-    wanted = {"name": "'kick'", "won_lu": 0.4, "second": "'bass'", "next_lu": 0.1, "move": "Lower 'kick' by about 1.5 dB"}
+    wanted = {"name": "'kick'", "won_lu": 0.4, "second": "'bass'", "next_lu": 0.1, "move": "Pull 'kick' down about 1.5 dB"}
     assert finding.numbers == wanted
     assert (finding.stem, finding.remedy) == ("kick", Remedy("gain", "kick", gain_db=-1.5))
     assert finding.excess == pytest.approx(1.0)  # (0.4 - 0.25) / 0.15

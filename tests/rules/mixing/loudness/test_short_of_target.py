@@ -31,7 +31,7 @@ def fired(outlook: Outlook | None = None, crest: Crest | None = None) -> Finding
 def test_fires_with_what_is_reached_what_is_missing_and_what_stops_it() -> None:
     finding = fired()
     assert (finding.numbers["clean_lufs"], finding.numbers["short_lu"], finding.numbers["target_lufs"]) == (-15.5, 2.5, -13.0)
-    assert "dip and swell" in str(finding.numbers["stops"])
+    assert "starts to pump" in str(finding.numbers["stops"])
     assert finding.excess == pytest.approx(2.0)
     assert finding.where == (Span(130.0, 131.0),)
 

@@ -34,7 +34,7 @@ def test_fires_with_how_much_is_heard_and_where_the_kick_lives() -> None:
     finding = fired()
     wanted = {"kick": "'kick'", "bass": "'bass'", "heard": 0.1, "hits": 320, "place": "63 Hz"}
     assert {name: finding.numbers[name] for name in wanted} == wanted
-    assert (finding.stem, finding.title, finding.cause) == ("kick", "'bass' hides 'kick'", "buried")
+    assert (finding.stem, finding.title, finding.cause) == ("kick", "'bass' masks 'kick'", "buried")
     assert finding.excess == pytest.approx(2.0)  # (0.4 - 0.1) / 0.15
     assert finding.band_hz == pytest.approx((PLACE_HZ / sqrt(2.0), PLACE_HZ * sqrt(2.0)))
 

@@ -46,7 +46,7 @@ def test_not_applicable_to_mono(field: str) -> None:
 
 def test_not_applicable_when_a_channel_is_upside_down() -> None:
     turned = records.stereo(polarity_inverted=True)
-    assert "upside down" in reason(low_end_too_wide.check(records.low_end(side_level_db=20.0), turned, records.target(), LIMITS))
+    assert "inverted polarity" in reason(low_end_too_wide.check(records.low_end(side_level_db=20.0), turned, records.target(), LIMITS))
 
 
 def test_what_five_references_do_is_let_pass_and_less_wide_ones_change_nothing() -> None:

@@ -23,7 +23,7 @@ def fired(low_end: LowEnd = NOTES, crest: Crest = HITS) -> Finding:
 
 def test_fires_on_two_signs_with_both_in_numbers() -> None:
     finding = fired()
-    assert finding.numbers["what"] == "its sustained notes differ by 17.5 dB, and its hits vary by 11.0 dB"
+    assert finding.numbers["what"] == "sustained notes differ by 17.5 dB, and hits vary by 11.0 dB"
     assert finding.excess == pytest.approx(1.0)
     assert finding.confidence == "low"
 
@@ -31,7 +31,7 @@ def test_fires_on_two_signs_with_both_in_numbers() -> None:
 def test_fires_more_surely_on_three() -> None:
     finding = fired(BOTH)
     assert finding.confidence == "medium"
-    assert "it jumps by up to 12.0 dB" in str(finding.numbers["what"])
+    assert "the level jumps by up to 12.0 dB" in str(finding.numbers["what"])
     assert [span.start_s for span in finding.where] == [96.0]
 
 

@@ -33,7 +33,7 @@ def fired(song: Elements | None = None) -> Finding:
 
 def test_fires_with_both_names_the_band_and_the_place() -> None:
     finding = fired()
-    assert (finding.title, finding.stem, finding.band_hz) == ("'pad' covers 'lead'", "lead", LOW_MIDS)
+    assert (finding.title, finding.stem, finding.band_hz) == ("'pad' masks 'lead'", "lead", LOW_MIDS)
     wanted = {"hidden": 0.5, "low": "250 Hz", "high": "640 Hz", "above_db": 8.0, "essential": "not essential"}
     assert {name: finding.numbers[name] for name in wanted} == wanted
     assert finding.where == (Span(125.0, 130.0), Span(126.0, 131.0))

@@ -23,8 +23,8 @@ def fired(one: Element | None = None) -> Finding:
 
 def test_fires_with_the_element_how_much_is_heard_and_who_covers_it() -> None:
     finding = fired()
-    assert (finding.stem, finding.title, finding.numbers["audible"]) == ("pad", "'pad' is hardly heard", 0.06)
-    assert finding.numbers["covers"] == "'lead' covers"
+    assert (finding.stem, finding.title, finding.numbers["audible"]) == ("pad", "'pad' is barely audible", 0.06)
+    assert finding.numbers["covers"] == "'lead' masks"
     assert finding.excess == pytest.approx(2.0)  # (0.12 - 0.06) / 0.03
     assert finding.where == (Span(126.0, 131.0),)
 
@@ -62,7 +62,7 @@ def test_quiet_about_the_elements_of_a_group_that_is_told_as_one() -> None:
 
 def test_fires_without_knowing_who_covers_it() -> None:
     finding = fired(hidden(covered_by=()))
-    assert (finding.numbers["covers"], finding.numbers["rise_db"], finding.others) == ("the others cover", 6.0, ())
+    assert (finding.numbers["covers"], finding.numbers["rise_db"], finding.others) == ("The others mask", 6.0, ())
 
 
 def test_fires_with_pan_and_then_a_cut_as_other_ways_where_the_cover_can_spare_the_band() -> None:

@@ -60,4 +60,4 @@ def test_quiet_at_each_limit_and_in_the_low_end(changes: dict[str, Any]) -> None
 def test_not_applicable_to_mono_and_to_an_inverted_channel() -> None:
     mono = records.stereo(correlation=None, absent=(Absence("correlation", "the file has one channel"),))
     assert reason(band_too_wide.check(mono, LIMITS)) == "the file has one channel"
-    assert reason(band_too_wide.check(stereo(polarity_inverted=True), LIMITS)) == "one channel is upside down as a whole"
+    assert reason(band_too_wide.check(stereo(polarity_inverted=True), LIMITS)) == "one channel has inverted polarity"

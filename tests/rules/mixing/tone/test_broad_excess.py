@@ -30,7 +30,7 @@ def test_fires_with_frequency_amount_and_the_part_that_has_it() -> None:
     assert (finding.numbers["frequency"], finding.numbers["rise_db"]) == ("250 Hz", 6.0)
     assert finding.excess == pytest.approx(1.0)
     assert finding.remedy == Remedy(kind="bell", part="sustained", frequency_hz=251.0, gain_db=-3.0, q=1.0)
-    assert finding.title == "Too much around 250 Hz"
+    assert finding.title == "Boomy low mids (250 Hz)"
     assert finding.band_hz == pytest.approx((155.1, 406.1), abs=0.1)
 
 

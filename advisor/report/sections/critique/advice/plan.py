@@ -5,7 +5,6 @@ from dataclasses import dataclass
 
 from advisor.app.words import lowered, number, sentence, spans
 from advisor.planning.paying import MOST_ROOM_LOST_LU
-from advisor.planning.plan_section import stop_rule
 from advisor.planning.trial_readings import READINGS
 from advisor.report.filling import filled
 from advisor.report_model.findings import ComparedReadings, FindingCard
@@ -170,7 +169,7 @@ def advice_text(card: FindingCard, report: Report | MasterReport) -> str:
     if trial is None:
         return str(card.advice)
     if trial.helps and report.plan:
-        return f"{with_stop(trial.move, stop_rule(card.advice))}. Make the plan's moves first, then see whether it is still needed"
+        return f"{with_stop(trial.move, card.stop)}. Make the plan's moves first, then see whether it is still needed"
     how = HARMS if trial.helps else "it did not help here"
     return f"No move to advise. The usual one was tried: {how}; find the cause by ear, with the check below"
 

@@ -1,0 +1,79 @@
+"""The trade's own English: what the rules, the remedy kinds and the verdict say holds no phrase of our own dialect."""
+
+import re
+from collections.abc import Iterator
+
+import pytest
+
+from advisor.app.words import STOPPED_BY, TOPICS
+from advisor.remedies.careful import NOT_SURE, TOO_DEEP
+from advisor.remedies.discovery import all_kinds
+from advisor.remedies.parts import WORDS
+from rules.base import Finding, Rule, all_rules
+from rules.remedy import Remedy
+from tests.rules.test_registry import fired
+from tests.walks import for_every
+
+DROPPED = (
+    "unheard", "in the way", "heard of each hit", "of it is heard", "is hollow", "stands out of", "ends at a wall", "one slot",
+    "stick out of", "upside down", "hits lose", "what covers what", "hits are covered", "lies far from", "lie far apart", "leans to one",
+    "is much lost", "constant offset", "few bits", "evened out", "swings to", "no move to advise", "ready for mastering", "psr", "plr",
+    "clean limit here", "jumps in level", "steps all at once", "what sustains", "what strikes", "told", "mended", "is after",
+)  # fmt: skip
+MOST_TITLE_WORDS = 5
+MOST_WORDS = 20
+SENTENCE_END = re.compile(r"(?<=[.?]) (?=[A-Z0-9'])")
+
+
+def dropped_in(text: str) -> list[str]:
+    """Return the phrases of the drop list that a text holds."""
+    return [phrase for phrase in DROPPED if re.search(rf"\b{re.escape(phrase)}\b", text.lower())]
+
+
+def said(one: Rule, finding: Finding) -> Iterator[str]:
+    """Yield everything that a rule says about a finding."""
+    yield one.title
+    yield finding.title or one.title
+    yield one.message.format(**finding.numbers)
+    yield one.whole_advice.format(**finding.numbers)
+    yield finding.sure_because
+
+
+def remedy_sentences() -> Iterator[str]:
+    """Yield each remedy kind's sentence, on the mix and on an element."""
+    for name, kind in all_kinds().items():
+        for part in ("mix", "sustained", "side", "lead"):
+            yield kind.sentence(Remedy(name, part, 250.0, -2.5, 1.4, threshold_dbfs=-20.0, ceiling_dbfs=-6.0, delay_ms=0.5))
+
+
+OTHERS = (*STOPPED_BY.values(), *TOPICS.values(), *WORDS.values(), NOT_SURE, TOO_DEEP, *remedy_sentences())
+
+
+@for_every(all_rules(), name=lambda one: one.id)
+def test_a_rule_speaks_the_trades_english(one: Rule) -> None:
+    for text in said(one, fired(one)):
+        assert not dropped_in(text), text
+
+
+@pytest.mark.parametrize("text", OTHERS)
+def test_kinds_and_small_words_speak_the_trades_english(text: str) -> None:
+    assert not dropped_in(text)
+
+
+@for_every(all_rules(), name=lambda one: one.id)
+def test_a_title_names_the_fault_in_a_few_words(one: Rule) -> None:
+    for title in (one.title, fired(one).title or one.title):
+        assert len(title.split()) <= MOST_TITLE_WORDS, title
+
+
+@for_every(all_rules(), name=lambda one: one.id)
+def test_sentences_of_message_and_advice_are_short(one: Rule) -> None:
+    finding = fired(one)
+    for text in (one.message, one.whole_advice):
+        for sentence in SENTENCE_END.split(text.format(**finding.numbers)):
+            assert len(sentence.split()) <= MOST_WORDS, sentence
+
+
+def test_the_drop_list_is_found_where_it_stands() -> None:
+    assert dropped_in("Nothing gets in the way.") == ["in the way"]
+    assert dropped_in("Its PSR is low") == ["psr"]
