@@ -5,7 +5,7 @@ from collections.abc import Iterator, Mapping
 from advisor.app.history_words import HEADINGS, VERDICTS, shown
 from advisor.app.words import frequency, number, plain, sentence
 from advisor.judging.reporting import BAND_STEP_DB, COURSE_STEP_LU
-from advisor.report.since_text import finding_words, measured_words, reading_words
+from advisor.report.sections.critique.comparisons.since import finding_words, measured_words, reading_words
 from advisor.report_model.comparison import ChangedBand, ComparedFinding, ComparedState, Comparison, Way
 from advisor.report_model.history import FindingState, HistoryFinding
 from features.sound.clock import clock

@@ -9,7 +9,7 @@ from advisor.app.history_words import HEADINGS, STATES, VERDICTS, counted, day, 
 from advisor.app.words import number
 from advisor.history.course import chart
 from advisor.history.store import Bounce, Project
-from advisor.report.since_text import finding_words, measured_words, warning_words
+from advisor.report.sections.critique.comparisons.since import finding_words, measured_words, warning_words
 from advisor.report_model.history import HistorySection
 from advisor.report_model.report import Report
 

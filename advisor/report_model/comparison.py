@@ -53,7 +53,7 @@ class BounceAlignment:
 
 @dataclass(frozen=True, slots=True)
 class ReadingOfBoth(ReadingChange):
-    """A reading that changed, and whether a fader alone may have done it."""
+    """A changed reading, and whether a fader explains it."""
 
     fader: bool
 
@@ -70,7 +70,7 @@ class ChangedBand:
 
 @dataclass(frozen=True, slots=True)
 class ChangedStretch:
-    """A stretch that is louder or softer than the rest of the change."""
+    """A stretch that got louder or softer than the rest."""
 
     start_s: float
     end_s: float
@@ -79,7 +79,7 @@ class ChangedStretch:
 
 @dataclass(frozen=True, slots=True)
 class ComparedFinding:
-    """What became of one finding from the earlier to the later."""
+    """What became of a finding between the two bounces."""
 
     rule: str
     stem: str | None
@@ -92,7 +92,7 @@ class ComparedFinding:
 
 @dataclass(frozen=True, slots=True)
 class ComparedMove:
-    """Which way the song went, against what a finding of the earlier bounce asks for."""
+    """The way the song went, against a finding's advice."""
 
     rule: str
     title: str

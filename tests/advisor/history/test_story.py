@@ -17,7 +17,7 @@ from advisor.judging.judge import judge
 from advisor.measuring.measured import Measured
 from advisor.report import html, markdown
 from advisor.report.build import reported_finding
-from advisor.report.since_text import since_lines
+from advisor.report.sections.critique.comparisons.since import since_lines
 from advisor.report_model.history import HistorySection
 from advisor.store.database import open_database
 from rules.base import Outcome

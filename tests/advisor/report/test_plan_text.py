@@ -17,7 +17,7 @@ from advisor.planning.trials import Trial
 from advisor.remedies.careful import NOT_SURE, TOO_DEEP, careful
 from advisor.report import markdown
 from advisor.report.build import Tries, build
-from advisor.report.plan_text import _goes_too, advice_text
+from advisor.report.sections.critique.advice.plan import _goes_too, advice_text
 from advisor.report_model.findings import ComparedReadings, FindingCard, RemedyTrial
 from advisor.report_model.plan import PlanStep
 from advisor.report_model.report import Report
