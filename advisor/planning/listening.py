@@ -47,7 +47,7 @@ class Listener:
 
     def judged_song(self, measured: Measured) -> TrialReadings:
         """Judge what was measured on a whole song."""
-        return heard(dict(measured.records), judge(measured, self._yardstick, self._rules))
+        return heard(dict(measured.records), judge(measured, self._yardstick, self._rules), self._yardstick.tone)
 
 
 def _shift_db(excerpt: Crest, song: Measurement | None) -> float:

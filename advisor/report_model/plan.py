@@ -33,6 +33,18 @@ class MarkedMix:
     cues: Count
 
 
+@dataclass(frozen=True, slots=True)
+class StepOutcomes:
+    """What a step gains or loses: clean loudness in LU, the rest in steps a listener just notices; None where it was not measured."""
+
+    room_lu: float | None
+    audibility: float | None
+    tone: float | None
+    mono: float | None
+    damage: float | None
+    moved: float
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlanStep:
     """One move of the plan, with readings before and after.
@@ -59,6 +71,7 @@ class PlanStep:
     benefit: float
     full_song: Literal[False] = False
     audition: StepClips | None = None
+    outcomes: StepOutcomes | None = None  # of reports written before moves were judged by outcomes
 
 
 @dataclass(frozen=True, slots=True)

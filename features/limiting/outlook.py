@@ -164,7 +164,7 @@ def limiter_outlook(
         short = trace.frames < 0.4 * trace.rate_hz
         return _nothing(densest, goal, "shorter than 400 ms" if short else "silent or nearly so")
     song = DrivenSong(trace.steps, excerpt, peak, goal.ceiling_dbtp, GENTLE)
-    gentle = sweep(song, goal.target_lufs) if goal.thorough else short_sweep(song)
+    gentle = sweep(song, goal.target_lufs) if goal.thorough else short_sweep(song, goal.target_lufs)
     fast = sweep(DrivenSong(trace.steps, excerpt, peak, goal.ceiling_dbtp, FAST), goal.target_lufs) if goal.thorough else None
     return _record(gentle, fast, song, trace, excerpt, goal)
 

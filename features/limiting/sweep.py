@@ -166,6 +166,12 @@ def drive_to(lufs: Floats, target_lufs: float) -> float | None:
     return crossing(DRIVES_DB, lufs, target_lufs - 1e-9)
 
 
+def drive_at(lufs: Floats, target_lufs: float) -> float:
+    """Return the drive at which damage at the target is read: none where it is passed undriven, the highest where out of reach."""
+    wanted = drive_to(lufs, target_lufs)
+    return float(np.clip(MOST_DRIVE_DB if wanted is None else wanted, 0.0, MOST_DRIVE_DB))
+
+
 def _without_sound(song: DrivenSong) -> tuple[Floats, dict[str, float | None]]:
     """Return the loudness at every drive, and the drives at which the readings that need no sound pass their limits."""
     lufs = np.array([song.lufs(drive) for drive in DRIVES_DB])
@@ -211,11 +217,11 @@ def sweep(song: DrivenSong, target_lufs: float) -> Sweep:
     return _outcome(song, {"distortion": coarse, **stops}, noise, lufs)
 
 
-def short_sweep(song: DrivenSong) -> Sweep:
+def short_sweep(song: DrivenSong, target_lufs: float) -> Sweep:
     """Find the same clean drive with as few readings of distortion as will do; the curve holds only what was read.
 
     Distortion grows with drive, so one reading where the other limits stop the drive settles it when it is below its own; else
-    it is followed downwards in steps of 2 dB.
+    it is followed downwards in steps of 2 dB. The drive that reaches the target is read too, since outcomes take the damage there.
     """
     lufs, stops = _without_sound(song)
     drive = min((drive for drive in stops.values() if drive is not None), default=MOST_DRIVE_DB)
@@ -223,4 +229,8 @@ def short_sweep(song: DrivenSong) -> Sweep:
     while noise[drive] > MOST_DISTORTION_DB and drive > 0.0:
         drive = max(drive - POINT_DB, 0.0)
         noise[drive] = song.distortion_db(drive)
-    return _outcome(song, {"distortion": _distortion_stop(noise), **stops}, noise, lufs)
+    stop = _distortion_stop(noise)
+    wanted = drive_at(lufs, target_lufs)
+    if wanted not in noise:
+        noise[wanted] = song.distortion_db(wanted)
+    return _outcome(song, {"distortion": stop, **stops}, noise, lufs)

@@ -76,7 +76,7 @@ def test_a_new_kind_is_one_module(more_kinds: Path) -> None:
     assert 20.0 * np.log10(ratio) == pytest.approx(-3.0, abs=0.01)
     assert remedy_sentence(remedy) == "Half of -6.0 dB"
     assert kind_of(remedy).effort == 4.0
-    assert [amount.gain_db for amount in candidates(remedy)] == [-6.0, -3.0, -9.6]
+    assert [amount.gain_db for amount in candidates(remedy)] == [-6.0, -3.0]
     move = Promise(1, "", "", remedy, FindingKey("mixing/other"), 1.0)
     narrow = reported_finding(rule_that(finding(), "narrow"), finding())
     assert may_have_caused(move, replace(narrow, topic="space"))

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from advisor.app.words import lowered, number, sentence, spans
+from advisor.planning.paying import MOST_ROOM_LOST_LU
 from advisor.planning.plan_section import stop_rule
 from advisor.planning.trial_readings import READINGS
 from advisor.report.filling import filled
@@ -14,8 +15,8 @@ from advisor.report_model.report import Report
 
 PLACE = 20
 BAR = 30
-IN_THE_WAY = "In the way: all findings in the mix, added up by how sure they are; 1 is one sure finding a full tolerance past its limit."
-HARMS = "it helped where it was tried, but a plan with it did more harm than good over the whole song"
+STEPS = "Room is clean loudness gained. Audibility, tone and distance moved count in steps that a listener just notices; plus is better."
+HARMS = "it helped where it was tried, but over the whole song it gained too little, or cost too much of how loud it can go"
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +36,7 @@ def section(report: Report) -> Iterator[str]:
     yield from filled(
         __name__,
         introduction=list(_how_to_use(report) if report.plan else _no_plan(report)),
-        steps=[(step, _move(step, report), side_effects(step.before, step.after)) for step in report.plan],
+        steps=[(step, _move(step, report), _steps(step), side_effects(step.before, step.after)) for step in report.plan],
         bars=list(_bars(report)),
         check=list(_check(report)) if report.plan else (),
     )
@@ -54,7 +55,16 @@ def _how_to_use(report: Report) -> Iterator[str]:
         if several
         else "The move was tried on your audio. Stop where it says."
     )
-    yield IN_THE_WAY
+    yield STEPS
+
+
+def _steps(step: PlanStep) -> tuple[str, str, str, str]:
+    """Return room, audibility, tone and distance moved, for the table."""
+    outcomes = step.outcomes
+    if outcomes is None:
+        return "?", "?", "?", "?"
+    room, audible, tone = ("?" if gain is None else f"{gain:+.1f}" for gain in (outcomes.room_lu, outcomes.audibility, outcomes.tone))
+    return f"{room} LU", audible, tone, number(outcomes.moved)
 
 
 def _goes_too(step: PlanStep, report: Report) -> Iterator[str]:
@@ -69,18 +79,16 @@ def _no_plan(report: Report) -> Iterator[str]:
     tried, helped = len(trials), sum(trial.helps for trial in trials)
     if helped:
         what = "A move" if helped == 1 else f"{helped} moves"
-        yield f"No plan. {what} helped on the stretches tried, but over the whole song the plan did more harm than good; none is advised."
+        yield f"Leave it. {what} helped on the stretches tried, but not enough over the whole song, or at the cost of how loud it can go."
     elif tried:
         what = (
             "The one move that could be tried on your audio did not make"
             if tried == 1
             else f"None of the {tried} moves tried on your audio made"
         )
-        yield f"No plan. {what} the whole clearly better, so no move is advised; use your ears on the findings below."
+        yield f"Leave it. {what} the song better by more than a listener just notices, so no move is advised."
     else:
-        yield "No plan: nothing was found that a fader, an equaliser or a compressor could mend on this mix."
-    if trials:
-        yield IN_THE_WAY
+        yield "Leave it: nothing was found that a fader, an equaliser or a compressor could mend on this mix."
 
 
 def _bars(report: Report) -> Iterator[str]:
@@ -108,13 +116,23 @@ def _check(report: Report) -> Iterator[str]:
     before, after = check.before, check.after
     yield (
         f"Then the finished plan was run over the whole song and everything was measured again: clean loudness "
-        f"{number(before.clean_lufs)} to {number(after.clean_lufs)} LUFS, still in the way {number(before.excess)} to "
-        f"{number(after.excess)}; {side_effects(before, after)}."
+        f"{number(before.clean_lufs)} to {number(after.clean_lufs)} LUFS; {side_effects(before, after)}."
     )
+    yield from _why_it_may_cost(before, after, report)
     stretches = spans(report.tried_on or (), most=8)
     yield (
         f"The single steps were measured on {stretches}; their clean loudness was then brought into line with what the whole song gained. "
         "Your own tools will differ a little: check by ear at matched loudness."
+    )
+
+
+def _why_it_may_cost(before: ComparedReadings, after: ComparedReadings, report: Report) -> Iterator[str]:
+    """Say why a plan may cost loudness, where it does."""
+    if before.clean_lufs is None or after.clean_lufs is None or after.clean_lufs >= before.clean_lufs - MOST_ROOM_LOST_LU:
+        return
+    yield (
+        f"It costs {number(before.clean_lufs - after.clean_lufs)} LU of how loud the song can go, which you do not need: it still goes "
+        f"{number(after.clean_lufs - report.settings.target_lufs)} LU past the target, and more of it is heard."
     )
 
 
@@ -165,7 +183,7 @@ def trial_text(card: FindingCard, report: Report | MasterReport) -> TrialWords |
     before, after = trial.before, trial.after
     gained = (
         f"on the stretches tried, clean loudness {number(before.clean_lufs)} to {number(after.clean_lufs)} LUFS, "
-        f"in the way {number(before.excess)} to {number(after.excess)}, {side_effects(before, after)}"
+        f"{side_effects(before, after)}"
     )
     step, remark = step_for(card, report), ""
     if step is not None and not trial.helps:
