@@ -30,7 +30,7 @@ LENGTH_STEP_S = 1.0
 
 @dataclass(frozen=True, slots=True)
 class BouncePair:
-    """The reports of both bounces, and how they lie against each other."""
+    """The reports of both bounces, and their alignment."""
 
     earlier: Report
     later: Report

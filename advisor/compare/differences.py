@@ -76,7 +76,7 @@ def _band(region: Sequence[_Third]) -> ChangedBand:
 
 
 def stretches(earlier: Report, later: Report, offset_s: float) -> tuple[ChangedStretch, ...]:
-    """Return where the later bounce is louder or softer than elsewhere.
+    """Return where the later bounce grew louder or softer.
 
     Loudness of 3 s, stepped at 1 s, against the same music in the earlier bounce, beyond what the whole differs by. Times are the later
     file's; the strongest come first.

@@ -6,7 +6,7 @@ WIDTH = 32
 
 
 def chart(levels: Sequence[tuple[int, float | None]], target_lufs: float) -> Iterator[str]:
-    """Draw one bar for each bounce's clean loudness, with a mark at the target.
+    """Draw the bounces' clean loudness as bars, with the target.
 
     >>> for line in chart([(1, -16.0), (2, -12.5)], -13.0): print(line)
     bounce 1  ######                 |           -16.0 LUFS

@@ -104,7 +104,7 @@ def _followed(promise: Promise, change: MeasuredMove | None, left: float | None,
 def _percussive(
     place: int, promises: Sequence[Promise], direct: Sequence[MeasuredMove | None], earlier: Report, later: Report
 ) -> MeasuredMove | None:
-    """Read a lift of what strikes from how much of each hit is heard.
+    """Read a lift of the drums from their audible share.
 
     Less what the other moves that were made do to that. No level tells it: a drum's body counts among what sustains. What the move brings
     was measured in its trial.
@@ -164,7 +164,7 @@ def _change(earlier: Report, later: Report, kind: type[RecordT], read: Callable[
 
 
 def ratio_db(share: float | None) -> float | None:
-    """Return a share of the whole against the rest, in dB."""
+    """Return a share against the rest in dB."""
     return None if share is None or not 0.0 < share < 1.0 else 10.0 * log10(share / (1.0 - share))
 
 
@@ -191,7 +191,7 @@ def _gain(promise: Promise, earlier: Report, later: Report) -> MeasuredMove | No
 
 
 def _element_change(part: str, earlier: Report, later: Report) -> float | None:
-    """Return the change of an element's, or a group's, loudness in the mix.
+    """Return the change of an element's or group's loudness.
 
     None without stems of both.
     """
@@ -243,7 +243,7 @@ Curve = tuple[Sequence[float], Sequence[float]]  # third octaves: centres and le
 
 
 def _tones(promises: Sequence[Promise], earlier: Report, later: Report) -> dict[int, MeasuredMove]:
-    """Read all moves of an equaliser, by their place in the plan.
+    """Read all equaliser moves, by their place in the plan.
 
     On an element's own stem where both bounces have it, else in the mix.
     """

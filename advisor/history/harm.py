@@ -20,6 +20,6 @@ def may_have_caused(move: Promise, finding: ReportedFinding) -> bool:
 
 
 def _turned(move: Promise, finding: ReportedFinding) -> bool:
-    """Whether the finding is the same fault on the other side."""
+    """Whether the same fault now lies on the other side."""
     part = None if finding.remedy is None else finding.remedy.part
     return move.key.side is not None and part in SIDES and part != move.key.side

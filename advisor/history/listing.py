@@ -80,7 +80,7 @@ def rows(bounces: Sequence[Bounce], states: Mapping[int, Mapping[str, int]]) -> 
 
 
 def table(bounces: Sequence[Bounce], states: Mapping[int, Mapping[str, int]]) -> Iterator[str]:
-    """Draw the table, with numbers at the right of their columns."""
+    """Draw the table, with numbers at the right."""
     cells = [HEAD, *rows(bounces, states)]
     widths = [max(len(row[column]) for row in cells) for column in range(len(HEAD))]
     for row in cells:
@@ -122,7 +122,7 @@ def _since(history: HistorySection) -> Iterator[str]:
 
 
 def export_json(name: str, bounces: Sequence[Bounce], reports: Sequence[bytes], kept: Sequence[SetAside]) -> str:
-    """Return the whole project for scripts; reports as they were written."""
+    """Return the project with its reports as they were written."""
     document = {
         "project": name,
         "bounces": [

@@ -69,7 +69,7 @@ def _promise(step: PlanStep, findings: Sequence[ReportedFinding]) -> Promise:
 
 
 def _room(planned: Remedy, finding: ReportedFinding | None) -> float:
-    """Return by which factor the rule asks for more than was planned."""
+    """Return the factor by which the rule asks for more."""
     asked = None if finding is None else finding.remedy
     if asked is None or asked.kind != planned.kind or not asked.gain_db or not planned.gain_db:
         return 1.0
@@ -114,7 +114,7 @@ def curve_db(promise: Promise, third_octave_hz: Sequence[float]) -> Floats | Non
 
 
 def _reach(curve: Floats, promise: Promise) -> float:
-    """Return which share of the curve the trial found in the mix."""
+    """Return the curve's share that reached the trial's mix."""
     if promise.octaves_db is None:
         return 1.0
     octaves = curve[1 : 1 + THIRDS * (len(curve[1:]) // THIRDS)].reshape(-1, THIRDS).mean(axis=1)

@@ -25,7 +25,7 @@ def all_findings(report: Report) -> Iterator[ReportedFinding]:
 
 
 def side_of(remedy: Remedy | None) -> str | None:
-    """Return the side a fault leans to, by what its remedy works on."""
+    """Return the side that the remedy of a fault treats."""
     return remedy.part if remedy is not None and remedy.part in SIDES else None
 
 
@@ -40,7 +40,7 @@ def past_finding(finding: ReportedFinding, *, aside: bool = False) -> PastFindin
 
 
 def asides(report: Report) -> tuple[AsideFinding, ...]:
-    """Return the findings that were set aside when this report was written."""
+    """Return the findings that this report set aside."""
     return () if report.history is None else report.history.set_aside
 
 
@@ -57,7 +57,9 @@ def bounce_findings(report: Report, number: int, set_aside: Sequence[ReportedFin
 
 
 def total_excess(report: Report, without: Sequence[FindingKey] = ()) -> float:
-    """Return how much is in the way in all, but for some findings.
+    """Return how much is in the way in all.
+
+    ``without`` names findings that do not count.
 
     The sum over the findings of how far each lies past its limit, times how sure it is.
     """
@@ -66,18 +68,18 @@ def total_excess(report: Report, without: Sequence[FindingKey] = ()) -> float:
 
 
 def record_of(report: Report, kind: type[RecordT]) -> RecordT | None:
-    """Return one family of a report; None where it was not measured."""
+    """Return a family's record; None where it was not measured."""
     return report.outlook if isinstance(report.outlook, kind) else report.measurements.get(kind)
 
 
 def reading(report: Report, kind: type[RecordT], read: Callable[[RecordT], float | None]) -> float | None:
-    """Return one reading of a report; None when it, or its family, is absent."""
+    """Return one reading of a report; None where absent."""
     record = record_of(report, kind)
     return None if record is None else read(record)
 
 
 def compared_value(report: Report, compared: ComparedReading) -> float | None:
-    """Return a report's reading of a kind that bounces are compared by."""
+    """Return a report's value of a compared reading."""
     record = record_of(report, compared.kind)
     value = None if record is None else getattr(record, compared.field)
     return None if value is None else float(value)
@@ -85,7 +87,7 @@ def compared_value(report: Report, compared: ComparedReading) -> float | None:
 
 @dataclass(frozen=True, slots=True)
 class JudgingSettings:
-    """The settings that decide what is found; what is tried or written does not."""
+    """The settings that decide what is found."""
 
     target_lufs: float | None = None
     ceiling_dbtp: float | None = None
@@ -96,7 +98,7 @@ class JudgingSettings:
 
 
 def judging_settings(report: Report) -> JudgingSettings:
-    """Return the settings that decided what a report found."""
+    """Return the settings that judged a report."""
     settings = report.settings
     return JudgingSettings(
         target_lufs=settings.target_lufs,

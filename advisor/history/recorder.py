@@ -27,7 +27,7 @@ class Recorder:
     """One project that a critique is recorded in."""
 
     def __init__(self, name: str, now: Callable[[], datetime], folder: Path | None = None) -> None:
-        """Open the database once, so that what stands in the way is said before the work."""
+        """Open the database once, to meet its problems early."""
         self.name = store.proper_name(name)
         self.set_asides: tuple[SetAside, ...] = ()
         self.notes: list[str] = []
@@ -53,7 +53,10 @@ class Recorder:
 
     @contextmanager
     def recording(self, report: Report, aside_now: Sequence[ReportedFinding]) -> Iterator[Report]:
-        """Lend the report with its history, and record it; all or nothing."""
+        """Lend the report with its history, and record it.
+
+        All is kept, or nothing.
+        """
         written = False
         try:
             with open_database(self._folder, self._now) as opened, opened.writing() as write:
@@ -112,7 +115,7 @@ class Recorder:
         )
 
     def _report_of(self, read: sqlite3.Connection, bounce: store.Bounce) -> Report | None:
-        """Return a bounce's report; None, with a note, where it cannot be read."""
+        """Return a bounce's report; note one that is unreadable."""
         try:
             return store.report_of(read, bounce)
         except UnreadableError as error:
@@ -122,7 +125,9 @@ class Recorder:
 
 @contextmanager
 def recorded(report: Report, aside_now: Sequence[ReportedFinding], project: Recorder | None) -> Iterator[Report]:
-    """Lend the report with its history, and record it when written.
+    """Lend the report with its history, and record it.
+
+    It is recorded when it is written.
 
     It is lent as it is where there is no project to record it in.
     """
@@ -134,14 +139,14 @@ def recorded(report: Report, aside_now: Sequence[ReportedFinding], project: Reco
 
 
 def _same(read: sqlite3.Connection, project: int, report: Report) -> store.Bounce | None:
-    """Return the bounce that is this file, critiqued with these settings."""
+    """Return the bounce with this file and these settings."""
     sha256, settings = report.mix.sha256, store.judged_with(report)
     same = [bounce for bounce in store.bounces(read, project) if sha256 and (bounce.sha256, bounce.settings) == (sha256, settings)]
     return same[-1] if same else None
 
 
 def _says_more(report: Report, old: Report, aside_now: Sequence[ReportedFinding]) -> bool:
-    """Whether a critique tried more, or other findings are set aside."""
+    """Whether a critique tried more or set aside others."""
     if (report.tried_on is None) != (old.tried_on is None):
         return report.tried_on is not None
     return {key_of(finding) for finding in aside_now} != {key_of(finding) for finding in asides(old)}

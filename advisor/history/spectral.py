@@ -18,7 +18,9 @@ REACH_THIRDS = 4.0  # how far beyond, in third octaves, a neighbour serves as th
 
 
 def shares(change_db: Floats, curves_db: Sequence[Floats]) -> list[tuple[float, float]]:
-    """Return for each curve which share of it is in the change, and the standard error of that share.
+    """Return each curve's share of the change, with its error.
+
+    The error is the standard error of that share.
 
     Fits ``change = level + sum(share * curve)`` in the neighbourhood of each curve by least squares with Tukey's biweight, so that
     places where something else was changed do not count; level is matched by the fit. All have the same third octaves.
@@ -48,14 +50,20 @@ def _share(change_db: Floats, curves_db: Sequence[Floats], number: int) -> tuple
 
 
 def _near(curve_db: Floats) -> Floats:
-    """Return how much each third octave counts for this move: all where it works, less and less beyond."""
+    """Return how much each third octave counts for this move.
+
+    All where it works, less and less beyond.
+    """
     works = np.flatnonzero(np.abs(curve_db) >= WORKS * np.abs(curve_db).max())
     away = np.min(np.abs(np.arange(len(curve_db))[:, None] - works[None, :]), axis=1)
     return np.asarray(np.exp(-((away / REACH_THIRDS) ** 2)))
 
 
 def _unmoved(change_db: Floats, curves_db: Sequence[Floats], near: Floats) -> Floats:
-    """Start from where moves work, and elsewhere from what lies nearest to the usual change there."""
+    """Return the weights that the fit starts from.
+
+    All where moves work, and elsewhere the more the nearer to the usual change there.
+    """
     works = np.max(np.abs(np.stack(curves_db)), axis=0)
     idle = (works < WORKS * works.max()) & (near > 0.1)
     if not idle.any():

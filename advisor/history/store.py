@@ -36,7 +36,7 @@ class Project:
 
 @dataclass(frozen=True, slots=True)
 class Bounce:
-    """One recorded bounce; its report is read when it is asked for."""
+    """One recorded bounce, without its report."""
 
     id: int
     number: int
@@ -105,7 +105,7 @@ def find(read: sqlite3.Connection, name: str) -> int:
 
 
 def find_or_make(write: sqlite3.Connection, name: str, now: datetime) -> int:
-    """Return a project's number, making the project where it is new."""
+    """Return a project's number, making a new project."""
     project = project_id(write, name)
     if project is not None:
         return project
@@ -150,7 +150,7 @@ def _unreadable(bounce: Bounce, why: str) -> str:
 
 
 def judged_with(report: Report) -> str:
-    """Return the settings that judged a report, as they are kept."""
+    """Return a report's judging settings as they are kept."""
     return json.dumps(asdict(judging_settings(report)), sort_keys=True)
 
 
@@ -160,7 +160,7 @@ def settings_of(bounce: Bounce) -> JudgingSettings:
 
 
 def add(write: sqlite3.Connection, project: int, report: Report, section: HistorySection, now: datetime) -> None:
-    """Record one bounce, with its findings and the steps before it."""
+    """Record a bounce, its findings and the followed steps."""
     made = write.execute(
         "INSERT INTO bounces (project, number, recorded, file_name, sha256, settings, report, integrated_lufs, clean_lufs, margin_lu,"
         " excess) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
@@ -264,7 +264,7 @@ def delete(write: sqlite3.Connection, project: int, now: datetime) -> None:
 
 
 def restore(write: sqlite3.Connection, name: str) -> int:
-    """Bring a deleted project back; return how many bounces it has."""
+    """Bring a deleted project back; return its bounces' count."""
     proper = proper_name(name)
     row = write.execute(
         "SELECT id FROM projects WHERE name = ? AND deleted IS NOT NULL ORDER BY deleted DESC, id DESC", (proper,)
@@ -285,7 +285,7 @@ def restore(write: sqlite3.Connection, name: str) -> int:
 
 
 def clean_up(write: sqlite3.Connection, now: datetime) -> list[str]:
-    """Remove projects that were deleted long enough ago; return their names."""
+    """Remove projects deleted long ago; return their names."""
     long_ago = stamp(now - timedelta(days=KEPT_DAYS))
     names = [row[0] for row in write.execute("SELECT name FROM projects WHERE deleted <= ?", (long_ago,))]
     write.execute("DELETE FROM projects WHERE deleted <= ?", (long_ago,))

@@ -29,7 +29,10 @@ class UnreadableError(RequestError):
 
 
 def read_report(text: bytes) -> Report:
-    """Return a kept report; raises `ValueError` for one that is beyond repair."""
+    """Return a kept report.
+
+    Raises `ValueError` for one that is beyond repair.
+    """
     from pydantic import ValidationError  # noqa: PLC0415 - only a report that is read needs it
 
     for _ in range(ROUNDS):
@@ -41,7 +44,7 @@ def read_report(text: bytes) -> Report:
 
 
 def _repaired(text: bytes, problems: Sequence["ErrorDetails"]) -> bytes:
-    """Return the report with what it lacks, or without what cannot be read."""
+    """Return the report completed, without its unreadable parts."""
     document = json.loads(text)
     if not isinstance(document, dict):
         raise ValueError("a report is a JSON object")  # noqa: TRY004 - like all else that does not fit
@@ -52,7 +55,7 @@ def _repaired(text: bytes, problems: Sequence["ErrorDetails"]) -> bytes:
 
 
 def _filled(document: dict[str, Any], path: Path, problem: str) -> bool:
-    """Fill in one value that is missing; return whether that could be done."""
+    """Fill in a missing value; return whether that worked."""
     *way, name = path
     record: Any = document
     for step in way:
@@ -71,7 +74,7 @@ def _filled(document: dict[str, Any], path: Path, problem: str) -> bool:
 
 
 def _part(path: Path) -> tuple[int | str, ...]:
-    """Return the part that a report can do without; empty for none."""
+    """Return the dispensable part around a path; empty for none."""
     if path[0] == "measurements":
         return tuple(path[:2])
     if path[0] in ("stems", "plan") and len(path) > 1:

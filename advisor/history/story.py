@@ -81,7 +81,7 @@ def _left_out(changes: Sequence[FindingChange], aside_now: Sequence[ReportedFind
 
 
 def moves_of(promised: Sequence[Promise], earlier: Report, later: Report, now: BounceFindings) -> tuple[FollowedMove, ...]:
-    """Judge whether moves that the earlier bounce asks for were made."""
+    """Judge whether the moves that were asked for were made."""
     left = [excess_in(now, promise.key) for promise in promised]
     return follow_up(promised, earlier, later, left, judged=[now.could_see(promise.key) for promise in promised])
 
@@ -132,7 +132,7 @@ def _step(move: FollowedMove) -> FollowedStep:
 
 
 def reading_change(compared: ComparedReading, earlier: Report, later: Report) -> ReadingChange | None:
-    """Return the change of one reading, where it is beyond its reporting step."""
+    """Return a reading's change, where it exceeds its reporting step."""
     old, new = compared_value(earlier, compared), compared_value(later, compared)
     if old is None or new is None or abs(new - old) < compared.step:
         return None
@@ -148,13 +148,13 @@ def reading_change(compared: ComparedReading, earlier: Report, later: Report) ->
 
 
 def readings(earlier: Report, later: Report) -> tuple[ReadingChange, ...]:
-    """Return the readings that changed, of those that a history tells of."""
+    """Return the changed readings that a history tells of."""
     changes = (reading_change(compared, earlier, later) for compared in all_compared_readings() if compared.reading.in_history)
     return tuple(change for change in changes if change is not None)
 
 
 def warnings(moves: Sequence[FollowedMove], changes: Sequence[FindingChange], earlier: Report, later: Report) -> tuple[Warned, ...]:
-    """Return where a move may have done harm, and lost clean loudness."""
+    """Return the harm of moves, and lost clean loudness."""
     made = [move for move in moves if move.verdict in ("done", "partly", "overdone")]
     reported = {(finding.rule, finding.title): finding for finding in all_findings(later)}
     warned: list[Warned] = []

@@ -32,14 +32,20 @@ class Database:
     """The open database; use it in a ``with`` statement."""
 
     def __init__(self, connection: sqlite3.Connection, path: Path, set_aside: Path | None) -> None:
-        """Take an open connection, its file, and where a damaged file was moved to, if one was."""
+        """Take an open connection, its file, and a moved file.
+
+        ``set_aside`` is where a damaged file was moved to, if there was any.
+        """
         self._connection = connection
         self.path = path
         self.set_aside = set_aside
 
     @contextmanager
     def writing(self) -> Iterator[sqlite3.Connection]:
-        """Open one transaction: all of what is done in it is kept, or nothing."""
+        """Open one transaction.
+
+        All of what is done in it is kept, or nothing.
+        """
         with plain_words(self.path), _transaction(self._connection):
             yield self._connection
 
@@ -69,7 +75,10 @@ class Database:
 
 @contextmanager
 def plain_words(path: Path) -> Iterator[None]:
-    """Turn what SQLite complains of into one sentence that says what was kept and what to do."""
+    """Turn an SQLite error into one plain sentence.
+
+    It says what was kept and what to do.
+    """
     try:
         yield
     except sqlite3.Error as error:
@@ -88,7 +97,7 @@ def _sentence(path: Path, problem: str) -> str:
 
 
 def open_database(folder: Path | None = None, now: Callable[[], datetime] = lambda: datetime.now(UTC)) -> Database:
-    """Open the user's database and bring its schema up to date.
+    """Open the user's database, its schema brought up to date.
 
     Parameters
     ----------
@@ -170,7 +179,10 @@ def _transaction(connection: sqlite3.Connection) -> Iterator[None]:
 
 
 def _migrate(connection: sqlite3.Connection, path: Path) -> None:
-    """Run the steps that are missing, all in one transaction; two runs that start at once do it one after the other."""
+    """Run the schema steps that are missing.
+
+    All in one transaction: two runs that start at once do it one after the other.
+    """
     if _version(connection) == len(STEPS):
         return
     with _transaction(connection):
@@ -190,7 +202,7 @@ def _refuse_newer(path: Path) -> None:
 
 
 def _move_aside(path: Path, when: datetime) -> Path:
-    """Rename a damaged database, with what belongs to it, to a name that is still free."""
+    """Rename a damaged database, and its logs, to free names."""
     stamp = when.strftime("%Y-%m-%d-%H%M%S")
     moved = path.with_name(f"{path.name}.damaged-{stamp}")
     number = 1

@@ -9,6 +9,9 @@ VARIABLE = "MIXPROOF_HOME"
 
 
 def home() -> Path:
-    """Return the folder of the user's data; it need not exist yet."""
+    """Return the folder of the user's data.
+
+    It need not exist yet.
+    """
     chosen = os.environ.get(VARIABLE)
     return Path(chosen).expanduser().absolute() if chosen else Path(platformdirs.user_data_dir("mixproof", appauthor=False))
