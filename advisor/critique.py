@@ -1,10 +1,11 @@
 """The main job on one page: load, measure, judge, try, plan, master, let hear, write."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 
 from advisor.app.progress import Progress, Quiet
 from advisor.app.settings import Settings
+from advisor.app.yardstick import yardstick_of
 from advisor.audition.make import make_audition
 from advisor.audition.names import FOLDER
 from advisor.audition.section import NOTHING_TO_HEAR
@@ -64,8 +65,6 @@ def critique(
     Without a mix, the sum of the stems is the mix.
     """
     show = progress or Quiet()
-    if inputs.project is not None:
-        settings = replace(settings, set_aside=inputs.project.set_asides)
     folder = default_folder(mix, inputs.stems) if folder is None else folder
     check_render(settings)
     files.check_writable(folder)
@@ -75,13 +74,13 @@ def critique(
     with open_material(mix, inputs.stems, show) as material:
         if first_words:
             show.announce(first_words)
-        measured = measure(material.source, material.file, material.not_finite, settings, show)
+        measured = measure(material.source, material.file, material.not_finite, yardstick_of(settings), show)
         compared = compare_with_references(chosen, measured, material.source, settings)
-        measured, settings = compared.measured, compared.settings
-        measured, song = attach_stems(material, measured, settings, show)
+        yardstick = yardstick_of(settings, () if inputs.project is None else inputs.project.set_asides, compared.tone)
+        measured, song = attach_stems(material, compared.measured, yardstick, show)
         show.step("Judging")
-        judged = judge(measured, settings)
-        tried = None if settings.quick else try_remedies(song, measured, judged, settings, show)
+        judged = judge(measured, yardstick)
+        tried = None if settings.quick else try_remedies(song, measured, judged, yardstick, show)
         stage = MasteringOutcome() if settings.quick else master(song, measured, tried, settings, show)
         with files.aside(folder) as place:
             audition = NOTHING_TO_HEAR

@@ -8,7 +8,7 @@ from typing import Any
 
 from advisor.app.errors import RequestError
 from advisor.app.progress import Progress
-from advisor.app.settings import Settings
+from advisor.app.yardstick import Yardstick
 from advisor.measuring.measured import Failure, Measured
 from advisor.planning.song import MixedSong, Song
 from advisor.stems.folder import OpenedStems, open_stems
@@ -53,18 +53,18 @@ def open_material(mix: Path | None, stems: Path | None, progress: Progress) -> I
         yield Material(alone.sum_source, alone.sum_file, alone.notes, lambda: 0, alone)
 
 
-def attach_stems(material: Material, measured: Measured, settings: Settings, progress: Progress) -> tuple[Measured, Song[Any]]:
+def attach_stems(material: Material, measured: Measured, yardstick: Yardstick, progress: Progress) -> tuple[Measured, Song[Any]]:
     """Add what the stems say to what was measured on the mix, and return it with the song that remedies are tried on.
 
     A crash in here costs what the stems would have told, not the critique.
     """
     if material.stems is None:
-        return measured, MixedSong(material.source, measured, settings)
+        return measured, MixedSong(material.source, measured, yardstick)
     try:
         traces = trace_song(material.stems, material.source, progress)
-        elements = measure_stems(material.stems, material.source, traces, measured.records, settings, progress)
+        elements = measure_stems(material.stems, material.source, traces, measured.records, yardstick, progress)
     except Exception as error:  # noqa: BLE001 - told in the report
         failed = replace(measured, failures=(*measured.failures, Failure("elements", f"{type(error).__name__}: {error}")))
-        return failed, MixedSong(material.source, failed, settings)
+        return failed, MixedSong(material.source, failed, yardstick)
     complete = replace(measured, records={**measured.records, Elements: elements})
-    return complete, StemmedSong(material.source, material.stems, traces, complete, settings)
+    return complete, StemmedSong(material.source, material.stems, traces, complete, yardstick)

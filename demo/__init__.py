@@ -1,1 +1,4 @@
-"""The demo song: synthesised here note by note, mixed badly, mixed better, and set beside six invented records."""
+"""The demo song.
+
+Synthesised here note by note, mixed badly, mixed better, and set beside six invented records.
+"""

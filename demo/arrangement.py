@@ -1,4 +1,7 @@
-"""Plays a plan: one function a stem, from the written parts to a finished, balanced stereo track."""
+"""Plays a plan.
+
+One function a stem, from the written parts to a finished, balanced stereo track.
+"""
 
 import zlib
 from collections.abc import Callable, Iterator
@@ -39,7 +42,10 @@ def _length(plan: Plan) -> int:
 
 
 def kick_times_s(plan: Plan) -> list[float]:
-    """Return when the kick plays, for everything that makes room for it."""
+    """Return when the kick plays.
+
+    For everything that makes room for it.
+    """
     return [hit.time_s for hit in steps(plan, "kick")]
 
 
@@ -252,7 +258,10 @@ STEM_NAMES = tuple(_PLAYERS)
 
 
 def make_stem(plan: Plan, name: str, seed: int) -> Samples:
-    """Play one stem at its level in the mix, shape ``(2, frames)``."""
+    """Play one stem at its level in the mix.
+
+    Shape ``(2, frames)``.
+    """
     track = _PLAYERS[name](plan, _random(seed, plan.title + name))
     track *= np.float32(amplitude_of(LEVELS_DB[name] + plan.levels_db.get(name, 0.0)))
     fade = min(frames_of(1.2), track.shape[1])
@@ -261,11 +270,17 @@ def make_stem(plan: Plan, name: str, seed: int) -> Samples:
 
 
 def stems(plan: Plan, seed: int) -> Iterator[tuple[str, Samples]]:
-    """Play the stems one after another, so that a caller may keep only one in memory."""
+    """Play the stems one after another.
+
+    So that a caller may keep only one in memory.
+    """
     for name in STEM_NAMES:
         yield name, make_stem(plan, name, seed)
 
 
 def make_song(seed: int = 1, plan: Plan = HARBOUR) -> dict[str, Signal]:
-    """Return the stems of the demo song by name; their plain sum is the mix without faults."""
+    """Return the stems of the demo song by name.
+
+    Their plain sum is the mix without faults.
+    """
     return {name: Signal(samples, RATE_HZ) for name, samples in stems(plan, seed)}

@@ -1,4 +1,7 @@
-"""Drums of the demo, each a function from a random generator and a velocity to one mono hit."""
+"""Drums of the demo, one function each.
+
+From a random generator and a velocity to one mono hit.
+"""
 
 import numpy as np
 
@@ -7,7 +10,10 @@ from demo.tones import Curve, clock, decay, frames_of, gliding, noise, oscillato
 
 
 def kick(rng: np.random.Generator, velocity: float, low_hz: float = 49.0, time_s: float = 0.12) -> Curve:
-    """Return a kick: a tone that falls quickly to ``low_hz``, and a click."""
+    """Return a kick.
+
+    A tone that falls quickly to ``low_hz``, and a click.
+    """
     count = frames_of(time_s * 3.6)
     time = clock(count)
     sweep = low_hz + 95.0 * np.exp(-time / 0.022) + (180.0 + 140.0 * velocity) * np.exp(-time / 0.0045)
@@ -19,7 +25,10 @@ def kick(rng: np.random.Generator, velocity: float, low_hz: float = 49.0, time_s
 
 
 def snare(rng: np.random.Generator, velocity: float, tone_hz: float = 188.0, rattle_s: float = 0.10) -> Curve:
-    """Return a snare: two drum-head tones and the rattle of the wires."""
+    """Return a snare.
+
+    Two drum-head tones and the rattle of the wires.
+    """
     count = frames_of(rattle_s * 4.0)
     time = clock(count)
     tone_hz *= 1.0 + 0.01 * rng.standard_normal()
@@ -43,7 +52,10 @@ def clap(rng: np.random.Generator, velocity: float) -> Curve:
 
 
 def hat(rng: np.random.Generator, velocity: float, time_s: float = 0.035, pitch: float = 1.0) -> Curve:
-    """Return a hi-hat, closed or open by ``time_s``: six square waves that fit no scale, and noise."""
+    """Return a hi-hat, closed or open by ``time_s``.
+
+    Six square waves that fit no scale, and noise.
+    """
     count = frames_of(min(time_s * 5.0, 0.9))
     metal = np.zeros(count, dtype=np.float32)
     for ratio in (2.0, 3.0, 4.16, 5.43, 6.79, 8.21):

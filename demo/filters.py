@@ -1,4 +1,6 @@
-"""Filters, room and echo of the demo. scipy.signal takes a second to import, so each function asks for it when it runs.
+"""Filters, room and echo of the demo.
+
+scipy.signal takes a second to import, so each function asks for it when it runs.
 
 The second-order sections follow the well-known bilinear-transform formulas for audio equalisers (R. Bristow-Johnson).
 """
@@ -26,7 +28,10 @@ def bell(frequency_hz: float, gain_db: float, q: float) -> Section:
 
 
 def shelf(frequency_hz: float, gain_db: float, *, low: bool) -> Section:
-    """Return a shelf of moderate slope below (``low``) or above a frequency."""
+    """Return a shelf of moderate slope.
+
+    Below (``low``) or above a frequency.
+    """
     w = 2.0 * np.pi * frequency_hz / RATE_HZ
     amount, sign = 10.0 ** (gain_db / 40.0), 1.0 if low else -1.0
     cos, side = np.cos(w), 2.0 * np.sqrt(amount) * np.sin(w) / np.sqrt(2.0)
@@ -37,7 +42,10 @@ def shelf(frequency_hz: float, gain_db: float, *, low: bool) -> Section:
 
 
 def cut(frequency_hz: float, *, low: bool, q: float = 0.7071) -> Section:
-    """Return a 12 dB per octave filter that takes away what lies below (``low``) or above a frequency."""
+    """Return a 12 dB per octave pass filter.
+
+    It takes away what lies below (``low``) or above a frequency.
+    """
     w = 2.0 * np.pi * frequency_hz / RATE_HZ
     cos, slope = np.cos(w), np.sin(w) / (2.0 * q)
     edge = (1.0 + cos) / 2.0 if low else (1.0 - cos) / 2.0
@@ -53,7 +61,10 @@ def filtered(sound: Samples, *sections: Section) -> Samples:
 
 
 def swept(sound: Samples, cutoff_hz: Curve, q: float, block: int = 96) -> Samples:
-    """Low-pass a track with a cutoff that moves: ``cutoff_hz`` holds one value per block of frames."""
+    """Low-pass a track with a cutoff that moves.
+
+    ``cutoff_hz`` holds one value per block of frames.
+    """
     from scipy.signal import lfilter  # noqa: PLC0415
 
     w = 2.0 * np.pi * np.clip(cutoff_hz.astype(np.float64), 20.0, 18_000.0) / RATE_HZ
@@ -73,7 +84,10 @@ def swept(sound: Samples, cutoff_hz: Curve, q: float, block: int = 96) -> Sample
 
 
 def room(rng: np.random.Generator, time_s: float, predelay_s: float = 0.015) -> Samples:
-    """Return the impulse response of an invented room: noise that dies away, the treble sooner than the bass."""
+    """Return the impulse response of an invented room.
+
+    Noise that dies away, the treble sooner than the bass.
+    """
     count = frames_of(time_s * 1.1)
     response = np.zeros((2, frames_of(predelay_s) + count), dtype=np.float32)
     fall = np.float32(6.91)  # 60 dB within time_s
@@ -93,7 +107,10 @@ def room(rng: np.random.Generator, time_s: float, predelay_s: float = 0.015) -> 
 
 
 def reverberant(sound: Samples, response: Samples, level_db: float, low_cut_hz: float = 250.0) -> Samples:
-    """Add a room to a track at ``level_db``, kept out of the bass: convolution by overlapping pieces, one transform for both sides."""
+    """Add a room to a track at ``level_db``.
+
+    Kept out of the bass: convolution by overlapping pieces, one transform for both sides.
+    """
     from scipy.fft import irfft, next_fast_len, rfft  # noqa: PLC0415
 
     size = next_fast_len(_PIECE + response.shape[1] - 1, real=True)
@@ -109,7 +126,10 @@ def reverberant(sound: Samples, response: Samples, level_db: float, low_cut_hz: 
 
 
 def echoed(sound: Samples, delay_s: float, level_db: float, feedback: float = 0.45) -> Samples:
-    """Add echoes that cross from side to side and grow duller."""
+    """Add echoes that cross over and grow duller.
+
+    From side to side.
+    """
     result = sound.copy()
     repeat = filtered(sound, cut(300.0, low=True), cut(4500.0, low=False)) * np.float32(amplitude_of(level_db))
     delay = frames_of(delay_s)
@@ -123,7 +143,10 @@ def echoed(sound: Samples, delay_s: float, level_db: float, feedback: float = 0.
 
 
 def widened(sound: Samples, depth_s: float, speed_hz: float, blend: float) -> Samples:
-    """Add a slowly moving copy to each side, a quarter turn apart."""
+    """Add a slowly moving copy to each side.
+
+    A quarter turn apart.
+    """
     count = sound.shape[1]
     result = sound.copy()
     for channel in range(2):
@@ -140,7 +163,10 @@ def widened(sound: Samples, depth_s: float, speed_hz: float, blend: float) -> Sa
 
 
 def ducked(sound: Samples, times_s: list[float], depth_db: float, release_s: float = 0.16) -> Samples:
-    """Turn a track down for a moment at each of the given times, the way a compressor keyed by the kick does."""
+    """Turn a track down briefly at the given times.
+
+    The way a compressor keyed by the kick does.
+    """
     count = frames_of(release_s * 2.0)
     shape = np.exp(-((clock(count) / np.float32(release_s)) ** 2)) * np.float32(depth_db)
     shape[: frames_of(0.004)] *= np.linspace(0.0, 1.0, frames_of(0.004), dtype=np.float32)

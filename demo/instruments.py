@@ -8,7 +8,10 @@ from features.sound.signal import Samples
 
 
 def bass(rng: np.random.Generator, pitch: float, length_s: float, velocity: float) -> tuple[Curve, Curve]:
-    """Return a bass note in two layers: the sub tone, and the saw that the track's moving filter shapes."""
+    """Return a bass note in two layers.
+
+    The sub tone, and the saw that the track's moving filter shapes.
+    """
     hold = frames_of(length_s)
     count = hold + frames_of(0.05)
     frequency_hz = frequency_of(pitch)
@@ -19,7 +22,10 @@ def bass(rng: np.random.Generator, pitch: float, length_s: float, velocity: floa
 
 
 def electric_piano(rng: np.random.Generator, pitch: float, length_s: float, velocity: float, position: float) -> Samples:
-    """Return an electric-piano note: one tone bends the phase of another, more when struck harder."""
+    """Return an electric-piano note.
+
+    One tone bends the phase of another, more when struck harder.
+    """
     hold = frames_of(length_s)
     count = hold + frames_of(0.18)
     frequency_hz = frequency_of(pitch) * (1.0 + 0.0006 * rng.standard_normal())
@@ -43,7 +49,10 @@ def saws(
     release_s: float,
     shape: str = "saw",
 ) -> Samples:
-    """Return five detuned waves side by side: the stab (short attack) and the pad (long attack) are made of these."""
+    """Return five detuned waves side by side.
+
+    The stab (short attack) and the pad (long attack) are made of these.
+    """
     hold = frames_of(length_s)
     count = hold + frames_of(release_s)
     sound = silence(count)
@@ -54,7 +63,10 @@ def saws(
 
 
 def lead(rng: np.random.Generator, pitch: float, length_s: float, velocity: float, came_from: float | None, shape: str = "pulse") -> Curve:
-    """Return a lead note that slides in from the one before and trembles when it is held."""
+    """Return a lead note with a slide and vibrato.
+
+    It slides in from the one before, and trembles when it is held.
+    """
     hold = frames_of(length_s * 0.96)
     count = hold + frames_of(0.12)
     time = clock(count)
@@ -75,7 +87,10 @@ def pluck(rng: np.random.Generator, pitch: float, velocity: float, position: flo
 
 
 def riser(rng: np.random.Generator, length_s: float) -> Samples:
-    """Return a rising noise, wide, that ends where the next section starts."""
+    """Return a wide rising noise.
+
+    It ends where the next section starts.
+    """
     count = frames_of(length_s)
     sweep = np.linspace(0.0, 1.0, count, dtype=np.float32) ** 2.2
     sound = silence(count)
@@ -93,7 +108,10 @@ def riser(rng: np.random.Generator, length_s: float) -> Samples:
 
 
 def impact(rng: np.random.Generator) -> Samples:
-    """Return a boom with a wide noise tail for the start of a section."""
+    """Return a boom with a wide noise tail.
+
+    For the start of a section.
+    """
     count = frames_of(1.9)
     time = clock(count)
     boom = gliding("sine", (46.0 + 60.0 * np.exp(-time / 0.07)).astype(np.float32)) * decay(count, 0.35)

@@ -1,4 +1,7 @@
-"""A small mastering chain for the demo's invented records: gentle tone, soft clip, and a limiter that looks ahead."""
+"""A small mastering chain for the demo's invented records.
+
+Gentle tone, soft clip, and a limiter that looks ahead.
+"""
 
 from dataclasses import dataclass
 
@@ -13,14 +16,20 @@ _SOFT_FROM = 0.80
 
 
 def loudness_lufs(samples: Samples) -> float:
-    """Return the integrated loudness of a whole sound, gated (ITU-R BS.1770)."""
+    """Return the integrated loudness of a whole sound.
+
+    Gated (ITU-R BS.1770).
+    """
     import pyloudnorm  # noqa: PLC0415
 
     return float(pyloudnorm.Meter(RATE_HZ).integrated_loudness(samples.T.astype(np.float64)))
 
 
 def oversampled_peaks(samples: Samples) -> Curve:
-    """Return for each frame the largest value of either channel on a clock four times as fast, frame centred."""
+    """Return the oversampled peak of each frame.
+
+    The largest value of either channel on a clock four times as fast, frame centred.
+    """
     from scipy.signal import firwin, lfilter  # noqa: PLC0415
 
     taps = 4.0 * firwin(4 * 10 + 1, 0.235, window=("kaiser", 5.0))
@@ -53,7 +62,10 @@ def _held_gain(gain: Curve, window_s: float) -> Curve:
 
 
 def limited(samples: Samples, ceiling_dbtp: float = _CEILING_DBTP) -> Samples:
-    """Limit in two stages: a slow one that takes half of the reduction, a quick one that takes the rest by the true peaks."""
+    """Limit in two stages.
+
+    A slow one that takes half of the reduction, a quick one that takes the rest by the true peaks.
+    """
     ceiling = np.float32(amplitude_of(ceiling_dbtp))
     slow = np.minimum(1.0, ceiling / np.maximum(np.abs(samples).max(axis=0), 1e-9)) ** 0.5
     eased = samples * _held_gain(slow.astype(np.float32), 0.06)
@@ -63,7 +75,10 @@ def limited(samples: Samples, ceiling_dbtp: float = _CEILING_DBTP) -> Samples:
 
 @dataclass(frozen=True, slots=True)
 class Finish:
-    """How a record is finished: its loudness, and the taste in bass, treble and width of whoever mastered it."""
+    """How a record is finished.
+
+    Its loudness, and the taste in bass, treble and width of whoever mastered it.
+    """
 
     target_lufs: float
     bass_db: float = 0.0
@@ -72,7 +87,10 @@ class Finish:
 
 
 def mastered(samples: Samples, finish: Finish) -> Samples:
-    """Bring a mix to about the loudness asked for with true peaks below -1 dBTP."""
+    """Bring a mix to about the loudness asked for.
+
+    With true peaks below -1 dBTP.
+    """
     bass, treble = shelf(110.0, finish.bass_db, low=True), shelf(5000.0, finish.treble_db, low=False)
     toned = filtered(samples, cut(26.0, low=True), bass, treble)
     side = filtered(0.5 * (toned[0] - toned[1]), cut(180.0, low=True)) * np.float32(amplitude_of(finish.side_db) - 1.0)

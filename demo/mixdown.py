@@ -1,4 +1,6 @@
-"""Two bounces of the demo song: A with faults planted on purpose, B with most of them mended.
+"""Two bounces of the demo song.
+
+A with faults planted on purpose, B with most of them mended.
 
 Every fault is done to a stem, so the stems of a bounce still sum to that bounce.
 """
@@ -19,7 +21,10 @@ _STRAY_WINDOW_S = 0.24
 
 @dataclass(frozen=True, slots=True)
 class PlantedFault:
-    """One fault: what was done, to which stems, and how much of it each bounce has."""
+    """One planted fault, and its size in each bounce.
+
+    What was done, and to which stems.
+    """
 
     name: str
     what: str
@@ -92,7 +97,10 @@ def _widened_below(samples: Samples, frequency_hz: float, side_db: float) -> Sam
 
 
 def with_faults(stem: str, samples: Samples, bounce: str, plan: Plan = HARBOUR) -> Samples:
-    """Return a stem as bounce ``"a"`` or ``"b"`` has it, master fader included."""
+    """Return a stem as a bounce has it.
+
+    Bounce ``"a"`` or ``"b"``, master fader included.
+    """
     result = samples
     for fault in PLANTED:
         amount = fault.in_a if bounce == "a" else fault.in_b
@@ -123,7 +131,10 @@ def _sum(parts: Iterable[Samples]) -> Signal:
 
 
 def mix_clean(stems: Mapping[str, Signal]) -> Signal:
-    """Return the plain sum of the stems: the mix without faults."""
+    """Return the plain sum of the stems.
+
+    The mix without faults.
+    """
     return _sum(signal.samples for signal in stems.values())
 
 
@@ -133,5 +144,8 @@ def mix_bounce_a(stems: Mapping[str, Signal], plan: Plan = HARBOUR) -> Signal:
 
 
 def mix_bounce_b(stems: Mapping[str, Signal], plan: Plan = HARBOUR) -> Signal:
-    """Return the later bounce: most faults mended, the low mids and the sub still a little high."""
+    """Return the later bounce.
+
+    Most faults mended, the low mids and the sub still a little high.
+    """
     return _sum(with_faults(name, signal.samples, "b", plan) for name, signal in stems.items())

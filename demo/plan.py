@@ -1,4 +1,6 @@
-"""How a demo song is written down: sections, chords, one pattern a part, and how these become times and pitches.
+"""How a demo song is written down.
+
+Sections, chords, one pattern a part, and how these become times and pitches.
 
 A rhythm is a text of sixteen steps a bar (or of several bars): a digit is a hit with that much force, ``.`` a rest.
 Bass: ``r`` root, ``f`` fifth, ``o`` octave; chords: ``x``; in both ``-`` holds the note on.
@@ -27,7 +29,10 @@ BEATS_PER_BAR = 4
 
 @dataclass(frozen=True, slots=True)
 class Section:
-    """A part of the song. Parts that have no pattern are silent."""
+    """A part of the song.
+
+    Parts that have no pattern are silent.
+    """
 
     name: str
     bars: int
@@ -54,7 +59,10 @@ class Section:
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """A whole song: what a performer would need, and the sounds it asks for."""
+    """A whole song.
+
+    What a performer would need, and the sounds it asks for.
+    """
 
     title: str
     artist: str
@@ -87,21 +95,27 @@ class Plan:
         return self.starts_s()[-1] + self.tail_s
 
     def starts_s(self) -> list[float]:
-        """Return when each section starts, and at last where the tail does."""
+        """Return when each section starts, and the tail."""
         starts = [LEAD_IN_S]
         for section in self.sections:
             starts.append(starts[-1] + section.bars * self.bar_s)
         return starts
 
     def shortened(self, bars: int) -> "Plan":
-        """Return the plan with at most ``bars`` bars a section, for trying things out."""
+        """Return the plan with at most ``bars`` bars a section.
+
+        For trying things out.
+        """
         cut_sections = tuple(replace(section, bars=min(section.bars, bars)) for section in self.sections)
         return replace(self, sections=cut_sections)
 
 
 @dataclass(frozen=True, slots=True)
 class Chord:
-    """A chord: the bass note and the tones above it, as key numbers."""
+    """A chord as key numbers.
+
+    The bass note and the tones above it.
+    """
 
     bass: int
     tones: tuple[int, ...]
@@ -137,7 +151,10 @@ class MelodyNote:
 
 
 def key_number(name: str) -> int:
-    """Return the key number of a note name such as ``Bb3``."""
+    """Return the key number of a note's name.
+
+    Such as ``Bb3``.
+    """
     accidental = name[1:-1]
     return 12 * (int(name[-1]) + 1) + _NATURAL[name[0]] + accidental.count("#") - accidental.count("b")
 
@@ -148,7 +165,10 @@ def _root(text: str) -> tuple[int, str]:
 
 
 def chord_of(text: str, transpose: int) -> Chord:
-    """Return a chord such as ``Bbmaj7`` or ``C/E``, its tones gathered around the middle so that chords lead into each other."""
+    """Return a chord from its symbol.
+
+    Such as ``Bbmaj7`` or ``C/E``, its tones gathered around the middle so that chords lead into each other.
+    """
     upper, _, lower = text.partition("/")
     root, quality = _root(upper)
     low = _root(lower)[0] if lower else root
@@ -158,7 +178,10 @@ def chord_of(text: str, transpose: int) -> Chord:
 
 
 def bars(plan: Plan) -> Iterator[tuple[float, int, int, Section]]:
-    """Yield for each bar: when it starts, its number in the section, its number in the song, and the section."""
+    """Yield start, numbers and section of each bar.
+
+    When it starts, its number in the section, its number in the song, and the section.
+    """
     number = 0
     for section, start_s in zip(plan.sections, plan.starts_s(), strict=False):
         for bar in range(section.bars):
@@ -186,13 +209,16 @@ def steps(plan: Plan, part: str) -> Iterator[Step]:
         for index, mark in enumerate(row):
             if mark in ".-":
                 continue
-            held = len(row[index + 1 :]) - len(row[index + 1 :].lstrip("-")) + 1
+            sustained = len(row[index + 1 :]) - len(row[index + 1 :].lstrip("-")) + 1
             late = plan.swing * sixteenth_s if index % 2 else 0.0
-            yield Step(start_s + index * sixteenth_s + late, held * sixteenth_s, mark, bar, index, section)
+            yield Step(start_s + index * sixteenth_s + late, sustained * sixteenth_s, mark, bar, index, section)
 
 
 def melody(plan: Plan, part: str) -> Iterator[MelodyNote]:
-    """Yield the notes of a melody, repeated until the section ends."""
+    """Yield the notes of a melody.
+
+    Repeated until the section ends.
+    """
     for start_s, section in zip(plan.starts_s(), plan.sections, strict=False):
         text: str = getattr(section, part)
         if not text:

@@ -1,4 +1,7 @@
-"""Six finished "records" by invented artists, played on the demo's instruments and mastered, to compare the demo song with."""
+"""Six finished "records" to compare the demo song with.
+
+By invented artists, played on the demo's instruments and mastered.
+"""
 
 from collections.abc import Iterator
 
@@ -342,6 +345,6 @@ def make_reference(plan: Plan, finish: Finish, seed: int) -> Signal:
 
 
 def make_references(seed: int = 1) -> Iterator[tuple[str, Signal]]:
-    """Yield the six records one after another, each with its file name."""
+    """Yield the six records, each with its file name."""
     for number, (plan, finish) in enumerate(RECORDS):
         yield file_name(plan), make_reference(plan, finish, seed + 101 * (number + 1))

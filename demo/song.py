@@ -1,4 +1,7 @@
-"""The demo song, written down: "Harbour of Small Lights" by Velta Quince, both invented."""
+"""The demo song, written down.
+
+"Harbour of Small Lights" by Velta Quince, both invented.
+"""
 
 from demo.plan import Plan, Section
 

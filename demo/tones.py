@@ -1,4 +1,7 @@
-"""Raw material of the demo's instruments: oscillators, noise, envelopes, and a track to place them on."""
+"""Raw material of the demo's instruments.
+
+Oscillators, noise, envelopes, and a track to place them on.
+"""
 
 from functools import lru_cache
 
@@ -21,7 +24,10 @@ def frames_of(seconds: float) -> int:
 
 
 def frequency_of(pitch: float) -> float:
-    """Return the frequency of a key number (69 is the A at 440 Hz), equal temperament."""
+    """Return the frequency of a key number.
+
+    69 is the A at 440 Hz, equal temperament.
+    """
     return float(440.0 * 2.0 ** ((pitch - 69.0) / 12.0))
 
 
@@ -57,21 +63,30 @@ def _harmonics(frequency_hz: float) -> int:
 
 
 def oscillator(shape: str, frequency_hz: float, count: int, phase: float = 0.0) -> Curve:
-    """Return ``count`` frames of a steady wave; the phase runs in whole 32-bit turns, which is exact and quick."""
+    """Return ``count`` frames of a steady wave.
+
+    The phase runs in whole 32-bit turns, which is exact and quick.
+    """
     step = np.uint32(round(frequency_hz / RATE_HZ * 2**32))
     turn = np.arange(count, dtype=np.uint32) * step + np.uint32(int(phase % 1.0 * 2**32))
     return np.asarray(_cycle(shape, _harmonics(frequency_hz))[turn >> np.uint32(32 - _TABLE_BITS)], dtype=np.float32)
 
 
 def gliding(shape: str, frequency_hz: Curve, phase: float = 0.0) -> Curve:
-    """Return a wave whose frequency follows a curve, one value a frame."""
+    """Return a wave whose frequency follows a curve.
+
+    One value a frame.
+    """
     turn = (np.cumsum(frequency_hz, dtype=np.float64) / RATE_HZ + phase) % 1.0
     index = (turn * _TABLE_FRAMES).astype(np.int32) & (_TABLE_FRAMES - 1)
     return np.asarray(_cycle(shape, _harmonics(float(frequency_hz.max())))[index], dtype=np.float32)
 
 
 def phases(frequency_hz: float, count: int) -> Curve:
-    """Return the phase of a steady tone in radians, 0 to 2 pi, exact over long notes."""
+    """Return the phase of a steady tone in radians.
+
+    0 to 2 pi, exact over long notes.
+    """
     turn = np.arange(count, dtype=np.float64) * (frequency_hz / RATE_HZ) % 1.0
     return (2.0 * np.pi * turn).astype(np.float32)
 
@@ -82,13 +97,19 @@ def noise(rng: np.random.Generator, count: int) -> Curve:
 
 
 def decay(count: int, time_s: float) -> Curve:
-    """Return an exponential fall from one, ended by a short fade so that no edge clicks."""
+    """Return an exponential fall from one.
+
+    Ended by a short fade so that no edge clicks.
+    """
     curve = np.exp(-clock(count) / np.float32(time_s))
     return soften(curve, 0.0, min(0.02, 0.3 * count / RATE_HZ))
 
 
 def soften(curve: Curve, attack_s: float, release_s: float) -> Curve:
-    """Fade the two ends of a curve in place with a raised cosine, and return it."""
+    """Fade the two ends of a curve in place.
+
+    With a raised cosine; it is returned as well.
+    """
     for seconds, part in ((attack_s, curve), (release_s, curve[::-1])):
         count = min(frames_of(seconds), curve.size)
         if count:
@@ -97,7 +118,10 @@ def soften(curve: Curve, attack_s: float, release_s: float) -> Curve:
 
 
 def envelope(count: int, hold: int, attack_s: float, fall_s: float, sustain: float) -> Curve:
-    """Return a note's loudness: a rise, a fall towards ``sustain`` while held, a release over the frames after ``hold``."""
+    """Return a note's loudness.
+
+    A rise, a fall towards ``sustain`` while held, a release over the frames after ``hold``.
+    """
     time = clock(count)
     curve = np.float32(sustain) + np.float32(1.0 - sustain) * np.exp(-time / np.float32(fall_s))
     soften(curve, attack_s, 0.0)
@@ -114,13 +138,19 @@ def silence(count: int) -> Samples:
 
 
 def panned(sound: Curve, position: float) -> Samples:
-    """Place a mono sound between left (-1) and right (+1) at constant power."""
+    """Pan a mono sound at constant power.
+
+    Between left (-1) and right (+1).
+    """
     angle = (position + 1.0) * np.pi / 4.0
     return np.stack([sound * np.float32(np.cos(angle)), sound * np.float32(np.sin(angle))])
 
 
 def place(track: Samples, sound: Samples | Curve, start_s: float, gain: float = 1.0) -> None:
-    """Add a sound to a track from ``start_s`` on; what falls outside the track is cut."""
+    """Add a sound to a track from ``start_s`` on.
+
+    What falls outside the track is cut.
+    """
     start = frames_of(start_s)
     skip = max(-start, 0)
     count = min(sound.shape[-1] - skip, track.shape[-1] - max(start, 0))

@@ -1,4 +1,6 @@
-"""A voice-like instrument: vowels sung by adding harmonics under moving formants, with breath and consonants.
+"""A voice-like instrument.
+
+Vowels sung by adding harmonics under moving formants, with breath and consonants.
 
 The formant frequencies are round values of the kind any phonetics text gives for a high voice.
 """
@@ -27,7 +29,10 @@ _GAINS = np.array([1.0, 0.72, 0.42, 0.34, 0.22])
 
 @dataclass(frozen=True, slots=True)
 class Syllable:
-    """One sung note: when, how long, how high, and what is sung (a consonant and a vowel, such as "la")."""
+    """One sung note.
+
+    When, how long, how high, and what is sung (a consonant and a vowel, such as "la").
+    """
 
     start_s: float
     length_s: float
@@ -99,7 +104,10 @@ def _consonant(rng: np.random.Generator, letter: str) -> Curve:
 
 
 def sing(rng: np.random.Generator, notes: list[Syllable], count: int) -> Samples:
-    """Sing the notes one after another onto a track of ``count`` frames; both channels are equal."""
+    """Sing notes one after another onto a track.
+
+    Of ``count`` frames; both channels are equal.
+    """
     line = silence(count)[:1]
     before: Syllable | None = None
     for note in notes:

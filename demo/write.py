@@ -1,4 +1,7 @@
-"""Writes the demo to a folder: stems, two bounces, six references."""
+"""Writes the demo to a folder.
+
+Stems, two bounces, six references.
+"""
 
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -18,7 +21,9 @@ from features.sound.signal import Samples
 
 @dataclass(frozen=True, slots=True)
 class DemoPaths:
-    """Where the parts of the demo are; ``stems`` belong to bounce A and sum to it, ``stems_b`` to bounce B.
+    """Where the parts of the demo are.
+
+    ``stems`` belong to bounce A and sum to it, ``stems_b`` to bounce B.
 
     ``history`` is a home of the demo's own, so that it leaves the user's history alone.
     """
@@ -55,7 +60,10 @@ def _write_bounces(paths: DemoPaths, plan: Plan, seed: int, progress: Callable[[
 
 
 def write_demo(folder: Path, progress: Callable[[str], None], seed: int = 1, plan: Plan = HARBOUR) -> DemoPaths:
-    """Make the whole demo in ``folder`` and return where everything is; ``progress`` is told what is being made."""
+    """Make the whole demo in ``folder``.
+
+    Returns where everything is; ``progress`` is called with what is being made.
+    """
     paths = DemoPaths(
         folder=folder,
         bounce_a=folder / "bounce-a.wav",

@@ -1,1 +1,4 @@
-"""The rule base: one documented module per rule, discovered by its place in the tree."""
+"""The rule base.
+
+One documented module per rule, discovered by its place in the tree.
+"""

@@ -1,4 +1,6 @@
-"""What a rule is: a documented module with `Limits` and one `@rule` function over measured records.
+"""What a rule is, and how it is discovered.
+
+A documented module with `Limits` and one `@rule` function over measured records.
 
 The rule's id and stage come from its path (``rules/mixing/low_end/sub_excess.py`` is ``mixing/sub_excess``), the records it
 looks at from its annotations, its page from its docstring. Nothing else needs to be registered.
@@ -27,12 +29,14 @@ HEADINGS = ("What it means", "Why it matters", "What to do", "Check by ear", "Le
 
 
 class RuleError(Exception):
-    """A rule is written wrongly, or asked for by a name that does not exist."""
+    """A rule is written wrongly, or does not exist."""
 
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """What a rule found. ``numbers`` fill the placeholders of the rule's ``message`` and ``advice``.
+    """What a rule found.
+
+    ``numbers`` fill the placeholders of the rule's ``message`` and ``advice``.
 
     ``excess`` says how far the reading lies past its limit, in units of the limit's own tolerance: 0 at the limit,
     1 one tolerance past it, at most 4. ``sure_because`` is one sentence on why the confidence is what it is.
@@ -74,7 +78,9 @@ Check = Callable[..., Outcome]
 
 
 def limit(default: float, *, unit: str, low: float, high: float, source: str, says: str) -> Any:  # noqa: ANN401
-    """Declare a limit a user may override between ``low`` and ``high``; ``source`` is a key of docs/sources.md.
+    """Declare a limit a user may override.
+
+    Between ``low`` and ``high``; ``source`` is a key of docs/sources.md.
 
     ``says`` is what the limit decides, in one clause.
     """
@@ -110,7 +116,10 @@ class Rule:
         return f"stop {self.stop}"
 
     def judge(self, records: Mapping[type[Measurement], Measurement], limits: object) -> Outcome:
-        """Call the check with the records it asks for, and nothing else."""
+        """Call the check with the records it asks for.
+
+        And nothing else.
+        """
         return self.check(*(records[kind] for kind in self.looks_at), limits)
 
 
@@ -124,9 +133,10 @@ class _Words:
 
 
 def rule(*, topic: Topic, title: str, message: str, advice: str, stop: str) -> Callable[[Check], Check]:
-    """Mark a check: ``title`` names the fault, ``message`` what is measured, ``advice`` the one move, ``stop`` when it is enough.
+    """Mark a check as a rule.
 
-    ``stop`` is a clause that follows the word stop: ``stop="when the tone is gone"``.
+    ``title`` names the fault, ``message`` what is measured, ``advice`` the one move, ``stop`` when it is enough:
+    a clause that follows the word stop: ``stop="when the tone is gone"``.
     """
 
     def mark(check: Check) -> Check:
@@ -137,14 +147,14 @@ def rule(*, topic: Topic, title: str, message: str, advice: str, stop: str) -> C
 
 
 def _sections(module_name: str, text: str) -> Mapping[str, str]:
-    found: dict[str, str] = {}
+    sections: dict[str, str] = {}
     for part in inspect.cleandoc(text).split("## ")[1:]:
         heading, _, body = part.partition("\n")
-        found[heading.strip()] = body.strip()
-    if tuple(found) != HEADINGS:
-        message = f"{module_name}: the docstring needs the headings {HEADINGS}, in this order; it has {tuple(found)}"
+        sections[heading.strip()] = body.strip()
+    if tuple(sections) != HEADINGS:
+        message = f"{module_name}: the docstring needs the headings {HEADINGS}, in this order; it has {tuple(sections)}"
         raise RuleError(message)
-    return found
+    return sections
 
 
 def _build(module_name: str) -> Rule | None:
@@ -177,6 +187,6 @@ def all_rules() -> tuple[Rule, ...]:
     return tuple(sorted((rule for rule in built if rule is not None), key=lambda rule: rule.id))
 
 
-def limit_names(one: Rule) -> tuple[str, ...]:
+def limit_names(described: Rule) -> tuple[str, ...]:
     """Return the names of a rule's limits."""
-    return tuple(each.name for each in fields(one.limits))
+    return tuple(limit_field.name for limit_field in fields(described.limits))

@@ -1,4 +1,7 @@
-"""Remedies as data: what to move, by how much. A rule proposes one; it never processes sound."""
+"""Remedies as data: what to move, by how much.
+
+A rule proposes one; it never processes sound.
+"""
 
 from dataclasses import dataclass
 
@@ -7,7 +10,9 @@ Kind = str  # the name of a module below `advisor.remedies.kinds`
 
 @dataclass(frozen=True, slots=True)
 class Remedy:
-    """One move with its settings; a setting that the kind does not use is ``None``.
+    """One move with its settings.
+
+    A setting that the kind does not use is ``None``.
 
     ``part`` is ``mix``, ``percussive``, ``sustained``, ``mid``, ``side``, ``left``, ``right``, an element's name, or the name of a group
     of elements (``drums``, ``bass``, ``music``, ``vocals``). ``key`` is the element that triggers a ``dynamic_bell``: the band dips under

@@ -18,7 +18,18 @@ ROOT = Path(str(advisor.__file__)).parents[1]
 MOST_LINES = 400
 MOST_FILES = 15
 MOST_WORDS = 10
-TERSE_ROOMS = ("rules/shared/clipping.py",)
+TERSE_ROOMS = (
+    "advisor/report",
+    "advisor/report_model",
+    "demo",
+    "rules",
+    "features/comparison",
+    "features/elements",
+    "features/master_against_mix",
+    "features/mixture",
+    "features/outcomes",
+    "features/processors",
+)
 
 
 def tracked_modules() -> list[Path]:

@@ -5,14 +5,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, fields, replace
 from difflib import get_close_matches
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from advisor.app.errors import RequestError
-from advisor.app.finding_key import SetAside
 from rules.base import Rule, all_rules
-
-if TYPE_CHECKING:
-    from features.tone.target import TargetModel
 
 FILE_NAME = "mixproof.toml"
 RANGES = {"target_lufs": (-30.0, -4.0), "ceiling_dbtp": (-6.0, 0.0)}
@@ -35,7 +31,7 @@ class LimitChange:
 
 @dataclass(frozen=True, slots=True)
 class Settings:
-    """Everything a critique can be told."""
+    """What the user said, on the command line and in `mixproof.toml`."""
 
     target_lufs: float = -13.0
     ceiling_dbtp: float = -1.0
@@ -46,8 +42,6 @@ class Settings:
     limits: Mapping[str, object] = field(default_factory=dict)
     disabled: frozenset[str] = frozenset()
     changes: tuple[LimitChange, ...] = ()
-    set_aside: tuple[SetAside, ...] = ()  # what the project means to be so
-    tone: "TargetModel | None" = field(default=None, compare=False)  # made from the references; None: songs in general
 
     def limits_of(self, one: Rule) -> object:
         """Return the rule's limits with the user's changes."""

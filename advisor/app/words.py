@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from typing import Protocol
 
 from features.records.base import Course, Span
+from features.sound.clock import clock
 
 STOPPED_BY = {
     "distortion": "the limiter's distortion is heard",
@@ -25,14 +26,6 @@ TOPICS = {
     "delivery": "The file",
 }
 _BARS = "▁▂▃▄▅▆▇█"
-
-
-def clock(seconds: float) -> str:
-    """Return minutes and seconds as a player shows them: 1:07, or 1:02:07 from an hour on."""
-    whole = int(max(seconds, 0.0))
-    if whole >= 3600:
-        return f"{whole // 3600}:{whole % 3600 // 60:02d}:{whole % 60:02d}"
-    return f"{whole // 60}:{whole % 60:02d}"
 
 
 def lowered(title: str) -> str:

@@ -106,7 +106,7 @@ def print_summary(report: "Report", folder: Path) -> None:
 
 
 def _print_mastering(report: "Report", folder: Path) -> None:
-    from advisor.report.mastering_text import mastering_line  # noqa: PLC0415
+    from advisor.report.sections.critique.song.mastering import mastering_line  # noqa: PLC0415
 
     line = mastering_line(report)
     if line:
@@ -117,7 +117,7 @@ def _print_mastering(report: "Report", folder: Path) -> None:
 
 
 def _print_history(history: "HistorySection") -> None:
-    from advisor.report.since_text import since_lines  # noqa: PLC0415
+    from advisor.report.sections.critique.comparisons.since import since_lines  # noqa: PLC0415
 
     show()
     for line in since_lines(history):

@@ -10,6 +10,11 @@ import typer
 from advisor.cli.common import show, show_table
 
 if TYPE_CHECKING:
+    import sqlite3
+    from collections.abc import Iterator
+
+    from advisor.history.store import Bounce
+    from advisor.report_model.report import Report
     from advisor.store.database import Database
 
 
@@ -96,15 +101,32 @@ def _show_project(opened: "Database", project: str, bounce: int | None, export: 
                 raise RequestError(f"'{shown(name, 40)}' has no bounce {bounce}; its bounces are 1 to {len(bounces)}.")
             lines = list(listing.bounce_text(name, chosen, store.report_of(read, chosen)))
         elif export is not None:
-            reports = [store.report_of(read, past) for past in bounces]
-            markdown = listing.export_markdown(name, bounces, reports, states, kept)
-            lines = [listing.export_json(name, bounces, reports, kept)] if export == "json" else list(markdown)
+            lines = list(_exported(read, name, bounces, export))
         else:
-            target = store.report_of(read, bounces[-1])["settings"]["target_lufs"] if bounces else 0.0
-            lines = list(listing.project_text(name, bounces, states, kept, target))
+            target_lufs = store.settings_of(bounces[-1]).target_lufs if bounces else None
+            lines = list(listing.project_text(name, bounces, states, kept, target_lufs or 0.0))
     for line in lines:
         show(line)
     return 0
+
+
+def _exported(read: "sqlite3.Connection", name: str, bounces: "list[Bounce]", export: str) -> "Iterator[str]":
+    from advisor.history import listing, store  # noqa: PLC0415
+    from advisor.history.stored import UnreadableError  # noqa: PLC0415
+
+    project = store.find(read, name)
+    kept = store.set_asides(read, project)
+    if export == "json":
+        yield listing.export_json(name, bounces, [store.stored_json(read, bounce) for bounce in bounces], kept)
+        return
+
+    def readable(bounce: "Bounce") -> "Report | str":
+        try:
+            return store.report_of(read, bounce)
+        except UnreadableError as error:
+            return str(error)
+
+    yield from listing.export_markdown(name, bounces, [readable(bounce) for bounce in bounces], store.states(read, project), kept)
 
 
 def _set_aside(opened: "Database", project: str, rule: str, stem: str | None, because: str | None) -> int:

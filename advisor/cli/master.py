@@ -29,7 +29,7 @@ def command(
     from advisor.master_check import files  # noqa: PLC0415
     from advisor.master_check.check import check_master  # noqa: PLC0415
     from advisor.report.files import check_writable  # noqa: PLC0415
-    from advisor.report.master_text import essence  # noqa: PLC0415
+    from advisor.report.sections.master.gains import essence  # noqa: PLC0415
 
     settings = load_settings(settings_folders(master), {"ceiling_dbtp": ceiling})
     folder = files.default_folder(master) if out is None else out

@@ -1,18 +1,17 @@
 """Compares two bounces of one song: align, measure and judge both, match findings, and see whether the change went the advised way."""
 
-import json
-from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 from advisor.app.progress import Progress
 from advisor.app.settings import Settings
+from advisor.app.yardstick import yardstick_of
 from advisor.compare import differences
-from advisor.history.followed import Followed, follow_up
-from advisor.history.promised import advised, remedy_of
-from advisor.history.reading import all_findings, bounce_findings, total_excess
-from advisor.judging.finding_history import distance, follow, through
+from advisor.history.followed import FollowedMove
+from advisor.history.promised import advised
+from advisor.history.reading import all_findings, bounce_findings, reading, total_excess
+from advisor.history.story import moves_of
+from advisor.judging.finding_history import follow, through
 from advisor.judging.finding_records import FindingChange
 from advisor.judging.judge import judge
 from advisor.judging.reporting import EXCESS_STEP
@@ -20,135 +19,136 @@ from advisor.judging.verdict import verdict
 from advisor.measuring.measure import measure
 from advisor.remedies.wording import remedy_sentence
 from advisor.report.build import build
-from advisor.report_model.codec import to_json
+from advisor.report_model.comparison import BounceAlignment, BounceFinding, ComparedBounce, ComparedFinding, ComparedMove, Comparison, Way
+from advisor.report_model.report import Report
 from advisor.sources.alignment import Alignment, align
+from features.records.level import Level
 from features.sound.load import Opened, open_source
 
-Document = dict[str, Any]
-
-SCHEMA_VERSION = 1
 LENGTH_STEP_S = 1.0
 
 
 @dataclass(frozen=True, slots=True)
-class Pair:
-    """The documents of both bounces, and how they lie against each other."""
+class BouncePair:
+    """The reports of both bounces, and how they lie against each other."""
 
-    earlier: Document
-    later: Document
+    earlier: Report
+    later: Report
     alignment: Alignment
 
 
-def measured_pair(earlier: Path, later: Path, settings: Settings, progress: Progress, first_words: str = "") -> Pair:
+def measured_pair(earlier: Path, later: Path, settings: Settings, progress: Progress, first_words: str = "") -> BouncePair:
     """Open, align, measure and judge both."""
     with open_source(earlier) as first, open_source(later) as second:
         if first_words:
             progress.announce(first_words)
         progress.step("Looking for the same music in both")
         alignment = align(first.source, second.source)
-        return Pair(_document(first, settings, progress), _document(second, settings, progress), alignment)
+        return BouncePair(_report(first, settings, progress), _report(second, settings, progress), alignment)
 
 
-def _document(opened: Opened, settings: Settings, progress: Progress) -> Document:
-    measured = measure(opened.source, opened.file, lambda: opened.not_finite, settings, progress)
-    judged = judge(measured, settings)
-    found: Document = json.loads(to_json(build(measured, judged, verdict(dict(measured.records), judged), settings, opened.notes)))
-    return found
+def _report(opened: Opened, settings: Settings, progress: Progress) -> Report:
+    measured = measure(opened.source, opened.file, lambda: opened.not_finite, yardstick_of(settings), progress)
+    judged = judge(measured, yardstick_of(settings))
+    return build(measured, judged, verdict(dict(measured.records), judged), settings, opened.notes)
 
 
-def compare(pair: Pair) -> Document:
-    """Return the comparison as a document; a pure function of what was measured."""
+def compare(pair: BouncePair) -> Comparison:
+    """Return the comparison; a pure function of what was measured."""
     earlier, later, alignment = pair.earlier, pair.later, pair.alignment
-    now = bounce_findings(later, 2)
-    changes, _ = follow(through([bounce_findings(earlier, 1)]), now)
-    return {
-        "schema_version": SCHEMA_VERSION,
-        "tool": later["tool"],
-        "settings": later["settings"],
-        "earlier": _bounce(earlier),
-        "later": _bounce(later),
-        "same_song": alignment.same,
-        "same_file": earlier["mix"]["sha256"] == later["mix"]["sha256"],
-        "alignment": {
-            "offset_s": alignment.offset_s if alignment.same else None,
-            "upside_down": alignment.upside_down,
-            "stretches_matched": alignment.matched,
-            "stretches_tried": alignment.tried,
-        },
-        "longer_by_s": _longer(earlier, later),
-        "louder_by_lu": differences.louder_by(earlier, later),
-        "readings": differences.readings(earlier, later),
-        "bands": differences.bands(earlier, later),
-        "stretches": differences.stretches(earlier, later, alignment.offset_s) if alignment.same else [],
-        "excess": [total_excess(earlier), total_excess(later)],
-        "findings": [_finding(one) for one in changes],
-        "moves": [_move(one) for one in _moves(earlier, later)] if alignment.same else [],
-    }
+    changes, _ = follow(through([bounce_findings(earlier, 1)]), bounce_findings(later, 2))
+    return Comparison(
+        tool=later.tool,
+        settings=later.settings,
+        earlier=_bounce(earlier),
+        later=_bounce(later),
+        same_song=alignment.same,
+        same_file=earlier.mix.sha256 == later.mix.sha256,
+        alignment=BounceAlignment(
+            offset_s=alignment.offset_s if alignment.same else None,
+            upside_down=alignment.upside_down,
+            stretches_matched=alignment.matched,
+            stretches_tried=alignment.tried,
+        ),
+        longer_by_s=_longer(earlier, later),
+        louder_by_lu=differences.louder_by(earlier, later),
+        readings=differences.readings(earlier, later),
+        bands=differences.bands(earlier, later),
+        stretches=differences.stretches(earlier, later, alignment.offset_s) if alignment.same else (),
+        excess=(total_excess(earlier), total_excess(later)),
+        findings=tuple(_finding(change) for change in changes),
+        moves=tuple(_move(move) for move in _moves(earlier, later)) if alignment.same else (),
+    )
 
 
-def _bounce(report: Document) -> Document:
-    outlook = report["outlook"] or {}
-    return {
-        **{name: report["mix"][name] for name in ("name", "sha256", "duration_s", "rate_hz", "channels")},
-        "notes": report["notes"],
-        "verdict": report["verdict"],
-        "clean_lufs": outlook.get("clean_lufs"),
-        "integrated_lufs": (report["measurements"].get("level") or {}).get("integrated_lufs"),
-        "findings": [
-            {name: one[name] for name in ("rule", "title", "excess", "confidence", "message", "where")} for one in all_findings(report)
-        ],
-    }
+def _bounce(report: Report) -> ComparedBounce:
+    mix = report.mix
+    return ComparedBounce(
+        name=mix.name,
+        sha256=mix.sha256,
+        duration_s=mix.duration_s,
+        rate_hz=mix.rate_hz,
+        channels=mix.channels,
+        notes=report.notes,
+        verdict=report.verdict,
+        clean_lufs=None if report.outlook is None else report.outlook.clean_lufs,
+        integrated_lufs=reading(report, Level, lambda level: level.integrated_lufs),
+        findings=tuple(
+            BounceFinding(finding.rule, finding.title, finding.excess, finding.confidence, finding.message, finding.where)
+            for finding in all_findings(report)
+        ),
+    )
 
 
-def _longer(earlier: Document, later: Document) -> float | None:
-    longer = later["mix"]["duration_s"] - earlier["mix"]["duration_s"]
-    return float(longer) if abs(longer) >= LENGTH_STEP_S else None
+def _longer(earlier: Report, later: Report) -> float | None:
+    longer = later.mix.duration_s - earlier.mix.duration_s
+    return longer if abs(longer) >= LENGTH_STEP_S else None
 
 
-def _finding(one: FindingChange) -> Document:
-    return {
-        "rule": one.key.rule,
-        "stem": one.key.stem,
-        "band_hz": None if one.key.band_hz is None else list(one.key.band_hz),
-        "title": one.title,
-        "state": "only later" if one.state == "new" else one.state,
-        "before": one.before,
-        "after": one.after,
-    }
+def _finding(change: FindingChange) -> ComparedFinding:
+    return ComparedFinding(
+        rule=change.key.rule,
+        stem=change.key.stem,
+        band_hz=change.key.band_hz,
+        title=change.title,
+        state="only later" if change.state == "new" else change.state,
+        before=change.before,
+        after=change.after,
+    )
 
 
-def _moves(earlier: Document, later: Document) -> Sequence[Followed]:
-    """Judge what the findings of the earlier bounce ask for; nothing was tried, so the rules' own amounts are what counts."""
-    words = {one["title"]: remedy_sentence(remedy_of(one["remedy"])) for one in all_findings(earlier) if one.get("remedy")}
-    promised = advised(earlier, words)
-    now = bounce_findings(later, 2)
-    left = [next((one.excess for one in now.findings if distance(one.key, each.key) is not None), None) for each in promised]
-    return follow_up(promised, earlier, later, left, judged=[now.could_see(each.key) for each in promised])
+def _moves(earlier: Report, later: Report) -> tuple[FollowedMove, ...]:
+    """Judge what the findings of the earlier bounce ask for.
+
+    Nothing was tried, so the rules' own amounts are what counts.
+    """
+    words = {finding.title: remedy_sentence(finding.remedy) for finding in all_findings(earlier) if finding.remedy is not None}
+    return moves_of(advised(earlier, words), earlier, later, bounce_findings(later, 2))
 
 
-def _move(one: Followed) -> Document:
-    found = one.found
-    return {
-        "rule": one.promise.key.rule,
-        "title": one.promise.title,
-        "move": one.promise.move,
-        "way": way_of(one),
-        "verdict": one.verdict,
-        "sure": one.sure,
-        "sure_because": one.because,
-        "share": None if found is None else found.share,
-        "reading": None if found is None else found.reading,
-        "promised": None if found is None else found.promised,
-        "measured": None if found is None else found.measured,
-        "unit": None if found is None else found.unit,
-    }
+def _move(move: FollowedMove) -> ComparedMove:
+    change = move.change
+    return ComparedMove(
+        rule=move.promise.key.rule,
+        title=move.promise.title,
+        move=move.promise.move,
+        way=way_of(move),
+        verdict=move.verdict,
+        sure=move.sure,
+        sure_because=move.because,
+        share=None if change is None else change.share,
+        reading=None if change is None else change.read_from,
+        promised=None if change is None else change.promised,
+        measured=None if change is None else change.measured,
+        unit=None if change is None else change.unit,
+    )
 
 
-def way_of(one: Followed) -> str:
-    """Return which way the change went: ``advised``, ``other``, ``neither`` or ``unknown``."""
-    if one.found is None:
+def way_of(move: FollowedMove) -> Way:
+    """Return which way the change went."""
+    if move.change is None:
         return "unknown"
-    if one.verdict != "not done":
+    if move.verdict != "not done":
         return "advised"
-    far = -0.3 if one.found.unit else -EXCESS_STEP / max(one.found.promised, EXCESS_STEP)
-    return "other" if one.found.share <= far else "neither"
+    far = -0.3 if move.change.unit else -EXCESS_STEP / max(move.change.promised, EXCESS_STEP)
+    return "other" if move.change.share <= far else "neither"

@@ -3,18 +3,15 @@
 import json
 from collections.abc import Iterator, Mapping, Sequence
 from shlex import quote
-from typing import Any
 
 from advisor.app.finding_key import SetAside
 from advisor.app.history_words import HEADINGS, STATES, VERDICTS, counted, day, shown
 from advisor.app.words import number
 from advisor.history.course import chart
 from advisor.history.store import Bounce, Project
-from advisor.report.since_text import finding_words, measured_words, warning_words
-from advisor.report_model.codec import from_json
+from advisor.report.sections.critique.comparisons.since import finding_words, measured_words, warning_words
+from advisor.report_model.history import HistorySection
 from advisor.report_model.report import Report
-
-Document = Mapping[str, Any]
 
 OPENED = ("new", "came back")
 NAME_WIDTH = 40
@@ -26,11 +23,11 @@ def projects_text(projects: Sequence[Project]) -> Iterator[str]:
     if not projects:
         yield "No project has been recorded yet. Add --project NAME to a critique: mixproof critique my-mix.wav --project 'My song'"
         return
-    names = [shown(one.name, NAME_WIDTH) for one in projects]
+    names = [shown(project.name, NAME_WIDTH) for project in projects]
     width = max(len(name) for name in names)
-    for name, one in zip(names, projects, strict=True):
-        last = "" if one.last is None else f", the last on {day(one.last)}"
-        yield f"{name:{width}}  {counted(one.bounces, 'bounce', 'bounces')}{last}"
+    for name, project in zip(names, projects, strict=True):
+        last = "" if project.last is None else f", the last on {day(project.last)}"
+        yield f"{name:{width}}  {counted(project.bounces, 'bounce', 'bounces')}{last}"
     yield ""
     yield MORE
 
@@ -38,7 +35,7 @@ def projects_text(projects: Sequence[Project]) -> Iterator[str]:
 def project_text(
     name: str, bounces: Sequence[Bounce], states: Mapping[int, Mapping[str, int]], kept: Sequence[SetAside], target_lufs: float
 ) -> Iterator[str]:
-    """Show a project's bounces as a table, its course as bars, and what was set aside."""
+    """Show a project's bounces, its course, and its set-asides."""
     yield f"{shown(name)}: {counted(len(bounces), 'bounce', 'bounces')}"
     yield ""
     if not bounces:
@@ -47,7 +44,7 @@ def project_text(
     yield ""
     yield "How loud a plain limiter can make it, unheard:"
     yield ""
-    yield from chart([(one.number, one.clean_lufs) for one in bounces], target_lufs)
+    yield from chart([(bounce.number, bounce.clean_lufs) for bounce in bounces], target_lufs)
     for decision in kept:
         yield ""
         yield f"Set aside: {aside_line(decision)}"
@@ -66,22 +63,24 @@ HEAD = ("bounce", "recorded", "file", "clean LUFS", "margin LU", "in the way", "
 
 
 def rows(bounces: Sequence[Bounce], states: Mapping[int, Mapping[str, int]]) -> list[tuple[str, ...]]:
-    """Return the table's cells; findings are opened when they are new or came back, and closed when they are solved."""
-    found: list[tuple[str, ...]] = []
-    for one in bounces:
-        counts = states.get(one.number, {})
+    """Return the table's cells.
+
+    Findings are opened when they are new or came back, and closed when they are solved.
+    """
+    cells: list[tuple[str, ...]] = []
+    for bounce in bounces:
+        counts = states.get(bounce.number, {})
         still = sum(count for state, count in counts.items() if state not in ("solved", "set aside"))
         opened, closed = sum(counts.get(state, 0) for state in OPENED), counts.get("solved", 0)
-        margin = "-" if one.margin_lu is None else f"{one.margin_lu:+.1f}"
-        found.append(
-            (str(one.number), day(one.recorded), shown(one.file_name, 28), number(one.clean_lufs), margin, number(one.excess),
-             str(opened), str(closed), str(still))
-        )  # fmt: skip
-    return found
+        margin = "-" if bounce.margin_lu is None else f"{bounce.margin_lu:+.1f}"
+        loudness, excess = number(bounce.clean_lufs), number(bounce.excess)
+        file, counted_states = shown(bounce.file_name, 28), (str(opened), str(closed), str(still))
+        cells.append((str(bounce.number), day(bounce.recorded), file, loudness, margin, excess, *counted_states))
+    return cells
 
 
 def table(bounces: Sequence[Bounce], states: Mapping[int, Mapping[str, int]]) -> Iterator[str]:
-    """Draw the table with columns as wide as they need to be; numbers stand at the right."""
+    """Draw the table, with numbers at the right of their columns."""
     cells = [HEAD, *rows(bounces, states)]
     widths = [max(len(row[column]) for row in cells) for column in range(len(HEAD))]
     for row in cells:
@@ -91,22 +90,28 @@ def table(bounces: Sequence[Bounce], states: Mapping[int, Mapping[str, int]]) ->
         yield "  ".join(parts).rstrip()
 
 
-def bounce_text(name: str, bounce: Bounce, document: Document) -> Iterator[str]:
-    """Show what was said of one bounce: its verdict, what became of findings and advice, and its plan."""
-    report = from_json(Report, json.dumps(document))
-    history = report.history
-    assert history is not None  # noqa: S101 - every report that is kept has one
+def bounce_text(name: str, bounce: Bounce, report: Report) -> Iterator[str]:
+    """Show one bounce: its verdict, findings, followed advice and plan."""
     yield f"{shown(name)}, bounce {bounce.number}: {shown(bounce.file_name)}, {day(bounce.recorded)}"
     if bounce.repeats:
         yield f"The same file was critiqued {counted(bounce.repeats, 'more time', 'more times')}."
     yield ""
     yield report.verdict.sentence
+    if report.history is not None:
+        yield from _since(report.history)
+    if report.plan:
+        yield ""
+        yield "Its own plan:"
+        yield from (f"  {step.step}. {shown(step.title)}: {shown(step.move)}." for step in report.plan)
+
+
+def _since(history: HistorySection) -> Iterator[str]:
     for state in STATES:
-        found = [one for one in history.findings if one.state == state]
-        if found:
+        findings = [finding for finding in history.findings if finding.state == state]
+        if findings:
             yield ""
             yield f"{HEADINGS[state] if history.previous else 'Found'}:"
-            yield from (f"  {shown(finding_words(one))}" for one in found)
+            yield from (f"  {shown(finding_words(finding))}" for finding in findings)
     if history.steps:
         yield ""
         yield "What became of the plan before it:"
@@ -114,33 +119,33 @@ def bounce_text(name: str, bounce: Bounce, document: Document) -> Iterator[str]:
             yield f"  {step.step}. {shown(step.title)}: {VERDICTS[step.verdict]} ({step.sure}). {measured_words(step)}"
     for warning in history.warnings:
         yield f"  Watch out: {shown(warning_words(warning))}"
-    if report.plan:
-        yield ""
-        yield "Its own plan:"
-        yield from (f"  {step.step}. {shown(step.title)}: {shown(step.move)}." for step in report.plan)
 
 
-def export_json(name: str, bounces: Sequence[Bounce], reports: Sequence[Document], kept: Sequence[SetAside]) -> str:
-    """Return the whole project for scripts: every report as it was written."""
+def export_json(name: str, bounces: Sequence[Bounce], reports: Sequence[bytes], kept: Sequence[SetAside]) -> str:
+    """Return the whole project for scripts; reports as they were written."""
     document = {
         "project": name,
         "bounces": [
-            {"number": one.number, "recorded": one.recorded, "repeats": one.repeats, "report": report}
-            for one, report in zip(bounces, reports, strict=True)
+            {"number": bounce.number, "recorded": bounce.recorded, "repeats": bounce.repeats, "report": json.loads(report)}
+            for bounce, report in zip(bounces, reports, strict=True)
         ],
         "set_aside": [
-            {"rule": one.key.rule, "stem": one.key.stem, "band_hz": one.key.band_hz, "side": one.key.side, "title": one.title,
-             "excess": one.excess, "because": one.because, "since": one.since, "made": one.made}
-            for one in kept
+            {"rule": decision.key.rule, "stem": decision.key.stem, "band_hz": decision.key.band_hz, "side": decision.key.side,
+             "title": decision.title, "excess": decision.excess, "because": decision.because, "since": decision.since,
+             "made": decision.made}
+            for decision in kept
         ],
     }  # fmt: skip
     return json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False)
 
 
 def export_markdown(
-    name: str, bounces: Sequence[Bounce], reports: Sequence[Document], states: Mapping[int, Mapping[str, int]], kept: Sequence[SetAside]
+    name: str, bounces: Sequence[Bounce], reports: Sequence[Report | str], states: Mapping[int, Mapping[str, int]], kept: Sequence[SetAside]
 ) -> Iterator[str]:
-    """Return the whole project as a text to keep or to pass on."""
+    """Return the whole project as a text to keep.
+
+    ``reports`` holds in place of a report that cannot be read the sentence that says so.
+    """
     from advisor.app.words import plain  # noqa: PLC0415
 
     yield f"# {plain(shown(name))}"
@@ -154,8 +159,11 @@ def export_markdown(
         yield f"- Set aside: {plain(aside_line(decision))}"
     if kept:
         yield ""
-    for one, report in zip(bounces, reports, strict=True):
-        first, *others = bounce_text(name, one, report)
+    for bounce, report in zip(bounces, reports, strict=True):
+        if isinstance(report, str):
+            yield from (f"## {plain(f'Bounce {bounce.number}: {shown(bounce.file_name)}')}", "", plain(report), "")
+            continue
+        first, *others = bounce_text(name, bounce, report)
         yield f"## {plain(first.removeprefix(f'{shown(name)}, ').capitalize())}"
         yield ""
         for line in others:

@@ -1,8 +1,7 @@
 """What each step of a plan promised to change: read from the plan, and from a remedy's own curve."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, fields
-from typing import Any
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,9 +9,11 @@ from numpy.typing import NDArray
 from advisor.app.finding_key import FindingKey
 from advisor.history.reading import all_findings, key_of
 from advisor.remedies.discovery import can_be_made, find_kind
+from advisor.report_model.findings import ReportedFinding
+from advisor.report_model.plan import PlanStep
+from advisor.report_model.report import Report
 from rules.remedy import Remedy
 
-Document = Mapping[str, Any]
 Floats = NDArray[np.float64]
 
 RATE_HZ = 192000.0  # high enough that the curve is the analogue one up to 20 kHz
@@ -22,10 +23,10 @@ THIRDS = 3
 
 @dataclass(frozen=True, slots=True)
 class Promise:
-    """One move that was advised: its remedy, whose finding it is, and what its trial changed (None where it was not tried).
+    """One move that was advised, and what its trial changed.
 
-    ``octaves_db`` are the mix's octaves, ``hits_heard`` the audible share of the usual hit. ``room`` is how much more of it the
-    rule itself asked for: the plan takes the smallest amount that does most of the good.
+    ``octaves_db`` are the changes of the mix's octaves, ``hits_heard`` that of the audible share of the usual hit; None where it was not
+    tried. ``room`` is how much more of it the rule itself asked for: the plan takes the smallest amount that does most of the good.
     """
 
     step: int
@@ -39,48 +40,52 @@ class Promise:
     room: float = 1.0
 
 
-def remedy_of(document: Document) -> Remedy:
-    """Return the remedy a report holds; settings that this version does not know are left out."""
-    known = {each.name for each in fields(Remedy)}
-    return Remedy(**{name: value for name, value in document.items() if name in known})
-
-
-def promises(report: Document) -> tuple[Promise, ...]:
+def promises(report: Report) -> tuple[Promise, ...]:
     """Return the steps of a report's plan."""
-    by_rule: dict[str, list[Document]] = {}
-    for one in all_findings(report):
-        by_rule.setdefault(one["rule"], []).append(one)
-    return tuple(_promise(step, by_rule.get(step["rule"], [])) for step in report["plan"] if step.get("remedy"))
+    by_rule: dict[str, list[ReportedFinding]] = {}
+    for finding in all_findings(report):
+        by_rule.setdefault(finding.rule, []).append(finding)
+    return tuple(_promise(step, by_rule.get(step.rule, [])) for step in report.plan)
 
 
-def _promise(step: Document, findings: Sequence[Document]) -> Promise:
-    same = [one for one in findings if one["title"] == step["title"]] or list(findings)
+def _promise(step: PlanStep, findings: Sequence[ReportedFinding]) -> Promise:
+    same = [finding for finding in findings if finding.title == step.title] or list(findings)
     finding = same[0] if same else None
-    before, after = step["before"].get("bands_db") or (), step["after"].get("bands_db") or ()
-    octaves = tuple(new - old for old, new in zip(before, after, strict=True)) if before and len(before) == len(after) else None
-    old, new = step["before"].get("hits_heard"), step["after"].get("hits_heard")
-    hits = None if old is None or new is None else float(new - old)
-    remedy = remedy_of(step["remedy"])
-    key = FindingKey(step["rule"]) if finding is None else key_of(finding)
-    excess = 0.0 if finding is None else float(finding["excess"])
-    return Promise(int(step["step"]), step["title"], step["move"], remedy, key, excess, octaves, hits, _room(remedy, finding))
+    before, after = step.before, step.after
+    comparable = before.bands_db and len(before.bands_db) == len(after.bands_db)
+    octaves = tuple(new - old for old, new in zip(before.bands_db, after.bands_db, strict=True)) if comparable else None
+    unheard = before.hits_heard is None or after.hits_heard is None
+    return Promise(
+        step=step.step,
+        title=step.title,
+        move=step.move,
+        remedy=step.remedy,
+        key=FindingKey(step.rule) if finding is None else key_of(finding),
+        excess=0.0 if finding is None else finding.excess,
+        octaves_db=octaves,
+        hits_heard=None if unheard else (after.hits_heard or 0.0) - (before.hits_heard or 0.0),
+        room=_room(step.remedy, finding),
+    )
 
 
-def _room(planned: Remedy, finding: Document | None) -> float:
-    """Return by which factor the rule's own amount is larger than the planned one, at least 1."""
-    asked = None if finding is None or not finding.get("remedy") else remedy_of(finding["remedy"])
+def _room(planned: Remedy, finding: ReportedFinding | None) -> float:
+    """Return by which factor the rule asks for more than was planned."""
+    asked = None if finding is None else finding.remedy
     if asked is None or asked.kind != planned.kind or not asked.gain_db or not planned.gain_db:
         return 1.0
     return max(asked.gain_db / planned.gain_db, 1.0)
 
 
-def advised(report: Document, move_of: Mapping[str, str] | None = None) -> tuple[Promise, ...]:
-    """Return the moves that the findings of a report ask for, one for each cause, as their rules propose them, untried."""
-    found = [one for one in report["findings"] if one.get("remedy") and can_be_made(remedy_of(one["remedy"]))]
+def advised(report: Report, move_of: Mapping[str, str] | None = None) -> tuple[Promise, ...]:
+    """Return the moves that a report's findings ask for, untried.
+
+    One for each cause, as its rule proposes it; ``move_of`` holds the words for a finding's move by its title.
+    """
+    asking = [(card, card.remedy) for card in report.findings if card.remedy is not None and can_be_made(card.remedy)]
     moves = move_of or {}
     return tuple(
-        Promise(place, one["title"], moves.get(one["title"], one["advice"]), remedy_of(one["remedy"]), key_of(one), float(one["excess"]))
-        for place, one in enumerate(found, 1)
+        Promise(place, card.title, moves.get(card.title, card.advice), remedy, key_of(card), card.excess)
+        for place, (card, remedy) in enumerate(asking, 1)
     )
 
 
@@ -93,9 +98,10 @@ def _response_db(sections: Floats, hz: Floats) -> Floats:
 
 
 def curve_db(promise: Promise, third_octave_hz: Sequence[float]) -> Floats | None:
-    """Return what the move does to the mix's third octaves; None where it is no equaliser.
+    """Return what the move does to the mix's third octaves.
 
-    Where the trial showed how much of it reaches the mix (a move on one part reaches it only partly), the curve is scaled to that.
+    None where it is no equaliser. Where the trial showed how much of it reaches the mix (a move on one part reaches it only partly), the
+    curve is scaled to that.
     """
     kind, hz = find_kind(promise.remedy), promise.remedy.frequency_hz
     if kind is None or kind.followed_by.sections is None or hz is None:
@@ -113,6 +119,6 @@ def _reach(curve: Floats, promise: Promise) -> float:
         return 1.0
     octaves = curve[1 : 1 + THIRDS * (len(curve[1:]) // THIRDS)].reshape(-1, THIRDS).mean(axis=1)
     count = min(len(octaves), len(promise.octaves_db))
-    own, found = octaves[:count], np.asarray(promise.octaves_db[:count])
+    own, tried = octaves[:count], np.asarray(promise.octaves_db[:count])
     size = float(np.sum(own * own))
-    return min(max(float(np.sum(own * found)) / size, 0.0), 1.2) if size > 0.0 else 1.0
+    return min(max(float(np.sum(own * tried)) / size, 0.0), 1.2) if size > 0.0 else 1.0

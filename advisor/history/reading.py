@@ -1,76 +1,108 @@
-"""Reads a report's document back into the plain records that bounces are compared by."""
+"""Reads out of a report what bounces are compared by."""
 
-from collections.abc import Iterator, Mapping, Sequence
-from typing import Any
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import TypeVar
 
 from advisor.app.finding_key import SIDES, FindingKey
 from advisor.judging.finding_history import distance
 from advisor.judging.finding_records import BounceFindings, PastFinding
+from advisor.judging.reporting import ComparedReading
+from advisor.report_model.findings import AsideFinding, ReportedFinding
+from advisor.report_model.report import Report
+from features.records.base import Measurement
 from rules.base import CONFIDENCE_WEIGHT
+from rules.remedy import Remedy
 
-Document = Mapping[str, Any]
+RecordT = TypeVar("RecordT", bound=Measurement)
 
 
-def all_findings(report: Document) -> Iterator[Document]:
-    """Yield every finding of a report, also those that share a card with a stronger one."""
-    for card in report["findings"]:
+def all_findings(report: Report) -> Iterator[ReportedFinding]:
+    """Yield every finding, also those that share a card."""
+    for card in report.findings:
         yield card
-        yield from card["also"]
+        yield from card.also
 
 
-def side_of(remedy: Document | None) -> str | None:
-    """Return the side a fault leans to, told by what its remedy works on."""
-    part = None if remedy is None else remedy.get("part")
-    return part if part in SIDES else None
+def side_of(remedy: Remedy | None) -> str | None:
+    """Return the side a fault leans to, by what its remedy works on."""
+    return remedy.part if remedy is not None and remedy.part in SIDES else None
 
 
-def key_of(finding: Document) -> FindingKey:
-    """Return what tells a finding of a report from the others."""
-    band = finding.get("band_hz")
-    return FindingKey(finding["rule"], finding.get("stem"), None if band is None else (band[0], band[1]), side_of(finding.get("remedy")))
+def key_of(finding: ReportedFinding) -> FindingKey:
+    """Return what tells a finding from the others."""
+    return FindingKey(finding.rule, finding.stem, finding.band_hz, side_of(finding.remedy))
 
 
-def past_finding(finding: Document, *, aside: bool = False) -> PastFinding:
-    """Return a finding of a report as a record."""
-    return PastFinding(key_of(finding), finding["title"], float(finding["excess"]), aside)
+def past_finding(finding: ReportedFinding, *, aside: bool = False) -> PastFinding:
+    """Return a finding as its bounce had it."""
+    return PastFinding(key_of(finding), finding.title, finding.excess, aside)
 
 
-def asides(report: Document) -> list[Document]:
+def asides(report: Report) -> tuple[AsideFinding, ...]:
     """Return the findings that were set aside when this report was written."""
-    return list((report.get("history") or {}).get("set_aside") or [])
+    return () if report.history is None else report.history.set_aside
 
 
-def bounce_findings(report: Document, number: int) -> BounceFindings:
-    """Return what a report's critique saw, and what it could judge."""
-    findings = tuple(past_finding(one) for one in all_findings(report))
-    kept = tuple(past_finding(one, aside=True) for one in asides(report))
-    rules = {one.key.rule for one in (*findings, *kept)} | set(report["passed"])
-    elements = frozenset(str(one["name"]) for one in report.get("stems") or ())
+def bounce_findings(report: Report, number: int, set_aside: Sequence[ReportedFinding] | None = None) -> BounceFindings:
+    """Return what a report's critique found and could judge.
+
+    ``set_aside`` stands for what the report says of it, where it says nothing yet.
+    """
+    findings = tuple(past_finding(finding) for finding in all_findings(report))
+    kept = tuple(past_finding(finding, aside=True) for finding in (asides(report) if set_aside is None else set_aside))
+    rules = {finding.key.rule for finding in (*findings, *kept)} | set(report.passed)
+    elements = frozenset(stem.name for stem in report.stems or ())
     return BounceFindings(number, (*findings, *kept), frozenset(rules), elements)
 
 
-def total_excess(report: Document, without: Sequence[FindingKey] = ()) -> float:
-    """Return how much is in the way in all: the sum over all findings, but some, of how far past the limit, times how sure."""
-    counted = (one for one in all_findings(report) if all(distance(key_of(one), each) is None for each in without))
-    return sum(float(one["excess"]) * CONFIDENCE_WEIGHT[one["confidence"]] for one in counted)
+def total_excess(report: Report, without: Sequence[FindingKey] = ()) -> float:
+    """Return how much is in the way in all, but for some findings.
+
+    The sum over the findings of how far each lies past its limit, times how sure it is.
+    """
+    counted = (finding for finding in all_findings(report) if all(distance(key_of(finding), key) is None for key in without))
+    return sum(finding.excess * CONFIDENCE_WEIGHT[finding.confidence] for finding in counted)
 
 
-def value(report: Document, family: str, field: str) -> float | None:
+def record_of(report: Report, kind: type[RecordT]) -> RecordT | None:
+    """Return one family of a report; None where it was not measured."""
+    return report.outlook if isinstance(report.outlook, kind) else report.measurements.get(kind)
+
+
+def reading(report: Report, kind: type[RecordT], read: Callable[[RecordT], float | None]) -> float | None:
     """Return one reading of a report; None when it, or its family, is absent."""
-    record = report["outlook"] if family == "outlook" else report["measurements"].get(family)
-    found = None if record is None else record.get(field)
-    return None if found is None else float(found)
+    record = record_of(report, kind)
+    return None if record is None else read(record)
 
 
-def settings_that_judge(report: Document) -> dict[str, Any]:
-    """Return the settings that decide what is found; what is tried or written does not."""
-    settings = report["settings"]
-    limits = sorted([one["rule"], one["limit"], one["value"]] for one in settings.get("changed_limits", ()))
-    return {
-        "target_lufs": settings["target_lufs"],
-        "ceiling_dbtp": settings["ceiling_dbtp"],
-        "disabled_rules": sorted(settings.get("disabled_rules", ())),
-        "changed_limits": limits,
-        "stems": report.get("stems") is not None,
-        "references": report.get("references") is not None,
-    }
+def compared_value(report: Report, compared: ComparedReading) -> float | None:
+    """Return a report's reading of a kind that bounces are compared by."""
+    record = record_of(report, compared.kind)
+    value = None if record is None else getattr(record, compared.field)
+    return None if value is None else float(value)
+
+
+@dataclass(frozen=True, slots=True)
+class JudgingSettings:
+    """The settings that decide what is found; what is tried or written does not."""
+
+    target_lufs: float | None = None
+    ceiling_dbtp: float | None = None
+    disabled_rules: tuple[str, ...] = ()
+    changed_limits: tuple[tuple[str, str, float], ...] = ()
+    stems: bool = False
+    references: bool = False
+
+
+def judging_settings(report: Report) -> JudgingSettings:
+    """Return the settings that decided what a report found."""
+    settings = report.settings
+    return JudgingSettings(
+        target_lufs=settings.target_lufs,
+        ceiling_dbtp=settings.ceiling_dbtp,
+        disabled_rules=tuple(sorted(settings.disabled_rules)),
+        changed_limits=tuple(sorted((change.rule, change.limit, change.value) for change in settings.changed_limits)),
+        stems=report.stems is not None,
+        references=report.references is not None,
+    )

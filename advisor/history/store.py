@@ -5,17 +5,20 @@ import sqlite3
 import unicodedata
 import zlib
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import datetime, timedelta
-from typing import Any
 
 from advisor.app.errors import RequestError
 from advisor.app.finding_key import FindingKey, SetAside
 from advisor.app.history_words import shown
 from advisor.app.settings import suggestion
-from advisor.history.reading import settings_that_judge, total_excess, value
-
-Document = dict[str, Any]
+from advisor.history.reading import JudgingSettings, judging_settings, reading, total_excess
+from advisor.history.stored import UnreadableError, read_report
+from advisor.report_model.codec import from_json, to_json
+from advisor.report_model.history import HistorySection
+from advisor.report_model.report import Report
+from features.records.level import Level
+from features.records.outlook import Outlook
 
 KEPT_DAYS = 30
 LONGEST_NAME = 1000
@@ -57,7 +60,10 @@ def stamp(moment: datetime) -> str:
 
 
 def proper_name(name: str) -> str:
-    """Return a project's name as it is kept; raises `RequestError` for one that cannot be."""
+    """Return a project's name as it is kept.
+
+    Raises `RequestError` for one that cannot be.
+    """
     proper = unicodedata.normalize("NFC", name.strip())
     if not proper:
         raise RequestError("A project needs a name, and this one is empty. Write for example --project 'Harbour'.")
@@ -86,20 +92,23 @@ def project_id(read: sqlite3.Connection, name: str) -> int | None:
 
 
 def find(read: sqlite3.Connection, name: str) -> int:
-    """Return a project's number; raises `RequestError` with the nearest name where there is none."""
-    found = project_id(read, name)
-    if found is not None:
-        return found
-    known = [one.name for one in projects(read)]
+    """Return a project's number.
+
+    Raises `RequestError` with the nearest name where there is none.
+    """
+    project = project_id(read, name)
+    if project is not None:
+        return project
+    known = [other.name for other in projects(read)]
     there = "" if known else " None has been recorded yet: add --project NAME to a critique."
-    raise RequestError(f"There is no project called '{shown(name)}'.{suggestion(shown(name), [shown(one) for one in known])}{there}")
+    raise RequestError(f"There is no project called '{shown(name)}'.{suggestion(shown(name), [shown(other) for other in known])}{there}")
 
 
 def find_or_make(write: sqlite3.Connection, name: str, now: datetime) -> int:
     """Return a project's number, making the project where it is new."""
-    found = project_id(write, name)
-    if found is not None:
-        return found
+    project = project_id(write, name)
+    if project is not None:
+        return project
     made = write.execute("INSERT INTO projects (name, made) VALUES (?, ?)", (proper_name(name), stamp(now)))
     return int(made.lastrowid or 0)
 
@@ -110,42 +119,65 @@ def bounces(read: sqlite3.Connection, project: int) -> list[Bounce]:
     return [Bounce(*row) for row in rows]
 
 
-def packed(report: Document) -> bytes:
+def packed(report: Report) -> bytes:
     """Return a report as it is kept."""
-    return zlib.compress(json.dumps(report, ensure_ascii=False, allow_nan=False).encode("utf-8"), 6)
+    return zlib.compress(to_json(report, indent=None).encode("utf-8"), 6)
 
 
-def report_of(read: sqlite3.Connection, bounce: Bounce) -> Document:
-    """Return a bounce's report."""
-    row = read.execute("SELECT report FROM bounces WHERE id = ?", (bounce.id,)).fetchone()
-    found: Document = json.loads(zlib.decompress(row[0]))
-    return found
+def stored_json(read: sqlite3.Connection, bounce: Bounce) -> bytes:
+    """Return a bounce's report as it was written."""
+    (row,) = read.execute("SELECT report FROM bounces WHERE id = ?", (bounce.id,)).fetchone()
+    try:
+        return zlib.decompress(row)
+    except zlib.error as error:
+        raise UnreadableError(_unreadable(bounce, "its bytes are damaged")) from error
 
 
-def judged_with(report: Document) -> str:
-    """Return the settings that decide what is found, as they are kept and compared."""
-    return json.dumps(settings_that_judge(report), sort_keys=True)
+def report_of(read: sqlite3.Connection, bounce: Bounce) -> Report:
+    """Return a bounce's report, whichever version wrote it.
+
+    Raises `UnreadableError` where it cannot be read at all.
+    """
+    text = stored_json(read, bounce)
+    try:
+        return read_report(text)
+    except ValueError as error:
+        raise UnreadableError(_unreadable(bounce, "it is no report that this version knows")) from error
 
 
-def add(write: sqlite3.Connection, project: int, number: int, report: Document, now: datetime) -> None:
-    """Record one bounce with what changes of its findings and of the steps before it."""
+def _unreadable(bounce: Bounce, why: str) -> str:
+    return f"The report kept of bounce {bounce.number}, {shown(bounce.file_name, 60)}, cannot be read: {why}. It is kept as it is."
+
+
+def judged_with(report: Report) -> str:
+    """Return the settings that judged a report, as they are kept."""
+    return json.dumps(asdict(judging_settings(report)), sort_keys=True)
+
+
+def settings_of(bounce: Bounce) -> JudgingSettings:
+    """Return the settings that decided what a bounce's critique found."""
+    return from_json(JudgingSettings, bounce.settings)
+
+
+def add(write: sqlite3.Connection, project: int, report: Report, section: HistorySection, now: datetime) -> None:
+    """Record one bounce, with its findings and the steps before it."""
     made = write.execute(
         "INSERT INTO bounces (project, number, recorded, file_name, sha256, settings, report, integrated_lufs, clean_lufs, margin_lu,"
         " excess) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-        (project, number, stamp(now), _text(report["mix"]["name"]), report["mix"]["sha256"], judged_with(report), *_kept(report)),
+        (project, section.number, stamp(now), _text(report.mix.name), report.mix.sha256, judged_with(report), *_kept(report)),
     )
-    _add_parts(write, int(made.lastrowid or 0), report["history"])
+    _add_parts(write, int(made.lastrowid or 0), section)
 
 
-def replace(write: sqlite3.Connection, bounce: Bounce, report: Document) -> None:
-    """Let a report that knows more take the place of the one recorded for the same bounce."""
+def replace(write: sqlite3.Connection, bounce: Bounce, report: Report, section: HistorySection) -> None:
+    """Replace a bounce's report by one that says more."""
     write.execute(
         "UPDATE bounces SET report = ?, integrated_lufs = ?, clean_lufs = ?, margin_lu = ?, excess = ?, repeats = repeats + 1 WHERE id = ?",
         (*_kept(report), bounce.id),
     )
     write.execute("DELETE FROM findings WHERE bounce = ?", (bounce.id,))
     write.execute("DELETE FROM steps WHERE bounce = ?", (bounce.id,))
-    _add_parts(write, bounce.id, report["history"])
+    _add_parts(write, bounce.id, section)
 
 
 def note_repeat(write: sqlite3.Connection, bounce: Bounce) -> None:
@@ -153,8 +185,12 @@ def note_repeat(write: sqlite3.Connection, bounce: Bounce) -> None:
     write.execute("UPDATE bounces SET repeats = repeats + 1 WHERE id = ?", (bounce.id,))
 
 
-def _kept(report: Document) -> tuple[bytes, float | None, float | None, float | None, float]:
-    readings = (value(report, "level", "integrated_lufs"), value(report, "outlook", "clean_lufs"), value(report, "outlook", "margin_lu"))
+def _kept(report: Report) -> tuple[bytes, float | None, float | None, float | None, float]:
+    readings = (
+        reading(report, Level, lambda level: level.integrated_lufs),
+        reading(report, Outlook, lambda outlook: outlook.clean_lufs),
+        reading(report, Outlook, lambda outlook: outlook.margin_lu),
+    )
     return packed(report), *readings, total_excess(report)
 
 
@@ -162,23 +198,23 @@ def _text(name: str) -> str:
     return name.encode("utf-8", "replace").decode("utf-8")
 
 
-def _add_parts(write: sqlite3.Connection, bounce: int, history: Document) -> None:
+def _add_parts(write: sqlite3.Connection, bounce: int, section: HistorySection) -> None:
     write.executemany(
         "INSERT INTO findings VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
         [
-            (bounce, place, one["rule"], one["stem"], *(one["band_hz"] or (None, None)), one["side"], one["title"], one["state"],
-             one["before"], one["after"])
-            for place, one in enumerate(history["findings"])
+            (bounce, place, finding.rule, finding.stem, *(finding.band_hz or (None, None)), finding.side, finding.title, finding.state,
+             finding.before, finding.after)
+            for place, finding in enumerate(section.findings)
         ],
     )  # fmt: skip
     write.executemany(
         "INSERT INTO steps VALUES (?, ?, ?, ?, ?, ?, ?)",
-        [(bounce, one["step"], one["rule"], one["move"], one["verdict"], one["share"], one["sure"]) for one in history["steps"]],
+        [(bounce, step.step, step.rule, step.move, step.verdict, step.share, step.sure) for step in section.steps],
     )
 
 
 def states(read: sqlite3.Connection, project: int) -> dict[int, dict[str, int]]:
-    """Return for each bounce's number how many findings have which state."""
+    """Return how many findings have which state, by bounce."""
     rows = read.execute(
         "SELECT b.number, f.state, count(*) FROM findings f JOIN bounces b ON f.bounce = b.id WHERE b.project = ? GROUP BY 1, 2", (project,)
     )
@@ -200,51 +236,52 @@ def set_asides(read: sqlite3.Connection, project: int) -> tuple[SetAside, ...]:
 
 
 def set_aside(write: sqlite3.Connection, project: int, decisions: Sequence[SetAside]) -> None:
-    """Set findings aside; an earlier decision on the same finding goes."""
-    for one in decisions:
-        low, high = one.key.band_hz or (None, None)
-        same = (project, one.key.rule, one.key.stem, low, high, one.key.side)
+    """Set findings aside, in place of earlier decisions on them."""
+    for decision in decisions:
+        key = decision.key
+        low, high = key.band_hz or (None, None)
+        same = (project, key.rule, key.stem, low, high, key.side)
         write.execute(
             "DELETE FROM set_asides WHERE project = ? AND rule = ? AND stem IS ? AND low_hz IS ? AND high_hz IS ? AND side IS ?", same
         )
         write.execute(
             "INSERT INTO set_asides (project, rule, stem, low_hz, high_hz, side, title, excess, because, since, made)"
             " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-            (*same, one.title, one.excess, one.because, one.since, one.made),
+            (*same, decision.title, decision.excess, decision.because, decision.since, decision.made),
         )
 
 
 def take_back(write: sqlite3.Connection, project: int, rule: str, stem: str | None) -> int:
-    """Forget that findings of a rule were set aside; return how many were."""
+    """Forget set-asides of a rule; return how many were."""
     if stem is None:
         return write.execute("DELETE FROM set_asides WHERE project = ? AND rule = ?", (project, rule)).rowcount
     return write.execute("DELETE FROM set_asides WHERE project = ? AND rule = ? AND stem = ?", (project, rule, stem)).rowcount
 
 
 def delete(write: sqlite3.Connection, project: int, now: datetime) -> None:
-    """Take a project out of sight; it is removed by `clean_up` after some days."""
+    """Take a project out of sight; `clean_up` removes it later."""
     write.execute("UPDATE projects SET deleted = ? WHERE id = ?", (stamp(now), project))
 
 
 def restore(write: sqlite3.Connection, name: str) -> int:
-    """Bring the project deleted last under this name back; return how many bounces it has."""
+    """Bring a deleted project back; return how many bounces it has."""
     proper = proper_name(name)
     row = write.execute(
         "SELECT id FROM projects WHERE name = ? AND deleted IS NOT NULL ORDER BY deleted DESC, id DESC", (proper,)
     ).fetchone()
     if row is None:
-        gone = [one[0] for one in write.execute("SELECT DISTINCT name FROM projects WHERE deleted IS NOT NULL")]
+        gone = [name for (name,) in write.execute("SELECT DISTINCT name FROM projects WHERE deleted IS NOT NULL")]
         raise RequestError(
             f"No deleted project called '{shown(name)}' is kept; deleted ones are removed {KEPT_DAYS} days later."
-            f"{suggestion(shown(name), [shown(one) for one in gone])}"
+            f"{suggestion(shown(name), [shown(other) for other in gone])}"
         )
     if project_id(write, name) is not None:
         raise RequestError(
             f"'{shown(name)}' is the name of a newer project, so the deleted one cannot come back. Delete the newer one first."
         )
     write.execute("UPDATE projects SET deleted = NULL WHERE id = ?", (row[0],))
-    found = write.execute("SELECT count(*) FROM bounces WHERE project = ?", (row[0],)).fetchone()
-    return int(found[0])
+    count = write.execute("SELECT count(*) FROM bounces WHERE project = ?", (row[0],)).fetchone()
+    return int(count[0])
 
 
 def clean_up(write: sqlite3.Connection, now: datetime) -> list[str]:

@@ -2,11 +2,10 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from math import log2
 
 from advisor.app.finding_key import SIDES, FindingKey
-from advisor.app.settings import Settings
-from advisor.judging.finding_history import stays_aside
+from advisor.app.yardstick import Yardstick
+from advisor.judging.finding_history import overlap, stays_aside
 from advisor.measuring.measured import Measured
 from features.records.base import Measurement
 from features.records.elements import Elements
@@ -62,7 +61,7 @@ class Judged:
     set_aside: tuple[Card, ...] = field(default=())
 
 
-def judge(measured: Measured, settings: Settings, rules: tuple[Rule, ...] | None = None) -> Judged:
+def judge(measured: Measured, yardstick: Yardstick, rules: tuple[Rule, ...] | None = None) -> Judged:
     """Run every enabled rule over the records it asks for."""
     found: list[Card] = []
     aside: list[Card] = []
@@ -71,10 +70,10 @@ def judge(measured: Measured, settings: Settings, rules: tuple[Rule, ...] | None
     failed = [(f"measurement/{one.family}", one.error) for one in measured.failures]
     chosen = all_rules() if rules is None else rules
     for one in chosen:
-        if one.id in settings.disabled or not about(one, measured.records):
+        if one.id in yardstick.disabled or not about(one, measured.records):
             continue
         try:
-            outcome = _run(one, measured.records, settings)
+            outcome = _run(one, measured.records, yardstick)
         except Exception as error:  # noqa: BLE001 - one rule's crash is one line in the report
             failed.append((one.id, f"{type(error).__name__}: {error}"))
             continue
@@ -83,10 +82,10 @@ def judge(measured: Measured, settings: Settings, rules: tuple[Rule, ...] | None
             continue
         clear = [each for each in outcome if each.excess >= BARELY]
         for each in clear:
-            (aside if _meant(one, each, settings) else found).append(Card(one, each))
+            (aside if _meant(one, each, yardstick) else found).append(Card(one, each))
         if not clear:
             passed.append(one)
-    disabled = tuple(sorted(settings.disabled))
+    disabled = tuple(sorted(yardstick.disabled))
     return Judged(tuple(rank(merge(found))), tuple(passed), tuple(skipped), tuple(failed), disabled, tuple(rank(aside)))
 
 
@@ -95,13 +94,13 @@ def about(one: Rule, records: Mapping[type[Measurement], Measurement]) -> bool:
     return all(kind in records for kind in one.looks_at if kind in OF_A_MASTER)
 
 
-def _run(one: Rule, records: Mapping[type[Measurement], Measurement], settings: Settings) -> tuple[Finding, ...] | NotApplicable:
+def _run(one: Rule, records: Mapping[type[Measurement], Measurement], yardstick: Yardstick) -> tuple[Finding, ...] | NotApplicable:
     missing = [kind for kind in one.looks_at if kind not in records]
     if Elements in missing:
         return NotApplicable(NEEDS_STEMS)
     if missing:
         return NotApplicable(f"its measurement failed ({', '.join(kind.__name__ for kind in missing)})")
-    outcome = one.judge(records, settings.limits_of(one))
+    outcome = one.judge(records, yardstick.limits_of(one))
     if isinstance(outcome, NotApplicable):
         return outcome
     findings = outcome if isinstance(outcome, tuple) else () if outcome is None else (outcome,)
@@ -111,23 +110,18 @@ def _run(one: Rule, records: Mapping[type[Measurement], Measurement], settings: 
     return findings
 
 
-def _meant(one: Rule, finding: Finding, settings: Settings) -> bool:
+def _meant(one: Rule, finding: Finding, yardstick: Yardstick) -> bool:
     """Whether the user has set this finding aside, and it has not clearly grown since."""
     part = None if finding.remedy is None else finding.remedy.part
     key = FindingKey(one.id, finding.stem, finding.band_hz, part if part in SIDES else None)
-    return stays_aside(key, finding.excess, settings.set_aside)
+    return stays_aside(key, finding.excess, yardstick.set_asides)
 
 
 def _overlap(first: Finding, second: Finding) -> bool:
     """Whether two bands share more than half of the narrower one; findings without a band share the whole song."""
     if first.band_hz is None or second.band_hz is None:
         return first.band_hz is None and second.band_hz is None
-    low = max(first.band_hz[0], second.band_hz[0])
-    high = min(first.band_hz[1], second.band_hz[1])
-    if high <= low:
-        return False
-    narrower = min(log2(band[1] / band[0]) for band in (first.band_hz, second.band_hz))
-    return log2(high / low) > 0.5 * narrower
+    return overlap(first.band_hz, second.band_hz) > 0.5
 
 
 def _origin(card: Card) -> tuple[str, str, str | None]:

@@ -24,9 +24,14 @@ TOLD_IN = {"0-1": ("%", 100.0, -2), "-1..1": ("", 1.0, 0), "dB/oct": ("dB/octave
 class ComparedReading:
     """A reading that two bounces are compared by."""
 
-    family: str
+    kind: type[Measurement]
     field: str
     reading: Reading
+
+    @property
+    def family(self) -> str:
+        """Return the family's name in reports."""
+        return family_name(self.kind)
 
     @property
     def step(self) -> float:
@@ -64,7 +69,7 @@ def in_order(kinds: Iterable[type[Measurement]]) -> list[type[Measurement]]:
 
 def compared_reading(kind: type[Measurement], name: str) -> ComparedReading:
     """Return one reading of a family as two bounces are compared by it."""
-    return ComparedReading(family_name(kind), name, readings_of(kind)[name])
+    return ComparedReading(kind, name, readings_of(kind)[name])
 
 
 def compared_readings(kinds: Iterable[type[Measurement]]) -> tuple[ComparedReading, ...]:

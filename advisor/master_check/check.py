@@ -12,6 +12,7 @@ from typing import Any
 from advisor.app.errors import RequestError
 from advisor.app.progress import Progress
 from advisor.app.settings import Settings
+from advisor.app.yardstick import yardstick_of
 from advisor.judging.judge import Card, Judged, judge
 from advisor.master_check.second_meter import loudness_doubt
 from advisor.master_check.shared import Shared, share
@@ -77,7 +78,7 @@ def check_master(master: Path, mix: Path | None, settings: Settings, progress: P
             notes = (*notes, *before.notes, *shared.notes)
         measured = _released(opened, measured, settings, progress)
         progress.step("Judging")
-        judged = judge(measured, settings, master_rules())
+        judged = judge(measured, yardstick_of(settings), master_rules())
         report = build(measured, judged, verdict(measured, judged), settings, notes)
     progress.step("")
     return Checked(_master_report(report, measured, None if before is None else before.file.name), judged)
@@ -97,7 +98,7 @@ def master_rules() -> tuple[Rule, ...]:
 
 def measured_file(opened: Opened, settings: Settings, progress: Progress) -> Measured:
     """Measure a whole file."""
-    return measure(opened.source, opened.file, lambda: opened.not_finite, settings, progress)
+    return measure(opened.source, opened.file, lambda: opened.not_finite, yardstick_of(settings), progress)
 
 
 def _doubts(opened: Opened, measured: Measured) -> tuple[str, ...]:
@@ -128,8 +129,8 @@ def compared(shared: Shared, mix: Measured, master: Measured, settings: Settings
 
     ``mix`` and ``master`` are what was measured on both whole files.
     """
-    of_mix = mix if shared.mix.whole else measure_again(shared.mix, settings, progress)
-    of_master = master if shared.master.whole and shared.mix.whole else measure_again(shared.master, settings, progress)
+    of_mix = mix if shared.mix.whole else measure_again(shared.mix, yardstick_of(settings), progress)
+    of_master = master if shared.master.whole and shared.mix.whole else measure_again(shared.master, yardstick_of(settings), progress)
     health = _record(mix, Health)
     if of_mix.trace is None:
         raise RequestError("The mix could not be measured per millisecond, so it cannot be compared; try a longer bounce.")

@@ -3,7 +3,7 @@
 from pathlib import Path
 
 from advisor.report.files import write_text
-from advisor.report.master_text import render
+from advisor.report.markdown import render
 from advisor.report_model.master_check import MasterReport
 
 

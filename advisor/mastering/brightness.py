@@ -2,14 +2,13 @@
 
 from dataclasses import dataclass
 
+from advisor.app.progress import Quiet
+from advisor.measuring.resolver import Resolver
 from features.master_against_mix.tone_change import bright_change_db, changes, matched_change_db
 from features.records.ear import Ear
 from features.records.mastering import ToneChange
 from features.records.spectrum import Spectrum
-from features.sound.signal import Samples
-from features.sound.spectrogram import SpectrogramMeter
-from features.tone.ear import measure_ear
-from features.tone.spectrum import measure_spectrum
+from features.sound.signal import Samples, Signal
 
 # Steps that may be heard. Level of broad-band sound: 0.41 dB (Miller 1947); for tilt and share no published number was found: judgement.
 BRIGHT_STEP_DB = 0.5
@@ -42,10 +41,10 @@ class ToneStep:
 
 def tone_of(samples: Samples, rate_hz: int) -> Tone:
     """Measure a stretch."""
-    meter = SpectrogramMeter(rate_hz, samples.shape[0])
-    meter.push(samples)
-    trace = meter.finish()
-    return Tone(measure_spectrum(trace, None), measure_ear(trace))
+    resolver = Resolver(Signal(samples, rate_hz), (Spectrum, Ear), contain=False)
+    resolver.listen(Quiet())
+    resolver.make((Spectrum, Ear))
+    return Tone(resolver.get(Spectrum), resolver.get(Ear))
 
 
 def tone_step(before: Tone, after: Tone) -> ToneStep:

@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from advisor.app.settings import Settings
+from advisor.app.yardstick import Yardstick
 from advisor.judging.judge import judge
 from advisor.measuring.measure import measure_excerpt
 from advisor.measuring.measured import Measured
@@ -25,15 +25,15 @@ def trial_rules() -> tuple[Rule, ...]:
 class Listener:
     """Listens to excerpts of one song; given the measured song, it must hear the untouched excerpt first."""
 
-    def __init__(self, settings: Settings, song: Measured | None = None) -> None:
+    def __init__(self, yardstick: Yardstick, song: Measured | None = None) -> None:
         """Take what was measured on the whole song."""
-        self._settings, self._song = settings, song
+        self._yardstick, self._song = yardstick, song
         self._rules = trial_rules()
         self._shift_db: float | None = None
 
     def __call__(self, sound: Signal) -> TrialReadings:
         """Measure and judge a sound."""
-        return self.judged(measure_excerpt(sound, self._settings))
+        return self.judged(measure_excerpt(sound, self._yardstick))
 
     def judged(self, measured: Measured) -> TrialReadings:
         """Judge what was measured on an excerpt."""
@@ -47,7 +47,7 @@ class Listener:
 
     def judged_song(self, measured: Measured) -> TrialReadings:
         """Judge what was measured on a whole song."""
-        return heard(dict(measured.records), judge(measured, self._settings, self._rules))
+        return heard(dict(measured.records), judge(measured, self._yardstick, self._rules), self._yardstick.tone)
 
 
 def _shift_db(excerpt: Crest, song: Measurement | None) -> float:

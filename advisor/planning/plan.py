@@ -1,9 +1,11 @@
-"""The plan: one move after the other, each tried with the earlier ones in place; mixing before mastering."""
+"""The plan: one move after the other, each tried with the earlier ones in place; mixing before mastering, the whole mix last."""
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from advisor.judging.judge import STAGES, Card
+from advisor.planning.order import TURNS, colours_the_mix, turn, within_budget
+from advisor.planning.paying import room_kept
 from advisor.planning.trial_readings import TrialReadings
 from advisor.planning.trials import Apply, Listen, SoundT, Trial, try_card
 from advisor.remedies.discovery import kind_of
@@ -65,7 +67,7 @@ def make_plan(cards: list[Card], sound: SoundT, apply: Apply[SoundT], listen: Li
         again: dict[str, int] = {}  # with how many steps in place a card was last given a second chance
         for _ in range(MOST_STEPS):
             chances = [card for card in waiting if again.get(key(card), 0) < len(plan.steps) and _failed(card, plan)]
-            best = _best(waiting, sound, now, plan, apply, listen, say)
+            best = _in_turn(waiting, sound, now, plan, apply, listen, say)
             if best is None and chances:
                 again.update((key(card), len(plan.steps)) for card in chances)
                 best = _best(chances, sound, now, plan, apply, listen, say, anew=True)
@@ -73,8 +75,40 @@ def make_plan(cards: list[Card], sound: SoundT, apply: Apply[SoundT], listen: Li
                 break
             plan.steps.append(Step(best))
             sound, now = apply(best.remedy, sound), best.after
-            waiting = [card for card in waiting if card is not best.card and now.shows(card)]
+            waiting = [card for card in waiting if not card.is_about(best.card) and now.shows(card)]
+            if colours_the_mix(best.remedy):  # what was to be done on elements is done
+                waiting = [card for card in waiting if card.finding.remedy is not None and turn(card.finding.remedy) == TURNS[-1]]
     return plan
+
+
+def replayed(plan: Plan, kept: list[Step], sound: SoundT, apply: Apply[SoundT], listen: Listen[SoundT]) -> None:
+    """Leave the other steps out of the plan, and measure those kept again with only the kept ones before them."""
+    now, steps = plan.before, plan.steps
+    plan.steps = []
+    for place, step in enumerate(kept):
+        trial, sound = step.trial, apply(step.remedy, sound)
+        if steps[: place + 1] != kept[: place + 1]:
+            trial = replace(trial, before=now, after=listen(sound))
+        plan.steps.append(Step(trial))
+        now = trial.after
+
+
+def _in_turn(
+    waiting: list[Card],
+    sound: SoundT,
+    now: TrialReadings,
+    plan: Plan,
+    apply: Apply[SoundT],
+    listen: Listen[SoundT],
+    say: Callable[[str], None],
+) -> Trial | None:
+    """Return the best trial of the first turn that has any."""
+    for place in TURNS:
+        cards = [card for card in waiting if card.finding.remedy is not None and turn(card.finding.remedy) == place]
+        best = _best(cards, sound, now, plan, apply, listen, say)
+        if best is not None:
+            return best
+    return None
 
 
 def _best(
@@ -97,12 +131,15 @@ def _best(
         promise = float("inf") if anew else _promise(card, plan)
         if promise <= (0.0 if best is None else priority(best)):
             break
+        allowed = within_budget(card, plan.remedies)
+        if allowed is None:
+            continue
         say(f"Trying: {(card.finding.title or card.rule.title).lower()}")
-        trial = try_card(card, sound, now, apply, listen)
+        trial = try_card(allowed, sound, now, apply, listen)
         if trial is None:
             continue
         plan.trials.setdefault(key(card), trial)
-        if trial.helps and (best is None or priority(trial) > priority(best)):
+        if trial.helps and room_kept(plan.before, trial.after) and (best is None or priority(trial) > priority(best)):
             best = trial
     return best
 

@@ -9,7 +9,7 @@ from advisor.planning.trials import Trial
 from advisor.remedies.careful import careful
 from advisor.remedies.wording import remedy_sentence
 from advisor.report_model.findings import ComparedReadings, RemedyTrial
-from advisor.report_model.plan import PlanCheck, PlanStep
+from advisor.report_model.plan import PlanCheck, PlanStep, StepOutcomes
 
 
 def compared_readings(readings: TrialReadings) -> ComparedReadings:
@@ -88,7 +88,15 @@ def _step(place: int, outlook_lufs: float | None, tried: PlanOutcome) -> PlanSte
         before=compared_readings(trial.before),
         after=compared_readings(trial.after),
         benefit=trial.benefit,
+        outcomes=_outcomes(trial),
     )
+
+
+def _outcomes(trial: Trial) -> StepOutcomes:
+    change, moved = trial.outcomes.change, trial.outcomes.moved
+    one, other = trial.before.outcomes.room_lu, trial.after.outcomes.room_lu
+    room_lu = None if one is None or other is None else other - one
+    return StepOutcomes(room_lu, change.audibility, change.tone, change.mono, change.damage, moved.steps)
 
 
 def gone_with_step(card: Card, tried: PlanOutcome) -> int | None:

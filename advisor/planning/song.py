@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Sequence
 from typing import Protocol, TypeVar
 
-from advisor.app.settings import Settings
+from advisor.app.yardstick import Yardstick
 from advisor.judging.judge import Card
 from advisor.measuring.measured import Measured
 from advisor.planning.listening import Listener
@@ -53,10 +53,10 @@ class Song(Protocol[SoundT]):
 class MixedSong:
     """A song of which only the mix is there."""
 
-    def __init__(self, source: Source, measured: Measured, settings: Settings) -> None:
+    def __init__(self, source: Source, measured: Measured, yardstick: Yardstick) -> None:
         """Take the mix and what was measured on it."""
         self.source = source
-        self._listener = Listener(settings, measured)
+        self._listener = Listener(yardstick, measured)
 
     def listen(self, sound: Signal) -> TrialReadings:
         """Measure and judge a sound."""

@@ -1,16 +1,18 @@
 """What trials compare: a handful of readings picked out of everything that was measured and judged."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import pairwise
 
 from advisor.judging.judge import Card, Judged
 from advisor.judging.reporting import compared_reading
+from advisor.outcomes.outcomes import Outcomes, outcomes_of
 from features.records.base import Measurement
 from features.records.hits import Hits
 from features.records.level import Level
 from features.records.outlook import Outlook
 from features.records.spectrum import Spectrum
 from features.records.stereo import Stereo
+from features.tone.target import TargetModel, general_target
 from rules.shared.bands import band_level_dbfs
 
 THIRDS = 3  # third octaves in a band of `bands_db`; the 20 Hz one goes with the lowest
@@ -29,7 +31,8 @@ READINGS = {
 class TrialReadings:
     """An excerpt or a song after measuring and judging: what a trial compares.
 
-    ``bands_db`` are levels in dBFS, mean of both channels, between neighbouring ``band_edges_hz``: octaves, one more edge than levels.
+    ``outcomes`` grade a move; what the rules say, ``judged``, only tells which findings are still there. ``bands_db`` are levels in dBFS,
+    mean of both channels, between neighbouring ``band_edges_hz``: octaves, one more edge than levels.
     """
 
     excess: float
@@ -41,6 +44,7 @@ class TrialReadings:
     judged: Judged
     band_edges_hz: tuple[float, ...] = ()
     bands_db: tuple[float, ...] = ()
+    outcomes: Outcomes = field(default_factory=lambda: outcomes_of({}, general_target()))
 
     def shows(self, card: Card) -> bool:
         """Whether the card's rule still finds something, on the same element where it is about one."""
@@ -48,8 +52,8 @@ class TrialReadings:
         return any(about in one.told() for one in self.judged.cards)
 
 
-def heard(records: dict[type[Measurement], Measurement], judged: Judged) -> TrialReadings:
-    """Pick what trials compare out of the records."""
+def heard(records: dict[type[Measurement], Measurement], judged: Judged, target: TargetModel | None = None) -> TrialReadings:
+    """Pick what trials compare out of the records; without a ``target`` tone is held against songs in general."""
     outlook, level = records.get(Outlook), records.get(Level)
     spectrum, hits, stereo = records.get(Spectrum), records.get(Hits), records.get(Stereo)
     edges, levels = octaves(spectrum) if isinstance(spectrum, Spectrum) else ((), ())
@@ -63,6 +67,7 @@ def heard(records: dict[type[Measurement], Measurement], judged: Judged) -> Tria
         judged=judged,
         band_edges_hz=edges,
         bands_db=levels,
+        outcomes=outcomes_of(records, target or general_target()),
     )
 
 

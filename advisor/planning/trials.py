@@ -1,7 +1,7 @@
-"""Trials: every remedy is put on the user's own audio, everything is measured and judged again, and only what helps is advised.
+"""Trials: every remedy is put on the user's own audio, everything is measured again, and only what helps is advised.
 
-Benefit is the drop of the total excess of all rules, so whatever a remedy breaks elsewhere counts against it. The amount is
-searched: the smallest that gets most of what can be had.
+Findings say where to look. A move is graded by outcomes alone, which no rule defines (`advisor.outcomes.benefit`): gained, less lost, less
+the distance moved. The amount is searched downwards from what was proposed: the smallest that gets most of what can be had.
 """
 
 from collections.abc import Callable
@@ -9,13 +9,19 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 from advisor.judging.judge import Card
+from advisor.outcomes.benefit import Benefit, benefit
+from advisor.outcomes.steps import LEAST_BENEFIT, MOST_LOST, MOST_OF_IT
+from advisor.planning.evidence import LEAST_DB
+from advisor.planning.paying import room_kept
 from advisor.planning.trial_readings import TrialReadings
 from advisor.remedies.amounts import strength
 from advisor.remedies.discovery import kind_of
 from rules.remedy import Remedy
 
-WORTH = 0.15  # a smaller drop of the total excess is no help; one tolerance of one sure finding is 1.0
-MOST_OF_IT = 0.8  # the smallest amount that gets this share of the best benefit is taken
+MOST_LEVEL_DB = 2.0  # that an equaliser or a compressor may change its element's level by; more is a fader in disguise
+HARMLESS = 0.25  # of a step: nobody hears it
+UNHEARD_UNTIL_LIMITED = frozenset({"peaks"})  # few and short: caught where the catching costs nothing, though no outcome shows them
+NEVER_MEANT = frozenset({"lean", "polarity"})  # causes read directly: mending them moves nothing that the user meant
 
 SoundT = TypeVar("SoundT")  # an excerpt of the song: a signal, or with stems a stack of them
 Listen = Callable[[SoundT], TrialReadings]
@@ -32,19 +38,38 @@ class Trial:
     after: TrialReadings
 
     @property
+    def outcomes(self) -> Benefit:
+        """What it changes of the outcomes, and how far the song was moved."""
+        return benefit(self.before.outcomes, self.after.outcomes)
+
+    @property
     def benefit(self) -> float:
-        """Drop of the total excess."""
-        return self.before.excess - self.after.excess
+        """Outcomes gained, less lost, less moved, in steps a listener just notices."""
+        found = self.outcomes
+        return found.total + (found.cost_of_moving if self.card.finding.cause in NEVER_MEANT else 0.0)
 
     @property
     def helps(self) -> bool:
-        """Whether the drop is worth a move, or the finding, which weighs enough in the whole song, is gone and nothing got worse."""
-        return self.benefit >= WORTH or (self.card.weight >= WORTH and self.benefit > 0.0 and self.mends)
+        """Whether it gains more than a listener's step, loses no outcome by more than one, keeps the room there is, and is what it says."""
+        cause = self.card.finding.cause
+        lost = 0.0 if cause in NEVER_MEANT else self.outcomes.worst
+        worth = self.benefit > LEAST_BENEFIT and lost <= MOST_LOST
+        if cause in UNHEARD_UNTIL_LIMITED and self.card.finding.confidence == "high":
+            worth = worth or (self.mends and self.benefit > -HARMLESS and self.outcomes.worst < HARMLESS)
+        return worth and room_kept(self.before, self.after) and not self.fader_in_disguise
 
     @property
     def mends(self) -> bool:
         """Whether the excerpt showed the finding before, and does not any more."""
         return self.before.shows(self.card) and not self.after.shows(self.card)
+
+    @property
+    def fader_in_disguise(self) -> bool:
+        """Whether something else than a fader mostly moves its element's level."""
+        then, now = ({each.name: each.in_mix_lu for each in readings.outcomes.stand.elements} for readings in (self.before, self.after))
+        part = self.remedy.part
+        moved_db = abs(now[part] - then[part]) if part in then and part in now else 0.0
+        return moved_db > MOST_LEVEL_DB and not kind_of(self.remedy).is_fader
 
 
 def candidates(remedy: Remedy) -> list[Remedy]:
@@ -64,24 +89,23 @@ def try_card(card: Card, sound: SoundT, before: TrialReadings, apply: Apply[Soun
 
 
 def _try_remedy(card: Card, remedy: Remedy, sound: SoundT, before: TrialReadings, apply: Apply[SoundT], listen: Listen[SoundT]) -> Trial:
-    """Search the amount of one remedy.
+    """Search the amount of one remedy, never more than was proposed.
 
-    Where the proposed amount removes the finding, half of it is tried; where it leaves it, more is; where it does harm, half of it is.
-    An amount that follows from a reading is taken as it is, unless it does harm.
+    Half of it is tried as well: it may get most of the gain, or do less harm. An amount that follows from a reading is taken as it is
+    where it helps.
     """
-    proposed, *others = candidates(remedy)
+    proposed, *gentler = candidates(remedy)
     tried = [Trial(card, proposed, before, listen(apply(proposed, sound)))]
-    if card.finding.exact and tried[0].helps:
-        return tried[0]
-    enough = card.finding.exact or tried[0].benefit <= 0.0 or not tried[0].after.shows(card)
-    gentler_or_stronger = [one for one in others if (strength(one) < strength(proposed)) == enough]
-    tried.extend(Trial(card, amount, before, listen(apply(amount, sound))) for amount in gentler_or_stronger)
+    least = abs(proposed.gain_db or 1.0) <= LEAST_DB
+    if not least and not (card.finding.exact and tried[0].helps):
+        tried.extend(Trial(card, amount, before, listen(apply(amount, sound))) for amount in gentler)
     return smallest_that_does(tried)
 
 
 def _most_of_it(tried: list[Trial]) -> list[Trial]:
-    best = max((one.benefit for one in tried), default=0.0)
-    return [one for one in tried if one.benefit >= MOST_OF_IT * best] or tried
+    fit = [one for one in tried if one.helps]
+    best = max((one.benefit for one in fit), default=0.0)
+    return [one for one in fit if one.benefit >= MOST_OF_IT * best] or sorted(tried, key=lambda one: -one.benefit)[:1]
 
 
 def smallest_that_does(tried: list[Trial]) -> Trial:

@@ -35,11 +35,11 @@ WHOLE = 2  # with fewer groups there is nothing to choose from
 class ReferenceComparison:
     """The mix with the references as its target.
 
-    The settings keep it so in every trial; the document is the report's part.
+    ``tone`` is the target for every trial, None for songs in general; the section is the report's part.
     """
 
     measured: Measured
-    settings: Settings
+    tone: TargetModel | None
     section: ReferencesSection | None
 
 
@@ -49,11 +49,11 @@ def compare_with_references(chosen: Chosen | None, measured: Measured, source: S
     Of several groups, the one that the mix belongs to is the target.
     """
     if chosen is None:
-        return ReferenceComparison(measured, settings, None)
+        return ReferenceComparison(measured, None, None)
     records = dict(measured.records)
     spectrum = records.get(Spectrum)
     if not isinstance(spectrum, Spectrum) or not spectrum.third_octave_db:
-        return ReferenceComparison(measured, settings, references_section(chosen, chosen.songs, (), None, None, None))
+        return ReferenceComparison(measured, None, references_section(chosen, chosen.songs, (), None, None, None))
     where = _place(chosen, records)
     songs = chosen.songs if where is None else where.group.songs
     model = target_of(songs, label_of(chosen, where))
@@ -62,7 +62,7 @@ def compare_with_references(chosen: Chosen | None, measured: Measured, source: S
     groups = groups_of(chosen.model, chosen.songs)
     return ReferenceComparison(
         replace(measured, records=records),
-        replace(settings, tone=model),
+        model,
         references_section(chosen, songs, groups, where, compared, model.record),
     )
 

@@ -3,13 +3,13 @@
 from collections.abc import Sequence
 
 from advisor.app.history_words import counted
-from advisor.app.words import clock
 from advisor.references.comparison import usual_of
 from advisor.references.group_limits import FEWEST_SONGS
 from advisor.references.grouping import Group, name_of, song_name
 from advisor.references.shelf import Shelf
 from features.comparison.moderated_statistics import median_of
 from features.records.headline import FEATURES, Feature
+from features.sound.clock import clock
 
 
 def shelf_text(shelf: Shelf) -> str:

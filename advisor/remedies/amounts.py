@@ -7,7 +7,7 @@ from advisor.remedies.kind import Amount
 from advisor.remedies.parts import PARTS_OF_A_MIX
 from rules.remedy import Remedy
 
-FACTORS = (1.0, 0.5, 1.6)  # amounts tried, as multiples of what the rule proposed
+FACTORS = (1.0, 0.5)  # amounts tried, as multiples of what was proposed: never more than the evidence carries
 THRESHOLD_STEP_DB = 3.0
 MOST_FADER_DB = 6.0  # of an element or a group at once; then one listens
 
@@ -53,5 +53,5 @@ def _moved_or_dipped(remedy: Remedy, factor: float) -> Remedy:
 FADER = Amount(_scaled_fader, FACTORS)
 GAIN = Amount(_scaled_gain, FACTORS)
 THRESHOLD = Amount(_moved_or_dipped, FACTORS)
-CEILING = Amount(_moved_or_dipped, (1.0, 0.5))  # lower than proposed it would work on every hit, not on the strays
+CEILING = Amount(_moved_or_dipped, FACTORS)
 FIXED = Amount(lambda remedy, _factor: remedy, (1.0,))

@@ -1,1 +1,1 @@
-"""The report: one document (report.json), and texts rendered from it alone."""
+"""The report: report.json, and the texts made from it."""

@@ -24,7 +24,10 @@ from rules.base import Finding, Rule
 
 @dataclass(frozen=True, slots=True)
 class Tries:
-    """What was tried and made beyond measuring and judging; nothing of it with --quick."""
+    """What was tried and made beyond measuring and judging.
+
+    Nothing of it with --quick.
+    """
 
     plan: PlanOutcome | None = None
     audition: Audition = NOTHING_TO_HEAR
@@ -51,7 +54,10 @@ def build(
     tries: Tries = NOTHING_TRIED,
     references: ReferencesSection | None = None,
 ) -> Report:
-    """Return the report; the history of its project is added by whoever records it."""
+    """Return the report.
+
+    The history of its project is added by whoever records it.
+    """
     records, plan, audition = measured.records, tries.plan, tries.audition
     file, outlook, elements = records[File], records.get(Outlook), records.get(Elements)
     assert isinstance(file, File)  # noqa: S101 - every song comes from a file

@@ -1,4 +1,7 @@
-"""Writing a report's files: all are made aside first, then moved into place; a failure puts back what was there."""
+"""Writes a report's files, all of them or none.
+
+They are made aside first, then moved into place; a failure puts back what was there.
+"""
 
 import errno
 import json
@@ -22,7 +25,9 @@ REPORT = ("report.json", "report.md", "report.html")
 
 @contextmanager
 def aside(folder: Path) -> Iterator[Path]:
-    """Lend a place in ``folder`` where everything is made first; it is gone afterwards, and so is a folder left empty.
+    """Lend a place in ``folder`` for what is being made.
+
+    It is gone afterwards, and so is a folder left empty.
 
     An `OSError` inside, such as a full disk, becomes a `RequestError`.
     """
@@ -43,7 +48,7 @@ def aside(folder: Path) -> Iterator[Path]:
 
 
 def write(report: Report, folder: Path, place: Path) -> list[Path]:
-    """Write report.json, report.md and report.html, and move them and ``place``'s audition into ``folder``.
+    """Write the report's files and move ``place``'s audition beside them.
 
     What an earlier report left to listen to goes, its preview master as well. A failure leaves everything that was there as it was.
     """
@@ -62,7 +67,10 @@ def write(report: Report, folder: Path, place: Path) -> list[Path]:
 
 
 def write_text(name: str, document: MasterReport | Comparison, words: str, title: str, folder: Path) -> None:
-    """Write a report without sounds into ``folder``: ``name``.json, .md and .html, all of them or none; raises `RequestError`."""
+    """Write a report without sounds into ``folder``.
+
+    It is ``name``.json, .md and .html, all of them or none; raises `RequestError`.
+    """
     texts = {
         f"{name}.json": f"{to_json(document)}\n",
         f"{name}.md": words,
@@ -75,22 +83,28 @@ def write_text(name: str, document: MasterReport | Comparison, words: str, title
 
 
 def _earlier(folder: Path) -> list[str]:
-    """Return what an earlier report left to listen to: files of our own names, and the marked copy that it speaks of."""
+    """Return what an earlier report left to listen to.
+
+    Files of our own names, and the marked copy that it speaks of.
+    """
     there = sorted(path.name for path in (folder / FOLDER).glob("*"))
-    earlier = _told(folder, "audition", "marked_mix")
-    previews = [PREVIEW] if _told(folder, "mastering", "preview", "file") == PREVIEW and (folder / PREVIEW).is_file() else []
+    earlier = _stated(folder, "audition", "marked_mix")
+    previews = [PREVIEW] if _stated(folder, "mastering", "preview", "file") == PREVIEW and (folder / PREVIEW).is_file() else []
     return [*previews, *(f"{FOLDER}/{name}" for name in there if _ours(folder / FOLDER / name, earlier))]
 
 
-def _told(folder: Path, *keys: str) -> object:
-    """Return what the earlier report in the folder says under some keys; None where it says nothing."""
+def _stated(folder: Path, *keys: str) -> object:
+    """Return what the folder's report states under some keys.
+
+    None where it states nothing.
+    """
     try:
-        found = json.loads((folder / "report.json").read_text(encoding="utf-8"))
+        value = json.loads((folder / "report.json").read_text(encoding="utf-8"))
         for key in keys:
-            found = found[key]
+            value = value[key]
     except (OSError, ValueError, LookupError, TypeError):
         return None
-    return found
+    return value
 
 
 def _ours(path: Path, earlier: object) -> bool:
@@ -99,7 +113,10 @@ def _ours(path: Path, earlier: object) -> bool:
 
 
 def _replace(place: Path, folder: Path, names: list[str], gone: list[str]) -> None:
-    """Put the new files where they belong, and the old ones back if that fails half-way."""
+    """Move the new files into place, all or none.
+
+    The old ones go back if that fails half-way.
+    """
     old = place / "old"
     (old / FOLDER).mkdir(parents=True)
     (folder / FOLDER).mkdir(exist_ok=True)
@@ -126,14 +143,17 @@ def _replace(place: Path, folder: Path, names: list[str], gone: list[str]) -> No
 
 
 def unwritable(folder: Path, error: OSError) -> RequestError:
-    """Return the error for a folder that cannot be written to."""
+    """Return the error for a folder that refuses writing."""
     reason = error.strerror or str(error)
     more = ", free some space, or do without the clips (--no-audition)" if error.errno in (errno.ENOSPC, errno.EDQUOT) else ""
     return RequestError(f"The report cannot be written to {folder} ({reason}). Choose another folder with --out{more}.")
 
 
 def check_apart(mix: Path, folder: Path) -> None:
-    """Refuse a mix that lies where this report's clips go, since it would be replaced; raises `RequestError`."""
+    """Refuse a mix that lies where the clips go.
+
+    It would be replaced; raises `RequestError`.
+    """
     if mix.absolute().parent.resolve() == (folder / FOLDER).resolve():
         raise RequestError(
             f"{mix.name} lies in {folder / FOLDER}, which this run would write anew. Choose another folder with --out, or move the file."
@@ -141,7 +161,10 @@ def check_apart(mix: Path, folder: Path) -> None:
 
 
 def check_writable(folder: Path) -> None:
-    """Find out before the work whether the folder can be written to; raises `RequestError`."""
+    """Check before the work that the folder takes files.
+
+    Raises `RequestError`.
+    """
     place = folder
     while not place.exists() and place != place.parent:
         place = place.parent

@@ -1,36 +1,54 @@
-"""Fills the templates of a report's sections; whatever is put into one is made safe in this one place."""
+"""Fills the sections' templates and makes their values safe."""
 
+import re
 from collections.abc import Iterable, Iterator
 from functools import cache
+from pathlib import Path
 from typing import TYPE_CHECKING
 
-from advisor.app.words import clock, lowered, number, plain, sentence
+from advisor.app.words import lowered, number, plain, sentence
+from features.sound.clock import clock
 
 if TYPE_CHECKING:
     from jinja2 import Environment
 
+SECTIONS = f"{__package__}.sections."
+TEMPLATES = [Path(__file__).parent / "templates"]
+LINK = re.compile(r"audition/[A-Za-z0-9][A-Za-z0-9._-]*")  # nothing else is linked to, whatever a document says
+
 
 @cache
-def _environment() -> "Environment":
-    from jinja2 import Environment, PackageLoader, StrictUndefined  # noqa: PLC0415 - wanted only where a report is written
+def environment() -> "Environment":
+    """Return the templates with their filters.
+
+    Text is escaped for Markdown.
+    """
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined  # noqa: PLC0415 - wanted only where a report is written
     from markupsafe import Markup  # noqa: PLC0415
 
     def made_safe(value: object) -> object:
         return plain(value) if isinstance(value, str) and not isinstance(value, Markup) else value
 
+    def linked(words: str, target: str) -> str:
+        return Markup(f"[{plain(words)}]({target})") if LINK.fullmatch(target) else words  # noqa: S704 - escaped, and one of our own names
+
     made = Environment(  # noqa: S701 - Markdown is escaped by made_safe
-        loader=PackageLoader("advisor.report", "templates"), undefined=StrictUndefined, keep_trailing_newline=True,
+        loader=FileSystemLoader(TEMPLATES), undefined=StrictUndefined, keep_trailing_newline=True,
         trim_blocks=True, lstrip_blocks=True, finalize=made_safe,
     )  # fmt: skip
-    made.filters.update(sentence=sentence, lowered=lowered, number=number, clock=clock)
+    made.filters.update(sentence=sentence, lowered=lowered, number=number, clock=clock, linked=linked)
     return made
 
 
-def filled(name: str, **values: object) -> Iterator[str]:
-    """Yield the lines of a section's template with these values in it."""
-    yield from _environment().get_template(f"{name}.md").render(values).removesuffix("\n").split("\n")
+def filled(module: str, **values: object) -> Iterator[str]:
+    """Yield the lines of a section's template with these values.
+
+    The template lies where the section's module does: ``templates/a/b.md`` for ``sections/a/b.py``.
+    """
+    name = module.removeprefix(SECTIONS).replace(".", "/")
+    yield from environment().get_template(f"{name}.md").render(values).removesuffix("\n").split("\n")
 
 
-def joined(sections: Iterable[Iterator[str]]) -> str:
+def joined(parts: Iterable[Iterator[str]]) -> str:
     """Return sections as one text."""
-    return "\n".join(line for section in sections for line in section) + "\n"
+    return "\n".join(line for part in parts for line in part) + "\n"

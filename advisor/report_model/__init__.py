@@ -1,1 +1,4 @@
-"""The critique's report as typed values: what every text, the JSON and its schema derive from."""
+"""The reports as typed values.
+
+Every text, the JSON and its schema derive from them.
+"""

@@ -1,4 +1,4 @@
-"""Report to JSON and back, and the JSON Schema, all derived from the types.
+"""Writes and reads reports as JSON, with its schema.
 
 pydantic is imported on first use only, so that a command that writes no report does not pay for it.
 """
@@ -24,23 +24,32 @@ def _adapter(kind: type[Any]) -> "TypeAdapter[Any]":
 
 
 def to_json(report: object, indent: int | None = 1) -> str:
-    """Return a report as JSON; floats keep every bit, and a number that is none (NaN) raises `ValueError`."""
+    """Return a report as JSON.
+
+    Floats keep every bit, and a number that is none (NaN) raises `ValueError`.
+    """
     plain = _adapter(type(report)).dump_python(report, warnings="none")  # mypy holds the types
     return json.dumps(plain, indent=indent, ensure_ascii=False, allow_nan=False)
 
 
 def from_json(kind: type[ReportT], text: str | bytes) -> ReportT:
-    """Read back what `to_json` wrote; raises `ValueError` naming what does not fit."""
+    """Read back what `to_json` wrote.
+
+    Raises `ValueError` naming what does not fit.
+    """
     report: ReportT = _adapter(kind).validate_json(text)
     return report
 
 
 def json_schema(kind: type[Any], title: str) -> dict[str, Any]:
-    """Return the JSON Schema of a kind of report; a key is required where it is always written."""
+    """Return the JSON Schema of a kind of report.
+
+    A key is required where it is always written.
+    """
     from pydantic.json_schema import GenerateJsonSchema  # noqa: PLC0415
 
     class AlwaysWritten(GenerateJsonSchema):
-        """Requires the fields of records, whether they have defaults or not."""
+        """Requires the fields of records, with defaults or without."""
 
         def field_is_required(self, field: Any, total: bool) -> bool:  # noqa: ANN401 - pydantic's own field
             return field["type"] == "dataclass-field" or super().field_is_required(field, total)

@@ -9,6 +9,7 @@ from features.records.base import Span
 from rules.base import Confidence
 
 SCHEMA_VERSION = 1
+Way = Literal["advised", "other", "neither", "unknown"]
 ComparedState = Literal["only later", "still there", "better", "worse", "solved", "came back", "set aside", "not judged"]
 
 
@@ -52,7 +53,7 @@ class BounceAlignment:
 
 @dataclass(frozen=True, slots=True)
 class ReadingOfBoth(ReadingChange):
-    """A reading that changed, and whether a fader alone may have done it."""
+    """A changed reading, and whether a fader explains it."""
 
     fader: bool
 
@@ -69,7 +70,7 @@ class ChangedBand:
 
 @dataclass(frozen=True, slots=True)
 class ChangedStretch:
-    """A stretch that is louder or softer than the rest of the change."""
+    """A stretch that got louder or softer than the rest."""
 
     start_s: float
     end_s: float
@@ -78,7 +79,7 @@ class ChangedStretch:
 
 @dataclass(frozen=True, slots=True)
 class ComparedFinding:
-    """What became of one finding from the earlier to the later."""
+    """What became of a finding between the two bounces."""
 
     rule: str
     stem: str | None
@@ -91,12 +92,12 @@ class ComparedFinding:
 
 @dataclass(frozen=True, slots=True)
 class ComparedMove:
-    """Which way the song went, against what a finding of the earlier bounce asks for."""
+    """The way the song went, against a finding's advice."""
 
     rule: str
     title: str
     move: str
-    way: Literal["advised", "other", "neither", "unknown"]
+    way: Way
     verdict: StepVerdict
     sure: Confidence
     sure_because: str

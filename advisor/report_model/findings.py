@@ -1,4 +1,4 @@
-"""Findings with the words of their rules, and the trials of their remedies."""
+"""Findings with their rules' words and their remedies' trials."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -10,7 +10,10 @@ from rules.base import Confidence, Stage, Topic
 
 @dataclass(frozen=True, slots=True)
 class ComparedReadings:
-    """What trials compare; levels in dBFS, mean of both channels, of the bands between the report's `band_edges_hz`."""
+    """What trials compare.
+
+    Levels in dBFS, mean of both channels, of the bands between the report's `band_edges_hz`.
+    """
 
     excess: Excess
     clean_lufs: float | None
@@ -23,7 +26,7 @@ class ComparedReadings:
 
 @dataclass(frozen=True, slots=True)
 class RemedyTrial:
-    """One remedy as it was tried on the song, and whether it helped."""
+    """A remedy's trial on the song, and whether it helped."""
 
     remedy: Move
     move: str
@@ -56,7 +59,10 @@ class ReportedFinding:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FindingCard(ReportedFinding):
-    """One cause in its place: the finding that shows it best, what else shows it, and what its trial came to."""
+    """One cause, with its findings and its trial.
+
+    Its own finding shows it best; `also` holds the others.
+    """
 
     rank: Count
     sure_because: str
@@ -71,7 +77,10 @@ class FindingCard(ReportedFinding):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AsideFinding(ReportedFinding):
-    """A finding that was set aside: why, since which bounce, and how far past its limit it was then."""
+    """A finding that was set aside.
+
+    Why, since which bounce, and how far past its limit it was then.
+    """
 
     because: str = ""
     since: int | None = None

@@ -1,4 +1,4 @@
-"""The bounces before this one: what became of findings and of advice."""
+"""The earlier bounces: what became of findings and advice."""
 
 from dataclasses import dataclass
 from typing import Annotated, Literal
@@ -33,7 +33,10 @@ class CoursePoint:
 
 @dataclass(frozen=True, slots=True)
 class HistoryFinding:
-    """What became of one finding; None where there was, or is, no finding."""
+    """What became of one finding.
+
+    None where there was, or is, no finding.
+    """
 
     rule: str
     stem: str | None
@@ -50,7 +53,7 @@ class HistoryFinding:
 
 @dataclass(frozen=True, slots=True)
 class FollowedStep:
-    """What became of one step of the plan, judged by measuring."""
+    """What became of one plan step, judged by measuring."""
 
     step: int
     rule: str
@@ -81,7 +84,7 @@ class ReadingChange:
 
 @dataclass(frozen=True, slots=True)
 class Warned:
-    """Where a move that was made may have made something else worse, or clean loudness was lost."""
+    """What got worse, and the move behind it."""
 
     kind: Literal["finding", "loudness"]
     step: int | None
@@ -93,7 +96,7 @@ class Warned:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HistorySection:
-    """The bounce in its project, and what became of the one before."""
+    """The bounce in its project, and the one before."""
 
     project: Text
     number: Count

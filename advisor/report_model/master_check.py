@@ -13,7 +13,7 @@ SCHEMA_VERSION = 1
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MasterReport:
-    """What mastering won and cost, and the file before its release."""
+    """What mastering won and cost, and the finished file."""
 
     schema_version: int = SCHEMA_VERSION
     tool: Tool

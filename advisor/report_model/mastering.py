@@ -1,4 +1,4 @@
-"""The mastering stage: the chain, every move tried, and what comes of it."""
+"""The mastering stage: the chain, its moves and its result."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -45,7 +45,10 @@ class LimiterSettings:
 
 @dataclass(frozen=True, slots=True)
 class ChainSettings:
-    """Glue, saturation, limiter, waveshaper, trim, in this order; None or 0 where one is left out."""
+    """The links of the chain, in the order of processing.
+
+    None or 0 where one is left out.
+    """
 
     glue: GlueSettings | None
     saturation: SaturationSettings | None
@@ -56,7 +59,7 @@ class ChainSettings:
 
 @dataclass(frozen=True, slots=True)
 class ChainDamage:
-    """The readings of damage, and the share of its limit that each uses up."""
+    """The readings of damage, and their shares of their limits."""
 
     distortion_nmr_db: float
     pumping_db: float
@@ -117,7 +120,7 @@ class WorthMost:
 
 @dataclass(frozen=True, slots=True)
 class PreviewMaster:
-    """The preview's file, its loudness and true peak, and what lossy formats make of it."""
+    """The preview's file, levels and lossy copies."""
 
     file: Annotated[str, stated(const="preview-master.wav")]
     lufs: float
@@ -131,7 +134,10 @@ class PreviewMaster:
 
 @dataclass(frozen=True, slots=True)
 class MasteringSection:
-    """The chain found on the song as the plan leaves it (`after_plan`) or as it is."""
+    """The chain for the song after its plan or before.
+
+    `after_plan` says which.
+    """
 
     after_plan: bool
     target_lufs: float

@@ -1,4 +1,4 @@
-"""The measured families of a report: the records themselves, each under its own name."""
+"""The measured families of a report, under their own names."""
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, fields, replace
@@ -26,7 +26,10 @@ MixFile = Annotated[
 
 @dataclass(frozen=True, slots=True)
 class Measurements:
-    """The families that could be measured; the single elements stand under the report's `stems`."""
+    """The families that could be measured.
+
+    The single elements stand under the report's `stems`.
+    """
 
     records: Mapping[type[Measurement], Measurement] = field(default_factory=dict)
 
@@ -42,7 +45,10 @@ class Measurements:
         )
 
     def get(self, kind: type[RecordT]) -> RecordT | None:
-        """Return one family's record; None where it was not measured."""
+        """Return one family's record.
+
+        None where it was not measured.
+        """
         record = self.records.get(kind)
         return record if isinstance(record, kind) else None
 
@@ -56,7 +62,7 @@ class Measurements:
 
     @classmethod
     def __get_pydantic_core_schema__(cls, _source: object, handler: Callable[[object], Schema]) -> Schema:
-        """Lay the records side by side, each under its family's name."""
+        """Lay the records side by side under their names."""
         from pydantic_core import core_schema  # noqa: PLC0415
 
         kinds = {family_name(kind): kind for _, kind in sorted(record_kinds().items()) if kind not in ELSEWHERE}
@@ -65,8 +71,8 @@ class Measurements:
             {name: core_schema.typed_dict_field(handler.generate_schema(kind), required=False) for name, kind in stated.items()}  # type: ignore[attr-defined]
         )
 
-        def read(found: Json) -> Measurements:
-            return cls({kinds[name]: record for name, record in found.items()})
+        def read(written: Json) -> Measurements:
+            return cls({kinds[name]: record for name, record in written.items()})
 
         def laid_out(value: Measurements) -> Json:
             return {family_name(kind): record for kind, record in value.records.items()}
@@ -82,10 +88,10 @@ class Measurements:
 
 @dataclass(frozen=True, slots=True)
 class SideBySide:
-    """Lays the readings of an element side by side in one object."""
+    """Lays an element's readings side by side in one object."""
 
     def __get_pydantic_core_schema__(self, source: object, handler: Callable[[object], Schema]) -> Schema:
-        """Return the schema of an element that is written as one flat object."""
+        """Return the schema of an element's one flat object."""
         return reshaped(handler(source), _flat, _nested)
 
     def __get_pydantic_json_schema__(self, core: Schema, handler: Any) -> Json:  # noqa: ANN401 - pydantic's own handler
@@ -112,11 +118,11 @@ def _flat(written: Json) -> Json:
 def _nested(read: Json) -> Json:
     if "level" in read:
         return read
-    parts = {name: {one.name: read.pop(one.name) for one in fields(kind) if one.name in read} for name, kind in NESTED.items()}
+    parts = {name: {field.name: read.pop(field.name) for field in fields(kind) if field.name in read} for name, kind in NESTED.items()}
     values = {name: read.pop(flat, None) for flat, name in HEADROOM.items()}
     headroom = None if all(value is None for value in values.values()) else values
     return {**read, **parts, "headroom": headroom}
 
 
 Stem = Annotated[Element, SideBySide()]
-assert {one.name for one in fields(ElementHeadroom)} == set(HEADROOM.values())  # noqa: S101 - a reading more needs its key here
+assert {field.name for field in fields(ElementHeadroom)} == set(HEADROOM.values())  # noqa: S101 - a reading more needs its key here

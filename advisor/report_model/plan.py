@@ -1,4 +1,4 @@
-"""The plan, its run over the whole song, and what there is to listen to."""
+"""The plan, its run over the song, and its clips."""
 
 from dataclasses import dataclass
 from typing import Annotated, Literal
@@ -12,7 +12,10 @@ from rules.base import Confidence, Stage
 
 @dataclass(frozen=True, slots=True)
 class StepClips:
-    """The two files of one step, by their paths from the report, which seconds they hold, and their common loudness."""
+    """The two files of one step, by their paths.
+
+    With the seconds they hold and their common loudness.
+    """
 
     before: Annotated[str, stated(pattern=r"^audition/step-[0-9]+-before\.(flac|wav)$")]
     after: Annotated[str, stated(pattern=r"^audition/step-[0-9]+-after\.(flac|wav)$")]
@@ -24,15 +27,30 @@ class StepClips:
 
 @dataclass(frozen=True, slots=True)
 class MarkedMix:
-    """The copy of the mix with a marker at each finding."""
+    """The copy of the mix with markers at findings."""
 
     marked_mix: Annotated[str, stated(pattern=r"^audition/[A-Za-z0-9][A-Za-z0-9._-]*-marked\.wav$")]
     cues: Count
 
 
+@dataclass(frozen=True, slots=True)
+class StepOutcomes:
+    """What a step gains or loses: clean loudness in LU, the rest in steps a listener just notices; None where it was not measured."""
+
+    room_lu: float | None
+    audibility: float | None
+    tone: float | None
+    mono: float | None
+    damage: float | None
+    moved: float
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlanStep:
-    """One move of the plan, and the stretches before and after it with the earlier moves in place."""
+    """One move of the plan, with readings before and after.
+
+    The earlier moves are in place.
+    """
 
     step: Count
     stage: Stage
@@ -53,6 +71,7 @@ class PlanStep:
     benefit: float
     full_song: Literal[False] = False
     audition: StepClips | None = None
+    outcomes: StepOutcomes | None = None  # of reports written before moves were judged by outcomes
 
 
 @dataclass(frozen=True, slots=True)

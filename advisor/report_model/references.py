@@ -9,7 +9,7 @@ Unusual = Literal["like", "little", "noticeable", "outside"]
 
 @dataclass(frozen=True, slots=True)
 class SongDifference:
-    """How far the mix lies from one song in one reading."""
+    """The distance of the mix from a song's reading."""
 
     song: str
     difference: float | None
@@ -75,7 +75,7 @@ class GroupPlace:
 
 @dataclass(frozen=True, slots=True)
 class TriedSplit:
-    """A number of groups that was tried, and whether it held."""
+    """A number of groups, and whether that division is stable."""
 
     groups: int
     silhouette: float

@@ -19,7 +19,10 @@ SCHEMA_VERSION = 1
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Report:
-    """A critique, from which report.json and every text derive; what was not looked for is None."""
+    """A critique, from which report.json and every text derive.
+
+    What was not looked for is None.
+    """
 
     schema_version: Annotated[int, stated(const=SCHEMA_VERSION)] = SCHEMA_VERSION
     tool: Tool

@@ -1,4 +1,4 @@
-"""How some values lie in JSON otherwise than in Python, as annotations that the codec reads.
+"""Annotations for values that lie otherwise in JSON.
 
 Only the codec imports pydantic; these hooks do so when it asks them, so that a record costs no more to import than a dataclass.
 """
@@ -17,7 +17,7 @@ def _written(write: Callable[[Json], Json], value: object, proceed: Callable[[ob
 
 
 def reshaped(schema: Schema, write: Callable[[Json], Json], read: Callable[[Json], Json] | None = None) -> Schema:
-    """Return a schema whose JSON object is changed after writing and before reading."""
+    """Return a schema that reshapes the written JSON object."""
     from pydantic_core import core_schema  # noqa: PLC0415
 
     def before(value: object) -> object:
@@ -33,7 +33,7 @@ class WithoutNone:
     """Leaves out the keys of settings that are not used."""
 
     def __get_pydantic_core_schema__(self, source: object, handler: Callable[[object], Schema]) -> Schema:
-        """Return the schema of a record that is written without its empty fields."""
+        """Return the schema of a record without empty fields."""
         return reshaped(handler(source), lambda written: {name: value for name, value in written.items() if value is not None})
 
     def __get_pydantic_json_schema__(self, core: Schema, handler: Any) -> Json:  # noqa: ANN401 - pydantic's own handler
@@ -46,13 +46,16 @@ class WithoutNone:
 
 @dataclass(frozen=True, slots=True)
 class Without:
-    """Leaves out some fields of a record; ``instead`` is what they hold when it is read back."""
+    """Leaves out some fields of a record.
+
+    ``instead`` is what they hold when it is read back.
+    """
 
     names: tuple[str, ...]
     instead: tuple[Any, ...] = ()
 
     def __get_pydantic_core_schema__(self, source: object, handler: Callable[[object], Schema]) -> Schema:
-        """Return the schema of a record that is written without these fields."""
+        """Return the schema of a record without these fields."""
 
         def write(written: Json) -> Json:
             return {name: value for name, value in written.items() if name not in self.names}
@@ -62,13 +65,16 @@ class Without:
     def __get_pydantic_json_schema__(self, core: Schema, handler: Any) -> Json:  # noqa: ANN401 - pydantic's own handler
         """Describe the record without these fields."""
         whole: Json = handler.resolve_ref_schema(handler(core))
-        kept = {name: value for name, value in whole["properties"].items() if name not in self.names}
-        return {**whole, "properties": kept, "required": [name for name in whole["required"] if name in kept]}
+        properties = {name: value for name, value in whole["properties"].items() if name not in self.names}
+        return {**whole, "properties": properties, "required": [name for name in whole["required"] if name in properties]}
 
 
 @dataclass(frozen=True, slots=True)
 class Stated:
-    """What the schema says of a value beyond its type; ``inside`` names a field of the value that it is said of."""
+    """What the schema says of a value beyond its type.
+
+    ``inside`` names a field of the value that it is said of.
+    """
 
     words: tuple[tuple[str, str | float | bool], ...]
     inside: str | None = None
@@ -83,5 +89,8 @@ class Stated:
 
 
 def stated(inside: str | None = None, **words: str | float | bool) -> Stated:
-    """Return what the schema says, by JSON Schema's own names (`minimum`, `pattern`, `const` ...)."""
+    """Return what the schema says, by JSON Schema's names.
+
+    Such as `minimum`, `pattern` and `const`.
+    """
     return Stated(tuple(words.items()), inside)

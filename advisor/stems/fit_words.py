@@ -7,11 +7,11 @@ from collections import Counter, defaultdict
 from collections.abc import Sequence
 from math import log10
 
-from advisor.app.words import clock
 from advisor.sources.aligned import Aligned
 from advisor.stems.files import StemFiles
 from features.mixture.fit import Fit, Flags, gain_db, is_mono
 from features.mixture.stem_products import StemProducts
+from features.sound.clock import clock
 from features.sound.signal import Source
 
 LENGTH_S = 1.0

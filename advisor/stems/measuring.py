@@ -11,7 +11,7 @@ from typing import cast
 import numpy as np
 
 from advisor.app.progress import Progress
-from advisor.app.settings import Settings
+from advisor.app.yardstick import Yardstick
 from advisor.sources.aligned import Summed
 from advisor.sources.excerpt import read_span
 from advisor.stems.folder import OpenedStems, Stem
@@ -112,7 +112,7 @@ def measure_stems(
     mix: Source,
     traces: Traces,
     records: Mapping[type[Measurement], Measurement],
-    settings: Settings,
+    yardstick: Yardstick,
     progress: Progress,
 ) -> Elements:
     """Measure everything about the elements of a song."""
@@ -120,7 +120,7 @@ def measure_stems(
     groups = {name: _group_sound(stems, name, traces.groups[name]) for name in stems.groups}
     measured = elements_of(stems, traces, since_earlier(stems), groups.get)
     progress.step("Finding out what uses up the headroom")
-    costs = _headroom(stems, mix, records, settings)
+    costs = _headroom(stems, mix, records, yardstick)
     return replace(measured, elements=tuple(replace(element, headroom=costs.get(element.name)) for element in measured.elements))
 
 
@@ -197,7 +197,7 @@ def _loudest(elements: Sequence[Element], role: str) -> str | None:
 
 
 def _headroom(
-    stems: OpenedStems, mix: Source, records: Mapping[type[Measurement], Measurement], settings: Settings
+    stems: OpenedStems, mix: Source, records: Mapping[type[Measurement], Measurement], yardstick: Yardstick
 ) -> dict[str, ElementHeadroom]:
     outlook, hits = records.get(Outlook), records.get(Hits)
     if not isinstance(outlook, Outlook) or outlook.clean_lufs is None:
@@ -206,4 +206,4 @@ def _headroom(
     times = hits.times_s if isinstance(hits, Hits) else ()
     inside = tuple(time - span.start_s for time in times if span.start_s <= time < span.end_s)
     parts = _Stretches({stem.name: stem.source for stem in stems.stems if not stem.identity.silent}, span)
-    return measure_headroom(read_span(mix, span), parts, inside, settings.target_lufs, settings.ceiling_dbtp)
+    return measure_headroom(read_span(mix, span), parts, inside, yardstick.target_lufs, yardstick.ceiling_dbtp)

@@ -2,14 +2,16 @@
 
 from collections import OrderedDict
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from typing import TypeVar
 
 import numpy as np
 
-from advisor.app.settings import Settings
+from advisor.app.yardstick import Yardstick
 from advisor.judging.judge import Card
 from advisor.measuring.measure import measure_excerpt
 from advisor.measuring.measured import Measured
+from advisor.planning.evidence import LEAST_DB
 from advisor.planning.listening import Listener
 from advisor.planning.trial_readings import TrialReadings
 from advisor.remedies.discovery import kind_of
@@ -20,30 +22,52 @@ from advisor.stems.stack import PartSource, Stack, StackSource, read_stack
 from features.elements.dynamics.envelope import EnvelopeMeter, EnvelopeTrace
 from features.elements.groups.groups import GroupMeter, GroupTrace
 from features.elements.meter import ElementMeter, ElementTrace
+from features.file_faults.click_scan import clicks_of, share_among
 from features.records.base import Span
 from features.records.elements import Elements
+from features.records.file import Health
 from features.sound.signal import Meter, Samples, Signal, Source
 from rules.remedy import Remedy
 
 ResultT = TypeVar("ResultT")
+CARRIES_CLICKS = 0.5  # of the mix's clicks: the rest may be masked by what else plays
 MOST_KEPT = 64  # traces of elements; an element that no remedy touches is traced once
 
 
 class StemmedSong:
     """A song of which the elements are there too."""
 
-    def __init__(self, source: Source, stems: OpenedStems, traces: Traces, measured: Measured, settings: Settings) -> None:
+    def __init__(self, source: Source, stems: OpenedStems, traces: Traces, measured: Measured, yardstick: Yardstick) -> None:
         """Take the mix, its stems, what one pass over them has left, and what was measured on the song."""
         self.source = source
-        self._stems, self._traces, self._settings = stems, traces, settings
-        self._listener = Listener(settings, measured)
+        self._stems, self._traces, self._yardstick = stems, traces, yardstick
+        self._listener = Listener(yardstick, measured)
+        health = measured.records.get(Health)
+        self._clicks = health.clicks if isinstance(health, Health) else ()
         found = measured.records.get(Elements)
         self._found = found if isinstance(found, Elements) else None
         self._kept: OrderedDict[int, tuple[Signal, ElementTrace, EnvelopeTrace]] = OrderedDict()
 
     def placed(self, card: Card) -> Card:
         """Return the card with a move on the mix tried on the element or group that carries the fault first."""
-        return card if self._found is None else placed(card, self._found)
+        return self._without_faults_raised(card if self._found is None else placed(card, self._found))
+
+    def _without_faults_raised(self, card: Card) -> Card:
+        """Return the card with no element raised that carries the mix's clicks: the least is tried, and the report says so."""
+        finding = card.finding
+        if finding.remedy is None:
+            return card
+        first, *others = (self._least_if_faulty(one) for one in (finding.remedy, *finding.others))
+        return replace(card, finding=replace(finding, remedy=first, others=tuple(others)))
+
+    def _least_if_faulty(self, remedy: Remedy) -> Remedy:
+        gain_db = remedy.gain_db or 0.0
+        raised = kind_of(remedy).is_fader and gain_db > LEAST_DB
+        return replace(remedy, gain_db=LEAST_DB) if raised and self._carries_clicks(remedy.part) else remedy
+
+    def _carries_clicks(self, name: str) -> bool:
+        sources = [stem.source for stem in self._stems.stems if stem.name == name]
+        return any(share_among(self._clicks, clicks_of(source)) >= CARRIES_CLICKS for source in sources)
 
     def excerpt(self, spans: Sequence[Span]) -> Stack:
         """Return some stretches of every element, joined by short crossfades."""
@@ -56,7 +80,7 @@ class StemmedSong:
     def listen(self, sound: Stack) -> TrialReadings:
         """Measure and judge the mixdown and its elements."""
         mix = sound.mixdown()
-        measured = measure_excerpt(mix, self._settings)
+        measured = measure_excerpt(mix, self._yardstick)
         return self._listener.judged(Measured({**measured.records, Elements: self._elements(sound, mix)}, measured.failures))
 
     def judged(self, measured: Measured) -> TrialReadings:

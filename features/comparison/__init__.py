@@ -1,1 +1,4 @@
-"""One song among others: statistics for few songs, and how songs differ."""
+"""One song among others.
+
+Statistics for few songs, and how songs differ.
+"""

@@ -1,4 +1,7 @@
-"""How songs in general differ in each headline reading: what the spread of a few references is moderated with (docs/references.md)."""
+"""How songs in general differ in each headline reading.
+
+What the spread of a few references is moderated with (docs/references.md).
+"""
 
 import json
 from dataclasses import dataclass
@@ -10,7 +13,10 @@ TABLE = "prior_spread_table.json"
 
 @dataclass(frozen=True, slots=True)
 class Prior:
-    """One headline reading over many finished songs: how many have it, their median, and their standard deviation."""
+    """One headline reading over many finished songs.
+
+    How many have it, their median, and their standard deviation.
+    """
 
     songs: int
     median: float

@@ -1,4 +1,6 @@
-"""How songs of one kind differ from the middle of their kind: what a handful of references cannot say of themselves.
+"""How songs of one kind differ from their middle.
+
+What a handful of references cannot say of themselves.
 
 Songs in general differ for two reasons: kinds differ from each other, and songs within a kind. References are of one kind, so only the
 second is their affair: towards both ends of the spectrum it is a good deal less than the whole (docs/references.md).
@@ -48,19 +50,25 @@ class KindTable:
     correlation: Floats
 
     def used(self) -> NDArray[np.bool_]:
-        """Tell the bands in which bells are looked for: 25 Hz to 12.5 kHz."""
+        """Tell the bands in which bells are looked for.
+
+        25 Hz to 12.5 kHz.
+        """
         inside: NDArray[np.bool_] = (self.band_hz > MODEL_HZ[0]) & (self.band_hz < MODEL_HZ[1] * 0.99)
         return inside
 
     def prior_correlation(self) -> Floats:
-        """Return the correlation between the used bands, shrunk towards one of neighbours only, as in the general target."""
+        """Return the correlation between the used bands.
+
+        Shrunk towards one of neighbours only, as in the general target.
+        """
         used = self.used()
         mixed: Floats = (1 - SHRINKAGE) * self.correlation[np.ix_(used, used)] + SHRINKAGE * neighbours(self.band_hz[used])
         return mixed
 
 
 def tabulate_kinds(curves_db: Floats, tilts: Floats, band_hz: Floats, groups: Sequence[str]) -> KindTable:
-    """Work out how songs differ from the median of their collection.
+    """Tabulate how songs differ from their collection's median.
 
     Parameters
     ----------
@@ -80,9 +88,9 @@ def tabulate_kinds(curves_db: Floats, tilts: Floats, band_hz: Floats, groups: Se
     """
     rows: list[Floats] = []
     sizes = {group: groups.count(group) for group in dict.fromkeys(groups)}
-    kept = [group for group, count in sizes.items() if count >= FEWEST_SONGS]
-    for group in kept:
-        chosen = np.array([one == group for one in groups])
+    large_enough = [group for group, count in sizes.items() if count >= FEWEST_SONGS]
+    for group in large_enough:
+        chosen = np.array([collection == group for collection in groups])
         whole = np.column_stack((curves_db[chosen], tilts[chosen]))
         away = whole - np.median(whole, axis=0)
         size = np.sqrt(np.mean(away[:, :-1] ** 2, axis=1))
@@ -93,7 +101,7 @@ def tabulate_kinds(curves_db: Floats, tilts: Floats, band_hz: Floats, groups: Se
     spread = np.sqrt(np.mean(bands**2, axis=0))
     return KindTable(
         songs=len(away),
-        collections=len(kept),
+        collections=len(large_enough),
         band_hz=band_hz,
         spread_db=np.convolve(np.pad(spread, 1, mode="edge"), [0.25, 0.5, 0.25], mode="valid"),
         tilt_spread_db_per_octave=float(np.sqrt(np.mean(away[:, -1] ** 2))),
@@ -102,7 +110,10 @@ def tabulate_kinds(curves_db: Floats, tilts: Floats, band_hz: Floats, groups: Se
 
 
 def kinds_to_json(table: KindTable) -> str:
-    """Write a table as JSON, rounded to what its precision deserves; one row a line."""
+    """Write a table as JSON.
+
+    Rounded to what its precision deserves, one row a line.
+    """
     rows = {
         "songs": table.songs,
         "collections": table.collections,

@@ -1,4 +1,6 @@
-"""The spectrum a song is held against when the user gives references: their median, and how they differ, moderated.
+"""The spectrum that the user's references stand for.
+
+Their median, and how they differ, moderated.
 
 Of the same form as the general target (`features.tone.target`), so that the same matched filter serves both. What a handful of songs cannot
 say about spread and correlation is taken from how songs of one kind differ (`features.comparison.song_kind`): for spread with the weight of
@@ -124,8 +126,8 @@ def _correlation(curves: Floats, prior: Floats) -> Floats:
     deviation = curves - curves.mean(axis=0)  # NaN in a band that any song lacks
     scale = np.sqrt(np.mean(deviation**2, axis=0))
     sound: NDArray[np.bool_] = np.isfinite(scale) & (scale > 1e-6)
-    found = np.array(prior)
+    correlation = np.array(prior)
     inside = np.ix_(sound, sound)
     part = deviation[:, sound]
-    found[inside] = part.T @ part / len(part) / np.outer(scale[sound], scale[sound])
-    return found
+    correlation[inside] = part.T @ part / len(part) / np.outer(scale[sound], scale[sound])
+    return correlation

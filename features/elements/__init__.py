@@ -1,1 +1,1 @@
-"""What the elements of a song are, measured from its stems."""
+"""The elements of a song, measured from its stems."""

@@ -1,4 +1,4 @@
-"""Who an element is: what is known about a stem before anything is measured."""
+"""Stems as they are known before anything is measured."""
 
 from dataclasses import dataclass
 from typing import Literal
@@ -8,7 +8,9 @@ from features.records.elements import GroupName, Role
 
 @dataclass(frozen=True, slots=True)
 class Identity:
-    """One stem: its name and part in the song, and how it was fitted to the mix.
+    """One stem, and how it was fitted to the mix.
+
+    Its name and part in the song.
 
     Attributes
     ----------

@@ -1,4 +1,4 @@
-"""From the traces of stems to the record of a song's elements."""
+"""Measures the elements of a song from their traces."""
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
@@ -103,8 +103,8 @@ def _maskings(identities: Sequence[Identity], traces: Sequence[ElementTrace], re
     if not gains_db:
         return ()
     masked = mask([by_name[name] for name in gains_db], rest, list(gains_db.values()))
-    found = dict(zip(gains_db, measure_masking(masked, tuple(gains_db)), strict=True))
-    return tuple(found[owner[identity.name]] for identity in identities)
+    masking_of = dict(zip(gains_db, measure_masking(masked, tuple(gains_db)), strict=True))
+    return tuple(masking_of[owner[identity.name]] for identity in identities)
 
 
 def _missing(record: ElementLevel | ElementMasking | LevelPlan) -> Iterator[str]:

@@ -1,4 +1,7 @@
-"""What is kept of an element's sound: its power in the ear's bands frame by frame, and its loudness, peak and sides by the 100 ms."""
+"""What is kept of an element's sound.
+
+Its power in the ear's bands frame by frame, and its loudness, peak and sides by the 100 ms.
+"""
 
 from dataclasses import dataclass
 
@@ -25,7 +28,9 @@ FINE_STEPS = round(STEP_S * STEPS_PER_S)
 
 @dataclass(frozen=True, slots=True)
 class ElementTrace:
-    """What `ElementMeter` keeps; powers are mean squares, full scale = 1.
+    """What `ElementMeter` keeps.
+
+    Powers are mean squares, full scale = 1.
 
     Attributes
     ----------
@@ -68,7 +73,10 @@ class ElementTrace:
         return not bool(self.peak.max(initial=0.0) > 0)
 
     def both(self) -> Singles:
-        """Power of L plus power of R, halved, shape ``(frames, bands)``."""
+        """Mean power of left and right.
+
+        Shape ``(frames, bands)``.
+        """
         return self.left if self.left is self.right else (self.left + self.right) * np.float32(0.5)
 
 
@@ -148,9 +156,9 @@ class _BandMeter:
         self._right.append(right)
         self._curves.append(curves)
         self._given += frames
-        kept = self.size - self.hop
-        self._buffer[:, :kept] = self._buffer[:, BATCH_FRAMES * self.hop :].copy()
-        self._filled = kept
+        overlap_frames = self.size - self.hop
+        self._buffer[:, :overlap_frames] = self._buffer[:, BATCH_FRAMES * self.hop :].copy()
+        self._filled = overlap_frames
 
     def _few_frames(self, number: int, equal: bool, left: Singles, right: Singles, curves: Singles) -> None:
         """Measure the frames of one curve: few at once, so that all of it stays near the processor."""
@@ -175,7 +183,7 @@ class _BandMeter:
         while self._given < frames:
             self._buffer[:, self._filled :] = 0
             self._measure(min(frames - self._given, BATCH_FRAMES))
-        equal = all(one is other for one, other in zip(self._left, self._right, strict=True))
+        equal = all(left_piece is right_piece for left_piece, right_piece in zip(self._left, self._right, strict=True))
         left = _joined(self._left, self._cams)
         return left, left if equal else _joined(self._right, self._cams), _joined(self._curves, self._thirds)
 
@@ -257,7 +265,10 @@ class ElementMeter:
         self._steps.push(block)
 
     def finish(self) -> ElementTrace:
-        """Return the trace; no `push` after it."""
+        """Return the trace.
+
+        No `push` after it.
+        """
         frames = self._steps.frames
         left, right, thirds = self._bands.finish()
         k_energy, energy, peak = self._steps.finish()

@@ -53,5 +53,5 @@ def effective_bits(used: int, finer: int, small: NDArray[np.bool_], bits: int | 
             return scaled, ""
         return (None, "floating-point samples without a fixed grid") if floating else (bits, "")
     plain = MOST_BITS - ((used & -used).bit_length() - 1)
-    found = plain if scaled is None else min(plain, scaled)
-    return (found if bits is None else min(found, bits)), ""
+    grid_bits = plain if scaled is None else min(plain, scaled)
+    return (grid_bits if bits is None else min(grid_bits, bits)), ""

@@ -26,7 +26,7 @@ def find_gaps(zeros: list[Integers], rate_hz: int, frames: int) -> tuple[Span, .
     rate_hz, frames
         Sampling rate and length of the file.
     """
-    found: list[Span] = []
+    gaps: list[Span] = []
     spans = [
         (start, start + length)
         for rows in zeros
@@ -34,11 +34,11 @@ def find_gaps(zeros: list[Integers], rate_hz: int, frames: int) -> tuple[Span, .
         if length <= LONGEST_GAP_S * rate_hz and min(before, after) >= SOUND and start > 0 and start + length < frames
     ]
     for start, end in sorted(spans):
-        if found and start / rate_hz <= found[-1].end_s:
-            found[-1] = Span(found[-1].start_s, max(found[-1].end_s, end / rate_hz))
+        if gaps and start / rate_hz <= gaps[-1].end_s:
+            gaps[-1] = Span(gaps[-1].start_s, max(gaps[-1].end_s, end / rate_hz))
         else:
-            found.append(Span(start / rate_hz, end / rate_hz))
-    return tuple(found)
+            gaps.append(Span(start / rate_hz, end / rate_hz))
+    return tuple(gaps)
 
 
 def find_clicks(jumps: list[Integers], gaps: tuple[Span, ...], rate_hz: int, frames: int) -> tuple[Moment, ...]:
@@ -61,4 +61,4 @@ def find_clicks(jumps: list[Integers], gaps: tuple[Span, ...], rate_hz: int, fra
         else:
             by_time[time], last = value, time
     moments = [Moment(time, time + SAME_CLICK_S, value) for time, value in by_time.items()]
-    return tuple(sorted(moments, key=lambda one: (-one.value, one.start_s)))
+    return tuple(sorted(moments, key=lambda moment: (-moment.value, moment.start_s)))

@@ -45,15 +45,15 @@ def _cut_rows(rows: Integers, extreme: int) -> Integers:
 
 def _places(rows: Integers) -> tuple[Moment, ...]:
     """Return stretches of neighbouring bins with the longest run in each."""
-    found: list[Moment] = []
+    moments: list[Moment] = []
     for number in np.unique(rows[:, 0]).tolist():
         longest = float(rows[rows[:, 0] == number, 3].max())
         start = number * BIN_S
-        if found and start <= found[-1].end_s + 0.5 * BIN_S:
-            found[-1] = Moment(found[-1].start_s, start + BIN_S, max(found[-1].value, longest))
+        if moments and start <= moments[-1].end_s + 0.5 * BIN_S:
+            moments[-1] = Moment(moments[-1].start_s, start + BIN_S, max(moments[-1].value, longest))
         else:
-            found.append(Moment(start, start + BIN_S, longest))
-    return tuple(sorted(found, key=lambda one: (-one.value, one.start_s))[:MOST_PLACES])
+            moments.append(Moment(start, start + BIN_S, longest))
+    return tuple(sorted(moments, key=lambda moment: (-moment.value, moment.start_s))[:MOST_PLACES])
 
 
 def find_clipping(tops: list[Integers], highest: list[int], lowest: list[int]) -> Clipping:

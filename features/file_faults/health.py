@@ -1,5 +1,6 @@
 """Faults of the file itself: clipping, offset, bit depth, bandwidth, hum, clicks, noise, cut ends, channels, gaps."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -27,6 +28,7 @@ from features.file_faults.sample_scan import (
 from features.loudness.level import LevelTrace
 from features.records.base import Absence, Span
 from features.records.file import File, Health
+from features.sound.measurement import Given, Trace, measurement, meter
 from features.sound.signal import Samples
 from features.sound.spectrogram import Spectrogram
 
@@ -38,7 +40,14 @@ OVER = 1.00001  # a peak at full scale, give or take rounding, does not pass it
 
 
 @dataclass(frozen=True, slots=True)
-class HealthTrace:
+class NotFinite(Given):
+    """The samples that were no number and were read as zero, counted once the sound was read."""
+
+    count: Callable[[], int]
+
+
+@dataclass(frozen=True, slots=True)
+class HealthTrace(Trace):
     """What one pass over the samples has kept for `measure_health`."""
 
     rate_hz: int
@@ -52,12 +61,13 @@ class HealthTrace:
     quietest: QuietestHalf
 
 
+@meter("health")
 class HealthMeter:
     """Scans a stream for faults; memory grows only with the number of faults found."""
 
-    def __init__(self, rate_hz: int, channels: int, bits: int | None, lossy: bool) -> None:
-        """Prepare; ``bits`` and ``lossy`` as in `File`."""
-        self._rate_hz, self._bits, self._lossy = rate_hz, bits, lossy
+    def __init__(self, rate_hz: int, channels: int, file: File) -> None:
+        """Prepare for what ``file`` says of itself."""
+        self._rate_hz, self._bits, self._lossy = rate_hz, file.bits, file.lossy
         self._scan = SampleScan(rate_hz, channels)
         self._ends = Ends(rate_hz, channels)
         self._quiet = QuietSpans(rate_hz, channels)
@@ -175,7 +185,8 @@ def _silent_background() -> _Background:
     return _Background(absent=tuple(Absence(name, "the file is silent") for name in names))
 
 
-def measure_health(trace: HealthTrace, level_trace: LevelTrace, spectrogram: Spectrogram, file: File, not_finite: int) -> Health:
+@measurement
+def measure_health(trace: HealthTrace, level_trace: LevelTrace, spectrogram: Spectrogram, file: File, not_finite: NotFinite) -> Health:
     """Return the faults of a file.
 
     Parameters
@@ -228,6 +239,6 @@ def measure_health(trace: HealthTrace, level_trace: LevelTrace, spectrogram: Spe
         silent_channels=_names(trace),
         silent=silent,
         gaps=gaps,
-        not_finite=not_finite,
+        not_finite=not_finite.count(),
         absent=tuple(absent),
     )

@@ -49,7 +49,7 @@ class QuietSpans:
         if np.count_nonzero(span) < 0.9 * span.size and np.count_nonzero(span.any(axis=0)) < 0.9 * span.shape[1]:
             return  # partly digital silence
         self.spans.append((float(np.mean(np.square(span, dtype=np.float64))), span))
-        self.spans.sort(key=lambda one: one[0])
+        self.spans.sort(key=lambda span: span[0])
         del self.spans[KEPT_SPANS:]
 
 

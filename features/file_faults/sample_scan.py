@@ -69,10 +69,10 @@ def _is_cut(steps: NDArray[np.int32], first: int, after: int, level: int) -> boo
     half = (after - first) / 2.0
     needed = 4.0 * FLAT_TOLERANCE * ((half + 2.0) / half) ** 2
     for edge, way in ((first, -1), (after - 1, 1)):
-        one, two, three = steps[edge + way], steps[edge + 2 * way], steps[edge + 3 * way]
-        if sign * (level - one) <= FLAT_TOLERANCE or abs(one - two) <= FLAT_TOLERANCE or abs(two - three) <= FLAT_TOLERANCE:
+        near, second, third = steps[edge + way], steps[edge + 2 * way], steps[edge + 3 * way]
+        if sign * (level - near) <= FLAT_TOLERANCE or abs(near - second) <= FLAT_TOLERANCE or abs(second - third) <= FLAT_TOLERANCE:
             return False
-        if max(sign * (level - one), sign * (level - two)) < needed:
+        if max(sign * (level - near), sign * (level - second)) < needed:
             return False
     return True
 
@@ -80,7 +80,7 @@ def _is_cut(steps: NDArray[np.int32], first: int, after: int, level: int) -> boo
 @kernel
 def _flat_tops(steps: NDArray[np.int32], start: int, stop: int, origin: int, state: Integers, events: Integers) -> int:
     """Write (position, length, level) of each flat top that ends in ``start``-``stop``; return how many there are."""
-    found = 0
+    runs = 0
     run, level = state[RUN_START] - origin, state[RUN_LEVEL]
     for base in range(start, stop, SEGMENT):
         near, top = np.int64(0), 0
@@ -93,13 +93,13 @@ def _flat_tops(steps: NDArray[np.int32], start: int, stop: int, origin: int, sta
                 continue
             length = i - run
             if length >= 3 and abs(level) >= LEAST_TOP and run >= 4 and _is_cut(steps, run, i, level):
-                events[found, 0], events[found, 1], events[found, 2] = run + origin, length, level
-                found += 1
+                events[runs, 0], events[runs, 1], events[runs, 2] = run + origin, length, level
+                runs += 1
             run, level = i, steps[i]
         if not crowded:
             run, level = base + SEGMENT - 1, steps[base + SEGMENT - 1]
     state[RUN_START], state[RUN_LEVEL] = run + origin, level
-    return found
+    return runs
 
 
 @kernel
@@ -118,7 +118,7 @@ def _edge_size(steps: NDArray[np.int32], at: int, way: int, short: int) -> int:
 @kernel
 def _zero_runs(steps: NDArray[np.int32], start: int, stop: int, origin: int, state: Integers, sizes: Integers, events: Integers) -> int:
     """Write (start, length, sound before, sound after) of digital silence of 5 ms or more; ``sizes`` = (5 ms, 1 ms) in samples."""
-    found = 0
+    runs = 0
     shortest, short = sizes[0], sizes[1]
     for base in range(start, stop, SEGMENT):
         used = np.int64(0)
@@ -135,11 +135,11 @@ def _zero_runs(steps: NDArray[np.int32], start: int, stop: int, origin: int, sta
             elif state[ZERO_START] >= 0:
                 length = i + origin - state[ZERO_START]
                 if length >= shortest:
-                    events[found, 0], events[found, 1] = state[ZERO_START], length
-                    events[found, 2], events[found, 3] = state[ZERO_EDGE], _edge_size(steps, i, 1, short)
-                    found += 1
+                    events[runs, 0], events[runs, 1] = state[ZERO_START], length
+                    events[runs, 2], events[runs, 3] = state[ZERO_EDGE], _edge_size(steps, i, 1, short)
+                    runs += 1
                 state[ZERO_START] = -1
-    return found
+    return runs
 
 
 @kernel
@@ -180,7 +180,7 @@ def _is_break(steps: NDArray[np.int32], at: int, height: int, sizes: Integers) -
 @kernel
 def _jumps(steps: NDArray[np.int32], start: int, stop: int, origin: int, state: Integers, sizes: Integers, events: Integers) -> int:
     """Write (position, second difference, its RMS within 5 ms) of single-sample jumps that stand alone; return how many."""
-    found = 0
+    runs = 0
     roughness = state[ROUGHNESS]
     for base in range(start, stop, SEGMENT):
         total, largest = 0, 0
@@ -196,12 +196,12 @@ def _jumps(steps: NDArray[np.int32], start: int, stop: int, origin: int, state: 
                 around = 0.0
                 for k in range(sizes[2], sizes[3]):
                     around += float(_bend(steps, at - k)) ** 2 + float(_bend(steps, at + k)) ** 2
-                events[found, 0], events[found, 1] = at + origin, largest
-                events[found, 2] = int((around / (2 * (sizes[3] - sizes[2]))) ** 0.5)
-                found += 1
+                events[runs, 0], events[runs, 1] = at + origin, largest
+                events[runs, 2] = int((around / (2 * (sizes[3] - sizes[2]))) ** 0.5)
+                runs += 1
         roughness = total // SEGMENT
     state[ROUGHNESS] = roughness
-    return found
+    return runs
 
 
 @kernel

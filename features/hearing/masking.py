@@ -83,7 +83,7 @@ def audible_parts(
     starts: NDArray[np.int64],
     spans: tuple[int, int, int],
     decay: float,
-    heard: Floats,
+    audible: Floats,
     weight: Floats,
 ) -> None:
     """Add up, per hit and ear band, how much there is of the hit and how much of it is audible.
@@ -102,7 +102,7 @@ def audible_parts(
             for frame in range(max(start - back, 0), max(start - gap, 0)):
                 past = max(past * decay, everything[frame, band])
             past *= decay**gap
-            heard[n, band] = 0.0
+            audible[n, band] = 0.0
             weight[n, band] = 0.0
             for frame in range(start, min(start + lasts, hit.shape[0])):
                 power = hit[frame, band]
@@ -112,4 +112,4 @@ def audible_parts(
                     over_db = 10 * np.log10(power / max(threshold, 1e-30))
                     loud = power**LOUDNESS_EXPONENT
                     weight[n, band] += loud
-                    heard[n, band] += loud * min(max(0.5 + 0.5 * over_db / SOFT_DB, 0.0), 1.0)
+                    audible[n, band] += loud * min(max(0.5 + 0.5 * over_db / SOFT_DB, 0.0), 1.0)

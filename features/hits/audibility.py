@@ -15,6 +15,7 @@ from features.hits.tempo import tempo_bpm
 from features.records.base import Absence, Moment
 from features.records.hits import HitBand, Hits
 from features.sound.bands import third_octaves
+from features.sound.measurement import Trace, measurement, meter
 from features.sound.signal import Samples, Signal
 
 CHUNK_FRAMES = 8192  # 48 s; chunks lie at the same places of the song whatever the blocks are
@@ -36,7 +37,7 @@ MOST_WORST = 5
 
 
 @dataclass(frozen=True, slots=True)
-class HitTrace:
+class HitTrace(Trace):
     """What `HitMeter` keeps of a song.
 
     Attributes
@@ -45,7 +46,7 @@ class HitTrace:
         Time from frame to frame; frame ``i`` is centred at ``(i + 0.5) * hop_s``. Length of the song.
     starts, times_s
         First frame of each hit, and when it starts, shape ``(hits,)``.
-    heard, weight
+    audible, weight
         Per hit and band group, shape ``(hits, 5)``: how much of the stroke there is (sum of ``power ** 0.25`` over ear bands and
         frames) and how much of that is audible.
     loudness, rise_db, lift_db
@@ -67,7 +68,7 @@ class HitTrace:
     duration_s: float
     starts: NDArray[np.int64]
     times_s: Floats
-    heard: Floats
+    audible: Floats
     weight: Floats
     loudness: Floats
     rise_db: Floats
@@ -83,11 +84,11 @@ class HitTrace:
 
     def shares(self) -> Floats:
         """Audible share of each hit, 0-1; 0 where nothing of a hit clears the sustained sound."""
-        return _ratio(self.heard.sum(axis=1), self.weight.sum(axis=1))
+        return _ratio(self.audible.sum(axis=1), self.weight.sum(axis=1))
 
     def band_shares(self) -> Floats:
         """Audible share of each hit in each band group, shape ``(hits, 5)``."""
-        return _ratio(self.heard, self.weight)
+        return _ratio(self.audible, self.weight)
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,7 +125,7 @@ class _Piece:
     """The results of one chunk; arrays over hits, then over frames."""
 
     starts: NDArray[np.int64]
-    heard: Floats
+    audible: Floats
     weight: Floats
     loudness: Floats
     rise_db: Floats
@@ -137,6 +138,7 @@ class _Piece:
     slope: Singles
 
 
+@meter("hits")
 class HitMeter:
     """Measures a `HitTrace` block by block."""
 
@@ -195,7 +197,7 @@ class HitMeter:
             duration_s=self._pushed / self.rate_hz,
             starts=starts,
             times_s=(starts + EARLY_FRAMES + 0.5) * hop_s,
-            heard=self._join("heard"),
+            audible=self._join("audible"),
             weight=self._join("weight"),
             loudness=self._join("loudness"),
             rise_db=self._join("rise_db"),
@@ -217,15 +219,15 @@ class HitMeter:
 def _piece(parts: Parts, low: int, high: int, first: int, model: _Model) -> _Piece:
     onsets = find_onsets(parts, model.groups, model.hop_s)
     starts = onsets.frames[(onsets.frames >= low) & (onsets.frames < high)]
-    heard, weight = _audible(parts.strokes(), parts.held, parts.whole, starts, model)
+    audible, weight = _audible(parts.strokes(), parts.steady, parts.whole, starts, model)
     within = slice(low, high)
     after, before = _either_side(group_power(parts.percussive, model.groups), starts, model)
     loudness = np.maximum(after - before, 0.0) ** masking.LOUDNESS_EXPONENT
-    held = parts.held[within]
+    sustained = parts.steady[within]
     low_whole = parts.whole[within][:, model.low].sum(axis=1)
     return _Piece(
         starts + first,
-        heard @ model.ear_groups,
+        audible @ model.ear_groups,
         weight @ model.ear_groups,
         loudness,
         onsets.rise_db[starts].astype(np.float64),
@@ -233,21 +235,21 @@ def _piece(parts: Parts, low: int, high: int, first: int, model: _Model) -> _Pie
         onset_strength(onsets.rise_db[within].astype(np.float64)).astype(np.float32),
         low_whole,
         parts.percussive[within][:, model.low].sum(axis=1),
-        np.minimum(low_whole, CLIP * held[:, model.low].sum(axis=1)),
-        np.minimum(parts.whole[within] @ model.octaves, CLIP * (held @ model.octaves)),
+        np.minimum(low_whole, CLIP * sustained[:, model.low].sum(axis=1)),
+        np.minimum(parts.whole[within] @ model.octaves, CLIP * (sustained @ model.octaves)),
         clear_slope(parts, model.centre_hz, model.hop_s)[within],
     )
 
 
 def _audible(hit: Singles, masker: Singles, everything: Singles, starts: NDArray[np.int64], model: _Model) -> tuple[Floats, Floats]:
-    heard = np.zeros((len(starts), len(model.ear.centre_hz)))
-    weight = np.zeros_like(heard)
+    audible = np.zeros((len(starts), len(model.ear.centre_hz)))
+    weight = np.zeros_like(audible)
     hop_s = model.hop_s
     spans = (max(round(HIT_S / hop_s), 1), round(GAP_S / hop_s), round(PAST_S / hop_s))
     spread = model.ear.spread
     excited = (hit @ spread, masker @ spread, everything @ spread)
-    masking.audible_parts(*excited, starts, spans, masking.forward_decay(hop_s), heard, weight)
-    return heard, weight
+    masking.audible_parts(*excited, starts, spans, masking.forward_decay(hop_s), audible, weight)
+    return audible, weight
 
 
 def _either_side(power: Floats, starts: NDArray[np.int64], model: _Model) -> tuple[Floats, Floats]:
@@ -293,11 +295,18 @@ def audible_share_from_stems(percussive: Signal, rest: Signal) -> tuple[Floats, 
     frames = max(len(hit), len(masker))
     hit, masker = (np.pad(part, ((0, frames - len(part)), (0, 0))) for part in (hit, masker))
     starts = find_onsets(separate(hit, model.hop_s), model.groups, model.hop_s).frames
-    heard, weight = _audible(hit, masker, hit + masker, starts, model)
+    audible, weight = _audible(hit, masker, hit + masker, starts, model)
     some = weight.sum(axis=1) > 0
-    return (starts[some] + EARLY_FRAMES + 0.5) * model.hop_s, _ratio(heard.sum(axis=1), weight.sum(axis=1))[some]
+    return (starts[some] + EARLY_FRAMES + 0.5) * model.hop_s, _ratio(audible.sum(axis=1), weight.sum(axis=1))[some]
 
 
+@measurement
+def part_curves(hits: HitTrace) -> PartCurves:
+    """Return the mean spectra of what strikes and what sustains."""
+    return hits.parts
+
+
+@measurement
 def measure_hits(trace: HitTrace) -> Hits:
     """Sum up the hits of a song.
 
@@ -336,12 +345,12 @@ def measure_hits(trace: HitTrace) -> Hits:
 
 def _bands(trace: HitTrace) -> tuple[HitBand, ...]:
     shares = trace.band_shares()
-    found: list[HitBand] = []
+    bands: list[HitBand] = []
     for number, (low, high) in enumerate(pairwise(GROUP_EDGES_HZ)):
         inside = trace.rise_db[:, number] >= BAND_RISE_DB
         count = int(np.count_nonzero(inside))
         some = shares[inside, number]
-        found.append(
+        bands.append(
             HitBand(
                 low,
                 high,
@@ -351,7 +360,7 @@ def _bands(trace: HitTrace) -> tuple[HitBand, ...]:
                 float(np.median(trace.lift_db[inside, number])) if count else None,
             )
         )
-    return tuple(found)
+    return tuple(bands)
 
 
 def _masking_band(trace: HitTrace) -> tuple[tuple[float, float] | None, float | None]:
@@ -378,6 +387,6 @@ def worst_windows(times_s: Floats, values: Floats, most: int = MOST_WORST) -> tu
     rated = [(float(np.median(values[a:b])), float(start)) for start, a, b in zip(starts, low, high, strict=True) if b - a >= WINDOW_HITS]
     chosen: list[Moment] = []
     for value, start in sorted(rated):
-        if len(chosen) < most and all(abs(start - one.start_s) >= WINDOW_S for one in chosen):
+        if len(chosen) < most and all(abs(start - window.start_s) >= WINDOW_S for window in chosen):
             chosen.append(Moment(start, start + WINDOW_S, value))
     return tuple(chosen)

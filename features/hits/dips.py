@@ -73,17 +73,17 @@ def around(curve_db: Floats | Singles, frames: NDArray[np.int64], first: int, la
     """
     index = frames[:, None] + np.arange(first, last + 1)[None, :]
     inside = (index >= 0) & (index < len(curve_db))
-    found: Floats = curve_db[np.clip(index, 0, len(curve_db) - 1)].astype(np.float64)
-    found[~inside] = np.nan
-    return found
+    levels_db: Floats = curve_db[np.clip(index, 0, len(curve_db) - 1)].astype(np.float64)
+    levels_db[~inside] = np.nan
+    return levels_db
 
 
 def _median(level: Floats) -> Floats:
     """Return the median over the last axis, NaN left out, and NaN where nothing is left."""
     some = np.isfinite(level).any(axis=-1)
-    found = np.full(level.shape[:-1], np.nan)
-    found[some] = np.nanmedian(level[some], axis=-1)
-    return found
+    means = np.full(level.shape[:-1], np.nan)
+    means[some] = np.nanmedian(level[some], axis=-1)
+    return means
 
 
 def typical_dip(curves: Curves) -> tuple[int, float]:

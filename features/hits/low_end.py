@@ -8,7 +8,9 @@ from features.hits.dips import after_kicks, typical_dip
 from features.hits.kicks import Kicks, find_kicks
 from features.records.base import Absence, Course, Moment, Span
 from features.records.low_end import LowEnd
+from features.sound.bands import octave_overlap
 from features.sound.decibels import power_to_db, powers_to_db
+from features.sound.measurement import measurement
 from features.sound.spectrogram import Spectrogram
 
 Floats = NDArray[np.float64]
@@ -35,6 +37,7 @@ NOTE_RANGE_DB = 15.0
 FEWEST_NOTES = 8
 
 
+@measurement
 def measure_low_end(trace: HitTrace, spectrogram: Spectrogram) -> LowEnd:
     """Measure everything below about 250 Hz.
 
@@ -130,16 +133,13 @@ def _strongest(centre_hz: Floats, power: Floats, search_hz: tuple[float, float])
 def _overlap(centre_hz: Floats, kick: Floats, bass: Floats) -> float | None:
     if len(kick) < 4:
         return None
-    shapes = []
+    spectra = []
     for power in (kick, bass):
         thirds = power[: len(power) // 4 * 4].reshape(-1, 4).sum(axis=1)
         middle = np.sqrt(centre_hz[1 : 4 * len(thirds) : 4] * centre_hz[2 : 4 * len(thirds) : 4])
         thirds[(middle < SLOT_HZ[0]) | (middle > SLOT_HZ[1])] = 0.0
-        octave = np.convolve(thirds, np.ones(3), mode="same")
-        if not octave.sum() > 0:
-            return None
-        shapes.append(octave / octave.sum())
-    return float(np.minimum(*shapes).sum()) if shapes else None
+        spectra.append(thirds)
+    return octave_overlap(*spectra)
 
 
 def _dip_db(trace: HitTrace, kicks: Kicks) -> float | None:
@@ -207,24 +207,25 @@ def _course(spectrogram: Spectrogram) -> Course:
     sounding &= levels > -150.0
     middle = float(np.median(levels[sounding])) if sounding.any() else 0.0
     kept = [
-        round(float(one) - middle, 3) if there and one - middle > QUIET_DB else None for one, there in zip(levels, sounding, strict=True)
+        round(float(level) - middle, 3) if sounds and level - middle > QUIET_DB else None
+        for level, sounds in zip(levels, sounding, strict=True)
     ]
     return Course("dB", STEP_S / 2, STEP_S, tuple(kept))
 
 
 def _uneven(level: Course) -> tuple[Moment, ...]:
     """Return where the mean level of 4 s differs most from that of the 4 s before, at most 5, 3 dB or more."""
-    values = np.array([np.nan if one is None else one for one in level.values], np.float64)
+    values = np.array([np.nan if value is None else value for value in level.values], np.float64)
     half = round(JUMP_WINDOW_S / level.step_s)
     jumps = _jumps(values, half, level)
-    found: list[Moment] = []
+    moments: list[Moment] = []
     for jump, first_s in sorted(jumps, reverse=True):
-        if jump < JUMP_DB or len(found) == MOST:
+        if jump < JUMP_DB or len(moments) == MOST:
             break
         middle_s = _middle(jumps, jump, first_s)
-        if all(abs(middle_s - JUMP_WINDOW_S - one.start_s) >= 2 * JUMP_WINDOW_S for one in found):
-            found.append(Moment(middle_s - JUMP_WINDOW_S, middle_s + JUMP_WINDOW_S, jump))
-    return tuple(found)
+        if all(abs(middle_s - JUMP_WINDOW_S - moment.start_s) >= 2 * JUMP_WINDOW_S for moment in moments):
+            moments.append(Moment(middle_s - JUMP_WINDOW_S, middle_s + JUMP_WINDOW_S, jump))
+    return tuple(moments)
 
 
 def _jumps(values: Floats, half: int, level: Course) -> list[tuple[float, float]]:
@@ -253,7 +254,7 @@ def _widest(spectrogram: Spectrogram) -> tuple[Span, ...]:
     if spectrogram.channels == 1 or not spectrogram.frames:
         return ()
     sums = [np.convolve(part[:, low].sum(axis=1, dtype=np.float64), np.ones(count)) for part in (spectrogram.mid(), spectrogram.side())]
-    mid, side = (one[min(count, spectrogram.frames) - 1 :: count] for one in sums)  # windows side by side
+    mid, side = (total[min(count, spectrogram.frames) - 1 :: count] for total in sums)  # windows side by side
     power = mid + side
     ratio = powers_to_db(side / np.maximum(mid, 1e-12 * power + 1e-30))
     wide = (ratio > WIDE_DB) & (power > 0.01 * np.median(power))

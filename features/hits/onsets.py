@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from features.hits.separation import Parts
 from features.sound.compiled import kernel
+from features.sound.windows import moving_mean
 
 Singles = NDArray[np.float32]
 Floats = NDArray[np.float64]
@@ -36,23 +37,14 @@ def group_of(centre_hz: Floats) -> NDArray[np.int64]:
     >>> group_of(np.array([20.0, 60.0, 8000.0])).tolist()
     [-1, 0, 4]
     """
-    found = np.searchsorted(GROUP_EDGES_HZ, centre_hz, side="right") - 1
-    return np.where(found < len(GROUP_EDGES_HZ) - 1, found, -1).astype(np.int64)
+    group = np.searchsorted(GROUP_EDGES_HZ, centre_hz, side="right") - 1
+    return np.where(group < len(GROUP_EDGES_HZ) - 1, group, -1).astype(np.int64)
 
 
 def group_power(power: Singles, groups: NDArray[np.int64]) -> Floats:
     """Sum band power of shape ``(frames, bands)`` into the five groups, shape ``(frames, 5)``."""
     membership = (groups[:, None] == np.arange(len(GROUP_EDGES_HZ) - 1)).astype(np.float32)
     return np.asarray(power @ membership, np.float64)
-
-
-def moving_mean(values: Floats, half: int) -> Floats:
-    """Return the mean over ``values[i - half : i + half + 1]`` along the first axis, windows cut at the ends."""
-    total = np.concatenate([np.zeros((1, *values.shape[1:])), np.cumsum(values, axis=0)])
-    index = np.arange(len(values))
-    low, high = np.maximum(index - half, 0), np.minimum(index + half + 1, len(values))
-    mean: Floats = (total[high] - total[low]) / (high - low).reshape(-1, *([1] * (values.ndim - 1)))
-    return mean
 
 
 def onset_rise(parts: Parts, groups: NDArray[np.int64], hop_s: float) -> Floats:
@@ -62,7 +54,7 @@ def onset_rise(parts: Parts, groups: NDArray[np.int64], hop_s: float) -> Floats:
     3 s around; the rise is ``max(L[i + lag / 2] - L[i - lag / 2], 0)`` over 23 ms.
     """
     struck, whole = group_power(parts.strokes(), groups), group_power(parts.whole, groups)
-    floor = np.maximum(moving_mean(whole, round(LOCAL_S / hop_s)), 0.0) * FLOOR_SHARE
+    floor = np.maximum(moving_mean(whole, 2 * round(LOCAL_S / hop_s) + 1), 0.0) * FLOOR_SHARE
     floor = np.maximum(floor, max(float(floor.max(initial=0.0)) * 1e-6, 1e-30))
     level = 10 * np.log10(struck + floor)
     lag = max(round(RISE_S / hop_s), 2)
@@ -114,7 +106,7 @@ def find_onsets(parts: Parts, groups: NDArray[np.int64], hop_s: float) -> Onsets
         return Onsets(np.zeros(0, np.int64), np.zeros((0, len(GROUP_EDGES_HZ) - 1), np.float32))
     rise = onset_rise(parts, groups, hop_s)
     strength = onset_strength(rise)
-    least = LEAST_DB + moving_mean(strength, round(LOCAL_S / 2 / hop_s))
+    least = LEAST_DB + moving_mean(strength, 2 * round(LOCAL_S / 2 / hop_s) + 1)
     picked = np.zeros(len(strength), np.bool_)
     _pick(strength, least, max(round(APART_S / hop_s), 1), picked)
     return Onsets(np.flatnonzero(picked).astype(np.int64), rise.astype(np.float32))

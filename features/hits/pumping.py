@@ -11,12 +11,14 @@ from features.hits.slopes import rise_after
 from features.records.base import Absence, Span
 from features.records.hits import Pumping
 from features.sound.decibels import FLOOR_DB
+from features.sound.measurement import measurement
 
 CLEAR_DB = 1.0
 LEAST_ACTIVE = 0.5  # of the kicks must have something sounding around them
 WHERE = 3
 
 
+@measurement
 def measure_pumping(trace: HitTrace) -> Pumping:
     """Measure how far, and how long, what sustains above 250 Hz dips after each kick.
 
@@ -48,7 +50,7 @@ def measure_pumping(trace: HitTrace) -> Pumping:
         recovery_ms=recovery,
         share_of_kicks=float(np.mean(dips > CLEAR_DB)),
         rise_db=rise,
-        where=tuple(Span(one.start_s, one.end_s) for one in deepest if one.value < -CLEAR_DB),
+        where=tuple(Span(window.start_s, window.end_s) for window in deepest if window.value < -CLEAR_DB),
         absent=tuple(Absence(name, reason) for value, name, reason in reasons if value is None),
     )
 

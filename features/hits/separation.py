@@ -14,6 +14,7 @@ from scipy import fft
 
 from features.sound.bands import Bands, bin_cells, overlap, third_octaves
 from features.sound.compiled import kernel
+from features.sound.measurement import Trace
 from features.sound.signal import Samples
 
 Singles = NDArray[np.float32]
@@ -30,7 +31,7 @@ TINY = np.float32(1e-24)
 
 
 @dataclass(frozen=True, slots=True)
-class PartCurves:
+class PartCurves(Trace):
     """Mean power of both parts of the song over all its frames, in third-octave bands.
 
     Attributes
@@ -219,22 +220,22 @@ def running_median(values: Singles, half: int, medians: Singles) -> None:
 class Parts:
     """Band power over time, split in two: all of shape ``(frames, bands)``; the two parts add up to the whole.
 
-    ``held`` is the median over time, which passes by what is shorter than half of its 0.3 s.
+    ``steady`` is the median over time, which passes by what is shorter than half of its 0.3 s.
     """
 
     whole: Singles
     percussive: Singles
     sustained: Singles
-    held: Singles
+    steady: Singles
 
     def strokes(self) -> Singles:
-        """Return the power of what clearly strikes: ``max(whole - 4 held, 0) p / (p + h)``.
+        """Return the power of what clearly strikes: ``max(whole - 4 steady, 0) p / (p + h)``.
 
         Percussive power below the margin is as likely to be the sustained sound's own flutter. The margin of 4 (6 dB) has the
         smallest error against separate stems on the three songs it was set with; see tests/benchmarks/standards/hits_from_mix.py.
         """
         mask = self.percussive / (self.whole + TINY)
-        return np.maximum(self.whole - np.float32(MARGIN) * self.held, np.float32(0)) * mask
+        return np.maximum(self.whole - np.float32(MARGIN) * self.steady, np.float32(0)) * mask
 
 
 def separate(power: Singles, hop_s: float) -> Parts:
@@ -266,11 +267,11 @@ def separate(power: Singles, hop_s: float) -> Parts:
     if frames == 0:
         return Parts(power, power, power, power)
     thinned = np.ascontiguousarray(power[::THIN].T)
-    held = np.empty_like(thinned)
-    running_median(thinned, max(round(MEDIAN_S / 2 / hop_s / THIN), 1), held)
+    steady = np.empty_like(thinned)
+    running_median(thinned, max(round(MEDIAN_S / 2 / hop_s / THIN), 1), steady)
     broad = np.empty_like(power)
     running_median(np.ascontiguousarray(power), max(round(MEDIAN_OCTAVES * 6 / 2), 1), broad)
-    sustained = np.repeat(held.T, THIN, axis=0)[:frames]
+    sustained = np.repeat(steady.T, THIN, axis=0)[:frames]
     mask = broad / (broad + sustained + TINY)
     percussive = power * mask
     return Parts(power, percussive, power - percussive, sustained)

@@ -41,17 +41,17 @@ def clear_slope(parts: Parts, centre_hz: Floats, hop_s: float) -> Singles:
     power = parts.whole.sum(axis=0, dtype=np.float64)
     inside &= power > 10 ** (-RANGE_DB / 10) * power[inside].max(initial=0.0)
     some = np.flatnonzero(inside)
-    found = np.full(frames, np.nan, np.float32)
+    rising = np.full(frames, np.nan, np.float32)
     if frames <= 2 * EITHER_SIDE or not len(some):
-        return found
+        return rising
     struck = parts.strokes()[:, some].sum(axis=0, dtype=np.float64) / power[some]
     chosen = some[np.argsort(struck, kind="stable")[:CLEAREST]]
     level_db = np.float32(10.0) * np.log10(np.maximum(parts.whole[:, chosen], np.float32(1e-15)))
     slope = (level_db[2 * EITHER_SIDE :] - level_db[: -2 * EITHER_SIDE]) / np.float32(2 * EITHER_SIDE * hop_s)
     active = level_db > np.quantile(level_db, 0.95, axis=0) - ACTIVE_DB
     usable = active[EITHER_SIDE:-EITHER_SIDE].all(axis=1)
-    found[EITHER_SIDE:-EITHER_SIDE][usable] = np.median(slope[usable], axis=1)
-    return found
+    rising[EITHER_SIDE:-EITHER_SIDE][usable] = np.median(slope[usable], axis=1)
+    return rising
 
 
 def rise_after(slope: Singles, strokes: NDArray[np.int64], kicks: NDArray[np.int64], hop_s: float) -> float | None:
@@ -68,13 +68,13 @@ def rise_after(slope: Singles, strokes: NDArray[np.int64], kicks: NDArray[np.int
     usable = np.isfinite(slope) & _between(strokes, len(slope))
     second = np.bitwise_count(np.maximum(number, 0)) % 2  # Thue-Morse: both halves have as many kicks of every beat, bar and pair of bars
     halves = [_rise(slope, usable & (second == half), since, hop_s) for half in (0, 1)]
-    read = [one for one in halves if one is not None]
+    read = [rise for rise in halves if rise is not None]
     return min(read) if len(read) == len(halves) else None
 
 
 def _rise(slope: Singles, usable: NDArray[np.bool_], since: NDArray[np.int64], hop_s: float) -> float | None:
     pieces = [_median(slope, usable, since, low / hop_s, high / hop_s) for low, high in pairwise(PIECES_S)]
-    read = [one for one in pieces if one is not None]
+    read = [slope_db for slope_db in pieces if slope_db is not None]
     if len(read) < len(pieces) - 1:
         return None
     late = _median(slope, usable, since, LATE_S[0] / hop_s, LATE_S[1] / hop_s)

@@ -98,8 +98,8 @@ def hit_losses_db(energy: Singles, gain: Singles, hits: NDArray[np.intp]) -> tup
     inside = hits[(hits >= BEFORE_MS + SLACK_MS) & (hits + HIT_MS <= gain.size)]
     lifts = []
     at = np.zeros(inside.size)
-    for each in (energy * np.square(gain), energy):
-        total = np.concatenate(([0.0], np.cumsum(each, dtype=np.float64)))
+    for power in (energy * np.square(gain), energy):
+        total = np.concatenate(([0.0], np.cumsum(power, dtype=np.float64)))
         at = total[inside + HIT_MS] - total[inside]
         before = total[inside - SLACK_MS] - total[inside - SLACK_MS - BEFORE_MS]
         lifts.append(10 * np.log10((at + FLOOR_POWER) / (before + FLOOR_POWER)))
@@ -149,11 +149,11 @@ def hardest_moments(gain: Singles) -> tuple[Moment, ...]:
     reduction_db = np.array([-20 * np.log10(np.maximum(gain[at : at + tenth], 1e-6)).mean(dtype=np.float64) for at in starts])
     width = min(SHORT_TERM_S * 10, reduction_db.size)
     means = sliding_means(reduction_db, max(width, 1))
-    found: list[Moment] = []
+    moments: list[Moment] = []
     for number in np.argsort(-means, kind="stable"):
         start_s, mean_db = float(number) / 10, float(means[number])
-        if mean_db < LEAST_REDUCTION_DB or len(found) == MOST_MOMENTS:
+        if mean_db < LEAST_REDUCTION_DB or len(moments) == MOST_MOMENTS:
             break
-        if all(abs(start_s - one.start_s) >= SHORT_TERM_S for one in found):
-            found.append(Moment(start_s, start_s + width / 10, mean_db))
-    return tuple(found)
+        if all(abs(start_s - moment.start_s) >= SHORT_TERM_S for moment in moments):
+            moments.append(Moment(start_s, start_s + width / 10, mean_db))
+    return tuple(moments)

@@ -14,11 +14,16 @@ from numpy.typing import NDArray
 
 from features.limiting.drive import STEPS_PER_S, Steps, hardest_moments
 from features.limiting.peak_share import peak_shares
-from features.limiting.sweep import DRIVES_DB, MOST_DRIVE_DB, Bench, Excerpt, Sweep, drive_to, short_sweep, sweep, take_excerpt
-from features.processors.dynamics.limiter import ENVELOPE_FILTER, FAST, GENTLE, fill_envelope, interpolation_taps
+from features.limiting.sweep import DRIVES_DB, MOST_DRIVE_DB, DrivenSong, Excerpt, Sweep, drive_to, short_sweep, sweep, take_excerpt
+from features.loudness.densest import Densest
+from features.processors.dynamics.limiter import ENVELOPE_FILTER, FAST, GENTLE, fill_envelope
 from features.records.base import Absence, Span
+from features.records.hits import Hits
+from features.records.level import Level
 from features.records.outlook import Outlook
+from features.sound.interpolation import interpolation_taps
 from features.sound.k_weighting import STATE_SIZE, energies, k_weighting
+from features.sound.measurement import Given, Trace, measurement, meter
 from features.sound.signal import Samples, Source
 
 LEAD = ENVELOPE_FILTER[1] // 2 - 1  # frames the interpolation needs before the first
@@ -26,7 +31,19 @@ AHEAD = ENVELOPE_FILTER[1] // 2  # and after the last
 
 
 @dataclass(frozen=True, slots=True)
-class OutlookTrace:
+class OutlookGoal(Given):
+    """The loudness asked for, and the limiter's ceiling.
+
+    Not ``thorough`` leaves out the fast setting and all of the curve that the clean loudness does not need; for trials.
+    """
+
+    target_lufs: float
+    ceiling_dbtp: float
+    thorough: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class OutlookTrace(Trace):
     """Peaks and energies of a whole song per millisecond: 8 bytes each, 58 MB for two hours."""
 
     rate_hz: int
@@ -47,6 +64,7 @@ def _joined(parts: list[NDArray[np.float32]]) -> NDArray[np.float32]:
     return whole
 
 
+@meter("outlook")
 class OutlookMeter:
     """Measures an `OutlookTrace` block by block."""
 
@@ -78,8 +96,8 @@ class OutlookMeter:
         envelope = np.empty(count, np.float32)
         fill_envelope(self._held[:, : LEAD + count + AHEAD], self._taps, 0.0, envelope)
         first, second = self._held[0, LEAD:], self._held[-1, LEAD:]
-        found = energies(first, second, edges - edges[0], self._filters, self._state)
-        energy = found[0] + found[1] if self._channels > 1 else found[0]
+        channels = energies(first, second, edges - edges[0], self._filters, self._state)
+        energy = channels[0] + channels[1] if self._channels > 1 else channels[0]
         self._peaks.append(np.maximum.reduceat(envelope, edges[:-1] - edges[0]))
         self._powers.append(energy.astype(np.float32))
         self._held = self._held[:, count:].copy()
@@ -97,17 +115,8 @@ class OutlookMeter:
         return OutlookTrace(self._rate_hz, self._channels, self._frames, Steps(envelope, energy))
 
 
-def measure_outlook(
-    source: Source,
-    trace: OutlookTrace,
-    true_peak: float,
-    densest: Span,
-    hit_times_s: tuple[float, ...],
-    target_lufs: float,
-    ceiling_dbtp: float,
-    *,
-    thorough: bool = True,
-) -> Outlook:
+@measurement
+def measure_outlook(source: Source, trace: OutlookTrace, level: Level, densest: Densest, hits: Hits | None, goal: OutlookGoal) -> Outlook:
     """Return how loud a song can go into the limiter.
 
     Parameters
@@ -116,16 +125,32 @@ def measure_outlook(
         The song; only the densest stretch is read.
     trace
         The song's trace.
-    true_peak
-        The song's highest true peak, linear.
+    level
+        The song's; its true peak is what is driven to the ceiling.
     densest
         The stretch on which damage is read.
+    hits
+        Those of the whole song; without any the hits cannot stop the drive.
+    goal
+        What is asked for.
+    """
+    true_peak = 0.0 if level.true_peak_dbtp is None else 10.0 ** (level.true_peak_dbtp / 20.0)
+    return limiter_outlook(source, trace, true_peak, densest.span, () if hits is None else hits.times_s, goal)
+
+
+def limiter_outlook(
+    source: Source, trace: OutlookTrace, true_peak: float, densest: Span, hit_times_s: tuple[float, ...], goal: OutlookGoal
+) -> Outlook:
+    """Return the outlook of a sound of which less is known than of a whole song.
+
+    Parameters
+    ----------
+    source, trace, densest, goal
+        As for `measure_outlook`.
+    true_peak
+        The sound's highest true peak, linear.
     hit_times_s
-        Onsets of the whole song; without any the hits cannot stop the drive.
-    target_lufs, ceiling_dbtp
-        Loudness asked for, and the limiter's ceiling.
-    thorough
-        False leaves out the fast setting and all of the curve that the clean loudness does not need; for trials.
+        Starts of its hits.
 
     Notes
     -----
@@ -137,26 +162,25 @@ def measure_outlook(
     excerpt = take_excerpt(source, trace.steps, densest, hit_times_s, peak) if trace.steps.integrated_lufs() is not None else None
     if excerpt is None:
         short = trace.frames < 0.4 * trace.rate_hz
-        return _nothing(densest, target_lufs, ceiling_dbtp, "shorter than 400 ms" if short else "silent or nearly so")
-    bench = Bench(trace.steps, excerpt, peak, ceiling_dbtp, GENTLE)
-    gentle = sweep(bench, target_lufs) if thorough else short_sweep(bench)
-    fast = sweep(Bench(trace.steps, excerpt, peak, ceiling_dbtp, FAST), target_lufs) if thorough else None
-    return _record(gentle, fast, bench, trace, excerpt, (target_lufs, ceiling_dbtp))
+        return _nothing(densest, goal, "shorter than 400 ms" if short else "silent or nearly so")
+    song = DrivenSong(trace.steps, excerpt, peak, goal.ceiling_dbtp, GENTLE)
+    gentle = sweep(song, goal.target_lufs) if goal.thorough else short_sweep(song, goal.target_lufs)
+    fast = sweep(DrivenSong(trace.steps, excerpt, peak, goal.ceiling_dbtp, FAST), goal.target_lufs) if goal.thorough else None
+    return _record(gentle, fast, song, trace, excerpt, goal)
 
 
-def _record(gentle: Sweep, fast: Sweep | None, bench: Bench, trace: OutlookTrace, excerpt: Excerpt, asked: tuple[float, float]) -> Outlook:
-    target_lufs, ceiling_dbtp = asked
-    wanted = drive_to(gentle.loudness, target_lufs)
-    threshold = bench.threshold(MOST_DRIVE_DB if wanted is None else wanted)
+def _record(gentle: Sweep, fast: Sweep | None, song: DrivenSong, trace: OutlookTrace, excerpt: Excerpt, goal: OutlookGoal) -> Outlook:
+    wanted = drive_to(gentle.loudness, goal.target_lufs)
+    threshold = song.threshold(MOST_DRIVE_DB if wanted is None else wanted)
     absent = [] if wanted is not None else [Absence("drive_to_target_db", f"not reached at {DRIVES_DB[-1]:.0f} dB of drive")]
     if fast is None:
         absent.append(Absence("fast_clean_lufs", "the fast setting was left out"))
     return Outlook(
         clean_lufs=gentle.clean_lufs,
-        target_lufs=target_lufs,
-        ceiling_dbtp=ceiling_dbtp,
-        margin_lu=gentle.clean_lufs - target_lufs,
-        reaches_target=gentle.clean_lufs >= target_lufs,
+        target_lufs=goal.target_lufs,
+        ceiling_dbtp=goal.ceiling_dbtp,
+        margin_lu=gentle.clean_lufs - goal.target_lufs,
+        reaches_target=gentle.clean_lufs >= goal.target_lufs,
         stopped_by=gentle.stopped_by,
         drive_db=gentle.drive_db,
         drive_to_target_db=wanted,
@@ -171,10 +195,10 @@ def _record(gentle: Sweep, fast: Sweep | None, bench: Bench, trace: OutlookTrace
     )
 
 
-def _nothing(densest: Span, target_lufs: float, ceiling_dbtp: float, reason: str) -> Outlook:
+def _nothing(densest: Span, goal: OutlookGoal, reason: str) -> Outlook:
     names = ("clean_lufs", "margin_lu", "reaches_target", "drive_db", "drive_to_target_db", "fast_clean_lufs")
     return Outlook(
-        clean_lufs=None, target_lufs=target_lufs, ceiling_dbtp=ceiling_dbtp, margin_lu=None, reaches_target=None, stopped_by="none",
-        drive_db=None, drive_to_target_db=None, curve=(), fast_clean_lufs=None, fast_stopped_by="none", fast_curve=(),
+        clean_lufs=None, target_lufs=goal.target_lufs, ceiling_dbtp=goal.ceiling_dbtp, margin_lu=None, reaches_target=None,
+        stopped_by="none", drive_db=None, drive_to_target_db=None, curve=(), fast_clean_lufs=None, fast_stopped_by="none", fast_curve=(),
         peak_share=(), hardest=(), excerpt=densest, absent=tuple(Absence(name, f"the song is {reason}") for name in names),
     )  # fmt: skip

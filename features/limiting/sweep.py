@@ -66,7 +66,7 @@ class Sweep:
     loudness: Floats
 
 
-class Bench:
+class DrivenSong:
     """One song in front of the limiter: the whole of it per millisecond, an excerpt at full rate.
 
     Parameters
@@ -91,8 +91,8 @@ class Bench:
 
     def lufs(self, drive_db: float) -> float:
         """Return the integrated loudness of the whole song at a drive."""
-        found = self._steps.integrated_lufs(self._steps.gain(self.threshold(drive_db), self._setting))
-        return (ABSOLUTE_GATE_LUFS if found is None else found) + self._offset_db + drive_db
+        lufs = self._steps.integrated_lufs(self._steps.gain(self.threshold(drive_db), self._setting))
+        return (ABSOLUTE_GATE_LUFS if lufs is None else lufs) + self._offset_db + drive_db
 
     def reduction(self, drive_db: float) -> Singles:
         """Return the gain over the excerpt per millisecond."""
@@ -166,10 +166,16 @@ def drive_to(lufs: Floats, target_lufs: float) -> float | None:
     return crossing(DRIVES_DB, lufs, target_lufs - 1e-9)
 
 
-def _without_sound(bench: Bench) -> tuple[Floats, dict[str, float | None]]:
+def drive_at(lufs: Floats, target_lufs: float) -> float:
+    """Return the drive at which damage at the target is read: none where it is passed undriven, the highest where out of reach."""
+    wanted = drive_to(lufs, target_lufs)
+    return float(np.clip(MOST_DRIVE_DB if wanted is None else wanted, 0.0, MOST_DRIVE_DB))
+
+
+def _without_sound(song: DrivenSong) -> tuple[Floats, dict[str, float | None]]:
     """Return the loudness at every drive, and the drives at which the readings that need no sound pass their limits."""
-    lufs = np.array([bench.lufs(drive) for drive in DRIVES_DB])
-    quick = np.array([bench.pumping_and_hits(drive) for drive in DRIVES_DB])
+    lufs = np.array([song.lufs(drive) for drive in DRIVES_DB])
+    quick = np.array([song.pumping_and_hits(drive) for drive in DRIVES_DB])
     return lufs, {
         "pumping": crossing(DRIVES_DB, quick[:, 0], MOST_PUMPING_DB),
         "hits": crossing(DRIVES_DB, quick[:, 1], MOST_HIT_LOSS_DB),
@@ -182,45 +188,49 @@ def _distortion_stop(noise: dict[float, float]) -> float | None:
     return crossing(np.array(drives), np.array([noise[drive] for drive in drives]), MOST_DISTORTION_DB)
 
 
-def _outcome(bench: Bench, stops: dict[str, float | None], noise: dict[float, float], lufs: Floats) -> Sweep:
+def _outcome(song: DrivenSong, stops: dict[str, float | None], noise: dict[float, float], lufs: Floats) -> Sweep:
     tripped = {name: drive for name, drive in stops.items() if drive is not None}
-    name, clean = min(tripped.items(), key=lambda one: one[1], default=("none", MOST_DRIVE_DB))
+    name, clean = min(tripped.items(), key=lambda reading: reading[1], default=("none", MOST_DRIVE_DB))
     if clean not in noise:
-        noise[clean] = bench.distortion_db(clean)
-    curve = tuple(bench.point(drive, noise[drive]) for drive in sorted(noise))
+        noise[clean] = song.distortion_db(clean)
+    curve = tuple(song.point(drive, noise[drive]) for drive in sorted(noise))
     clean_lufs = next(point.lufs for point in curve if point.drive_db == clean)
     return Sweep(clean_lufs, clean, name, curve, lufs)
 
 
-def sweep(bench: Bench, target_lufs: float) -> Sweep:
+def sweep(song: DrivenSong, target_lufs: float) -> Sweep:
     """Drive the song upwards, and say where the first limit is passed.
 
     Loudness, pumping and hits are read every 1 dB; distortion, which needs the sound itself, every 2 dB up to 2 dB past the
     clean drive and the target, and once more where it passes its limit. Between readings it is interpolated, since all of
     them grow smoothly.
     """
-    lufs, stops = _without_sound(bench)
+    lufs, stops = _without_sound(song)
     first = min((drive for drive in stops.values() if drive is not None), default=MOST_DRIVE_DB)
     wanted = drive_to(lufs, target_lufs)
     end = min(max(first, MOST_DRIVE_DB if wanted is None else wanted) + BEYOND_DB, MOST_DRIVE_DB)
-    noise = {float(drive): bench.distortion_db(float(drive)) for drive in np.arange(0.0, end + POINT_DB / 2, POINT_DB)}
+    noise = {float(drive): song.distortion_db(float(drive)) for drive in np.arange(0.0, end + POINT_DB / 2, POINT_DB)}
     coarse = _distortion_stop(noise)
     if coarse is not None and coarse <= first:
-        noise[coarse] = bench.distortion_db(coarse)
+        noise[coarse] = song.distortion_db(coarse)
         coarse = _distortion_stop(noise)
-    return _outcome(bench, {"distortion": coarse, **stops}, noise, lufs)
+    return _outcome(song, {"distortion": coarse, **stops}, noise, lufs)
 
 
-def short_sweep(bench: Bench) -> Sweep:
+def short_sweep(song: DrivenSong, target_lufs: float) -> Sweep:
     """Find the same clean drive with as few readings of distortion as will do; the curve holds only what was read.
 
     Distortion grows with drive, so one reading where the other limits stop the drive settles it when it is below its own; else
-    it is followed downwards in steps of 2 dB.
+    it is followed downwards in steps of 2 dB. The drive that reaches the target is read too, since outcomes take the damage there.
     """
-    lufs, stops = _without_sound(bench)
+    lufs, stops = _without_sound(song)
     drive = min((drive for drive in stops.values() if drive is not None), default=MOST_DRIVE_DB)
-    noise = {drive: bench.distortion_db(drive)}
+    noise = {drive: song.distortion_db(drive)}
     while noise[drive] > MOST_DISTORTION_DB and drive > 0.0:
         drive = max(drive - POINT_DB, 0.0)
-        noise[drive] = bench.distortion_db(drive)
-    return _outcome(bench, {"distortion": _distortion_stop(noise), **stops}, noise, lufs)
+        noise[drive] = song.distortion_db(drive)
+    stop = _distortion_stop(noise)
+    wanted = drive_at(lufs, target_lufs)
+    if wanted not in noise:
+        noise[wanted] = song.distortion_db(wanted)
+    return _outcome(song, {"distortion": stop, **stops}, noise, lufs)

@@ -18,7 +18,9 @@ from features.loudness.level import LevelTrace
 from features.loudness.peaks import measure_peaks
 from features.records.base import Absence, Course, Moment
 from features.records.crest import Crest
+from features.records.hits import Hits
 from features.records.sections import Sections
+from features.sound.measurement import Trace, measurement, meter
 from features.sound.signal import Samples
 
 Floats = NDArray[np.float64]
@@ -38,7 +40,7 @@ SILENT_POWER = 1e-10  # -100 dBFS
 
 
 @dataclass(frozen=True, slots=True)
-class CrestTrace:
+class CrestTrace(Trace):
     """Octave bands in 10 ms steps: ``peak`` (envelope) and ``energy`` (mean square), shape ``(bands, steps)``, of the louder channel."""
 
     peak: NDArray[np.float32]
@@ -66,6 +68,7 @@ def _band(centre_hz: float, rate_hz: int) -> _Band | None:
     return _Band(low_bin, window.astype(np.float32), per_step)
 
 
+@meter("crest")
 class CrestMeter:
     """Octave-band envelopes of a stream; memory grows by 8 kB per second (10 bands, 100 steps, two numbers)."""
 
@@ -164,12 +167,12 @@ def usual_crest_db(trace: CrestTrace, octave: int, quantile: float) -> float | N
 def _dense_steps(level: LevelTrace, steps: int, sections: Sections | None) -> NDArray[np.bool_]:
     """Return which steps lie in the dense parts: sections within 4 LU of the loudest, else the louder half of the song."""
     dense = np.zeros(steps, bool)
-    parts = [one for one in sections.sections if one.loudness_lufs is not None] if sections is not None else []
+    parts = [section for section in sections.sections if section.loudness_lufs is not None] if sections is not None else []
     if parts:
-        loudest = max(one.loudness_lufs for one in parts if one.loudness_lufs is not None)
-        for one in parts:
-            if one.loudness_lufs is not None and one.loudness_lufs >= loudest - 4.0:
-                dense[round(one.start_s * STEPS_PER_S) : round(one.end_s * STEPS_PER_S)] = True
+        loudest = max(section.loudness_lufs for section in parts if section.loudness_lufs is not None)
+        for part in parts:
+            if part.loudness_lufs is not None and part.loudness_lufs >= loudest - 4.0:
+                dense[round(part.start_s * STEPS_PER_S) : round(part.end_s * STEPS_PER_S)] = True
         return dense
     power = np.asarray(level.k_energy, np.float64).sum(axis=0)[:steps]
     width = min(300, power.size)
@@ -236,8 +239,8 @@ def _widest_jump(energy: Floats, sections: Sections | None) -> Moment | None:
     if sections is not None and sections.sections:
         starts = np.arange(jump.size)
         inside = np.zeros(jump.size, bool)
-        for one in sections.sections:
-            inside |= (starts >= one.start_s - 0.005) & (starts + 6.0 <= one.end_s + 0.005)
+        for section in sections.sections:
+            inside |= (starts >= section.start_s - 0.005) & (starts + 6.0 <= section.end_s + 0.005)
         allowed &= inside
     if not allowed.any():
         return None
@@ -257,7 +260,8 @@ def _over_time(level: LevelTrace) -> Course:
     return Course("dB", 1.5, 1.0, tuple(values))
 
 
-def measure_crest(trace: CrestTrace, level_trace: LevelTrace, hit_times_s: tuple[float, ...], sections: Sections | None) -> Crest:
+@measurement
+def measure_crest(trace: CrestTrace, level_trace: LevelTrace, hits: Hits | None, sections: Sections | None) -> Crest:
     """Return crest factor, spread, hit variation and jumps per octave, and the song's peaks.
 
     Parameters
@@ -266,17 +270,18 @@ def measure_crest(trace: CrestTrace, level_trace: LevelTrace, hit_times_s: tuple
         Octave bands from `CrestMeter`.
     level_trace
         Peaks and K-weighted energies of the same sound, in the same 10 ms steps.
-    hit_times_s
-        Starts of the hits, in seconds.
+    hits
+        The song's hits; without them no variation from hit to hit is read.
     sections
         The song's parts; without them the louder half counts as dense and the whole song as one part.
     """
+    hit_times_s = () if hits is None else hits.times_s
     energy = trace.energy.astype(np.float64)
     peak = trace.peak.astype(np.float64)
     dense = _dense_steps(level_trace, energy.shape[1], sections)
-    crest = tuple(_crest_db(one, other) for one, other in zip(peak, energy, strict=True))
+    crest = tuple(_crest_db(band_peak, band_energy) for band_peak, band_energy in zip(peak, energy, strict=True))
     absent: list[Absence] = []
-    if all(one is None for one in crest):
+    if all(band_crest is None for band_crest in crest):
         absent.append(Absence("crest_db", "no band holds sound above -100 dBFS"))
     elif None in crest:
         absent.append(Absence("crest_db", "bands without a value hold no sound, or lie above half the sampling rate"))
@@ -286,9 +291,9 @@ def measure_crest(trace: CrestTrace, level_trace: LevelTrace, hit_times_s: tuple
     return Crest(
         octave_hz=OCTAVE_HZ,
         crest_db=crest,
-        spread_db=tuple(_spread_db(one, dense) for one in energy),
-        hit_variation_db=tuple(_hit_variation_db(one, hit_times_s) for one in energy),
-        widest_jump=tuple(_widest_jump(one, sections) for one in energy),
+        spread_db=tuple(_spread_db(band_energy, dense) for band_energy in energy),
+        hit_variation_db=tuple(_hit_variation_db(band_energy, hit_times_s) for band_energy in energy),
+        widest_jump=tuple(_widest_jump(band_energy, sections) for band_energy in energy),
         stray_peaks=peaks.stray,
         ordinary_peak_dbfs=peaks.ordinary_dbfs,
         stray_height_db=peaks.height_db,

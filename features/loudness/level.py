@@ -20,8 +20,10 @@ from features.loudness.gating import (
 from features.loudness.true_peak import AHEAD, BACK, SPAN, interpolator, oversampling, step_peaks
 from features.records.base import Absence, Course, Moment, Span
 from features.records.level import Level
+from features.records.sections import Sections
 from features.sound.decibels import amplitude_to_db
 from features.sound.k_weighting import STATE_SIZE, STEPS_PER_S, energies, k_weighting, step_edges
+from features.sound.measurement import Trace, measurement, meter
 from features.sound.signal import Samples
 
 __all__ = [
@@ -48,7 +50,7 @@ MOST_STRETCHES = 20
 
 
 @dataclass(frozen=True, slots=True)
-class LevelTrace:
+class LevelTrace(Trace):
     """Energies and peaks of every 10 ms step; step ``k`` starts at frame ``round(k rate / 100)``.
 
     Attributes
@@ -94,6 +96,7 @@ class LevelTrace:
         return total
 
 
+@meter("level")
 class LevelMeter:
     """Measures a `LevelTrace` block by block."""
 
@@ -131,8 +134,8 @@ class LevelMeter:
             around[0] -= AHEAD
         around[-1] += AHEAD if trailing else 0
         tool = self._interpolator
-        found = [step_peaks(row, around, tool.phases, tool.gain, tool.slope_gain) for row in wave]
-        self._peaks.append(np.stack([np.stack(peaks) for peaks in found], axis=1))
+        channels = [step_peaks(row, around, tool.phases, tool.gain, tool.slope_gain) for row in wave]
+        self._peaks.append(np.stack([np.stack(peaks) for peaks in channels], axis=1))
         self._steps += len(edges) - 1
         self._rest = wave[:, inside[-1] - BACK :].copy()
 
@@ -188,15 +191,16 @@ def stretch_loudness(trace: LevelTrace, span: Span) -> float | None:
     return integrated_from_steps(trace.k_sum()[round(span.start_s * STEPS_PER_S) : round(span.end_s * STEPS_PER_S)])
 
 
-def measure_level(trace: LevelTrace, densest: Span | None = None) -> Level:
+@measurement
+def measure_level(trace: LevelTrace, sections: Sections | None = None) -> Level:
     """Return loudness, loudness range and peaks of the whole song.
 
     Parameters
     ----------
     trace
         From `LevelMeter`.
-    densest
-        Stretch that ``psr_densest_db`` is read over; the whole song when not given.
+    sections
+        ``psr_densest_db`` is read over their densest stretch; over the whole song when not given.
 
     Notes
     -----
@@ -206,29 +210,30 @@ def measure_level(trace: LevelTrace, densest: Span | None = None) -> Level:
     same over each 3 s window; the smallest is looked for within 10 LU of the loudest window.
     """
     k_sum = trace.k_sum()
-    found: dict[str, float | None] = {"integrated_lufs": integrated_from_steps(k_sum)}
-    found["momentary_max_lufs"], found["momentary_max_at_s"] = _loudest(k_sum, BLOCK_STEPS)
-    found["short_term_max_lufs"], _ = _loudest(k_sum, SHORT_TERM_STEPS)
-    found["loudness_range_lu"] = loudness_range(k_sum)
+    densest = None if sections is None else sections.densest
+    values: dict[str, float | None] = {"integrated_lufs": integrated_from_steps(k_sum)}
+    values["momentary_max_lufs"], values["momentary_max_at_s"] = _loudest(k_sum, BLOCK_STEPS)
+    values["short_term_max_lufs"], _ = _loudest(k_sum, SHORT_TERM_STEPS)
+    values["loudness_range_lu"] = loudness_range(k_sum)
     highest = trace.true_peak.max(axis=0, initial=0.0)
-    found["true_peak_dbtp"] = amplitude_to_db(highest.max(initial=0.0))
-    found["true_peak_at_s"] = None if found["true_peak_dbtp"] is None else int(np.argmax(highest)) * STEP_S
-    found["sample_peak_dbfs"] = amplitude_to_db(trace.sample_peak.max(initial=0.0))
-    found["plr_db"] = _difference(found["true_peak_dbtp"], found["integrated_lufs"])
+    values["true_peak_dbtp"] = amplitude_to_db(highest.max(initial=0.0))
+    values["true_peak_at_s"] = None if values["true_peak_dbtp"] is None else int(np.argmax(highest)) * STEP_S
+    values["sample_peak_dbfs"] = amplitude_to_db(trace.sample_peak.max(initial=0.0))
+    values["plr_db"] = _difference(values["true_peak_dbtp"], values["integrated_lufs"])
     short_term, psr = _courses(k_sum, highest)
-    found["psr_min_db"], found["psr_min_at_s"] = _smallest_psr(short_term, psr)
-    found["psr_densest_db"] = _median_psr(psr, densest)
+    values["psr_min_db"], values["psr_min_at_s"] = _smallest_psr(short_term, psr)
+    values["psr_densest_db"] = _median_psr(psr, densest)
     return Level(
-        **found,
+        **values,
         short_term=short_term,
         psr=psr,
         peaks_over_full_scale=_overs(highest, trace.duration_s),
-        absent=_absences(found, len(k_sum), densest),
+        absent=_absences(values, len(k_sum), densest),
     )
 
 
-def _difference(one: float | None, other: float | None) -> float | None:
-    return None if one is None or other is None else one - other
+def _difference(first: float | None, second: float | None) -> float | None:
+    return None if first is None or second is None else first - second
 
 
 def _loudest(k_sum: Floats, width: int) -> tuple[float | None, float | None]:
@@ -291,8 +296,8 @@ def _moments(runs: Iterable[NDArray[np.intp]], highest: Singles, duration_s: flo
             yield Moment(first * STEP_S, min((last + 1) * STEP_S, duration_s), peak)
 
 
-def _absences(found: dict[str, float | None], steps: int, densest: Span | None) -> tuple[Absence, ...]:
-    return tuple(Absence(name, _reason(name, steps, densest)) for name, value in found.items() if value is None)
+def _absences(values: dict[str, float | None], steps: int, densest: Span | None) -> tuple[Absence, ...]:
+    return tuple(Absence(name, _reason(name, steps, densest)) for name, value in values.items() if value is None)
 
 
 def _reason(name: str, steps: int, densest: Span | None) -> str:

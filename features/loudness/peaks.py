@@ -52,9 +52,9 @@ def separate_peaks(envelope: Floats) -> NDArray[np.intp]:
     width = 2 * APART_STEPS + 1
     padded = np.pad(envelope, APART_STEPS)
     highest = np.lib.stride_tricks.sliding_window_view(padded, width).max(axis=1)
-    found = np.flatnonzero((envelope >= highest) & (envelope > 0.0))
+    candidates = np.flatnonzero((envelope >= highest) & (envelope > 0.0))
     kept: list[int] = []
-    for at in found.tolist():
+    for at in candidates.tolist():
         if not kept or at - kept[-1] > APART_STEPS:
             kept.append(at)
     return np.array(kept, np.intp)
@@ -77,20 +77,20 @@ def _strays(times_s: Floats, levels_db: Floats, ordinary_db: float, minutes: flo
     above = np.flatnonzero(levels_db >= ordinary_db + STRAY_DB)
     if above.size > RARE_PER_MINUTE * max(minutes, 1.0):
         return ()
-    found: list[Moment] = []
+    strays: list[Moment] = []
     for at in above.tolist():
         near = np.abs(times_s - times_s[at]) <= NEIGHBOURHOOD_S
         local_db = _ranked(levels_db[near], ORDINARY_PER_MINUTE * np.ptp(times_s[near]) / 60.0)
         if levels_db[at] >= local_db + STRAY_DB:
             start = float(times_s[at])
-            found.append(Moment(start, start + STEP_S, float(levels_db[at] - ordinary_db)))
-    return tuple(sorted(found, key=lambda one: -one.value)[:MOST_STRAYS])
+            strays.append(Moment(start, start + STEP_S, float(levels_db[at] - ordinary_db)))
+    return tuple(sorted(strays, key=lambda stray: -stray.value)[:MOST_STRAYS])
 
 
 def _win(levels_db: Floats, strays: tuple[Moment, ...], ordinary_db: float) -> float:
     """Return how much headroom lowering the strays to the next peak wins, 0 unless they stand 1 dB or more apart from it."""
     order = np.sort(levels_db)[::-1][: len(strays) + 1] - ordinary_db
-    values = np.array([one.value for one in strays])
+    values = np.array([stray.value for stray in strays])
     count = min(len(values), len(order) - 1)
     apart = [k for k in range(1, count + 1) if order[k - 1] - order[k] >= APART_DB and abs(order[k - 1] - values[k - 1]) < 1e-6]
     return float(order[0] - order[apart[-1]]) if apart else 0.0
@@ -100,8 +100,8 @@ def _loud(power: Floats) -> NDArray[np.bool_]:
     """Return the louder half, by 400 ms level, of the steps that play."""
     smooth = np.convolve(power, np.full(40, 1.0 / 40.0), mode="same")[: power.size]
     playing = smooth > smooth.max() * 1e-3
-    found: NDArray[np.bool_] = playing & (smooth >= np.median(smooth[playing]))
-    return found
+    loud: NDArray[np.bool_] = playing & (smooth >= np.median(smooth[playing]))
+    return loud
 
 
 def _pileup_share(peak: Floats, loud: NDArray[np.bool_]) -> float | None:

@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from features.sound.compiled import kernel
+from features.sound.interpolation import interpolation_taps
 from features.sound.signal import Samples
 
 Singles = NDArray[np.float32]
@@ -57,20 +58,15 @@ def interpolator(factor: int) -> Interpolator:
     Both bounds follow from the taps. With ``y = sum h_k x_k``: ``|y| <= sum |h_k| max |x|``; and by summation by parts
     ``|y - x_0| <= sum |H_j| max |x_(j+1) - x_j|`` with ``H_j`` the sum of the taps beyond ``j`` (``sum h_k = 1``).
     """
-    lags = np.arange(-BACK, AHEAD + 1)
-    rows, gains, slopes = [], [1.0], [0.0]
-    for part in range(1, factor):
-        distance = lags - part / factor
-        window = np.i0(KAISER_BETA * np.sqrt(np.maximum(1 - (distance / AHEAD) ** 2, 0))) / np.i0(KAISER_BETA)
-        taps = np.sinc(distance) * window
-        row = (taps / taps.sum()).astype(np.float32)
-        rows.append(row)
+    rows = interpolation_taps(factor, TAPS, KAISER_BETA)
+    gains, slopes = [1.0], [0.0]
+    for part, row in enumerate(rows, 1):
         exact = row.astype(np.float64)
         near = BACK if 2 * part <= factor else BACK + 1
         beyond = np.concatenate([np.cumsum(exact[:near]), np.cumsum(exact[:near:-1])])
         gains.append(float(np.abs(exact).sum()))
         slopes.append(float(np.abs(beyond).sum()))
-    return Interpolator(np.array(rows, np.float32), max(gains) * MARGIN, max(slopes) * MARGIN)
+    return Interpolator(rows, max(gains) * MARGIN, max(slopes) * MARGIN)
 
 
 @kernel
@@ -145,5 +141,5 @@ def true_peaks(samples: Samples, rate_hz: int) -> tuple[float, ...]:
     tool = interpolator(oversampling(rate_hz))
     padded = np.pad(samples, ((0, 0), (TAPS, 2 * TAPS + SPAN)))
     edges = np.array([BACK, padded.shape[1] - AHEAD - SPAN - 1])
-    found = [step_peaks(wave, edges, tool.phases, tool.gain, tool.slope_gain)[1][0] for wave in padded]
-    return tuple(float(value) for value in found)
+    peaks = [step_peaks(wave, edges, tool.phases, tool.gain, tool.slope_gain)[1][0] for wave in padded]
+    return tuple(float(value) for value in peaks)

@@ -1,1 +1,4 @@
-"""A master against its mix: equaliser, moving gain, tone, and damage."""
+"""A master against its mix.
+
+Equaliser, moving gain, tone, and damage.
+"""

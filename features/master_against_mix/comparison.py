@@ -1,4 +1,6 @@
-"""A master against its mix: what was won, and what it cost, from the two sounds alone.
+"""A master against its mix.
+
+What was won, and what it cost, from the two sounds alone.
 
 Both are aligned first (by the caller). What mastering did is parted into an equaliser that stands still and a gain that moves
 (`features.master_against_mix.moving_gain`). Damage is then read off the gain as the limiter outlook reads it where the gain is known:
@@ -40,7 +42,7 @@ MOMENT_S = 3.0
 
 @dataclass(frozen=True, slots=True)
 class Readings:
-    """Records of one sound, measured on the stretch that both share."""
+    """Records of one sound on the shared stretch."""
 
     level: Level
     spectrum: Spectrum
@@ -52,7 +54,10 @@ class Readings:
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """How the two files lie: the master's offset, where the shared stretch starts in the mix, and what of the mix lies outside it."""
+    """How the two files lie.
+
+    The master's offset, where the shared stretch starts in the mix, and what of the mix lies outside it.
+    """
 
     offset_s: float
     start_s: float
@@ -61,7 +66,10 @@ class Place:
 
 
 def reader(mix: Source, master: Source) -> Read:
-    """Return what reads the same stretch of both, as mid and side."""
+    """Return what reads the same stretch of both sounds.
+
+    As mid and side.
+    """
 
     def read(start: int, count: int) -> tuple[Samples, Samples]:
         return mid_side(mix.read(start, count)), mid_side(master.read(start, count))
@@ -115,13 +123,13 @@ def measure_mastering(
         true_peak = _minus(after.level.true_peak_dbtp, before.level.true_peak_dbtp)
         moved["drive_db"] = None if true_peak is None else parted[1].raise_db - true_peak
         moved["equaliser_db"] = tuple(float(db) for db in parted[0].curve_db(np.array(before.spectrum.third_octave_hz)))
-    found = {**files, **tone, **moved}
-    absent = tuple(Absence(name, "mix or master is silent or too short there") for name, value in found.items() if value is None)
-    return Mastered(**found, absent=absent)  # type: ignore[arg-type]
+    fields = {**files, **tone, **moved}
+    absent = tuple(Absence(name, "mix or master is silent or too short there") for name, value in fields.items() if value is None)
+    return Mastered(**fields, absent=absent)  # type: ignore[arg-type]
 
 
-def _minus(one: float | None, other: float | None) -> float | None:
-    return None if one is None or other is None else one - other
+def _minus(value: float | None, subtracted: float | None) -> float | None:
+    return None if value is None or subtracted is None else value - subtracted
 
 
 def _width_db(stereo: Stereo) -> float | None:
@@ -165,7 +173,7 @@ def _moved(read: Read, parted: tuple[Linear, GainCurve], steps: Steps, densest: 
     gain, energy = gain[:count], steps.energy[:count]
     hits = np.round(np.array(before.hits.times_s, np.float64) * STEPS_PER_S).astype(np.intp)
     loss, weight, at = hit_losses_db(energy, gain, hits)
-    first, last = (min(round(each * STEPS_PER_S), count) for each in (densest.start_s, densest.end_s))
+    first, last = (min(round(end_s * STEPS_PER_S), count) for end_s in (densest.start_s, densest.end_s))
     dense = slice(first, last)
     return {
         "explained_share": 1.0 / (1.0 + _relative(curve)),
@@ -190,12 +198,15 @@ def _relative(curve: GainCurve) -> float:
 
 
 def unexplained_noise_db(read: Read, linear: Linear, curve: GainCurve, where: Span) -> float | None:
-    """Return the noise-to-mask ratio of what equaliser and slow gain do not explain, mean over the worst 5 % of frames."""
+    """Return how audible the unexplained rest is.
+
+    The noise-to-mask ratio of what equaliser and slow gain do not explain, mean over the worst 5 % of frames.
+    """
     rate = linear.rate_hz
     start = max(round(where.start_s * rate), 0)
     before, after = equalised(read, start, round(min(where.end_s - where.start_s, EXCERPT_S) * rate), linear)
     count = min(before.shape[1], after.shape[1])
-    before, after = (_left_right(each[:, :count]) for each in (before, after))
+    before, after = (_left_right(sound[:, :count]) for sound in (before, after))
     mean_square = float(np.square(before).sum(axis=0).mean(dtype=np.float64)) if count else 0.0
     if mean_square <= energy_at(-70.0):
         return None
@@ -225,7 +236,9 @@ def _worst(loss: NDArray[np.float64], at: NDArray[np.intp], start_s: float) -> t
 
 
 def fades_s(curve: GainCurve) -> tuple[float, float]:
-    """Return the lengths of the fades that mastering put at the start and at the end, in seconds; 0 without one.
+    """Return the lengths of the fades that mastering added.
+
+    At the start and at the end, in seconds; 0 without one.
 
     A fade starts 12 dB or more below the usual gain (means of half seconds), and lasts until it is within 1 dB of it.
     """
@@ -243,7 +256,10 @@ def fades_s(curve: GainCurve) -> tuple[float, float]:
 
 
 def without_fades(gain: Singles, fade_in_s: float, fade_out_s: float) -> Singles:
-    """Return the gain with its fades levelled: they are meant, and no work of a compressor."""
+    """Return the gain with its fades levelled.
+
+    They are meant, and no work of a compressor.
+    """
     first, last = round(fade_in_s * STEPS_PER_S), gain.size - round(fade_out_s * STEPS_PER_S)
     level = gain.copy()
     if 0 < first < gain.size:

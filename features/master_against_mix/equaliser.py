@@ -1,4 +1,6 @@
-"""What equaliser turns one sound into another that is otherwise played at a moving gain: the linear part of a master against its mix.
+"""The equaliser between a mix and its master.
+
+The linear part of what turns the one into the other, which is otherwise played at a moving gain.
 
 A master is taken to be ``y = g(t) (h * x) + rest``: an equaliser ``h`` that stands still, a gain ``g`` that moves and is the same for all
 channels, and what neither explains. Frame by frame, with ``X`` and ``Y`` the spectra,
@@ -36,7 +38,10 @@ LOUD_QUANTILE = 0.9
 
 @dataclass(frozen=True, slots=True)
 class Linear:
-    """An equaliser for ``channels`` (mid, side), as impulse responses of ``2 half + 1`` taps with their middle at lag 0."""
+    """An equaliser as impulse responses of mid and side.
+
+    For ``channels``, of ``2 half + 1`` taps with their middle at lag 0.
+    """
 
     taps: Samples
     half: int
@@ -49,7 +54,10 @@ class Linear:
         return np.asarray(20 * np.log10(np.maximum(np.interp(frequency_hz, fft.rfftfreq(size, 1 / self.rate_hz), response), 1e-6)))
 
     def apply(self, samples: Samples) -> Samples:
-        """Return the filtered sound without its first and last ``half`` frames, shape ``(channels, n - 2 half)``."""
+        """Return the filtered sound without its ends.
+
+        The first and last ``half`` frames go; shape ``(channels, n - 2 half)``.
+        """
         count = samples.shape[1]
         size = fft.next_fast_len(count + self.taps.shape[1], real=True)
         made = fft.irfft(fft.rfft(samples, size) * fft.rfft(self.taps, size), size)
@@ -58,7 +66,9 @@ class Linear:
 
 
 def mid_side(samples: Samples) -> Samples:
-    """Return mid and side of a stereo sound, or a mono sound as it is.
+    """Return mid and side of a stereo sound.
+
+    A mono sound is returned as it is.
 
     Examples
     --------
@@ -72,7 +82,9 @@ def mid_side(samples: Samples) -> Samples:
 
 
 def estimate_filter(read: Read, frames: int, rate_hz: int) -> Linear | None:
-    """Return the equaliser between two sounds; ``None`` where they share too little.
+    """Return the equaliser between two sounds.
+
+    ``None`` where they share too little.
 
     Parameters
     ----------
@@ -88,10 +100,10 @@ def estimate_filter(read: Read, frames: int, rate_hz: int) -> Linear | None:
         return None
     before, after = _spectra(read, frames, size)
     power = (np.abs(before) ** 2).sum(axis=(1, 2), dtype=np.float64)
-    kept = power > np.quantile(power, LOUD_QUANTILE) * 10 ** (-QUIET_DB / 10)
-    if not power.max(initial=0.0) > 0.0 or not kept.any():
+    loud = power > np.quantile(power, LOUD_QUANTILE) * 10 ** (-QUIET_DB / 10)
+    if not power.max(initial=0.0) > 0.0 or not loud.any():
         return None
-    transfer = _solve(before[kept], after[kept], 1.0 / power[kept])
+    transfer = _solve(before[loud], after[loud], 1.0 / power[loud])
     return _linear(transfer, size, rate_hz)
 
 
@@ -99,7 +111,7 @@ def _spectra(read: Read, frames: int, size: int) -> tuple[Complexes, Complexes]:
     window = np.hanning(size).astype(np.float32)
     count = min(MOST_FRAMES, max(2 * (frames - size) // size, 1))
     pairs = [read(int(start), size) for start in np.linspace(0, frames - size, count)]
-    before, after = (fft.rfft(np.stack([each[side] for each in pairs]) * window) for side in (0, 1))
+    before, after = (fft.rfft(np.stack([pair[side] for pair in pairs]) * window) for side in (0, 1))
     return before.astype(np.complex64), after.astype(np.complex64)
 
 
@@ -133,7 +145,9 @@ def _linear(transfer: Complexes, size: int, rate_hz: int) -> Linear:
 
 
 def half_sample_mode(values: Floats) -> float:
-    """Return where values lie closest: the half of them with the least range, halved again and again.
+    """Return where values lie closest.
+
+    The half of them with the least range, halved again and again.
 
     Examples
     --------

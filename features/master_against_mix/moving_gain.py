@@ -1,4 +1,6 @@
-"""The gain that mastering moved over time, found from a mix and its master alone.
+"""The gain that mastering moved over time.
+
+Read from a mix and its master alone.
 
 After the equaliser between both is known (`features.master_against_mix.equaliser`), every millisecond gives the gain that explains the
 master best: ``g = <y, h * x> / <h * x, h * x>``, over all channels. What a limiter or compressor does to loudness, to hits and to the ear
@@ -31,7 +33,10 @@ STEADIEST = 0.5
 
 @dataclass(frozen=True, slots=True)
 class GainCurve:
-    """Gain per millisecond, linear, shape ``(steps,)``; the mean squares of the equalised mix and of what the gain does not explain."""
+    """Gain per millisecond, linear, shape ``(steps,)``.
+
+    The mean squares of the equalised mix and of what the gain does not explain.
+    """
 
     gain: Singles
     power: Singles
@@ -39,18 +44,24 @@ class GainCurve:
 
     @property
     def unexplained(self) -> float:
-        """Return the share of the master's energy, at an even level, that equaliser and gain leave unexplained."""
+        """Return the share of energy that stays unexplained.
+
+        Of the master's, at an even level, by equaliser and gain.
+        """
         loud = self.power > QUIET * _usual(self.power)
         return float(np.mean(self.rest[loud] / np.square(self.gain[loud]))) if loud.any() else 0.0
 
     @property
     def raise_db(self) -> float:
-        """By how much the mix was raised where it is held down least: the gain ahead of a limiter."""
+        """Gain ahead of a limiter.
+
+        By how much the mix was raised where it is held down least.
+        """
         width = round(REST_S * STEPS_PER_S)
         count = self.gain.size // width * width
         if not count:
             return float(20 * np.log10(np.median(self.gain))) if self.gain.size else 0.0
-        power, rest = (each[:count].reshape(-1, width).sum(axis=1, dtype=np.float64) for each in (self.power, self.rest))
+        power, rest = (course[:count].reshape(-1, width).sum(axis=1, dtype=np.float64) for course in (self.power, self.rest))
         gain = (self.gain[:count] * self.power[:count]).reshape(-1, width).sum(axis=1, dtype=np.float64) / np.maximum(power, 1e-20)
         loud = power > QUIET * width * _usual(self.power)
         if not loud.any():
@@ -60,7 +71,10 @@ class GainCurve:
         return float(20 * np.log10(np.quantile(gain[loud][steady], REST_QUANTILE)))
 
     def reduction(self) -> Singles:
-        """Return the gain against the moments in which it is held down least, at most 1."""
+        """Return the gain reduction as a factor.
+
+        Against the moments in which the gain is held down least, at most 1.
+        """
         part: Singles = np.minimum(self.gain / np.float32(10 ** (self.raise_db / 20)), 1.0).astype(np.float32)
         return part
 
@@ -70,7 +84,10 @@ def _usual(power: Singles) -> float:
 
 
 def gain_between(read: Read, frames: int, linear: Linear) -> GainCurve:
-    """Return the gain curve over what both sounds share; ``read`` returns the same stretch of both, mid and side."""
+    """Return the gain curve over what both sounds share.
+
+    ``read`` returns the same stretch of both, mid and side.
+    """
     rate = linear.rate_hz
     steps = max(frames * STEPS_PER_S // rate, 0)
     cross, own, whole = (np.zeros(steps) for _ in range(3))
@@ -88,7 +105,10 @@ def gain_between(read: Read, frames: int, linear: Linear) -> GainCurve:
 
 
 def equalised(read: Read, start: int, count: int, linear: Linear) -> tuple[Singles, Singles]:
-    """Return a stretch of the mix through the equaliser, and of the master as it is."""
+    """Return mix and master with the equaliser matched.
+
+    A stretch of the mix through the equaliser, and of the master as it is.
+    """
     half = linear.half
     lead = min(half, start)
     before, after = read(start - lead, count + lead + half)
@@ -98,7 +118,9 @@ def equalised(read: Read, start: int, count: int, linear: Linear) -> tuple[Singl
 
 
 def part(read: Read, frames: int, rate_hz: int) -> tuple[Linear, GainCurve] | None:
-    """Part what mastering did into an equaliser that stands still and a gain that moves; ``None`` where both sounds share too little.
+    """Part mastering into a fixed equaliser and a moving gain.
+
+    ``None`` where both sounds share too little.
 
     The first equaliser is found with one gain for each frame; then the gain per millisecond is taken out of the master, and the equaliser
     is found again, which frees it from what a gain that follows the music does to the average spectrum.
@@ -136,7 +158,7 @@ def _without(read: Read, gain: Singles, rate_hz: int) -> Read:
 def _curve(cross: Floats, own: Floats, whole: Floats) -> GainCurve:
     power = own.astype(np.float32)
     floor = QUIET * _usual(power)
-    over, below = (slow_gain(each.astype(np.float32), STEPS_PER_S, SMOOTH_HZ) for each in (cross, own))
+    over, below = (slow_gain(products.astype(np.float32), STEPS_PER_S, SMOOTH_HZ) for products in (cross, own))
     known = below > max(floor, 1e-20)
     ratio = np.ones(own.size)
     ratio[known] = np.clip(over[known] / below[known], LEAST, MOST)

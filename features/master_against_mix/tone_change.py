@@ -31,7 +31,10 @@ def _k_power(rate_hz: float = 48000.0) -> tuple[Floats, Floats]:
 
 
 def k_power(hz: Floats) -> Floats:
-    """Return the K-weighting's power gain at some frequencies (BS.1770-5, Annex 1)."""
+    """Return the K-weighting's power gain at some frequencies.
+
+    BS.1770-5, Annex 1.
+    """
     return np.asarray(np.interp(hz, *_k_power()))
 
 
@@ -42,7 +45,9 @@ def _density_db(spectrum: Spectrum, bands: int) -> Floats | None:
 
 
 def matched_change_db(before: Spectrum, after: Spectrum) -> tuple[float, ...]:
-    """Return the change per third octave once both have the same K-weighted loudness; nothing when one is silent.
+    """Return the change per third octave at matched loudness.
+
+    K-weighted; nothing when one is silent.
 
     Bands in which both hold next to nothing are 0.
     """
@@ -56,11 +61,14 @@ def matched_change_db(before: Spectrum, after: Spectrum) -> tuple[float, ...]:
     change = second - first - louder
     power = np.maximum(first, second - louder) + 10 * np.log10(hz)
     change[power < power.max() - EMPTY_DB] = 0.0
-    return tuple(float(one) for one in change)
+    return tuple(float(band_db) for band_db in change)
 
 
 def bright_change_db(before: Spectrum, after: Spectrum) -> float | None:
-    """Return the change of all that lies above 5 kHz, at matched loudness: bands count alike, as the ear hears them."""
+    """Return the change above 5 kHz at matched loudness.
+
+    Bands count alike, as the ear hears them.
+    """
     change = matched_change_db(before, after)
     high = [db for hz, db in zip(before.third_octave_hz, change, strict=False) if BRIGHT_HZ <= hz <= TOP_HZ and db != 0.0]
     if not change:
@@ -69,7 +77,9 @@ def bright_change_db(before: Spectrum, after: Spectrum) -> float | None:
 
 
 def changes(hz: tuple[float, ...], change_db: tuple[float, ...], least_db: float = LEAST_DB) -> tuple[ToneChange, ...]:
-    """Return the stretches that changed most, largest first: each is a top or bottom, out to where half of it is left.
+    """Return the stretches that changed most, largest first.
+
+    Each is a top or bottom, out to where half of it is left.
 
     Examples
     --------

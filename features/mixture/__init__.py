@@ -1,1 +1,4 @@
-"""How stems sum to a mix: gains, offsets, and what is left over."""
+"""How stems sum to a mix.
+
+Gains, offsets, and what is left over.
+"""

@@ -1,4 +1,6 @@
-"""How stems sum to a mix: gains by least squares, what is left of the mix, which stems double others.
+"""How stems sum to a mix.
+
+Gains by least squares, what is left of the mix, which stems double others.
 
 Everything is read off the inner products of the waveforms (`features.mixture.stem_products`), so nothing here listens a second time.
 """
@@ -12,6 +14,8 @@ from numpy.typing import NDArray
 from features.mixture.stem_products import StemProducts
 from features.records.base import Span
 from features.records.elements import Mixture
+from features.sound.clock import clock
+from features.sound.windows import shortest_run
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -34,7 +38,10 @@ FLOOR_DB = -120.0
 
 @dataclass(frozen=True, slots=True)
 class Residual:
-    """What a sum leaves of the mix: its level against the mix's, and the band and stretch that hold four fifths of it."""
+    """What a sum leaves of the mix.
+
+    Its level against the mix's, and the band and stretch that hold four fifths of it.
+    """
 
     level_db: float
     band_hz: tuple[float, float] | None
@@ -43,7 +50,10 @@ class Residual:
 
 @dataclass(frozen=True, slots=True)
 class Fit:
-    """Gains that fit stems to a mix: the common one, and the factor of every stem; negative = polarity reversed."""
+    """Gains that fit stems to a mix.
+
+    The common one, and the factor of every stem; negative = polarity reversed.
+    """
 
     common: float
     gains: Floats
@@ -52,12 +62,17 @@ class Fit:
 
 
 def silent_stems(trace: StemProducts, stems: int) -> Flags:
-    """Return which stems hold no sound: no sample above -90 dBFS."""
+    """Return which stems hold no sound.
+
+    No sample above -90 dBFS.
+    """
     return np.array([sketch.peak < SILENT_PEAK for sketch in trace.sketches[:stems]])
 
 
 def common_gain(total: Floats, used: Flags) -> float:
-    """Return the one gain that fits the sum of the used stems to the mix, the last sound of ``total``; 1 without anything to fit.
+    """Return the one gain that fits the stems' sum.
+
+    The used stems to the mix, the last sound of ``total``; 1 without anything to fit.
 
     Least squares: ``g = <s, m> / <s, s>`` with the sum ``s`` and the mix ``m``.
     """
@@ -73,7 +88,10 @@ def _settled(gain: float) -> float:
 
 
 def left_over(products: Floats, gains: Floats) -> Floats:
-    """Return the power that the stems times their gains leave of the mix: ``v G v`` with ``v = (g, -1)``; over the leading axes."""
+    """Return the power that the stems leave of the mix.
+
+    Times their gains: ``v G v`` with ``v = (g, -1)``, over the leading axes.
+    """
     vector = np.append(gains, -1.0)
     left: Floats = np.maximum(np.einsum("...ij,i,j->...", products, vector, vector), 0.0)
     return left
@@ -86,31 +104,17 @@ def residual(trace: StemProducts, gains: Floats) -> Residual:
     left = float(by_time.sum())
     if mix <= 0.0 or left <= mix * 10 ** (FLOOR_DB / 10):
         return Residual(FLOOR_DB, None, None)
-    low, high = smallest_run(by_band, MOST_OF_IT)
-    first, last = smallest_run(by_time, MOST_OF_IT)
+    low, high = shortest_run(by_band, MOST_OF_IT)
+    first, last = shortest_run(by_time, MOST_OF_IT)
     end = trace.frames / trace.rate_hz
-    where = Span(round(first * trace.segment_s, 3), round(min((last + 1) * trace.segment_s, end), 3))
-    return Residual(10 * float(np.log10(left / mix)), (float(trace.edges_hz[low]), float(trace.edges_hz[high + 1])), where)
-
-
-def smallest_run(values: Floats, share: float) -> tuple[int, int]:
-    """Return the first and last index of the shortest run that holds ``share`` of the sum.
-
-    Examples
-    --------
-    >>> smallest_run(np.array([0.0, 1.0, 5.0, 4.0, 0.5]), 0.8)
-    (2, 3)
-    """
-    total = np.concatenate([[0.0], np.cumsum(values)])
-    needed = share * total[-1]
-    ends = np.searchsorted(total, total[:-1] + needed * (1 - 1e-12))
-    ends = np.where(ends > len(values), 4 * len(values), ends)
-    first = int(np.argmin(ends - np.arange(len(values))))
-    return first, max(min(int(ends[first]), len(values)) - 1, first)
+    where = Span(round(first * trace.segment_s, 3), round(min(last * trace.segment_s, end), 3))
+    return Residual(10 * float(np.log10(left / mix)), (float(trace.edges_hz[low]), float(trace.edges_hz[high])), where)
 
 
 def own_gains(total: Floats, free: Flags) -> Floats:
-    """Return the gain of every free stem that fits them together to the mix; the others get 0.
+    """Return the gain of every free stem.
+
+    The gains fit them together to the mix; the others get 0.
 
     The normal equations ``G g = b`` are scaled to unit diagonal, and directions in which the stems hardly differ are left out.
     """
@@ -125,7 +129,9 @@ def own_gains(total: Floats, free: Flags) -> Floats:
 
 
 def fit(trace: StemProducts, used: Flags, bus_gain: float | None = None) -> Fit:
-    """Fit the used stems to the mix: one gain for all, and a gain of its own for each stem that needs one.
+    """Fit the used stems to the mix.
+
+    One gain for all, and a gain of its own for each stem that needs one.
 
     Stems are set free one by one, each time the one that lowers what is left most, as long as that is 1 dB or more; the result is
     taken when 3 dB were won in all and the gains differ from the common one by more than half a dB.
@@ -136,13 +142,13 @@ def fit(trace: StemProducts, used: Flags, bus_gain: float | None = None) -> Fit:
     free: tuple[int, ...] = ()
     tried = (common, gains)
     while current > EXACT_DB and len(free) + 1 < np.count_nonzero(used):
-        rivals = [(one, *_with_free(total, used, (*free, one), bus_gain)) for one in map(int, np.flatnonzero(used)) if one not in free]
+        rivals = [(stem, *_with_free(total, used, (*free, stem), bus_gain)) for stem in map(int, np.flatnonzero(used)) if stem not in free]
         best = min(rivals, key=lambda rival: _level(total, rival[2]))
         level = _level(total, best[2])
         if level > current - STEP_DB:
             break
         free, current, tried = (*free, int(best[0])), level, (best[1], best[2])
-    own = tuple(one for one in free if abs(gain_db(tried[1][one] / tried[0])) > OWN_GAIN_DB or tried[1][one] < 0)
+    own = tuple(stem for stem in free if abs(gain_db(tried[1][stem] / tried[0])) > OWN_GAIN_DB or tried[1][stem] < 0)
     if own and current <= first - CLEAR_DB:
         common, gains = _with_free(total, used, own, bus_gain)
     else:
@@ -151,7 +157,10 @@ def fit(trace: StemProducts, used: Flags, bus_gain: float | None = None) -> Fit:
 
 
 def unfitted(stems: int) -> Fit:
-    """Return the fit of stems that are their own mix: everything as it is."""
+    """Return the fit of stems that are their own mix.
+
+    Everything as it is.
+    """
     return Fit(1.0, np.ones(stems), (), Residual(FLOOR_DB, None, None))
 
 
@@ -180,18 +189,26 @@ def _level(total: Floats, gains: Floats) -> float:
 
 
 def common_residual_db(total: Floats, used: Flags) -> float:
-    """Return what the used stems leave of the mix at one common gain, in dB against the mix."""
+    """Return what the stems leave at one common gain.
+
+    The used ones, in dB against the mix.
+    """
     return _level(total, common_gain(total, used) * used.astype(np.float64))
 
 
 def same_as_last(trace: StemProducts, used: Flags) -> tuple[int, ...]:
-    """Return the used stems that are equal to the mix, the last sound, up to gain."""
+    """Return the stems that equal the mix.
+
+    The used ones that are the last sound, up to gain.
+    """
     total = trace.total
-    return tuple(one for one in map(int, np.flatnonzero(used)) if _alike(total, one, len(total) - 1))
+    return tuple(stem for stem in map(int, np.flatnonzero(used)) if _alike(total, stem, len(total) - 1))
 
 
 def gain_db(factor: float) -> float:
-    """Return a factor in dB, whatever its sign, kept within 40 dB.
+    """Return a factor in dB, kept within 40 dB.
+
+    Whatever its sign.
 
     Examples
     --------
@@ -202,7 +219,9 @@ def gain_db(factor: float) -> float:
 
 
 def related(trace: StemProducts, used: Flags) -> bool:
-    """Say whether the stems belong to the mix at all: their sum goes with it, not against it, nearly all the time.
+    """Say whether the stems belong to the mix at all.
+
+    Their sum goes with it, not against it, nearly all the time.
 
     Unrelated sounds are as often for as against each other.
     """
@@ -213,65 +232,77 @@ def related(trace: StemProducts, used: Flags) -> bool:
 
 
 def copies(trace: StemProducts, names: Sequence[str]) -> tuple[int | None, ...]:
-    """Return for every stem the number of the one whose copy it is: equal up to gain, or its mono twin.
+    """Return for every stem whose copy it is.
+
+    The number of the stem that it equals up to gain, or whose mono twin it is.
 
     Of two that are alike the stereo one is the original, then the one with the shorter name.
     """
     mid = trace.by_channel.mean(axis=(1, 3))
     total = trace.total
     silent = silent_stems(trace, len(names))
-    order = sorted(range(len(names)), key=lambda one: (is_mono(trace, one), len(names[one]), one))
-    found: list[int | None] = [None] * len(names)
+    order = sorted(range(len(names)), key=lambda original: (is_mono(trace, original), len(names[original]), original))
+    copy_of: list[int | None] = [None] * len(names)
     originals: list[int] = []
     for stem in order:
         if silent[stem]:
             continue
-        found[stem] = next((one for one in originals if _alike(total, one, stem) or _twins(trace, mid, one, stem)), None)
-        if found[stem] is None:
+        copy_of[stem] = next(
+            (original for original in originals if _alike(total, original, stem) or _twins(trace, mid, original, stem)), None
+        )
+        if copy_of[stem] is None:
             originals.append(stem)
-    return tuple(found)
+    return tuple(copy_of)
 
 
-def _alike(products: Floats, one: int, other: int) -> bool:
-    size = products[one, one] * products[other, other]
-    return bool(size > 0.0 and products[one, other] > 0.0 and 1.0 - products[one, other] ** 2 / size < SAME)
+def _alike(products: Floats, first: int, second: int) -> bool:
+    size = products[first, first] * products[second, second]
+    return bool(size > 0.0 and products[first, second] > 0.0 and 1.0 - products[first, second] ** 2 / size < SAME)
 
 
-def _twins(trace: StemProducts, mid: Floats, one: int, other: int) -> bool:
+def _twins(trace: StemProducts, mid: Floats, first: int, second: int) -> bool:
     """Say whether one of the two is mono and the fold-down of the other."""
-    mono = [is_mono(trace, each) for each in (one, other)]
-    return mono[0] != mono[1] and _alike(mid, one, other)
+    mono = [is_mono(trace, number) for number in (first, second)]
+    return mono[0] != mono[1] and _alike(mid, first, second)
 
 
 def is_mono(trace: StemProducts, number: int) -> bool:
-    """Say whether a sound is mono, in one channel or in two that are equal."""
+    """Tell whether a sound is mono.
+
+    In one channel or in two that are equal.
+    """
     own = trace.by_channel[number, :, number, :]
     return own.shape[0] == 1 or bool(own[0, 0] + own[1, 1] - 2 * own[0, 1] <= SAME * (own[0, 0] + own[1, 1]))
 
 
 def sums_of_others(trace: StemProducts, used: Flags) -> dict[int, tuple[int, ...]]:
-    """Return the stems that are the sum of two or more others, with those: a sub-mix or the full mix among the stems."""
+    """Return the stems that sum two or more others.
+
+    With those: a sub-mix or the full mix among the stems.
+    """
     products = trace.total[: len(used), : len(used)]
-    found: dict[int, tuple[int, ...]] = {}
+    parts_of: dict[int, tuple[int, ...]] = {}
     for stem in np.flatnonzero(used):
         others = used.copy()
-        others[[int(stem), *found]] = False
+        others[[int(stem), *parts_of]] = False
         parts = _parts_of(products, int(stem), others)
         if len(parts) >= 2:
-            found[int(stem)] = parts
-    return found
+            parts_of[int(stem)] = parts
+    return parts_of
 
 
 def whole_mix(trace: StemProducts, used: Flags) -> tuple[int, ...]:
-    """Return the stems that are nearly the sum of all others that can be heard beside them: a processed mix among the stems.
+    """Return the stems that are a processed mix of all.
+
+    Nearly the sum of all others that can be heard beside them.
 
     Unlike `sums_of_others` this forgives a limiter: 90 % of the energy must be explained, with much the same gain for every part.
     """
     products = trace.total[: len(used), : len(used)]
-    found: list[int] = []
+    mixes: list[int] = []
     for stem in map(int, np.flatnonzero(used)):
         others = used.copy()
-        others[[stem, *found]] = False
+        others[[stem, *mixes]] = False
         audible = others & (np.diag(products) > AUDIBLE_PART * products[stem, stem])
         if np.count_nonzero(audible) < 2:
             continue
@@ -281,26 +312,28 @@ def whole_mix(trace: StemProducts, used: Flags) -> tuple[int, ...]:
         middle = float(np.median(gains[audible]))
         even = middle > 0.0 and bool(np.all(np.abs(gains[audible] / middle - 1.0) < 2 * COEFFICIENT_SPREAD))
         if even and float(left_over(total, gains)) < NEARLY_ALL * products[stem, stem]:
-            found.append(stem)
-    return tuple(found)
+            mixes.append(stem)
+    return tuple(mixes)
 
 
 def _positive_gains(total: Floats, free: Flags) -> Floats:
     """Return gains as `own_gains`, none below 0: the most negative one is taken out until none is left."""
-    kept = free.copy()
-    gains = own_gains(total, kept)
+    positive = free.copy()
+    gains = own_gains(total, positive)
     while gains.min() < 0.0:
-        kept[int(np.argmin(gains))] = False
-        gains = own_gains(total, kept)
+        positive[int(np.argmin(gains))] = False
+        gains = own_gains(total, positive)
     return gains
 
 
 def _parts_of(products: Floats, stem: int, others: Flags) -> tuple[int, ...]:
     joined = np.append(np.arange(len(others)), stem)
     total = products[np.ix_(joined, joined)]
-    heard = np.diag(products) * SUM_OF_OTHERS  # of parts too soft to tell
+    least_power = np.diag(products) * SUM_OF_OTHERS  # of parts too soft to tell
     coefficients = _positive_gains(total, others)
-    parts = [int(one) for one in np.flatnonzero(np.abs(coefficients) > LEAST_COEFFICIENT) if products[one, one] > heard[stem]]
+    parts = [
+        int(number) for number in np.flatnonzero(np.abs(coefficients) > LEAST_COEFFICIENT) if products[number, number] > least_power[stem]
+    ]
     if len(parts) < 2:
         return ()
     gains = np.zeros(len(others))
@@ -314,7 +347,7 @@ def _parts_of(products: Floats, stem: int, others: Flags) -> tuple[int, ...]:
 
 
 def mixture(fitted: Fit, offset_s: float, *, without_mix: bool = False) -> Mixture:
-    """Return the record of how well the stems sum to the mix."""
+    """Return how well the stems sum to the mix."""
     if without_mix:
         return Mixture(0.0, 0.0, None, None, None, "There is no mix to compare with: the sum of the stems is taken as the mix.")
     left = fitted.residual
@@ -329,7 +362,7 @@ def meaning(left: Residual) -> str:
     if left.level_db <= EXACT_DB or left.band_hz is None or left.where is None:
         return f"The stems sum exactly to your mix (what is left lies {min(left.level_db, -EXACT_DB):.0f} dB below it)."
     low, high = (_hertz(edge) for edge in left.band_hz)
-    place = f"from {low} to {high}, most of it between {_clock(left.where.start_s)} and {_clock(left.where.end_s)}"
+    place = f"from {low} to {high}, most of it between {clock(left.where.start_s)} and {clock(left.where.end_s)}"
     level = round(left.level_db)
     if left.level_db <= BUS_DB:
         return (
@@ -345,7 +378,3 @@ def meaning(left: Residual) -> str:
 def _hertz(frequency_hz: float) -> str:
     value = float(f"{frequency_hz:.2g}")
     return f"{value / 1000:g} kHz" if value >= 1000 else f"{value:g} Hz"
-
-
-def _clock(time_s: float) -> str:
-    return f"{int(time_s) // 60}:{int(time_s) % 60:02d}"

@@ -1,4 +1,7 @@
-"""How far one sound lies behind another: coarsely by their envelopes, then to the sample by their waveforms."""
+"""How far one sound lies behind another.
+
+Coarsely by their envelopes, then to the sample by their waveforms.
+"""
 
 from dataclasses import dataclass
 
@@ -23,7 +26,7 @@ RIVAL = 1.5
 
 @dataclass(frozen=True, slots=True)
 class Lag:
-    """How many frames the reference lies behind the sound, and how clearly.
+    """How far, and how clearly, a sound lies behind another.
 
     Attributes
     ----------
@@ -44,12 +47,17 @@ class Lag:
 
     @property
     def clear(self) -> bool:
-        """Whether the peak stands far above chance, and clearly above the place where the sound is expected."""
+        """Whether the peak is beyond doubt.
+
+        Far above chance, and clearly above the place where the sound is expected.
+        """
         return self.height > CHANCE * self.spread and self.height > RIVAL * max(self.at_home, 0.0)
 
 
 def envelope_lags(sound: Singles, reference: Singles, most: int = 8) -> list[int]:
-    """Return by how many steps the reference's envelope may lie behind the sound's, over any distance; the likeliest first.
+    """Return the likeliest lags between two envelopes.
+
+    By how many steps the reference's may lie behind the sound's, over any distance, the likeliest first.
 
     Parameters
     ----------
@@ -70,20 +78,20 @@ def envelope_lags(sound: Singles, reference: Singles, most: int = 8) -> list[int
     >>> envelope_lags(knock, np.roll(knock, 17), 1)
     [17]
     """
-    one, other = (_rises(each) for each in (sound, reference))
-    if one.size == 0 or other.size == 0:
+    own_rises, reference_rises = (_rises(envelope) for envelope in (sound, reference))
+    if own_rises.size == 0 or reference_rises.size == 0:
         return []
-    size = fourier.next_fast_len(one.size + other.size, real=True)
-    product = np.conj(fourier.rfft(one, size)) * fourier.rfft(other, size)
+    size = fourier.next_fast_len(own_rises.size + reference_rises.size, real=True)
+    product = np.conj(fourier.rfft(own_rises, size)) * fourier.rfft(reference_rises, size)
     likeness = fourier.irfft(product, size)
-    found: list[int] = []
+    lags: list[int] = []
     for place in np.argsort(likeness)[::-1]:
-        lag = int(place) if place < other.size else int(place) - size
-        if all(abs(lag - its) > STEPS_APART for its in found):
-            found.append(lag)
-        if len(found) == most:
+        lag = int(place) if place < reference_rises.size else int(place) - size
+        if all(abs(lag - its) > STEPS_APART for its in lags):
+            lags.append(lag)
+        if len(lags) == most:
             break
-    return found
+    return lags
 
 
 def _rises(envelope: Singles) -> Floats:
@@ -93,7 +101,9 @@ def _rises(envelope: Singles) -> Floats:
 
 
 def waveform_lag(sound: Samples, reference: Samples, first: int, last: int, home: int = 0) -> Lag:
-    """Return the lag at which the sound lies in the reference; of places that fit as well, the nearest to home. See `waveform_lags`.
+    """Return the lag at which a sound lies in another.
+
+    Of places that fit as well, the nearest to home. See `waveform_lags`.
 
     Examples
     --------
@@ -108,7 +118,9 @@ def waveform_lag(sound: Samples, reference: Samples, first: int, last: int, home
 
 
 def waveform_lags(sound: Samples, reference: Samples, first: int, last: int, home: int = 0, most: int = 128) -> list[Lag]:
-    """Return the lags between ``first`` and ``last`` frames at which the sound may lie in the reference, the likeliest first.
+    """Return the likeliest lags of a sound in another.
+
+    Those between ``first`` and ``last`` frames, the likeliest first.
 
     Parameters
     ----------
@@ -135,31 +147,31 @@ def waveform_lags(sound: Samples, reference: Samples, first: int, last: int, hom
     cross = np.zeros(size // 2 + 1, np.complex64)
     power = np.zeros(size // 2 + 1, np.float32)
     for channel in range(channels):
-        one = fourier.rfft(sound[min(channel, sound.shape[0] - 1)], size)
-        other = fourier.rfft(reference[min(channel, reference.shape[0] - 1)], size)
-        cross += np.conj(one) * other
-        power += one.real**2 + one.imag**2
+        own_bins = fourier.rfft(sound[min(channel, sound.shape[0] - 1)], size)
+        reference_bins = fourier.rfft(reference[min(channel, reference.shape[0] - 1)], size)
+        cross += np.conj(own_bins) * reference_bins
+        power += own_bins.real**2 + own_bins.imag**2
     magnitude = np.abs(cross)
-    heard = (power > WEAKEST * float(power.max(initial=0.0))) & (magnitude > 0.0)
-    if not heard.any():
+    strong = (power > WEAKEST * float(power.max(initial=0.0))) & (magnitude > 0.0)
+    if not strong.any():
         return [Lag(home, 0.0, 0.0, 0.0)]
     phase = np.zeros_like(cross)
-    phase[heard] = cross[heard] / magnitude[heard]
-    whitened = fourier.irfft(phase, size) * (size / (2.0 * np.count_nonzero(heard)))
-    weight = np.where(heard, 1.0 / (power + FLOOR_SHARE * float(power[heard].mean())), 0.0).astype(np.float32)
+    phase[strong] = cross[strong] / magnitude[strong]
+    whitened = fourier.irfft(phase, size) * (size / (2.0 * np.count_nonzero(strong)))
+    weight = np.where(strong, 1.0 / (power + FLOOR_SHARE * float(power[strong].mean())), 0.0).astype(np.float32)
     repeated = fourier.irfft(cross * weight, size) * (size / (2.0 * float(np.sum(power * weight))))
     lags = [lag for likeness in (whitened, repeated) for lag in _tops(likeness, first, last, home, most)]
     return sorted(lags, key=lambda lag: -lag.height / max(lag.spread, 1e-9))
 
 
 def _tops(likeness: Singles | Floats, first: int, last: int, home: int, most: int) -> list[Lag]:
-    found = likeness[np.arange(first, last + 1) % likeness.size].copy()
-    at_home, spread = float(likeness[home % likeness.size]), float(found.std())
+    candidates = likeness[np.arange(first, last + 1) % likeness.size].copy()
+    at_home, spread = float(likeness[home % likeness.size]), float(candidates.std())
     lags: list[Lag] = []
     while len(lags) < most:
-        best = int(np.argmax(found))
-        if lags and found[best] < RIVALS * lags[0].height:
+        best = int(np.argmax(candidates))
+        if lags and candidates[best] < RIVALS * lags[0].height:
             break
-        lags.append(Lag(first + best, float(found[best]), at_home, spread))
-        found[max(best - TOP_FRAMES, 0) : best + TOP_FRAMES + 1] = -np.inf
+        lags.append(Lag(first + best, float(candidates[best]), at_home, spread))
+        candidates[max(best - TOP_FRAMES, 0) : best + TOP_FRAMES + 1] = -np.inf
     return lags

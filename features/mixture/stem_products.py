@@ -1,4 +1,7 @@
-"""One pass over stems and mix: every inner product between them, by band and over time, and a sketch of each sound."""
+"""One pass over stems and mix.
+
+Every inner product between them, by band and over time, and a sketch of each sound.
+"""
 
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -50,7 +53,9 @@ class Sketch:
 
 @dataclass(frozen=True, slots=True)
 class StemProducts:
-    """Inner products of ``n`` sounds with each other, summed over time and channels; a mono sound counts in both channels.
+    """Inner products of sounds with each other.
+
+    Of ``n``, summed over time and channels; a mono sound counts in both channels.
 
     Attributes
     ----------
@@ -87,7 +92,9 @@ class StemProducts:
 
 
 def transform_size(rate_hz: int) -> int:
-    """Return the length of a transform: the power of two next to 93 ms.
+    """Return the length of a transform.
+
+    The power of two next to 93 ms.
 
     Examples
     --------
@@ -99,13 +106,16 @@ def transform_size(rate_hz: int) -> int:
 
 @contextmanager
 def one_core() -> Iterator[None]:
-    """Keep matrix products on one core: those of a few rows only lose time by being shared out."""
+    """Keep matrix products on one core.
+
+    Those of a few rows only lose time by being shared out.
+    """
     with threadpool_limits(1, user_api="blas"):
         yield
 
 
 class StemProductsMeter:
-    """Gathers the inner products of several sounds that run side by side.
+    """Gathers the inner products of sounds that play together.
 
     The sounds are cut into frames without window or overlap; by Parseval's theorem the inner product of two frames is that of
     their transforms, so one pass gives the normal equations of the waveforms (summed in double precision) and their share
@@ -113,7 +123,10 @@ class StemProductsMeter:
     """
 
     def __init__(self, rate_hz: int, channels: Sequence[int]) -> None:
-        """Take the number of channels, 1 or 2, of every sound."""
+        """Take the number of channels of every sound.
+
+        1 or 2.
+        """
         self._rate_hz, self._channels = rate_hz, tuple(channels)
         self._size = transform_size(rate_hz)
         self._rows = np.cumsum([0, *channels])
@@ -133,7 +146,10 @@ class StemProductsMeter:
         self._envelopes: list[Singles] = []
 
     def push(self, blocks: Sequence[Samples]) -> None:
-        """Take the next block of every sound, each of shape ``(channels, n)`` with the same ``n``."""
+        """Take the next block of every sound.
+
+        Each of shape ``(channels, n)`` with the same ``n``.
+        """
         count, start = blocks[0].shape[1], 0
         self._frames += count
         while start < count:
@@ -175,7 +191,7 @@ class StemProductsMeter:
         self._segments.append(self._pending)
         self._pending, self._pending_chunks = None, 0
         if len(self._segments) == MOST_SEGMENTS:
-            self._segments = [one + other for one, other in zip(self._segments[::2], self._segments[1::2], strict=True)]
+            self._segments = [earlier + later for earlier, later in zip(self._segments[::2], self._segments[1::2], strict=True)]
             self._segment_chunks *= 2
 
     def _by_sound(self, rows: Singles) -> Singles:
@@ -206,7 +222,7 @@ class StemProductsMeter:
         by_channel = whole[np.ix_(index.ravel(), index.ravel())].reshape(size, wide, size, wide)
         segments = np.stack(self._segments) if self._segments else np.zeros((1, size, size))
         return StemProducts(
-            by_band=np.stack([self._summed(one) for one in self._row_band]), by_time=segments, by_channel=by_channel,
+            by_band=np.stack([self._summed(products) for products in self._row_band]), by_time=segments, by_channel=by_channel,
             edges_hz=np.array([0.0, *self._bands.low_hz, self._bands.high_hz[-1], self._rate_hz / 2]),
             segment_s=self._segment_chunks * FRAMES_AT_ONCE * self._size / self._rate_hz, frames=self._frames, rate_hz=self._rate_hz,
             sketches=self._sketches(),

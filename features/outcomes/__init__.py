@@ -1,1 +1,4 @@
-"""What a producer gets from a mix, as plain numbers, and how much of a fault a reading is evidence for."""
+"""What a producer gets from a mix, in numbers.
+
+And how much of a fault a reading is evidence for.
+"""

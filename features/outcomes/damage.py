@@ -1,9 +1,9 @@
-"""What a limiter does to the song where it is driven to the loudness asked for."""
+"""Damage a limiter does at the loudness asked for."""
 
 import numpy as np
 
 from features.limiting.outlook import OutlookTrace
-from features.limiting.sweep import MOST_DRIVE_DB, Bench, take_excerpt
+from features.limiting.sweep import MOST_DRIVE_DB, DrivenSong, take_excerpt
 from features.processors.dynamics.limiter import GENTLE
 from features.records.outlook import DrivePoint, Outlook
 from features.sound.signal import Source
@@ -12,7 +12,9 @@ from features.sound.signal import Source
 def point_at_target(
     source: Source, trace: OutlookTrace, true_peak: float, hit_times_s: tuple[float, ...], outlook: Outlook
 ) -> DrivePoint | None:
-    """Return the readings of damage at the target loudness, gentle setting; None for silence.
+    """Return the readings of damage at the target loudness.
+
+    Gentle setting; None for silence.
 
     Parameters
     ----------
@@ -30,12 +32,14 @@ def point_at_target(
     excerpt = take_excerpt(source, trace.steps, outlook.excerpt, hit_times_s, peak) if peak > 0.0 else None
     if excerpt is None:
         return None
-    bench = Bench(trace.steps, excerpt, peak, outlook.ceiling_dbtp, GENTLE)
-    return bench.point(drive_db, bench.distortion_db(drive_db))
+    driven = DrivenSong(trace.steps, excerpt, peak, outlook.ceiling_dbtp, GENTLE)
+    return driven.point(drive_db, driven.distortion_db(drive_db))
 
 
 def point_on_curve(outlook: Outlook) -> DrivePoint | None:
-    """Return the same read off the curve, between its points where the target lies among them, else at the nearer end.
+    """Return the readings of damage, read off the curve.
+
+    Between its points where the target lies among them, else at the nearer end.
 
     Exact enough from a thorough sweep, which reaches past the target; the short sweep of a trial holds little more than the clean drive.
     """

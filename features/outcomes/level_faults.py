@@ -1,4 +1,4 @@
-"""How the levels of all elements lie among songs together, and how much of that is likely a fader.
+"""How levels lie among songs, and which faders are off.
 
 Levels are relative: with the drums too low everything else looks too loud. All elements are therefore judged at once, their common level
 free, against what such roles usually have (`features.elements.levels.level_plan.usual_levels`). A method of our own, no published source.
@@ -24,7 +24,9 @@ FAULT_SPREAD_DB = 2.0  # of a fault on every element, for all at once: songs as 
 
 @dataclass(frozen=True, slots=True)
 class Faders:
-    """Levels of the elements that can be judged, against what their roles usually have.
+    """Levels of the elements that can be judged.
+
+    Against what their roles usually have.
 
     Attributes
     ----------
@@ -52,7 +54,10 @@ class Faders:
 
 @dataclass(frozen=True, slots=True)
 class FaderFault:
-    """One fader, or that of a group, that may lie off: how far if it does, and the chance that it is this one."""
+    """One fader, or a group's, that may lie off.
+
+    How far if it does, and the chance that it is this one.
+    """
 
     names: tuple[str, ...]
     off_db: float
@@ -80,7 +85,10 @@ class LevelFaults:
 
 
 def faders_of(elements: Sequence[Element]) -> Faders | None:
-    """Return the levels that can be judged; None with fewer than three. Copies and silent elements are left out."""
+    """Return the levels that can be judged.
+
+    None with fewer than three. Copies and silent elements are left out.
+    """
     rows = [
         (one.name, one.group, one.level.in_mix_lu - one.level_plan.usual_lu, one.level_plan.usual_spread_lu)
         for one in elements
@@ -96,12 +104,18 @@ def faders_of(elements: Sequence[Element]) -> Faders | None:
 
 
 def levels_nats(faders: Faders) -> float:
-    """Return how unlikely the levels of all elements are together; 0 where each lies as its role usually does."""
+    """Return how unlikely the levels of all elements are together.
+
+    0 where each lies as its role usually does.
+    """
     return unlikeliness_nats(faders.off_db, faders.songs, faders.free)
 
 
 def units(faders: Faders) -> tuple[tuple[int, ...], ...]:
-    """Return what one fader may have moved: every element, and every group of two or more that is not all of them."""
+    """Return what one fader may have moved.
+
+    Every element, and every group of two or more that is not all of them.
+    """
     count = len(faders.names)
     groups = [tuple(place for place in range(count) if faders.groups[place] == name) for name in dict.fromkeys(faders.groups)]
     return (*((place,) for place in range(count)), *(group for group in groups if 1 < len(group) < count))

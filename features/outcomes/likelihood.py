@@ -1,4 +1,7 @@
-"""How likely a song is among others: smooth, without a limit at which anything jumps."""
+"""How likely a song is among others.
+
+Smooth, without a limit at which anything jumps.
+"""
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,7 +13,9 @@ Floats = NDArray[np.float64]
 
 
 def unlikeliness_nats(deviation: Floats, covariance: Floats, free: Floats) -> float:
-    """Return how much less likely a song is than the middle of the songs, as the log of the ratio of densities; 0 in the middle.
+    """Return how much less likely a song is than usual.
+
+    As the log of the ratio of densities; 0 in the middle of the songs.
 
     Parameters
     ----------

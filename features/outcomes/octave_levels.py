@@ -1,4 +1,7 @@
-"""The level of every octave, for comparing a song with itself after a change."""
+"""Octave levels, to compare a song with itself.
+
+After a change.
+"""
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,7 +16,9 @@ FLOOR_DB = -60.0  # under the strongest octave nothing is heard of another
 
 
 def octave_levels(spectrum: Spectrum) -> tuple[tuple[float, ...], tuple[float, ...]]:
-    """Return centres and levels of the octaves from 31.5 Hz to 16 kHz, as far as the rate allows.
+    """Return centres and levels of the octaves.
+
+    From 31.5 Hz to 16 kHz, as far as the rate allows.
 
     Levels are power (not per Hz) in dBFS of the passages that count, none lower than 60 dB under the strongest; a silent song has none.
     """

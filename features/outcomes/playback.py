@@ -1,4 +1,7 @@
-"""What a small speaker leaves of a song, read off its third octaves."""
+"""What a small speaker leaves of a song.
+
+Read off its third octaves.
+"""
 
 from collections.abc import Sequence
 
@@ -14,7 +17,9 @@ NOMINAL_RATE_HZ = 48000  # of the weighting, which hardly depends on it
 
 
 def small_speaker_loss_db(third_octave_hz: Sequence[float], density_db: Sequence[float]) -> float | None:
-    """Return how much softer a song is on a small speaker, in K-weighted dB; None for a silent one.
+    """Return how much softer a small speaker plays a song.
+
+    In K-weighted dB; None for a silent one.
 
     Parameters
     ----------

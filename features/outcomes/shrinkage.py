@@ -1,4 +1,6 @@
-"""How large a fault is, given a reading: drawn towards nothing by how much songs differ and by how large faults usually are.
+"""How large a fault is, given a reading.
+
+Drawn towards nothing by how much songs differ and by how large faults usually are.
 
 A reading is the song's own character plus, perhaps, a fault: ``d = s + f``. Songs differ by ``s ~ N(0, N)``; a fault, where there is one,
 is ``f ~ N(0, F)``. What is far off is then mostly the song where songs differ much, and mostly a fault where they hardly do (normal theory:
@@ -38,7 +40,9 @@ class Posterior:
 
 
 def posterior(deviation_db: float, song_spread_db: float, fault_spread_db: float, base_rate: float = 1.0) -> Posterior:
-    """Return what a deviation from what songs usually have says of a fault.
+    """Return what a deviation says of a fault.
+
+    A deviation from what songs usually have.
 
     Parameters
     ----------
@@ -75,7 +79,9 @@ def _chance(log_ratio: float, base_rate: float) -> float:
 
 
 def expected_faults(deviation_db: Floats, songs: Floats, faults: Floats, free: Floats | None = None) -> Floats:
-    """Return the expected fault in every band or element at once: ``F (F + N)^-1 d``, shape ``(n,)``.
+    """Return the expected faults of all readings at once.
+
+    In every band or element: ``F (F + N)^-1 d``, shape ``(n,)``.
 
     Parameters
     ----------
@@ -96,7 +102,9 @@ def expected_faults(deviation_db: Floats, songs: Floats, faults: Floats, free: F
 
 
 def chance_of_any(deviation_db: Floats, songs: Floats, faults: Floats, base_rate: float, free: Floats | None = None) -> float:
-    """Return the chance that a whole row of readings holds a fault; arguments as in `expected_faults`.
+    """Return the chance that any reading holds a fault.
+
+    Arguments as in `expected_faults`.
 
     ``free`` directions are integrated out (restricted likelihood), so that a fader on the whole song changes nothing.
     """
@@ -118,7 +126,9 @@ def _log_density(deviation_db: Floats, covariance: Floats, free: Floats | None) 
 
 @dataclass(frozen=True, slots=True)
 class Candidate:
-    """A fault that a row of readings may hold: what a dB of it does to each, how large it usually is, and how often it comes.
+    """A fault that a row of readings may hold.
+
+    What a dB of it does to each, how large it usually is, and how often it comes.
 
     ``sign`` is the sign its amount must have; 0 for either.
     """
@@ -131,7 +141,9 @@ class Candidate:
 
 @dataclass(frozen=True, slots=True)
 class Among:
-    """What a row of readings says of several possible faults, of which at most one is there.
+    """What readings say of several possible faults.
+
+    Of which at most one is there.
 
     Attributes
     ----------
@@ -150,7 +162,9 @@ class Among:
 
 
 def among(deviation_db: Floats, songs: Floats, candidates: Sequence[Candidate], free: Floats | None = None) -> Among:
-    """Return what a row of readings says of several candidates; what their base rates leave of 1 is that of no fault.
+    """Return what a row of readings says of several candidates.
+
+    What their base rates leave of 1 is that of no fault.
 
     Notes
     -----
@@ -196,7 +210,9 @@ def _one_sided(means: Floats, spreads: Floats, signs: Sequence[int]) -> tuple[Fl
 
 
 def no_more_than(amount_db: float, excess_db: float) -> float:
-    """Return an amount that takes no more off than lies past the ordinary, and never goes the other way.
+    """Return an amount limited to what lies past the ordinary.
+
+    It never goes the other way.
 
     Examples
     --------

@@ -1,4 +1,6 @@
-"""How a song's third octaves lie among others as a whole, and how much of that is likely a fault of tone.
+"""How a song's tone lies among others, and its faults.
+
+Its third octaves as a whole, and how much of that is likely a fault.
 
 Songs' own covariance comes with the target (`features.tone.target`, `features.comparison.song_target`); faults are bells and shelves as one
 finds them on a mix. A method of our own, tried in a calculation on spectra alone; no published source.
@@ -32,7 +34,10 @@ BELLS_INSIDE = 1.3  # of the outermost bands: a bell needs something on either s
 
 @dataclass(frozen=True, slots=True)
 class Deviation:
-    """A song's curve minus the middle of the songs, in the bands of their covariance, shape ``(n,)`` and ``(n, n)``, in dB."""
+    """A song's curve minus the middle of the songs.
+
+    In the bands of their covariance, shape ``(n,)`` and ``(n, n)``, in dB.
+    """
 
     band_hz: Floats
     off_db: Floats
@@ -46,7 +51,10 @@ class Deviation:
 
 @dataclass(frozen=True, slots=True)
 class ToneFault:
-    """One filter that may have been put on the mix: its shape, the amount if it was, and the chance that it is this one."""
+    """One filter that may have been put on the mix.
+
+    Its shape, the amount if it was, and the chance that it is this one.
+    """
 
     shape: Shape
     amount_db: float
@@ -74,7 +82,10 @@ class ToneFaults:
 
 
 def tone_deviation(spectrum: Spectrum, model: TargetModel) -> Deviation | None:
-    """Return how a song's curve lies among the songs; None where too few bands are known."""
+    """Return how a song's curve lies among the songs.
+
+    None where too few bands are known.
+    """
     centre = np.interp(np.log(model.model_hz), np.log(model.record.third_octave_hz), model.record.third_octave_db)
     if model.centre_db is not None:
         centre = model.centre_db
@@ -89,7 +100,10 @@ def tone_deviation(spectrum: Spectrum, model: TargetModel) -> Deviation | None:
 
 
 def tone_nats(spectrum: Spectrum, model: TargetModel) -> float | None:
-    """Return how unlikely a song's tone is among the songs of the target; 0 in their middle, None where it is not known."""
+    """Return how unlikely a song's tone is.
+
+    Among the songs of the target; 0 in their middle, None where it is not known.
+    """
     found = tone_deviation(spectrum, model)
     return None if found is None else unlikeliness_nats(found.off_db, found.songs, found.free)
 
@@ -105,7 +119,10 @@ def _spread_db(shape: Shape) -> float:
 
 
 def fault_covariance(band_hz: Floats) -> Floats:
-    """Return the covariance of one usual fault somewhere: bells of 6 dB at any place and shelves of 7 dB, shape ``(n, n)``."""
+    """Return the covariance of one usual fault somewhere.
+
+    Bells of 6 dB at any place and shelves of 7 dB, shape ``(n, n)``.
+    """
     shapes = [shape for shape in _shapes(tuple(band_hz.tolist())) if shape.kind != "high_pass"]
     rows = np.array([_spread_db(shape) * shape.template for shape in shapes])
     covariance: Floats = rows.T @ rows / len(rows)
@@ -113,7 +130,10 @@ def fault_covariance(band_hz: Floats) -> Floats:
 
 
 def candidates_of(shapes: Sequence[Shape], base_rate: float) -> tuple[Candidate, ...]:
-    """Return the shapes as candidates, each as likely as any other of its kind: a shelf is no likelier at one corner than at the next."""
+    """Return the shapes as equally likely candidates.
+
+    Each as likely as any other of its kind: a shelf is no likelier at one corner than at the next.
+    """
     counts = Counter(shape.kind for shape in shapes)
     return tuple(Candidate(one.template, _spread_db(one), base_rate * KIND_SHARES[one.kind] / counts[one.kind], one.sign) for one in shapes)
 

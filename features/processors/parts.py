@@ -1,4 +1,4 @@
-"""Gain on what strikes, or on what sustains, within a finished mix.
+"""Gain on what strikes or sustains within a mix.
 
 A stroke is short and broad, a held sound long and narrow: medians of the spectrogram over time and over frequency estimate both,
 and a soft mask shares each bin out (Fitzgerald, DAFx 2010). The masks come from all channels together, so the stereo picture stays.
@@ -60,7 +60,9 @@ def _groups(bins: int) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
 
 
 def percussive_mask(power: Singles) -> Singles:
-    """Return the share of each bin that strikes, 0 to 1, from a power spectrogram ``(frames, bins)``: ``P / (P + H)``.
+    """Return the percussive share of each bin.
+
+    0 to 1, from a power spectrogram ``(frames, bins)``: ``P / (P + H)``.
 
     ``H`` is the median over a third of a second, ``P`` that over 31 neighbouring groups of bins.
     """
@@ -68,35 +70,43 @@ def percussive_mask(power: Singles) -> Singles:
     width = np.diff(np.append(first, power.shape[1])).astype(np.float32)
     grouped: Singles = (np.add.reduceat(power, first, axis=1) / width).astype(np.float32)
     lying = np.ascontiguousarray(grouped.T)
-    held = np.empty_like(lying)
-    running_median(lying, HALF_FRAMES, held)
+    sustained = np.empty_like(lying)
+    running_median(lying, HALF_FRAMES, sustained)
     broad = np.empty_like(grouped)
     running_median(grouped, HALF_BINS, broad)
-    mask: Singles = broad / (broad + held.T + TINY)
+    mask: Singles = broad / (broad + sustained.T + TINY)
     return mask[:, group]
 
 
 def percussive(samples: Samples, rate_hz: int) -> Samples:
-    """Return the percussive part, shape ``(channels, frames)``; what is missing to ``samples`` is the sustained part."""
+    """Return the percussive part, shape ``(channels, frames)``.
+
+    What is missing to ``samples`` is the sustained part.
+    """
     size = _size(rate_hz)
     hop = size // OVERLAP
     window = (np.sin(np.pi * (np.arange(size) + 0.5) / size) ** 2).astype(np.float32)
     count = samples.shape[1]
     padded = np.pad(samples, ((0, 0), (size, size + (-count) % hop)))
     spectra = [_spectra(wave, window, hop) for wave in padded]
-    power = np.add.reduce([np.square(each.real) + np.square(each.imag) for each in spectra])
+    power = np.add.reduce([np.square(spectrum.real) + np.square(spectrum.imag) for spectrum in spectra])
     mask = percussive_mask(power)
-    return np.stack([_sound(each * mask, window, hop, padded.shape[1])[size : size + count] for each in spectra])
+    return np.stack([_sound(spectrum * mask, window, hop, padded.shape[1])[size : size + count] for spectrum in spectra])
 
 
 def split(signal: Signal) -> tuple[Signal, Signal]:
-    """Return the percussive and the sustained part; together they are ``signal``."""
+    """Return the percussive and the sustained part.
+
+    Together they are ``signal``.
+    """
     struck = percussive(signal.samples, signal.rate_hz)
     return Signal(struck, signal.rate_hz), Signal(signal.samples - struck, signal.rate_hz)
 
 
 def part_gain(signal: Signal, part: Part, gain_db: float) -> Signal:
-    """Raise or lower one part of ``signal``, ``x + (g - 1) part``; 0 dB returns the same samples.
+    """Raise or lower one part of ``signal``.
+
+    ``x + (g - 1) part``; 0 dB returns the same samples.
 
     Examples
     --------

@@ -35,14 +35,14 @@ def measure_even_steps(sections: Sequence[Section], spectrogram: Spectrogram) ->
     sides, by more than a fifth of it on average: a swell or a fade. An instrument that comes or goes changes some bands and leaves others.
     """
     times = spectrogram.times_s()
-    found = (_whole_step(times, spectrogram, one.start_s) for one in sections[1:])
-    return tuple(one for one in found if one is not None)
+    moments = (_whole_step(times, spectrogram, section.start_s) for section in sections[1:])
+    return tuple(moment for moment in moments if moment is not None)
 
 
 def _whole_step(times: Floats, spectrogram: Spectrogram, boundary_s: float) -> Moment | None:
     """Return the largest of the steps around a boundary: beside its place a step is smeared."""
     steps = [_step_db(times, spectrogram, boundary_s + place_s) for place_s in PLACES_S]
-    largest = max((one for one in steps if one is not None), key=abs, default=None)
+    largest = max((step for step in steps if step is not None), key=abs, default=None)
     return None if largest is None else Moment(max(boundary_s - SIDE_S, 0.0), boundary_s + SIDE_S, largest)
 
 
@@ -54,12 +54,12 @@ def _step_db(times: Floats, spectrogram: Spectrogram, edge_s: float) -> float | 
     early, before, after, late = quarters
     first, second = _mean_db(early, before), _mean_db(after, late)
     top = max(float(first.max()), float(second.max()))
-    heard = np.maximum(first, second) > top - RANGE_DB
-    if heard.sum() < FEWEST_BANDS:
+    audible = np.maximum(first, second) > top - RANGE_DB
+    if audible.sum() < FEWEST_BANDS:
         return None
-    steps = (second - first)[heard]
+    steps = (second - first)[audible]
     step = float(np.median(steps))
-    moves_on = float(np.median((before - early)[heard]) + np.median((late - after)[heard])) / 2.0  # unrest on one side is no swell
+    moves_on = float(np.median((before - early)[audible]) + np.median((late - after)[audible])) / 2.0  # unrest on one side is no swell
     if abs(step) < LEAST_DB or not _even(steps, step) or moves_on * np.sign(step) > DRIFT_SHARE * abs(step):
         return None
     return step
@@ -86,6 +86,6 @@ def _half_db(times: Floats, spectrogram: Spectrogram, start_s: float) -> Floats 
     return decibels
 
 
-def _mean_db(one: Floats, other: Floats) -> Floats:
-    decibels: Floats = powers_to_db((10 ** (one / 10) + 10 ** (other / 10)) / 2)
+def _mean_db(left: Floats, right: Floats) -> Floats:
+    decibels: Floats = powers_to_db((10 ** (left / 10) + 10 ** (right / 10)) / 2)
     return decibels

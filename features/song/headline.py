@@ -5,6 +5,8 @@ A finished master and a mix that is not limited yet are told apart by their peak
 the reference limiter, for a mix that is compared with masters.
 """
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -15,10 +17,12 @@ from features.processors.dynamics.limiter import GENTLE, gain_curve, true_peak_e
 from features.records.base import Absence, Span
 from features.records.ear import Ear
 from features.records.headline import Headline
+from features.records.hits import Hits
 from features.records.level import Level
 from features.records.sections import Sections
 from features.records.spectrum import Spectrum
 from features.sound.decibels import power_to_db
+from features.sound.measurement import Trace, measurement
 from features.sound.signal import BLOCK_FRAMES, Signal, Source
 
 Floats = NDArray[np.float64]
@@ -40,15 +44,44 @@ MONO = "the file is mono"
 SILENT = "the song is silent"
 
 
-def measure_headline(
-    spectrum: Spectrum,
-    ear: Ear,
-    level: Level,
-    level_trace: LevelTrace,
-    crest_trace: CrestTrace,
-    hit_times_s: tuple[float, ...],
-    densest: Span,
-) -> Headline:
+@dataclass(frozen=True, slots=True)
+class DenseStretch(Trace):
+    """The densest stretch of a song: when, its octave bands, and its hits.
+
+    Attributes
+    ----------
+    span
+        Where it lies in the song.
+    crest
+        Its octave bands alone.
+    hit_times_s
+        Starts of hits, seconds from the start of the song; those outside the stretch are not used.
+    percussive_share
+        Share of energy that strikes; ``None`` for silence.
+    """
+
+    span: Span
+    crest: CrestTrace
+    hit_times_s: tuple[float, ...]
+    percussive_share: float | None = None
+
+
+@measurement
+def dense_stretch(crest: CrestTrace, hits: Hits, sections: Sections) -> DenseStretch:
+    """Cut the densest stretch out of what was measured on the whole song."""
+    return DenseStretch(sections.densest, stretch_of(crest, sections.densest), hits.times_s, hits.percussive_share)
+
+
+def read_dense_stretch(source: Source, sections: Sections) -> DenseStretch:
+    """Read the densest stretch again, where the whole song was measured for less."""
+    sound, span = dense_sound(source, sections)
+    hits = hit_trace_of(sound)
+    times_s = tuple(float(time_s) + span.start_s for time_s in hits.times_s)
+    return DenseStretch(span, crest_trace_of(sound), times_s, hits.percussive_share)
+
+
+@measurement
+def measure_headline(spectrum: Spectrum, ear: Ear, level: Level, level_trace: LevelTrace, dense: DenseStretch) -> Headline:
     """Return a song's headline readings.
 
     Parameters
@@ -57,11 +90,7 @@ def measure_headline(
         Records of the whole song.
     level_trace
         The whole song's.
-    crest_trace
-        Of the densest stretch alone (`stretch_of` cuts it out of a whole song's).
-    hit_times_s
-        Starts of hits, seconds from the start of the song; those outside the densest stretch are not used.
-    densest
+    dense
         The song's densest stretch.
     """
     values: dict[str, float | None] = {
@@ -71,8 +100,8 @@ def measure_headline(
         "width_db": _width_db(spectrum),
         "low_width_db": _low_width_db(spectrum),
         "psr_db": level.psr_densest_db,
-        "crest_balance_db": crest_balance_db(crest_trace),
-        "hit_lift_db": _hit_lift_db(level_trace, hit_times_s, densest),
+        "crest_balance_db": crest_balance_db(dense.crest),
+        "hit_lift_db": _hit_lift_db(level_trace, dense.hit_times_s, dense.span),
     }
     mono = spectrum.side_db is None and bool(spectrum.third_octave_db)
     absent = [Absence(name, _why(name, mono=mono, silent=level.integrated_lufs is None)) for name, value in values.items() if value is None]
@@ -132,8 +161,8 @@ def crest_balance_db(trace: CrestTrace) -> float | None:
     """Return the mean crest factor of the octaves 2-8 kHz minus that of 63-250 Hz; None when one of them never plays."""
     means = []
     for octaves in (HIGH_OCTAVES, LOW_OCTAVES):
-        found = [usual_crest_db(trace, octave, USUAL_PEAKS) for octave in octaves]
-        known = [value for value in found if value is not None]
+        crests = [usual_crest_db(trace, octave, USUAL_PEAKS) for octave in octaves]
+        known = [value for value in crests if value is not None]
         if len(known) < len(octaves):
             return None
         means.append(sum(known) / len(known))

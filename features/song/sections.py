@@ -5,26 +5,17 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from features.loudness.gating import (
-    ABSOLUTE_GATE_LUFS,
-    BLOCK_STEPS,
-    HOP_STEPS,
-    RELATIVE_GATE_LU,
-    energy_at,
-    integrated_from_steps,
-    loudness,
-    sliding_means,
-)
+from features.loudness.densest import find_densest
 from features.loudness.level import LevelTrace, stretch_loudness
 from features.records.base import Absence, Span
 from features.records.sections import Section, Sections
 from features.song.even_steps import measure_even_steps
 from features.sound.decibels import powers_to_db
+from features.sound.measurement import measurement
 from features.sound.spectrogram import Spectrogram
 
 Floats = NDArray[np.float64]
 
-DENSEST_S = 30.0
 CELL_S = 1.0
 SHORTEST_CELLS = 5  # no section is shorter than this many seconds
 LONGEST_CELLS = 600  # keeps the search linear for very long sounds
@@ -37,6 +28,7 @@ MUSIC_S = 8.0  # a shorter section is a break
 INTRO_S = 30.0  # a first or last section up to this length is taken for intro or ending
 
 
+@measurement
 def measure_sections(level: LevelTrace, spectrogram: Spectrogram) -> Sections:
     """Return the sections of a song and its densest 30 s.
 
@@ -55,39 +47,18 @@ def measure_sections(level: LevelTrace, spectrogram: Spectrogram) -> Sections:
     price per boundary. The best set is found exactly by dynamic programming (optimal partitioning: Jackson et al. 2005,
     IEEE Signal Processing Letters 12, 105). The price and the shortest length are common practice, no published source.
     """
-    whole = Span(0.0, level.duration_s)
-    densest, densest_lufs = _densest(level)
+    densest = find_densest(level)
     edges = _boundaries(_features(level, spectrogram), level.duration_s)
     sections = tuple(Section(start, end, stretch_loudness(level, Span(start, end))) for start, end in pairwise(edges))
     quietest, step_lu = _quiet_to_loud(sections)
     absent = []
-    if densest_lufs is None:
+    if densest.lufs is None:
         absent.append(Absence("densest_lufs", "nothing is louder than -70 LUFS for 400 ms"))
     if step_lu is None:
         reason = "there are no two sections of 8 s or longer to compare, intro and ending left out"
         absent += [Absence("quiet_to_loud_lu", reason), Absence("quietest", reason)]
     even_steps = measure_even_steps(sections, spectrogram)
-    return Sections(sections, densest or whole, densest_lufs, step_lu, quietest, even_steps, absent=tuple(absent))
-
-
-def _densest(level: LevelTrace) -> tuple[Span | None, float | None]:
-    """Find the 30 s, stepped at 1 s, with the highest gated loudness; the whole when it is shorter."""
-    k_sum = level.k_sum()
-    blocks = sliding_means(k_sum, BLOCK_STEPS, HOP_STEPS)
-    count = round(DENSEST_S * 10) - BLOCK_STEPS // HOP_STEPS + 1
-    if len(blocks) <= count:
-        return None, integrated_from_steps(k_sum)
-    windows = np.lib.stride_tricks.sliding_window_view(blocks, count)[::10]
-    loud = windows > energy_at(ABSOLUTE_GATE_LUFS)
-    gates = _mean(windows, loud) * 10 ** (RELATIVE_GATE_LU / 10)
-    gated = _mean(windows, loud & (windows > gates[:, None]))
-    place = int(np.argmax(gated))
-    return Span(float(place), place + DENSEST_S), loudness(float(gated[place]))
-
-
-def _mean(values: Floats, chosen: NDArray[np.bool_]) -> Floats:
-    means: Floats = (values * chosen).sum(axis=1) / np.maximum(chosen.sum(axis=1), 1)
-    return means
+    return Sections(sections, densest.span, densest.lufs, step_lu, quietest, even_steps, absent=tuple(absent))
 
 
 def _features(level: LevelTrace, spectrogram: Spectrogram) -> Floats:
@@ -141,14 +112,14 @@ def _boundaries(features: Floats, duration_s: float) -> list[float]:
 def _quiet_to_loud(sections: tuple[Section, ...]) -> tuple[Span | None, float | None]:
     """Return the quietest section that is music, and how far it lies below the loudest one."""
     music = [
-        (one.loudness_lufs, Span(one.start_s, one.end_s))
-        for place, one in enumerate(sections)
-        if one.loudness_lufs is not None
-        and one.end_s - one.start_s >= MUSIC_S
-        and (0 < place < len(sections) - 1 or one.end_s - one.start_s > INTRO_S)
+        (section.loudness_lufs, Span(section.start_s, section.end_s))
+        for place, section in enumerate(sections)
+        if section.loudness_lufs is not None
+        and section.end_s - section.start_s >= MUSIC_S
+        and (0 < place < len(sections) - 1 or section.end_s - section.start_s > INTRO_S)
     ]
     if not music:
         return None, None
     quietest, where = min(music, key=lambda pair: pair[0])
-    loudest = max(one.loudness_lufs for one in sections if one.loudness_lufs is not None)
+    loudest = max(section.loudness_lufs for section in sections if section.loudness_lufs is not None)
     return (where, loudest - quietest) if loudest > quietest else (None, None)

@@ -123,6 +123,25 @@ def erb_bands(rate_hz: int) -> Bands:
     return _cut(Bands(erb_frequency(numbers), erb_frequency(numbers - 0.5), erb_frequency(numbers + 0.5)), rate_hz)
 
 
+def octave_overlap(first: Floats, second: Floats) -> float | None:
+    """Return how far two third-octave spectra lie in the same octaves.
+
+    ``sum min(p, q)`` of both, each averaged over an octave and scaled to a sum of 1: 0 to 1; ``None`` where one holds nothing.
+
+    Examples
+    --------
+    >>> octave_overlap(np.array([0.0, 1.0, 0.0, 0.0, 0.0, 0.0]), np.array([0.0, 0.0, 1.0, 0.0, 0.0, 0.0]))
+    0.6666666666666666
+    """
+    shapes = []
+    for thirds in (first, second):
+        octave = np.convolve(thirds, np.ones(3), mode="same")
+        if not octave.sum() > 0:
+            return None
+        shapes.append(octave / octave.sum())
+    return float(np.minimum(*shapes).sum())
+
+
 def overlap(low_hz: Floats, high_hz: Floats, bands: Bands) -> Floats:
     """Return the share of each cell ``low_hz``-``high_hz`` that lies in each band, shape ``(cells, bands)``.
 

@@ -41,8 +41,8 @@ def promised_frames(raw: BinaryIO, frame_bytes: int) -> int | None:
     if len(start) < 12:
         return None
     if start[:4] == b"RIFF" and start[8:] == b"WAVE":
-        found = _chunk(raw, b"data", "<")
-        return None if found is None or found in PLACEHOLDERS else found // frame_bytes
+        chunk = _chunk(raw, b"data", "<")
+        return None if chunk is None or chunk in PLACEHOLDERS else chunk // frame_bytes
     if start[:4] == b"FORM" and start[8:] in {b"AIFF", b"AIFC"} and _chunk(raw, b"COMM", ">") is not None:
         fields = raw.read(6)
         return struct.unpack(">HI", fields)[1] if len(fields) == 6 else None

@@ -205,7 +205,7 @@ def _missing(path: Path) -> str:
     if not folder.is_dir():
         return f"There is no folder “{folder}”, so “{path.name}” cannot be opened; check the path."
     try:
-        names = [each.name for each in folder.iterdir() if each.is_file()]
+        names = [file.name for file in folder.iterdir() if file.is_file()]
     except OSError:
         names = []
     by_lower = {name.lower(): name for name in names}
@@ -342,9 +342,9 @@ def _through_ffmpeg(path: Path, head: bytes, stack: ExitStack) -> tuple[soundfil
     ]  # fmt: skip
     done = _run(path, command)
     if done.returncode != 0 or not target.exists():
-        said = re.sub(rf"^(\[[^]]*\] *|{re.escape(str(path))}: )+|[ .]+$", "", (done.stderr.strip().splitlines() or ["no reason given"])[0])
+        why = re.sub(rf"^(\[[^]]*\] *|{re.escape(str(path))}: )+|[ .]+$", "", (done.stderr.strip().splitlines() or ["no reason given"])[0])
         raise LoadError(
-            f"“{path.name}” is in no format known here, and ffmpeg could not decode it ({said}); bounce it again as WAV, AIFF or FLAC."
+            f"“{path.name}” is in no format known here, and ffmpeg could not decode it ({why}); bounce it again as WAV, AIFF or FLAC."
         )
     codec, bits = _codec(path)
     lossy = not codec.startswith(LOSSLESS_CODECS)

@@ -8,6 +8,7 @@ from scipy import fft
 
 from features.sound.bands import bin_cells, overlap, third_octaves, twelfth_octaves
 from features.sound.compiled import kernel
+from features.sound.measurement import Trace, meter
 from features.sound.signal import Samples
 
 Singles = NDArray[np.float32]
@@ -19,7 +20,7 @@ FLOOR_DB = -200.0
 
 
 @dataclass(frozen=True, slots=True)
-class Spectrogram:
+class Spectrogram(Trace):
     """Power of the song over time and frequency; all powers are mean squares, full scale = 1.
 
     Attributes
@@ -110,6 +111,7 @@ def _share_out(
                 bands[row, frame, band] = total
 
 
+@meter("spectrogram")
 class SpectrogramMeter:
     """Measures a `Spectrogram` block by block. Windows: Hann, twice the hop, zeros around the song."""
 

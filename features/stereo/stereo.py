@@ -14,6 +14,7 @@ from features.loudness import level
 from features.loudness.level import LevelTrace
 from features.records.base import Absence, Course, Moment, Span
 from features.records.stereo import Stereo
+from features.sound.measurement import measurement
 from features.sound.spectrogram import Spectrogram
 from features.stereo.delay import fixed_delay_ms
 
@@ -52,7 +53,7 @@ class _Sums:
 
     def windows(self, width: int, hop: int) -> "_Sums":
         """Return sums over ``width`` steps of the first axis, every ``hop``."""
-        return _Sums(*(_windowed(one, width, hop) for one in (self.left, self.right, self.cross)))
+        return _Sums(*(_windowed(row, width, hop) for row in (self.left, self.right, self.cross)))
 
     def whole(self) -> "_Sums":
         return _Sums(self.left.sum(axis=0), self.right.sum(axis=0), self.cross.sum(axis=0))
@@ -101,12 +102,12 @@ def _count(sums: _Sums) -> int:
 
 def _shares(energy: Floats) -> tuple[float, ...]:
     total = float(energy.sum())
-    return tuple(float(one / total) if total > 0.0 else 0.0 for one in energy)
+    return tuple(float(band / total) if total > 0.0 else 0.0 for band in energy)
 
 
 def _band_sums(spectrogram: Spectrogram) -> _Sums:
     parts = (spectrogram.left, spectrogram.right, spectrogram.cross)
-    return _Sums(*(np.asarray(one, np.float64) for one in parts))
+    return _Sums(*(np.asarray(part, np.float64) for part in parts))
 
 
 def _loud(power: Floats, floor: float) -> NDArray[np.bool_]:
@@ -116,20 +117,20 @@ def _loud(power: Floats, floor: float) -> NDArray[np.bool_]:
 
 
 def _course(unit: str, values: Floats, known: NDArray[np.bool_]) -> Course:
-    shown = tuple(float(one) if there else None for one, there in zip(values, known, strict=True))
+    shown = tuple(float(value) if plays else None for value, plays in zip(values, known, strict=True))
     return Course(unit, WINDOW_S / 2.0, HOP_S, shown)
 
 
 def _worst(loss_db: Floats, loud: NDArray[np.bool_], typical_db: float) -> tuple[Moment, ...]:
     """Return where 3 s windows lose clearly more than the song does (1 dB) and at least 2 dB; neighbours become one stretch."""
-    found: list[Moment] = []
+    moments: list[Moment] = []
     for at in np.flatnonzero(loud & (loss_db >= max(typical_db + 1.0, 2.0))).tolist():
         start, value = at * HOP_S, float(loss_db[at])
-        if found and start <= found[-1].end_s:
-            found[-1] = Moment(found[-1].start_s, start + WINDOW_S, max(value, found[-1].value))
+        if moments and start <= moments[-1].end_s:
+            moments[-1] = Moment(moments[-1].start_s, start + WINDOW_S, max(value, moments[-1].value))
         else:
-            found.append(Moment(start, start + WINDOW_S, value))
-    return tuple(sorted(found, key=lambda one: -one.value)[:MOST_STRETCHES])
+            moments.append(Moment(start, start + WINDOW_S, value))
+    return tuple(sorted(moments, key=lambda moment: -moment.value)[:MOST_STRETCHES])
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,7 +144,7 @@ class _BandReadings:
 
 
 def _some(values: Floats, known: NDArray[np.bool_]) -> tuple[float | None, ...]:
-    return tuple(float(one) if there else None for one, there in zip(values, known, strict=True))
+    return tuple(float(value) if plays else None for value, plays in zip(values, known, strict=True))
 
 
 def _bands(spectrogram: Spectrogram) -> _BandReadings:
@@ -176,12 +177,12 @@ def _band_worst(sums: _Sums, hop_s: float, known: NDArray[np.bool_]) -> tuple[Sp
     windows = sums.windows(width, hop)
     kept = np.where(_loud(windows.both, 1e-14 * width), windows.kept(), 2.0)
     lowest = kept.argmin(axis=0)
-    found: list[Span | None] = []
+    spans: list[Span | None] = []
     for band, at in enumerate(lowest.tolist()):
         start = at * hop * hop_s
         playing = bool(known[band]) and kept[at, band] <= 1.0
-        found.append(Span(start, start + width * hop_s) if playing else None)
-    return tuple(found)
+        spans.append(Span(start, start + width * hop_s) if playing else None)
+    return tuple(spans)
 
 
 def _is_inverted(spectrogram: Spectrogram, correlation: float) -> bool:
@@ -202,6 +203,7 @@ def _is_inverted(spectrogram: Spectrogram, correlation: float) -> bool:
     return bool(share[inverted & present].sum() >= 0.6 and turned.mean() >= 0.7)
 
 
+@measurement
 def measure_stereo(level_trace: LevelTrace, spectrogram: Spectrogram) -> Stereo:
     """Return the stereo readings of a song.
 
@@ -235,11 +237,11 @@ def _measure(level_trace: LevelTrace, spectrogram: Spectrogram, sums: _Sums) -> 
     correlation = float(whole.rho())
     side_share = float((whole.both - 2.0 * whole.cross) / (2.0 * whole.both))
     weighted = np.asarray(level_trace.k_energy, np.float64)
-    heard = _Sums(weighted[0], weighted[1], np.asarray(level_trace.k_cross, np.float64)).windows(300, 100)
+    loudness = _Sums(weighted[0], weighted[1], np.asarray(level_trace.k_cross, np.float64)).windows(300, 100)
     plain = sums.windows(300, 100)
-    loud = _loud(heard.both, 300 * SILENT_POWER) if heard.both.size else np.zeros(0, bool)
-    loss_db = fold_loss_db(heard.kept())
-    balance_db = 10.0 * np.log10(np.maximum(heard.left, 1e-12) / np.maximum(heard.right, 1e-12))
+    loud = _loud(loudness.both, 300 * SILENT_POWER) if loudness.both.size else np.zeros(0, bool)
+    loss_db = fold_loss_db(loudness.kept())
+    balance_db = 10.0 * np.log10(np.maximum(loudness.left, 1e-12) / np.maximum(loudness.right, 1e-12))
     mono_loss_db, song_balance_db = _loudness_readings(level_trace)
     bands = _bands(spectrogram)
     delay_ms, reason = fixed_delay_ms(spectrogram)

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from features.records.balance import Balance, Bell, Shelf
 from features.records.base import Absence, Span
 from features.records.spectrum import Spectrum
+from features.sound.measurement import measurement
 from features.tone.matched_filter import Filter, FittedShape, bells, precision_of, search, shelves
 from features.tone.part_covariance import part_deviation, part_filter, stacked
 from features.tone.spectrum import middle_mean, tilt_weights
@@ -27,7 +28,7 @@ SHELF_HZ = (19.0, 12700.0)  # what lies above is ruled by lossy formats
 
 
 @dataclass(frozen=True, slots=True)
-class _Held:
+class _Comparison:
     """A song held against finished ones: the filter, and the deviation it is given; level and tilt drop out there.
 
     ``rows`` are the places of its bands in a song's curve, ``centre_db`` is what a song is held against there.
@@ -43,14 +44,15 @@ class _Held:
         return difference
 
 
-def _held(model: TargetModel, kept: NDArray[np.bool_], rows: NDArray[np.intp]) -> _Held:
+def _comparison(model: TargetModel, kept: NDArray[np.bool_], rows: NDArray[np.intp]) -> _Comparison:
     band_hz = model.model_hz[kept]
     free = np.stack([np.ones(len(band_hz)), np.log2(band_hz / 1000)], axis=1)
     precision = precision_of(model.covariance[np.ix_(kept, kept)], free)
     centre = np.array(model.record.third_octave_db)[rows] if model.centre_db is None else model.centre_db[kept]
-    return _Held(Filter(band_hz, precision, lambda template: template), rows, centre)
+    return _Comparison(Filter(band_hz, precision, lambda template: template), rows, centre)
 
 
+@measurement
 def measure_balance(spectrum: Spectrum, target_model: TargetModel) -> Balance:
     """Hold a song's spectrum against a target.
 
@@ -82,15 +84,15 @@ def measure_balance(spectrum: Spectrum, target_model: TargetModel) -> Balance:
     level_free = deviation - (0.0 if slope is None else slope) * octave
     level_free -= middle_mean(level_free, band_hz)
     tilt_off = None if spectrum.tilt_db_per_octave is None else spectrum.tilt_db_per_octave - record.tilt_db_per_octave
-    found, reason = _found(spectrum, target_model, deviation, band_hz)
+    corrections, reason = _corrections(spectrum, target_model, deviation, band_hz)
     absent = _absent("the sampling rate does not reach 10 kHz", "tilt_deviation_db_per_octave") if tilt_off is None else ()
     return Balance(
         third_octave_hz=tuple(float(value) for value in band_hz),
         deviation_db=tuple(float(value) for value in deviation),
         unusual=tuple(float(value) for value in level_free / np.array(record.spread_db[:count])),
         tilt_deviation_db_per_octave=tilt_off,
-        bells=tuple(one for one in found if isinstance(one, Bell)),
-        shelves=tuple(one for one in found if isinstance(one, Shelf)),
+        bells=tuple(correction for correction in corrections if isinstance(correction, Bell)),
+        shelves=tuple(correction for correction in corrections if isinstance(correction, Shelf)),
         absent=absent + (_absent(reason, "bells") if reason else ()),
     )
 
@@ -108,7 +110,7 @@ def _deviation(curve_db: Sequence[float], model: TargetModel) -> Floats:
     return centred
 
 
-def _found(spectrum: Spectrum, model: TargetModel, deviation: Floats, band_hz: Floats) -> tuple[list[Bell | Shelf], str]:
+def _corrections(spectrum: Spectrum, model: TargetModel, deviation: Floats, band_hz: Floats) -> tuple[list[Bell | Shelf], str]:
     """Find bells and shelves; without enough bands none, and the reason. A top that was cut off is left out."""
     cut_off = (band_hz > TOP_HZ) & (deviation < NO_CONTENT_DB)
     rows = np.searchsorted(band_hz, model.model_hz * 0.99)
@@ -117,23 +119,23 @@ def _found(spectrum: Spectrum, model: TargetModel, deviation: Floats, band_hz: F
     rows = rows[kept]
     if len(rows) < LEAST_BANDS:
         return [], "too few bands are left to tell a bell from the song's own shape"
-    held = _held(model, kept, rows)
-    low, high = held.matched.band_hz[0] * BELLS_INSIDE, held.matched.band_hz[-1] / BELLS_INSIDE
-    strongest = search(held.matched, held.against(spectrum.third_octave_db), bells(held.matched.band_hz, low, high))
-    told: list[Bell | Shelf] = [_bell(one, spectrum, held) for one in strongest]
+    comparison = _comparison(model, kept, rows)
+    low, high = comparison.matched.band_hz[0] * BELLS_INSIDE, comparison.matched.band_hz[-1] / BELLS_INSIDE
+    strongest = search(comparison.matched, comparison.against(spectrum.third_octave_db), bells(comparison.matched.band_hz, low, high))
+    corrections: list[Bell | Shelf] = [_bell(match, spectrum, comparison) for match in strongest]
     together = _together(spectrum, model, band_hz[~cut_off])
     if together is not None:
-        told += [_shelf(one, spectrum, deviation) for one in _ends(together.matched, together.deviation, low, high)]
+        corrections += [_shelf(match, spectrum, deviation) for match in _ends(together.matched, together.deviation, low, high)]
     elif model.record.songs:  # songs in general end as they like, as far as the mix's own curve tells
-        ends = _ends(held.matched, held.against(spectrum.third_octave_db), low, high)
-        told += [_shelf(one, spectrum, deviation) for one in ends]
-    return told, ""
+        ends = _ends(comparison.matched, comparison.against(spectrum.third_octave_db), low, high)
+        corrections += [_shelf(match, spectrum, deviation) for match in ends]
+    return corrections, ""
 
 
 def _ends(matched: Filter, off_db: Floats, low_hz: float, high_hz: float) -> list[FittedShape]:
     """Find shelves; bells are looked for beside them, since a bell near an end must not be told as a shelf."""
     shapes = bells(matched.band_hz, low_hz, high_hz) + shelves(matched.band_hz)
-    return [one for one in search(matched, off_db, shapes) if one.shape.kind != "bell"]
+    return [match for match in search(matched, off_db, shapes) if match.shape.kind != "bell"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,23 +159,23 @@ def _together(spectrum: Spectrum, model: TargetModel, band_hz: Floats) -> _Toget
     return _Together(table.band_hz[kept], part_filter(table, kept), deviation)
 
 
-def _bell(found: FittedShape, spectrum: Spectrum, held: _Held) -> Bell:
-    agree, part = _parts(found, spectrum, held)
-    shape = found.shape
-    return Bell(shape.frequency_hz, found.shrunk_db, shape.q, found.strength, agree, part, _where(found, spectrum))
+def _bell(match: FittedShape, spectrum: Spectrum, comparison: _Comparison) -> Bell:
+    agree, part = _parts(match, spectrum, comparison)
+    shape = match.shape
+    return Bell(shape.frequency_hz, match.shrunk_db, shape.q, match.strength, agree, part, _where(match, spectrum))
 
 
-def _shelf(found: FittedShape, spectrum: Spectrum, deviation: Floats) -> Shelf:
+def _shelf(match: FittedShape, spectrum: Spectrum, deviation: Floats) -> Shelf:
     """Tell how far the bands that a shelf moves by more than half stand off the target on average; of lows above 20 Hz."""
     band_hz = np.array(spectrum.third_octave_hz[: len(deviation)])
-    hz = found.shape.frequency_hz
-    reached = band_hz > hz if found.shape.kind == "high_shelf" else band_hz < hz
+    hz = match.shape.frequency_hz
+    reached = band_hz > hz if match.shape.kind == "high_shelf" else band_hz < hz
     lies_db = float(np.mean(deviation[reached & (band_hz > SHELF_HZ[0]) & (band_hz < SHELF_HZ[1])]))
-    lifted = found.gain_db > 0.0 and found.shape.kind != "high_pass"
-    return Shelf(found.shape.kind, hz, lies_db, found.strength if lifted else -found.strength)
+    lifted = match.gain_db > 0.0 and match.shape.kind != "high_pass"
+    return Shelf(match.shape.kind, hz, lies_db, match.strength if lifted else -match.strength)
 
 
-def _parts(found: FittedShape, spectrum: Spectrum, held: _Held) -> tuple[bool | None, str]:
+def _parts(match: FittedShape, spectrum: Spectrum, comparison: _Comparison) -> tuple[bool | None, str]:
     """Tell whether every part of the song shows the bell, and the part that shows it most.
 
     A room or a monitor bends everything alike; an instrument stands in one part only.
@@ -182,11 +184,11 @@ def _parts(found: FittedShape, spectrum: Spectrum, held: _Held) -> tuple[bool | 
         "percussive": spectrum.percussive_db,
         "sustained": spectrum.sustained_db,
         "mid": spectrum.mid_db,
-        "side": _audible_side(found, spectrum),
+        "side": _audible_side(match, spectrum),
     }
     times = {"dense": spectrum.dense_db, "quiet": spectrum.quiet_db}
     share = {
-        name: held.matched.gain(held.against(curve), found.shape.template)[0] / found.gain_db
+        name: comparison.matched.gain(comparison.against(curve), match.shape.template)[0] / match.gain_db
         for name, curve in {**curves, **times}.items()
         if curve
     }
@@ -198,22 +200,22 @@ def _parts(found: FittedShape, spectrum: Spectrum, held: _Held) -> tuple[bool | 
     return agree, "mix" if agree else part
 
 
-def _audible_side(found: FittedShape, spectrum: Spectrum) -> tuple[float, ...] | None:
+def _audible_side(match: FittedShape, spectrum: Spectrum) -> tuple[float, ...] | None:
     """Return the side curve where the side is loud enough at the bell to matter."""
     if spectrum.side_db is None:
         return None
-    band = int(np.argmin(np.abs(np.log2(np.array(spectrum.third_octave_hz) / found.shape.frequency_hz))))
+    band = int(np.argmin(np.abs(np.log2(np.array(spectrum.third_octave_hz) / match.shape.frequency_hz))))
     return spectrum.side_db if spectrum.side_db[band] - spectrum.mid_db[band] > SIDE_COUNTS_DB else None
 
 
-def _where(found: FittedShape, spectrum: Spectrum) -> tuple[Span, ...]:
+def _where(match: FittedShape, spectrum: Spectrum) -> tuple[Span, ...]:
     """Return up to three places where the bands of a rise stand highest, its centre's first; a hollow has no place."""
-    if found.gain_db < 0:
+    if match.gain_db < 0:
         return ()
-    distance = np.abs(np.log2(np.array(spectrum.third_octave_hz) / found.shape.frequency_hz))
+    distance = np.abs(np.log2(np.array(spectrum.third_octave_hz) / match.shape.frequency_hz))
     spans: list[Span] = []
     for band in np.argsort(distance, kind="stable")[:3]:
         span = spectrum.band_loudest[int(band)]
-        if all(abs(span.start_s - other.start_s) > 5.0 for other in spans):
+        if all(abs(span.start_s - chosen.start_s) > 5.0 for chosen in spans):
             spans.append(span)
     return tuple(spans)

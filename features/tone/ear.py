@@ -8,6 +8,7 @@ from features.records.base import Absence, Course, Moment
 from features.records.ear import Ear
 from features.sound.bands import Bands, erb_bands, erb_frequency, overlap
 from features.sound.decibels import powers_to_db
+from features.sound.measurement import measurement
 from features.sound.spectrogram import Spectrogram
 from features.tone.spectrum import active_frames, frame_power
 
@@ -64,6 +65,7 @@ def _sensitive(bands: Bands) -> Floats:
     return share
 
 
+@measurement
 def measure_ear(spectrogram: Spectrogram) -> Ear:
     """Measure the share of 2-5 kHz in the loudness of ERB bands.
 

@@ -175,7 +175,7 @@ def search(matched: Filter, deviation: Floats, shapes: Sequence[Shape]) -> list[
     scale = np.sqrt(np.sum(weights * answers, axis=1))
     signs = np.array([shape.sign for shape in shapes])
     rest = deviation.copy()
-    found: list[FittedShape] = []
+    matches: list[FittedShape] = []
     for _ in range(AT_MOST):
         outputs = weights @ rest / scale
         outputs[outputs * signs < 0.0] = 0.0
@@ -186,9 +186,9 @@ def search(matched: Filter, deviation: Floats, shapes: Sequence[Shape]) -> list[
         strength = abs(output) / float(rough)
         if strength < LEAST_STRENGTH:
             break
-        found.append(_refined(matched, rest, shapes[best], strength))
+        matches.append(_refined(matched, rest, shapes[best], strength))
         rest -= output / scale[best] * answers[best]
-    return sorted(found, key=lambda one: -one.strength)
+    return sorted(matches, key=lambda match: -match.strength)
 
 
 def _refined(matched: Filter, rest: Floats, near: Shape, strength: float) -> FittedShape:
@@ -199,7 +199,7 @@ def _refined(matched: Filter, rest: Floats, near: Shape, strength: float) -> Fit
             shape = bell_shape(matched.band_hz, near.frequency_hz * 2**shift, q)
             gain, spread = matched.gain(rest, shape.template)
             advantage = 0.0 if q == SEARCH_Q else OTHER_Q_NEEDS
-            best = max(best, (abs(gain) / spread - advantage, shape, gain, spread), key=lambda one: one[0])
+            best = max(best, (abs(gain) / spread - advantage, shape, gain, spread), key=lambda candidate: candidate[0])
     _, shape, gain, spread = best
     return FittedShape(shape, gain, drawn_to_zero(gain, spread), strength)
 

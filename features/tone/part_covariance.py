@@ -150,7 +150,7 @@ def covariance_of_parts(table: PartCovarianceTable) -> Floats:
     between = float(np.mean(np.diag(table.correlation[-2 * parts : -parts, -parts:])))
     expected = neighbours(table.band_hz[band]) * np.where(curve[:, None] == curve[None, :], 1.0, between)
     correlation = (1 - SHRINKAGE) * table.correlation + SHRINKAGE * expected
-    spread = np.concatenate([_smooth(table.spread_db[curve == one]) for one in range(CURVES)])
+    spread = np.concatenate([_smooth(table.spread_db[curve == number]) for number in range(CURVES)])
     covariance: Floats = correlation * np.outer(spread, spread)
     return covariance
 

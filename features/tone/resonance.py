@@ -102,9 +102,9 @@ def find_resonances(spectrogram: Spectrogram, active: Mask) -> tuple[Resonance, 
     candidates = _candidates(curve, spectrogram.detail_hz)
     unsteady_db = _unsteady(spectrogram, frames) if candidates else np.zeros(0)
     peaks = [_peak(spectrogram, frames, curve, band, unsteady_db) for band in candidates]
-    kept = sorted((one for one in peaks if one.is_resonance()), key=lambda one: -one.prominence_db)
-    described = (_described(spectrogram, frames, one) for one in kept)
-    return tuple(one for one in described if one is not None)[:AT_MOST]
+    kept = sorted((peak for peak in peaks if peak.is_resonance()), key=lambda peak: -peak.prominence_db)
+    described = (_described(spectrogram, frames, peak) for peak in kept)
+    return tuple(resonance for resonance in described if resonance is not None)[:AT_MOST]
 
 
 def _mean_curve(spectrogram: Spectrogram, frames: NDArray[np.intp]) -> Floats:
@@ -145,7 +145,7 @@ def _candidates(curve: Floats, detail_hz: Floats) -> list[int]:
     sides = [_sides(band, len(curve)) for band in range(len(curve))]
     means = [tuple(float(np.mean(curve[side])) if len(side) else -np.inf for side in pair) for pair in sides]
     height = np.array([level - np.mean(pair) if min(pair) > -np.inf else -np.inf for level, pair in zip(curve, means, strict=True)])
-    found = []
+    peaks = []
     for band in range(1, len(curve) - 1):
         top = height[band] >= max(height[band - 1], height[band + 1])
         if not (top and SEARCH_HZ[0] < detail_hz[band] < SEARCH_HZ[1]):
@@ -153,8 +153,8 @@ def _candidates(curve: Floats, detail_hz: Floats) -> list[int]:
         if abs(means[band][0] - means[band][1]) > CLIFF_DB:
             continue
         if height[band] > LEAST_PROMINENCE_DB and curve[band] - max(means[band]) > LEAST_OVER_EITHER_SIDE_DB:
-            found.append(band)
-    return found
+            peaks.append(band)
+    return peaks
 
 
 def _peak(spectrogram: Spectrogram, frames: NDArray[np.intp], curve: Floats, band: int, unsteady_db: Floats) -> _Peak:

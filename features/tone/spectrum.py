@@ -10,7 +10,9 @@ from features.records.base import Absence, Course, Span
 from features.records.spectrum import Spectrum
 from features.sound.bands import a_weighting, third_octaves
 from features.sound.decibels import powers_to_db
+from features.sound.measurement import measurement
 from features.sound.spectrogram import Spectrogram
+from features.sound.windows import moving_mean
 from features.tone.resonance import find_resonances
 
 Floats = NDArray[np.float64]
@@ -25,18 +27,6 @@ BLOCK_S = 0.4
 LOUDEST_S = 5.0
 TILT_WINDOW_S = 3.0
 HALVES_NEED_S = 10.0
-
-
-def moving_mean(values: Floats, width: int, at: NDArray[np.intp] | None = None) -> Floats:
-    """Return the mean of ``values`` (first axis) over ``width`` frames around each frame, or those in ``at``; fewer at the ends."""
-    count = len(values)
-    centre = np.arange(count) if at is None else at
-    sums = np.concatenate([np.zeros((1, *values.shape[1:])), np.cumsum(values, axis=0, dtype=np.float64)])
-    low = np.clip(centre - width // 2, 0, count)
-    high = np.clip(centre - width // 2 + width, 0, count)
-    shape = (-1,) + (1,) * (values.ndim - 1)
-    means: Floats = (sums[high] - sums[low]) / np.maximum(high - low, 1).reshape(shape)
-    return means
 
 
 def frame_power(spectrogram: Spectrogram) -> Floats:
@@ -54,10 +44,10 @@ def active_frames(power: Floats) -> Mask:
     >>> active_frames(np.array([1e-9, 1e-4, 1e-2, 1e-2])).tolist()
     [False, False, True, True]
     """
-    heard = power > 10 ** (SILENCE_DB / 10)
-    if not heard.any():
-        return heard
-    gated: Mask = power > 10 ** (RELATIVE_GATE_DB / 10) * np.mean(power[heard])
+    audible = power > 10 ** (SILENCE_DB / 10)
+    if not audible.any():
+        return audible
+    gated: Mask = power > 10 ** (RELATIVE_GATE_DB / 10) * np.mean(power[audible])
     return gated
 
 
@@ -82,7 +72,7 @@ def tilt_weights(band_hz: Floats) -> Floats | None:
 
 
 @dataclass(slots=True)
-class _Bench:
+class _SongPowers:
     """One song's powers with what all curves need; absences are gathered as they are met."""
 
     spectrogram: Spectrogram
@@ -109,6 +99,7 @@ class _Bench:
         self.absent.append(Absence(name, reason))
 
 
+@measurement
 def measure_spectrum(spectrogram: Spectrogram, parts: PartCurves | None = None) -> Spectrum:
     """Measure the long-term spectrum of the passages that count (gated as in ITU-R BS.1770-5, A-weighted).
 
@@ -125,33 +116,33 @@ def measure_spectrum(spectrogram: Spectrogram, parts: PartCurves | None = None) 
         Powers per Hz of the mean of both channels, in dB. A silent song has empty curves, and says so in ``absent``.
     """
     power = frame_power(spectrogram)
-    bench = _Bench(spectrogram, power, active_frames(power), spectrogram.both().astype(np.float64))
-    if not bench.active.any():
+    powers = _SongPowers(spectrogram, power, active_frames(power), spectrogram.both().astype(np.float64))
+    if not powers.active.any():
         return _silent(spectrogram)
-    mean_power = bench.both[bench.active].mean(axis=0)
-    level_db = middle_mean(bench.density_db(mean_power), bench.band_hz)
-    curve = bench.curve(mean_power, level_db)
-    weights = tilt_weights(bench.band_hz)
+    mean_power = powers.both[powers.active].mean(axis=0)
+    level_db = middle_mean(powers.density_db(mean_power), powers.band_hz)
+    curve = powers.curve(mean_power, level_db)
+    weights = tilt_weights(powers.band_hz)
     if weights is None:
-        bench.miss("tilt_db_per_octave", "the sampling rate does not reach 10 kHz")
-    mid = spectrogram.mid()[bench.active].mean(axis=0, dtype=np.float64)
-    percussive, sustained = _part_curves(bench, parts)
-    dense, quiet = _halves(bench)
+        powers.miss("tilt_db_per_octave", "the sampling rate does not reach 10 kHz")
+    mid = spectrogram.mid()[powers.active].mean(axis=0, dtype=np.float64)
+    percussive, sustained = _part_curves(powers, parts)
+    dense, quiet = _halves(powers)
     return Spectrum(
-        third_octave_hz=tuple(float(value) for value in bench.band_hz),
+        third_octave_hz=tuple(float(value) for value in powers.band_hz),
         third_octave_db=curve,
-        mid_db=bench.curve(mid, level_db),
-        side_db=_side(bench, level_db),
+        mid_db=powers.curve(mid, level_db),
+        side_db=_side(powers, level_db),
         percussive_db=percussive,
         sustained_db=sustained,
         dense_db=dense,
         quiet_db=quiet,
-        band_loudest=_band_loudest(bench),
+        band_loudest=_band_loudest(powers),
         tilt_db_per_octave=None if weights is None else float(np.dot(weights, curve)),
-        tilt=_tilt_course(bench, weights),
-        resonances=find_resonances(spectrogram, bench.active),
+        tilt=_tilt_course(powers, weights),
+        resonances=find_resonances(spectrogram, powers.active),
         level_db=level_db,
-        absent=tuple(bench.absent),
+        absent=tuple(powers.absent),
     )
 
 
@@ -186,71 +177,71 @@ def _silent(spectrogram: Spectrogram) -> Spectrum:
     )
 
 
-def _side(bench: _Bench, level_db: float) -> tuple[float, ...] | None:
-    if bench.spectrogram.channels == 1:
-        bench.miss("side_db", "the song is mono")
+def _side(powers: _SongPowers, level_db: float) -> tuple[float, ...] | None:
+    if powers.spectrogram.channels == 1:
+        powers.miss("side_db", "the song is mono")
         return None
-    return bench.curve(bench.spectrogram.side()[bench.active].mean(axis=0, dtype=np.float64), level_db)
+    return powers.curve(powers.spectrogram.side()[powers.active].mean(axis=0, dtype=np.float64), level_db)
 
 
-def _part_curves(bench: _Bench, parts: PartCurves | None) -> tuple[tuple[float, ...] | None, tuple[float, ...] | None]:
+def _part_curves(powers: _SongPowers, parts: PartCurves | None) -> tuple[tuple[float, ...] | None, tuple[float, ...] | None]:
     curves: list[tuple[float, ...] | None] = []
     for name in ("percussive", "sustained"):
         power = None if parts is None else np.asarray(getattr(parts, name), np.float64)
         if power is None:
-            bench.miss(f"{name}_db", "the song was not separated into parts")
+            powers.miss(f"{name}_db", "the song was not separated into parts")
         elif not np.any(power > 0):
-            bench.miss(f"{name}_db", f"the song has no {name} part")
+            powers.miss(f"{name}_db", f"the song has no {name} part")
             power = None
-        curves.append(None if power is None else bench.curve(power))
+        curves.append(None if power is None else powers.curve(power))
     return curves[0], curves[1]
 
 
-def _halves(bench: _Bench) -> tuple[tuple[float, ...] | None, tuple[float, ...] | None]:
+def _halves(powers: _SongPowers) -> tuple[tuple[float, ...] | None, tuple[float, ...] | None]:
     """Return the curves of the louder and of the quieter half of the active time, split by the level of 3 s."""
-    if np.count_nonzero(bench.active) * bench.spectrogram.hop_s < HALVES_NEED_S:
-        bench.miss("dense_db", "the song is too short to halve")
-        bench.miss("quiet_db", "the song is too short to halve")
+    if np.count_nonzero(powers.active) * powers.spectrogram.hop_s < HALVES_NEED_S:
+        powers.miss("dense_db", "the song is too short to halve")
+        powers.miss("quiet_db", "the song is too short to halve")
         return None, None
-    level = moving_mean(bench.power, round(3.0 / bench.spectrogram.hop_s))[bench.active]
+    level = moving_mean(powers.power, round(3.0 / powers.spectrogram.hop_s))[powers.active]
     order = np.argsort(level, kind="stable")
-    powers = bench.both[bench.active]
+    active = powers.both[powers.active]
     half = len(order) // 2
-    return bench.curve(powers[order[half:]].mean(axis=0)), bench.curve(powers[order[:half]].mean(axis=0))
+    return powers.curve(active[order[half:]].mean(axis=0)), powers.curve(active[order[:half]].mean(axis=0))
 
 
-def _windows(bench: _Bench, window_s: float, at: NDArray[np.intp]) -> tuple[Floats, Floats]:
+def _windows(powers: _SongPowers, window_s: float, at: NDArray[np.intp]) -> tuple[Floats, Floats]:
     """Return mean active power in windows around the frames ``at``, ``(len(at), bands)``, and the share of active frames."""
-    width = max(min(round(window_s / bench.spectrogram.hop_s), len(bench.active)), 1)
-    share = moving_mean(bench.active.astype(np.float64), width, at)
-    power = moving_mean(bench.both * bench.active[:, None], width, at)
+    width = max(min(round(window_s / powers.spectrogram.hop_s), len(powers.active)), 1)
+    share = moving_mean(powers.active.astype(np.float64), width, at)
+    power = moving_mean(powers.both * powers.active[:, None], width, at)
     return power / np.maximum(share, 1e-9)[:, None], share
 
 
-def _band_loudest(bench: _Bench) -> tuple[Span, ...]:
+def _band_loudest(powers: _SongPowers) -> tuple[Span, ...]:
     """Return the 5 s in which each band stands highest against the mean of 200 Hz-5 kHz, among windows at least half active."""
-    frames = np.arange(0, len(bench.active), max(round(0.25 / bench.spectrogram.hop_s), 1))
-    power, share = _windows(bench, LOUDEST_S, frames)
-    density = bench.density_db(power)
-    middle = (bench.band_hz > MIDDLE_HZ[0]) & (bench.band_hz < MIDDLE_HZ[1])
+    frames = np.arange(0, len(powers.active), max(round(0.25 / powers.spectrogram.hop_s), 1))
+    power, share = _windows(powers, LOUDEST_S, frames)
+    density = powers.density_db(power)
+    middle = (powers.band_hz > MIDDLE_HZ[0]) & (powers.band_hz < MIDDLE_HZ[1])
     height = density - density[:, middle].mean(axis=1, keepdims=True)
     height[share < min(0.5, float(share.max()))] = -np.inf
     spans = []
     for frame in frames[np.argmax(height, axis=0)]:
-        centre_s = (frame + 0.5) * bench.spectrogram.hop_s
-        last_start = max(bench.spectrogram.duration_s - LOUDEST_S, 0.0)
+        centre_s = (frame + 0.5) * powers.spectrogram.hop_s
+        last_start = max(powers.spectrogram.duration_s - LOUDEST_S, 0.0)
         start = float(np.clip(centre_s - LOUDEST_S / 2, 0.0, last_start))
-        spans.append(Span(start, min(start + LOUDEST_S, bench.spectrogram.duration_s)))
+        spans.append(Span(start, min(start + LOUDEST_S, powers.spectrogram.duration_s)))
     return tuple(spans)
 
 
-def _tilt_course(bench: _Bench, weights: Floats | None) -> Course:
+def _tilt_course(powers: _SongPowers, weights: Floats | None) -> Course:
     """Return the slope of 3 s windows around each full second; ``None`` where less than a third of the window plays."""
     if weights is None:
         return Course("dB/oct", 0.0, 1.0, ())
-    seconds = np.arange(int(bench.spectrogram.duration_s) + 1)
-    frames = np.clip(np.round(seconds / bench.spectrogram.hop_s - 0.5).astype(np.intp), 0, len(bench.active) - 1)
-    power, share = _windows(bench, TILT_WINDOW_S, frames)
-    slopes = bench.density_db(power) @ weights
+    seconds = np.arange(int(powers.spectrogram.duration_s) + 1)
+    frames = np.clip(np.round(seconds / powers.spectrogram.hop_s - 0.5).astype(np.intp), 0, len(powers.active) - 1)
+    power, share = _windows(powers, TILT_WINDOW_S, frames)
+    slopes = powers.density_db(power) @ weights
     values = tuple(float(slope) if playing > 1 / 3 else None for slope, playing in zip(slopes, share, strict=True))
     return Course("dB/oct", 0.0, 1.0, values)

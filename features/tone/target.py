@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from features.records.balance import Target
 from features.sound.bands import neighbours
+from features.sound.measurement import Given, measurement
 from features.tone.part_covariance import PartCovarianceTable, general_part_covariance, treble_shelf
 from features.tone.spectrum import middle_mean
 
@@ -27,7 +28,7 @@ LEAST_SPREAD_DB = (10.0, 8.0, 8.0, 6.5, 5.5, 5.0, 4.0, 3.0, 3.0, 5.0, 6.0, 7.0)
 
 
 @dataclass(frozen=True, slots=True)
-class TargetModel:
+class TargetModel(Given):
     """A target with what a matched filter needs.
 
     Attributes
@@ -50,6 +51,12 @@ class TargetModel:
     covariance: Floats
     centre_db: Floats | None = None
     part_covariance: PartCovarianceTable | None = None
+
+
+@measurement
+def target_record(model: TargetModel) -> Target:
+    """Return the target that a song's spectrum is judged against."""
+    return model.record
 
 
 @dataclass(frozen=True, slots=True)

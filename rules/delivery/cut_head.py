@@ -42,7 +42,10 @@ class Limits:
     stop="when the file begins in silence",
 )
 def check(health: Health, limits: Limits) -> Finding | NotApplicable | None:
-    """Compare the level at the very start with the limit; a constant offset is not counted in it."""
+    """Compare the level at the very start with the limit.
+
+    A constant offset is not counted in it.
+    """
     if health.silent:
         return NotApplicable("the file is silent")
     if health.head_cut_dbfs is None or health.head_cut_dbfs <= limits.level_dbfs:

@@ -42,7 +42,10 @@ class Limits:
     stop="when the last second of the file is silent",
 )
 def check(health: Health, file: File, limits: Limits) -> Finding | NotApplicable | None:
-    """Compare the level at the very end with the limit; a constant offset is not counted in it."""
+    """Compare the level at the very end with the limit.
+
+    A constant offset is not counted in it.
+    """
     if health.silent:
         return NotApplicable("the file is silent")
     if health.tail_cut_dbfs is None or health.tail_cut_dbfs <= limits.level_dbfs:

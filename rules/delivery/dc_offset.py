@@ -49,10 +49,10 @@ def check(health: Health, limits: Limits) -> Finding | NotApplicable | None:
     if health.silent:
         return NotApplicable("the file is silent")
     sides = ("left", "right") if len(health.dc_dbfs) == 2 else ("only",)
-    found = [(level, side) for level, side in zip(health.dc_dbfs, sides, strict=True) if level is not None]
-    if not found or max(found)[0] <= limits.offset_dbfs:
+    offsets = [(level, side) for level, side in zip(health.dc_dbfs, sides, strict=True) if level is not None]
+    if not offsets or max(offsets)[0] <= limits.offset_dbfs:
         return None
-    offset, channel = max(found)
+    offset, channel = max(offsets)
     return Finding(
         excess=past(offset, limits.offset_dbfs, 15.0),
         confidence="high",

@@ -33,11 +33,14 @@ class Limits:
     bits: float = limit(20.0, unit="bit", low=8.0, high=24.0, source="delivery-practice", says="fewer bits in use than this are reported")
 
 
-def in_words(used: int, held: int | None) -> str:
-    """Return what is odd: a format of few bits, or fewer bits in use than the format holds."""
-    if held is None or used >= held:
+def in_words(used: int, available: int | None) -> str:
+    """Return what is odd.
+
+    A format of few bits, or fewer bits in use than the format holds.
+    """
+    if available is None or used >= available:
         return f"The file holds {used} bits per sample"
-    return f"The file can hold {held} bits per sample, but uses only {used} of them"
+    return f"The file can hold {available} bits per sample, but uses only {used} of them"
 
 
 @rule(

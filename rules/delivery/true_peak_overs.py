@@ -41,7 +41,10 @@ class Limits:
 
 
 def standing(file: File) -> tuple[str, Confidence, str, float]:
-    """Return what the kind of file means for its overs, how sure that makes it, why, and the most that it may weigh."""
+    """Return what the kind of file means for its overs.
+
+    How sure that makes it, why, and the most that it may weigh.
+    """
     if file.subtype in ("FLOAT", "DOUBLE"):
         return ". The file is float, so nothing is lost yet", "low", "a float file keeps peaks above full scale", LIGHT
     if file.lossy:
@@ -57,7 +60,10 @@ def standing(file: File) -> tuple[str, Confidence, str, float]:
     stop="when the true peak stays under {room_dbtp:.1f} dBTP",
 )
 def check(level: Level, file: File, limits: Limits) -> Finding | NotApplicable | None:
-    """Compare the true peak with the limit; in a float file nothing is lost yet."""
+    """Compare the true peak with the limit.
+
+    In a float file nothing is lost yet.
+    """
     if level.true_peak_dbtp is None:
         return missing(level, "true_peak_dbtp")
     if level.true_peak_dbtp <= limits.ceiling_dbtp:

@@ -1,4 +1,4 @@
-"""The master has clipped tops that the mix does not have.
+"""The master has clipped tops that the mix lacks.
 
 ## What it means
 Runs of equal samples stand at the extremes of the master: something after the mix cut the wave off flat.

@@ -54,7 +54,10 @@ class Limits:
     stop="when the hits punch as in the mix at the same loudness",
 )
 def check(mastered: Mastered, limits: Limits) -> Finding | NotApplicable | None:
-    """Look at how much lift the hits lose and how many of them."""
+    """Compare the hits' lost lift with the limits.
+
+    How much they lose, and how many of them.
+    """
     loss, share = mastered.hit_loss_db, mastered.hits_lost_share
     if loss is None or share is None:
         return NotApplicable("no hits were found, or master and mix could not be compared")

@@ -79,7 +79,9 @@ def check(mastered: Mastered, limits: Limits) -> Finding | NotApplicable | None:
 
 
 def kind_of(centre_hz: float, gain_db: float) -> str:
-    """Return in a few words what a change of tone is heard as.
+    """Return what a change of tone is heard as.
+
+    In a few words.
 
     >>> kind_of(8000.0, 2.0), kind_of(100.0, -2.0)
     ('brighter', 'thinner in the lows')

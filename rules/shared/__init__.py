@@ -1,1 +1,4 @@
-"""What several rules share: words, ranges of levels, readings of tone."""
+"""What several rules share.
+
+Words, ranges of levels, readings of tone.
+"""

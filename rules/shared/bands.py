@@ -6,13 +6,19 @@ from features.records.spectrum import Spectrum
 
 
 def mean_between(hz: tuple[float, ...], values: tuple[float, ...], low_hz: float, high_hz: float) -> float | None:
-    """Return the mean of the bands whose centres lie from ``low_hz`` to ``high_hz``; None when there is none."""
+    """Return the mean of the bands between two frequencies.
+
+    Those whose centres lie from ``low_hz`` to ``high_hz``; None when there is none.
+    """
     chosen = [value for centre, value in zip(hz, values, strict=True) if low_hz <= centre <= high_hz]
     return sum(chosen) / len(chosen) if chosen else None
 
 
 def band_level_dbfs(spectrum: Spectrum, low_hz: float, high_hz: float) -> float | None:
-    """Return the usual level of a stretch of the spectrum: its third-octave bands' power per Hz times their widths, summed."""
+    """Return the usual level of a stretch of the spectrum.
+
+    Its third-octave bands' power per Hz times their widths, summed.
+    """
     if spectrum.level_db is None:
         return None
     width = 10.0**0.05 - 10.0**-0.05  # of a third octave, over its centre (IEC 61260-1)

@@ -1,4 +1,4 @@
-"""Broad rises and hollows of a spectrum, read as bells and shelves."""
+"""Broad rises and hollows of a spectrum, read as bells."""
 
 from math import log2, sqrt
 from typing import Protocol
@@ -15,7 +15,11 @@ SLOPE_HZ = (99.0, 10100.0)
 
 
 def bell_edges(frequency_hz: float, q: float) -> tuple[float, float]:
-    """Return where a bell of quality ``q`` has half of its gain in dB: a band whose width is frequency / q.
+    """Return where a bell has half its gain in dB.
+
+    The band's width is frequency / ``q``.
+
+    The band's width is frequency / ``q``.
 
     >>> low_hz, high_hz = bell_edges(1000.0, 1.0)
     >>> round(low_hz), round(high_hz)
@@ -26,12 +30,19 @@ def bell_edges(frequency_hz: float, q: float) -> tuple[float, float]:
 
 
 def bell_shape(hz: float, frequency_hz: float, q: float) -> float:
-    """Return the share of a bell's gain in dB at a frequency, for a bell of a few dB."""
+    """Return the share of a bell's gain at a frequency.
+
+    In dB, for a bell of a few dB.
+    """
     return 1.0 / (1.0 + (q * (hz / frequency_hz - frequency_hz / hz)) ** 2)
 
 
 def bell_cut_db(balance: Balance, target: Target, frequency_hz: float, q: float, rise_db: float) -> float:
-    """Return the cut that brings the middle of a rise inside the target's tolerance, at least about half of the rise.
+    """Return the cut that brings a rise inside tolerance.
+
+    Its middle, and at least about half of the rise.
+
+    Its middle, and at least about half of the rise.
 
     Levels are relative to their mean over 200 Hz-5 kHz, which the cut lowers as well: by the bell's mean over those bands.
     """
@@ -47,7 +58,10 @@ def bell_cut_db(balance: Balance, target: Target, frequency_hz: float, q: float,
 
 
 def bell_slope(balance: Balance, bell: Bell) -> float:
-    """Return what a bell alone does to the slope of the spectrum, 100 Hz-10 kHz, in dB per octave (least squares)."""
+    """Return what a bell alone does to the spectrum's slope.
+
+    Least squares over 100 Hz-10 kHz, in dB per octave.
+    """
     rows = [
         (log2(hz), bell.gain_db * bell_shape(hz, bell.frequency_hz, bell.q))
         for hz in balance.third_octave_hz
@@ -60,18 +74,27 @@ def bell_slope(balance: Balance, bell: Bell) -> float:
 
 
 def region_off_db(balance: Balance, target: Target, bell: Bell) -> float:
-    """Return how far the region of a bell lies off the target on average, with level and slope taken out."""
-    off_db = tuple(each * spread for each, spread in zip(balance.unusual, target.spread_db, strict=False))
+    """Return how far a bell's region lies off the target.
+
+    On average, with level and slope taken out.
+    """
+    off_db = tuple(unusual * spread for unusual, spread in zip(balance.unusual, target.spread_db, strict=False))
     return mean_between(balance.third_octave_hz, off_db, *bell_edges(bell.frequency_hz, bell.q)) or 0.0
 
 
 def shelf_strength(balance: Balance, kinds: tuple[str, ...], *, raised: bool) -> float:
-    """Return how strongly one end of the spectrum looks raised, or lowered, by a shelf of one of these kinds; 0 where it does not."""
+    """Return how strongly one end of the spectrum looks shelved.
+
+    Raised or lowered, by one of these kinds; 0 where it does not.
+    """
     return max((abs(shelf.strength) for shelf in balance.shelves if shelf.kind in kinds and (shelf.strength > 0.0) == raised), default=0.0)
 
 
 class Strengths(Protocol):
-    """The limits of a rule about broad regions, with references and without."""
+    """Limits of a rule about broad regions.
+
+    With references and without.
+    """
 
     @property
     def strength(self) -> float:
@@ -91,14 +114,19 @@ class Strengths(Protocol):
 
 
 def least_strength(bell: Bell, target: Target, limits: Strengths) -> float:
-    """Return the strength from which a rise or hollow is reported: a lower one where every part has it."""
+    """Return the strength from which a region is reported.
+
+    A lower one where every part has it.
+
+    A lower one where every part has it.
+    """
     if target.songs == 0:
         return limits.everywhere_in_general if bell.parts_agree else limits.strength_in_general
     return limits.strength_everywhere if bell.parts_agree else limits.strength
 
 
 def standing_of(bell: Bell) -> str:
-    """Return in which part of the mix a broad region stands."""
+    """Return in which part of the mix a region stands."""
     if bell.parts_agree:
         return "Drums, sustained sounds, centre and sides all have it"
     if bell.part == "mix":

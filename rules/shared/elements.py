@@ -1,4 +1,7 @@
-"""What the rules about elements share: which ones count, how they are called, and the moves on them."""
+"""What the rules about elements share.
+
+Which ones count, how they are called, and the moves on them.
+"""
 
 from collections.abc import Sequence
 from math import sqrt
@@ -25,7 +28,7 @@ STAY_CENTRED: frozenset[Role] = frozenset({"kick", "bass", "vocal"})
 
 
 def present(elements: Elements) -> tuple[Element, ...]:
-    """Return the elements that sound and are no copy of another."""
+    """Return the elements that sound, without copies."""
     return tuple(element for element in elements.elements if not element.silent and element.copy_of is None)
 
 
@@ -44,7 +47,9 @@ def called(name: str) -> str:
 
 
 def titled(name: str, most: int = MOST_LETTERS) -> str:
-    """Return the name as it stands in a title: a long one loses its middle.
+    """Return the name as it stands in a title.
+
+    A long one loses its middle.
 
     >>> titled("pad"), titled("07_guitar_rhythm_left_dry_final", 12)
     ("'pad'", "'07_gui…final'")
@@ -68,7 +73,10 @@ def listed(names: Sequence[str]) -> str:
 
 
 def worst_first(findings: Sequence[Finding]) -> tuple[Finding, ...] | None:
-    """Return the weightiest findings, at most four; None when there are none."""
+    """Return the weightiest findings, at most four.
+
+    None when there are none.
+    """
     ordered = sorted(
         (finding for finding in findings if finding.excess > 0.0),
         key=lambda finding: (-finding.weight, finding.stem or ""),
@@ -77,7 +85,10 @@ def worst_first(findings: Sequence[Finding]) -> tuple[Finding, ...] | None:
 
 
 def buried_where(element: Element) -> tuple[Span, ...]:
-    """Return where least of an element is heard, or else where it is loudest."""
+    """Return where least of an element is heard.
+
+    Where it is loudest, if that is nowhere in particular.
+    """
     return spans_of(element.masking.buried) or loudest_where(element)
 
 
@@ -92,7 +103,11 @@ def fader(name: str, change_db: float) -> Remedy:
 
 
 def at_once_db(wanted_db: float, confidence: Confidence) -> float:
-    """Return how much of a fader's move, taken without its direction, is advised at once: the less sure, the less.
+    """Return how much of a fader's move to advise.
+
+    Without its direction: the less sure, the less.
+
+    Without its direction: the less sure, the less.
 
     >>> at_once_db(11.0, "medium"), at_once_db(11.0, "low"), at_once_db(2.0, "low")
     (6.0, 4.0, 2.0)
@@ -101,7 +116,9 @@ def at_once_db(wanted_db: float, confidence: Confidence) -> float:
 
 
 def in_steps(wanted_db: float, now_db: float) -> str:
-    """Return what to say where more might be needed than is advised at once.
+    """Return words for a move that may need more.
+
+    Than is advised at once.
 
     >>> in_steps(9.0, 6.0), in_steps(6.0, 6.0)
     (' as a first step', '')
@@ -110,19 +127,27 @@ def in_steps(wanted_db: float, now_db: float) -> str:
 
 
 def cut(name: str, band_hz: tuple[float, float], depth_db: float) -> Remedy:
-    """Return a bell that covers a band of an element, down by ``depth_db``."""
+    """Return a bell that lowers a band of an element.
+
+    By ``depth_db``.
+    """
     centre_hz = sqrt(band_hz[0] * band_hz[1])
     q = within(centre_hz / (band_hz[1] - band_hz[0]), 0.5, 2.0)
     return Remedy(kind="bell", part=name, frequency_hz=round(centre_hz, 1), gain_db=-round(depth_db, 1), q=round(q, 2))
 
 
 def central(element: Element) -> bool:
-    """Tell whether an element stands in or near the centre; a mono one does."""
+    """Tell whether an element stands in or near the centre.
+
+    A mono one does.
+    """
     return abs(element.level.pan_db or 0.0) < CENTRE_DB
 
 
 def pan_apart(covered: Element, cover: Cover, elements: Elements) -> Remedy | None:
-    """Return the pan that parts two elements; None where they stand apart, sound low, or must both stay in the centre.
+    """Return the pan that parts two elements.
+
+    None where they stand apart, sound low, or must both stay in the centre.
 
     The one that covers moves, unless it belongs in the centre; it goes to the side it already leans to.
     """

@@ -1,4 +1,7 @@
-"""What the rules about an element's level share: how far off it seems, why, and how much of that to move at once."""
+"""What the rules about an element's level share.
+
+How far off it seems, why, and how much of that to move at once.
+"""
 
 from dataclasses import dataclass
 
@@ -39,7 +42,10 @@ class Limits:
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """How far an element seems off (without the direction), why, and how sure that is."""
+    """How far an element seems off, why, and how sure.
+
+    The distance goes without its direction.
+    """
 
     signs: tuple[str, ...]
     off_db: float
@@ -54,12 +60,14 @@ class Verdict:
 
     @property
     def change_db(self) -> float:
-        """How far to move the fader at once, without its direction."""
+        """How far to move the fader at once, unsigned."""
         return at_once_db(self.off_db, self.confidence)
 
 
 def suspects(elements: Elements, limits: Limits) -> tuple[LevelMove, ...]:
-    """Return the faders that lie beyond the limit, of single elements and of groups: those that explain all levels together.
+    """Return the faders that lie beyond the limit.
+
+    Of single elements and of groups: those that explain all levels together.
 
     Where the levels ask for none, a stricter limit may still name the furthest three; the rest is judged again once these are set.
     """
@@ -73,23 +81,26 @@ def suspects(elements: Elements, limits: Limits) -> tuple[LevelMove, ...]:
 
 
 def moved(element: Element, elements: Elements, limits: Limits) -> float:
-    """Return how far an element lies above (positive) or below where it belongs; 0 where that is not beyond the limit."""
+    """Return how far an element lies from where it belongs.
+
+    Above (positive) or below; 0 where that is not beyond the limit.
+    """
     return next((move.off_db for move in suspects(elements, limits) if element.name in move.names), 0.0)
 
 
 def heard_then(element: Element) -> float | None:
-    """Return the share that is heard of an element once the faders that lie off are set right."""
+    """Return the share heard once the faders are set right."""
     return element.masking.audible_share if element.level_plan.heard_then is None else element.level_plan.heard_then
 
 
 def chief(move: LevelMove, elements: Elements) -> Element | None:
     """Return the loudest of the elements that lie off together."""
-    found = [element for element in present(elements) if element.name in move.names]
-    return max(found, key=lambda element: (element.level.in_mix_lu or -100.0, element.name), default=None)
+    members = [element for element in present(elements) if element.name in move.names]
+    return max(members, key=lambda element: (element.level.in_mix_lu or -100.0, element.name), default=None)
 
 
 def verdict(move: LevelMove, elements: Elements, limits: Limits) -> Verdict:
-    """Return what speaks for a fader lying off, and how sure that is."""
+    """Return what speaks for a fader lying off."""
     members = [element for element in present(elements) if element.name in move.names]
     far_db = abs(move.off_db)
     effects = all(element.role == "effects" for element in members)
@@ -114,7 +125,10 @@ def _usual_by_level(element: Element) -> bool:
 
 
 def named(move: LevelMove) -> str:
-    """Return what a fader is called in a sentence: the element, or the group and its elements."""
+    """Return what a fader is called in a sentence.
+
+    The element, or the group and its elements.
+    """
     return called(move.names[0]) if move.group is None else f"the {move.group} group ({listed(move.names)})"
 
 
@@ -129,7 +143,10 @@ def set_by(move: LevelMove, change_db: float) -> Remedy:
 
 
 def brings_about(move: LevelMove, elements: Elements) -> tuple[str, ...]:
-    """Return the rules that would say the same of the mix: with drums too low or others too loud hits are covered, the kick is lost."""
+    """Return the rules that would report the same fault.
+
+    With drums too low or others too loud hits are covered, and the kick is lost.
+    """
     groups = {element.group for element in present(elements) if element.name in move.names}
     roles = {element.role for element in present(elements) if element.name in move.names}
     down = move.off_db < 0.0
@@ -141,22 +158,22 @@ def brings_about(move: LevelMove, elements: Elements) -> tuple[str, ...]:
 def _in_short(element: Element) -> str:
     level, usual_lu, share = element.level.while_playing_lu, element.level_plan.usual_lu, element.masking.audible_share
     beside = [] if usual_lu is None else [f"usual: {usual_lu:.0f}"]
-    heard = [] if share is None else [f"{share:.0%} audible"]
-    return f"{called(element.name)} plays at {level or 0.0:.0f} LU against the mix ({'; '.join(beside + heard)})"
+    audible = [] if share is None else [f"{share:.0%} audible"]
+    return f"{called(element.name)} plays at {level or 0.0:.0f} LU against the mix ({'; '.join(beside + audible)})"
 
 
 def _signs(element: Element, elements: Elements, *, louder: bool) -> tuple[str, ...]:
     level, plan, share = element.level.while_playing_lu, element.level_plan, element.masking.audible_share
-    found = []
+    signs = []
     if level is not None and plan.usual_lu is not None and plan.usual_spread_lu is not None:
         usual = f"usual for {element.role}: {plan.usual_lu:.0f} ± {plan.usual_spread_lu:.0f}"
-        found.append(f"it plays at {level:.0f} LU against the mix ({usual})")
+        signs.append(f"it plays at {level:.0f} LU against the mix ({usual})")
     if share is not None:
-        found.append(f"{share:.0%} of it is audible (usual: about {USUAL_HEARD:.0%})")
+        signs.append(f"{share:.0%} of it is audible (usual: about {USUAL_HEARD:.0%})")
     covered = _covered_by(element, elements) if louder else []
     if covered:
-        found.append(f"it masks {listed(covered)}")
-    return tuple(found) or ("its level and audibility were weighed together",)
+        signs.append(f"it masks {listed(covered)}")
+    return tuple(signs) or ("its level and audibility were weighed together",)
 
 
 def _covered_by(element: Element, elements: Elements) -> list[str]:

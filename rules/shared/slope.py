@@ -1,4 +1,7 @@
-"""What the rules about the slope of the whole spectrum share: one looks for too bright, the other for too dark."""
+"""What the rules about the slope of the spectrum share.
+
+One looks for too bright, the other for too dark.
+"""
 
 from dataclasses import dataclass
 
@@ -70,7 +73,9 @@ _HIGH = _End("high", "high_shelf", 3000.0, (2500.0, 12000.0))
 
 
 def leaning(balance: Balance, spectrum: Spectrum, target: Target, limits: Limits, *, bright: bool) -> Finding | NotApplicable | None:
-    """Compare the slope with the target's, in spreads between songs, to the bright or to the dark side.
+    """Compare the slope with the target's, to one side.
+
+    To the bright or to the dark one, in spreads between songs.
 
     The end that is further off is the one to move: the end that stands too high is lowered, the other one raised.
     """

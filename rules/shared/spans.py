@@ -12,7 +12,10 @@ def spans_of(moments: tuple[Moment, ...]) -> tuple[Span, ...]:
 
 
 def extreme_stretch(course: Course, length_s: float, *, highest: bool) -> tuple[Span, ...]:
-    """Return the stretch of about ``length_s`` in which a course is highest or lowest on average; none if it never plays so long."""
+    """Return the stretch where a course is highest or lowest.
+
+    About ``length_s`` long, on average; none if it never plays so long.
+    """
     steps = max(round(length_s / course.step_s), 1)
     best: tuple[float, int] | None = None
     for start in range(len(course.values) - steps + 1):
@@ -29,7 +32,10 @@ def extreme_stretch(course: Course, length_s: float, *, highest: bool) -> tuple[
 
 
 def loudest_of(spectrum: Spectrum, low_hz: float, high_hz: float) -> tuple[Span, ...]:
-    """Return where the strongest band of a stretch of the spectrum stands highest; none when it was not measured."""
+    """Return where the strongest of some bands is loudest.
+
+    None when it was not measured.
+    """
     bands = zip(spectrum.third_octave_hz, spectrum.third_octave_db, spectrum.band_loudest, strict=False)
     chosen = [(curve_db, span) for hz, curve_db, span in bands if low_hz <= hz <= high_hz]
-    return (max(chosen, key=lambda each: each[0])[1],) if chosen else ()
+    return (max(chosen, key=lambda band: band[0])[1],) if chosen else ()

@@ -9,7 +9,10 @@ CLEAR_WITH_REFERENCES = 3.5  # of songs of the references' own kind, one in sixt
 
 
 def sure_of_tone(target: Target, *, clear: bool) -> tuple[Confidence, str]:
-    """Return how sure a claim about broad tone is, and why; ``clear`` says whether the reading lies well past its limit."""
+    """Return how sure a claim about broad tone is.
+
+    And why; ``clear`` says whether the reading lies well past its limit.
+    """
     if target.songs == 0:
         return "medium", (
             "without references it is compared with released music in general, where songs differ as much; "
@@ -28,15 +31,21 @@ def songs_words(target: Target) -> str:
 
 
 def usual_range(target: Target, name: str) -> tuple[float, float] | None:
-    """Return between what nearly all songs like the references lie in a headline reading; None with fewer than five that have it."""
-    usual = next((usual for usual in target.usual if usual.name == name and usual.songs >= ENOUGH_SONGS), None)
-    if usual is None:
+    """Return the usual range of a headline reading.
+
+    Nearly all songs like the references lie there; None with fewer than five that have it.
+    """
+    reading = next((reading for reading in target.usual if reading.name == name and reading.songs >= ENOUGH_SONGS), None)
+    if reading is None:
         return None
-    return usual.median - USUAL_SPREADS * usual.spread, usual.median + USUAL_SPREADS * usual.spread
+    return reading.median - USUAL_SPREADS * reading.spread, reading.median + USUAL_SPREADS * reading.spread
 
 
 def sure_of_bell(target: Target, bell: Bell, *, clear: bool, clear_in_general: float) -> tuple[Confidence, str]:
-    """Return how sure a claim about one broad region is: only a strong one is more than a hint, since all regions are looked through."""
+    """Return how sure a claim about one broad region is.
+
+    Only a strong one is more than a hint, since all regions are looked through.
+    """
     confidence, because = sure_of_tone(target, clear=clear)
     if target.songs == 0:
         return ("low", because) if abs(bell.strength) < clear_in_general else (confidence, because)

@@ -1,4 +1,7 @@
-"""Words the rules share: frequencies, regions and parts as a producer names them."""
+"""Words the rules share.
+
+Frequencies, regions and parts as a producer names them.
+"""
 
 from collections.abc import Sequence
 
@@ -28,7 +31,9 @@ PART_WORDS = {
 
 
 def hertz(frequency_hz: float) -> str:
-    """Return a frequency with two meaningful digits: ``250 Hz``, ``2.5 kHz``.
+    """Return a frequency with two meaningful digits.
+
+    ``250 Hz``, ``2.5 kHz``.
 
     >>> hertz(253.7), hertz(2512.0), hertz(10100.0)
     ('250 Hz', '2.5 kHz', '10 kHz')
@@ -38,7 +43,7 @@ def hertz(frequency_hz: float) -> str:
 
 
 def region(frequency_hz: float) -> str:
-    """Return the name of the region a frequency lies in, as used at a mixing desk.
+    """Return the desk's name for a frequency's region.
 
     >>> region(250.0)
     'low mids'
@@ -55,10 +60,10 @@ def sentences(clauses: Sequence[str]) -> str:
     return ". ".join(f"{clause[:1].upper()}{clause[1:]}" for clause in clauses)
 
 
-def counted(count: int, one: str, many: str = "") -> str:
+def counted(count: int, singular: str, plural: str = "") -> str:
     """Return a number with its word.
 
     >>> counted(1, "click"), counted(3, "click"), counted(2, "rare peak is", "rare peaks are")
     ('1 click', '3 clicks', '2 rare peaks are')
     """
-    return f"{count} {one if count == 1 else many or one + 's'}"
+    return f"{count} {singular if count == 1 else plural or singular + 's'}"

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from advisor.app.settings import Settings
+from advisor.app.yardstick import yardstick_of
 from advisor.judging.judge import judge
 from advisor.judging.verdict import verdict
 from advisor.measuring.measured import Failure, Measured
@@ -68,7 +69,7 @@ def report(*rules: Rule, failures: tuple[Failure, ...] = (), settings: Settings 
     """Return the report on a song on which these rules are run."""
     settings = settings or Settings()
     measured = Measured(all_records(**changed), failures)
-    judged = judge(measured, settings, rules)
+    judged = judge(measured, yardstick_of(settings), rules)
     return build(measured, judged, verdict(dict(measured.records), judged), settings, notes=())
 
 

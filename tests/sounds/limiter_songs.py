@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from features.limiting.outlook import OutlookMeter, OutlookTrace, measure_outlook
+from features.limiting.outlook import OutlookGoal, OutlookMeter, OutlookTrace, limiter_outlook
 from features.loudness.level import LevelMeter
 from features.records.base import Span
 from features.records.outlook import Outlook
@@ -34,12 +34,11 @@ def outlook(
     level.push(samples)
     duration_s = samples.shape[1] / rate_hz
     times_s = tuple(float(time) for time in np.arange(0.0, duration_s, BEAT_S)) if hits else ()
-    return measure_outlook(
+    return limiter_outlook(
         Signal(samples, rate_hz),
         trace(samples, rate_hz),
         float(level.finish().true_peak.max(initial=0.0)),
         Span(0.0, duration_s),
         times_s,
-        target_lufs,
-        ceiling_dbtp,
+        OutlookGoal(target_lufs, ceiling_dbtp),
     )

@@ -2,7 +2,7 @@
 
 from typing import TypeVar
 
-from features.file_faults.health import HealthMeter, measure_health
+from features.file_faults.health import HealthMeter, NotFinite, measure_health
 from features.loudness.crest import CrestMeter, CrestTrace, measure_crest
 from features.loudness.level import LevelMeter, LevelTrace
 from features.records.crest import Crest
@@ -12,6 +12,7 @@ from features.records.stereo import Stereo
 from features.sound.signal import Meter, Samples
 from features.sound.spectrogram import Spectrogram, SpectrogramMeter
 from features.stereo.stereo import measure_stereo
+from tests import records
 from tests.signals import RATE_HZ
 
 TraceT = TypeVar("TraceT")
@@ -42,7 +43,7 @@ def octaves_of(samples: Samples, rate_hz: int = RATE_HZ, block: int = 1 << 17) -
 def crest_of(
     samples: Samples, rate_hz: int = RATE_HZ, hit_times_s: tuple[float, ...] = (), sections: Sections | None = None, block: int = 1 << 17
 ) -> Crest:
-    return measure_crest(octaves_of(samples, rate_hz, block), level_of(samples, rate_hz), hit_times_s, sections)
+    return measure_crest(octaves_of(samples, rate_hz, block), level_of(samples, rate_hz), records.hits(times_s=hit_times_s), sections)
 
 
 def health_of(
@@ -55,5 +56,5 @@ def health_of(
     block: int = 1 << 17,
 ) -> Health:
     file = File("song.wav", "", samples.shape[1] / rate_hz, rate_hz, samples.shape[0], subtype, bits, lossy)
-    trace = fed(HealthMeter(rate_hz, samples.shape[0], bits, lossy), samples, block)
-    return measure_health(trace, level_of(samples, rate_hz), spectrogram_of(samples, rate_hz), file, 0)
+    trace = fed(HealthMeter(rate_hz, samples.shape[0], file), samples, block)
+    return measure_health(trace, level_of(samples, rate_hz), spectrogram_of(samples, rate_hz), file, NotFinite(lambda: 0))

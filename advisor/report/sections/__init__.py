@@ -1,1 +1,1 @@
-"""The sections of report.md, one module each, found by discovery and put in the order of their places."""
+"""The reports' sections, each a module and a template."""

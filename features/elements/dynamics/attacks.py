@@ -1,4 +1,7 @@
-"""Attacks of one element, and how far those that sound alike differ in height; from its envelope alone."""
+"""Attacks of one element, and how evenly they hit.
+
+How far those that sound alike differ in height, from its envelope alone.
+"""
 
 from dataclasses import dataclass
 
@@ -6,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from features.sound.decibels import amplitudes_to_db, powers_to_db
+from features.sound.windows import moving_mean
 
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
@@ -29,7 +33,9 @@ SILENT_POWER = 1e-12
 
 @dataclass(frozen=True, slots=True)
 class Attacks:
-    """Where an element strikes: step of its envelope (1 ms), peak in dBFS, and the shape of what follows; one row each.
+    """Where an element strikes.
+
+    Step of its envelope (1 ms), peak in dBFS, and the shape of what follows; one row each.
 
     ``shape_db`` is the level over the next 160 ms against the peak, in parts of 10 ms, so the attack's height does not enter.
     """
@@ -43,35 +49,32 @@ class Attacks:
         return len(self.steps)
 
 
-def moving_mean(values: Floats | Singles, width: int) -> Floats:
-    """Return the mean of ``width`` neighbours around each value, windows cut at the ends, shape as given."""
-    total = np.concatenate([[0.0], np.cumsum(values, dtype=np.float64)])
-    place = np.arange(len(values))
-    low = np.maximum(place - width // 2, 0)
-    high = np.minimum(place - width // 2 + width, len(values))
-    return np.asarray(np.maximum(total[high] - total[low], 0.0) / np.maximum(high - low, 1))
-
-
 def level_db(mean_square: Singles) -> Floats:
-    """Return the level over 20 ms, every 5 ms, in dB."""
-    return powers_to_db(moving_mean(mean_square, SMOOTH_STEPS)[::HOP_STEPS] + SILENT_POWER)
+    """Return the level in dB every 5 ms.
+
+    Each over 20 ms.
+    """
+    return powers_to_db(np.maximum(moving_mean(mean_square, SMOOTH_STEPS), 0.0)[::HOP_STEPS] + SILENT_POWER)
 
 
 def rises(level: Floats, least_db: float) -> Places:
-    """Return where the level has risen by ``least_db`` or more within 30 ms, in hops of 5 ms, at least 70 ms apart."""
+    """Return where the level rises suddenly.
+
+    By ``least_db`` or more within 30 ms; in hops of 5 ms, at least 70 ms apart.
+    """
     if level.size <= LOOK_BACK:
         return np.zeros(0, np.int64)
     lowest = np.min([level[LOOK_BACK - back : level.size - back] for back in range(2, LOOK_BACK + 1)], axis=0)
     loud = level[level > level.max() - 40.0]
-    found = (level[LOOK_BACK:] - lowest >= least_db) & (level[LOOK_BACK:] > np.quantile(loud, 0.99) - BELOW_TOP_DB)
-    kept: list[int] = []
+    rising = (level[LOOK_BACK:] - lowest >= least_db) & (level[LOOK_BACK:] > np.quantile(loud, 0.99) - BELOW_TOP_DB)
+    places: list[int] = []
     last = -APART_HOPS
-    for place in (np.flatnonzero(found) + LOOK_BACK).tolist():
+    for place in (np.flatnonzero(rising) + LOOK_BACK).tolist():
         fresh = place - last > 3  # one rise lasts several hops
         last = place
-        if fresh and (not kept or place - kept[-1] >= APART_HOPS):
-            kept.append(place)
-    return np.array(kept, np.int64)
+        if fresh and (not places or place - places[-1] >= APART_HOPS):
+            places.append(place)
+    return np.array(places, np.int64)
 
 
 def find_attacks(peak: Singles, mean_square: Singles) -> Attacks:
@@ -101,7 +104,9 @@ def find_attacks(peak: Singles, mean_square: Singles) -> Attacks:
 
 
 def alike_spread_db(attacks: Attacks) -> float | None:
-    """Return by how much attacks that sound alike differ in height: median over all pairs that are alike, in dB.
+    """Return by how much similar attacks differ in height.
+
+    Median over all pairs that sound alike, in dB.
 
     Alike are those whose shapes differ by no more than 1 dB (RMS over the parts), and the five nearest in any case. A programmed sound
     repeats within a decibel, also where other sounds stand between; a recorded, uncontrolled one does not. None below eight attacks.
@@ -121,7 +126,9 @@ def alike_spread_db(attacks: Attacks) -> float | None:
 
 
 def height_repeats(attacks: Attacks) -> float | None:
-    """Return how much more often attacks share a height (within 0.25 dB) than if spread evenly from their P5 to their P95.
+    """Return how much more often than chance attacks share heights.
+
+    Within 0.25 dB, against heights spread evenly from their P5 to their P95.
 
     About 1 where heights are left to chance, 2 and more where a few set levels (accents) recur. None below eight attacks.
     """

@@ -14,10 +14,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from features.elements.dynamics.attacks import Attacks, moving_mean
+from features.elements.dynamics.attacks import Attacks
 from features.elements.dynamics.envelope import STEPS_PER_S, EnvelopeTrace
 from features.processors.dynamics.compressor import Curve, GainReduction, Timing
 from features.sound.decibels import powers_to_db
+from features.sound.windows import moving_mean
 
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
@@ -38,7 +39,10 @@ STEPS = 12
 
 @dataclass(frozen=True, slots=True)
 class Setting:
-    """A compressor for an element, the reduction it gives in the loud moments (P95), and the jumps before and after."""
+    """A compressor for an element, and what it does.
+
+    The reduction it gives in the loud moments (P95), and the jumps before and after.
+    """
 
     threshold_dbfs: float
     ratio: float
@@ -65,7 +69,10 @@ def timing_from_crest(crest_db: float) -> Timing:
 
 
 def find_setting(envelope: EnvelopeTrace, attacks: Attacks, crest_db: float) -> Setting | None:
-    """Return settings for an element whose level jumps; ``None`` for silence."""
+    """Return settings for an element whose level jumps.
+
+    ``None`` for silence.
+    """
     level = (np.sqrt(envelope.mean_square) * np.float32(10 ** (LEVEL_DB / 20))).astype(np.float32)
     level_db = powers_to_db(np.square(level, dtype=np.float64))
     if not level.size or level_db.max() < -120.0:
@@ -109,6 +116,6 @@ def _jumps(envelope: EnvelopeTrace, attacks: Attacks, taken: Singles) -> float:
         ends = np.maximum(ends, attacks.steps + 1)
         notes = powers_to_db((total[ends] - total[attacks.steps]) / (ends - attacks.steps) + 1e-12)
         return float(np.std(notes))
-    smooth = powers_to_db(moving_mean(power, 400)[200:-200:100] + 1e-12) if power.size > 1000 else np.zeros(2)
+    smooth = powers_to_db(np.maximum(moving_mean(power, 400), 0.0)[200:-200:100] + 1e-12) if power.size > 1000 else np.zeros(2)
     smooth = smooth[smooth > np.quantile(smooth, 0.95) - 25.0]
     return float(np.quantile(smooth, 0.95) - np.quantile(smooth, 0.10))

@@ -1,4 +1,6 @@
-"""Does an element need compression? Signs from its envelope; at least two must agree.
+"""Signs that an element needs compression.
+
+At least two must agree.
 
 Raw: attacks that sound alike differ, the attacks' peaks or the level while it plays spread widely. Finished: what sounds alike repeats,
 the level keeps within what is usual. Over-compressed: the level stands still although notes begin, peaks and level alike. A tone
@@ -18,7 +20,6 @@ from features.elements.dynamics.attacks import (
     find_attacks,
     height_repeats,
     level_db,
-    moving_mean,
     rises,
 )
 from features.elements.dynamics.compression import find_setting
@@ -27,6 +28,7 @@ from features.hits.audibility import worst_windows
 from features.records.base import Span
 from features.records.elements import ElementDynamics, Role, State
 from features.sound.decibels import amplitudes_to_db, powers_to_db
+from features.sound.windows import moving_mean
 
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
@@ -55,7 +57,9 @@ MOST_SPANS = 3
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """What the signs are read from; decibels, ``None`` where there is too little to tell.
+    """Readings that the signs rest on.
+
+    Decibels, ``None`` where there is too little to tell.
 
     ``alike``, ``repeats``: `attacks.alike_spread_db`, `attacks.height_repeats`; ``hits``: standard deviation of the attacks' peaks.
     ``level``, ``phrase``: P95 - P10 of the level over 400 ms and 3 s. ``crest``: median over 200 ms. ``still``: P95 - P50 of the level
@@ -75,7 +79,9 @@ class Reading:
 
 
 def measure_dynamics(envelope: EnvelopeTrace, plays: tuple[Span, ...], role: Role) -> ElementDynamics:
-    """Judge whether an element needs compression, and find settings where it does.
+    """Judge whether an element needs compression.
+
+    Settings are found where it does.
 
     Parameters
     ----------
@@ -136,7 +142,10 @@ def read_signs(envelope: EnvelopeTrace, plays: tuple[Span, ...], attacks: Attack
 
 
 def judge(read: Reading, role: Role) -> tuple[State, tuple[str, ...]]:
-    """Return the state, and what speaks for it; two signs at least, else unclear."""
+    """Return the state, and what speaks for it.
+
+    Two signs at least, else unclear.
+    """
     if _over(read, role):
         return "over-compressed", _still_signs(read)
     raw = _raw_signs(read, role)
@@ -239,7 +248,7 @@ def _spread(mean_square: Singles, mask: NDArray[np.bool_], width: int) -> float 
     if mean_square.size < width:
         return None
     centres = slice(width // 2, mean_square.size - width // 2, 100)
-    level = powers_to_db(moving_mean(mean_square, width)[centres] + SILENT_POWER)
+    level = powers_to_db(np.maximum(moving_mean(mean_square, width), 0.0)[centres] + SILENT_POWER)
     inside = moving_mean(mask.astype(np.float32), width)[centres] >= INSIDE
     if np.count_nonzero(inside) >= FEWEST_WINDOWS:
         level = level[inside]

@@ -1,4 +1,7 @@
-"""The envelope of an element: peak and level of every millisecond, and its low end as a coarse wave."""
+"""The envelope of an element.
+
+Peak and level of every millisecond, and its low end as a coarse wave.
+"""
 
 from dataclasses import dataclass
 
@@ -22,7 +25,9 @@ LOW_DELAY_S = 2.6131 / (2 * np.pi * LOW_PASS_HZ)  # of the low wave, at low freq
 
 @dataclass(frozen=True, slots=True)
 class EnvelopeTrace:
-    """What `EnvelopeMeter` keeps: one value for each millisecond; step ``k`` starts at frame ``round(k rate / 1000)``.
+    """One value of an element for each millisecond.
+
+    Step ``k`` starts at frame ``round(k rate / 1000)``.
 
     Attributes
     ----------
@@ -96,7 +101,10 @@ class EnvelopeMeter:
         self._rest = np.array(joined, np.float32)
 
     def finish(self) -> EnvelopeTrace:
-        """Return the trace; no `push` after it. A shorter last step counts as one."""
+        """Return the trace.
+
+        No `push` after it. A shorter last step counts as one.
+        """
         frames = self._first + self._rest.shape[1]
         if self._rest.shape[1]:
             self._measure(self._rest, self._steps + 1)

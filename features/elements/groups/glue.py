@@ -1,4 +1,6 @@
-"""Glue: the threshold at which a bus compressor's needle swings to a stated reduction on this group.
+"""Thresholds at which a bus compressor glues a group.
+
+Where its needle swings to a stated reduction.
 
 What the needle shows is the highest reduction of each half second; its usual swing is their median, taken where the group plays (windows
 whose peak lies within 20 dB of the highest). Compressors of the same attack and release differ in what they smooth:
@@ -35,7 +37,10 @@ MOST_TRIES = 24
 
 @dataclass(frozen=True, slots=True)
 class Needle:
-    """What both kinds of detectors show on average, and each for itself, in dB."""
+    """Reductions that both kinds of detectors show.
+
+    On average, and each for itself, in dB.
+    """
 
     both_db: float
     peak_db: float
@@ -44,14 +49,14 @@ class Needle:
 
 @kernel
 def _smooth_power(level: Singles, attack: float, release: float, out: Singles) -> None:
-    held = 0.0
+    smoothed = 0.0
     for n in range(level.shape[0]):
         power = level[n] * level[n]
-        share = attack if power > held else release
-        held = share * held + (1.0 - share) * power
-        if held < 1e-20:
-            held = 0.0
-        out[n] = held
+        share = attack if power > smoothed else release
+        smoothed = share * smoothed + (1.0 - share) * power
+        if smoothed < 1e-20:
+            smoothed = 0.0
+        out[n] = smoothed
 
 
 def _highest(values: Singles, width: int) -> Singles:
@@ -62,7 +67,10 @@ def _highest(values: Singles, width: int) -> Singles:
 
 
 def static_reduction_db(level_db: Floats, curve: Curve) -> Floats:
-    """Return what the static curve takes off, in dB, for levels in dB, any shape (equation 4 of the compressor's reference)."""
+    """Return what the static curve takes off.
+
+    In dB, for levels in dB, any shape (equation 4 of the compressor's reference).
+    """
     over = level_db - curve.threshold_dbfs
     knee = max(curve.knee_db, 1e-9)
     bent = np.square(np.clip(over + knee / 2, 0.0, knee)) / (2 * knee)
@@ -70,7 +78,10 @@ def static_reduction_db(level_db: Floats, curve: Curve) -> Floats:
 
 
 class NeedleReader:
-    """Reads the needle of a compressor on one sound for many thresholds."""
+    """Reads a compressor's needle on one sound.
+
+    For many thresholds.
+    """
 
     def __init__(self, sound: Signal, timing: Timing = GLUE) -> None:
         """Prepare a stretch of the group's sound."""
@@ -99,7 +110,10 @@ class NeedleReader:
         return Needle((peak_db + power_db) / 2, peak_db, power_db)
 
     def threshold(self, ratio: float, wanted_db: float = WANTED_DB) -> float | None:
-        """Return the threshold in dBFS at which the needle swings to ``wanted_db``; ``None`` for silence."""
+        """Return the threshold for a wanted swing of the needle.
+
+        In dBFS, for ``wanted_db``; ``None`` for silence.
+        """
         if self.highest < SILENT:
             return None
         top = 20 * float(np.log10(self.highest))

@@ -1,4 +1,7 @@
-"""A group of elements: its loudness, and what its bus can take: glue, a limiter for stray peaks, parallel compression."""
+"""A group of elements.
+
+Its loudness, and what its bus can take: glue, a limiter for stray peaks, parallel compression.
+"""
 
 from dataclasses import dataclass
 
@@ -23,7 +26,10 @@ PLAYING_DB = 40.0  # below its highest peak a group does not play
 
 @dataclass(frozen=True, slots=True)
 class GroupTrace:
-    """What `GroupMeter` keeps: the envelope, and the K-weighted energy of all channels in each 10 ms, shape ``(steps,)``."""
+    """Envelope and loudness energy of a group.
+
+    The envelope, and the K-weighted energy of all channels in each 10 ms, shape ``(steps,)``.
+    """
 
     envelope: EnvelopeTrace
     k_energy: Floats
@@ -58,12 +64,18 @@ class GroupMeter:
         self._rest = joined
 
     def finish(self) -> GroupTrace:
-        """Return the trace, of whole steps; no `push` after it."""
+        """Return the trace, of whole steps.
+
+        No `push` after it.
+        """
         return GroupTrace(self._envelope.finish(), np.concatenate(self._k_energy) if self._k_energy else np.zeros(0))
 
 
 def loudest_stretch(trace: GroupTrace, duration_s: float = LOUDEST_S) -> Span | None:
-    """Return the group's loudest half-minute, the whole when it is shorter; ``None`` for silence."""
+    """Return the group's loudest half-minute.
+
+    The whole when it is shorter; ``None`` for silence.
+    """
     energy = trace.k_energy
     if not energy.size or not energy.max() > 0.0:
         return None

@@ -1,4 +1,6 @@
-"""What uses up the headroom: how much louder the mix could go with one element a little down, and with it out.
+"""What uses up the headroom.
+
+How much louder the mix could go with one element a little down, and with it out.
 
 Clean loudness is that of the limiter outlook (`features.limiting.outlook`), so a softer mix is not counted as a quieter one: the limiter
 makes its loudness good. It is read on the densest stretch alone, where the limiter stops first.
@@ -8,7 +10,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from features.limiting.outlook import OutlookMeter, measure_outlook
+from features.limiting.outlook import OutlookGoal, OutlookMeter, limiter_outlook
 from features.records.base import Span
 from features.records.elements import ElementHeadroom
 from features.sound.signal import Samples, Signal
@@ -38,15 +40,15 @@ def measure_headroom(
         Per element the LU won with it 1 dB down, and out; None where nothing is left to measure.
     """
     whole = _clean(mix, hit_times_s, target_lufs, ceiling_dbtp)
-    found: dict[str, ElementHeadroom] = {}
+    costs: dict[str, ElementHeadroom] = {}
     for name, part in parts.items():
         won = []
         for share in (1.0 - 10.0 ** (-STEP_DB / 20.0), 1.0):
             less = Signal(mix.samples - np.float32(share) * part, mix.rate_hz)
             clean = _clean(less, hit_times_s, target_lufs, ceiling_dbtp)
             won.append(None if whole is None or clean is None else clean - whole)
-        found[name] = ElementHeadroom(lu_per_db=won[0], lu_out=won[1])
-    return found
+        costs[name] = ElementHeadroom(lu_per_db=won[0], lu_out=won[1])
+    return costs
 
 
 def _clean(sound: Signal, hit_times_s: tuple[float, ...], target_lufs: float, ceiling_dbtp: float) -> float | None:
@@ -56,4 +58,4 @@ def _clean(sound: Signal, hit_times_s: tuple[float, ...], target_lufs: float, ce
     trace = meter.finish()
     peak = float(trace.steps.envelope.max(initial=0.0))
     whole = Span(0.0, sound.duration_s)
-    return measure_outlook(sound, trace, peak, whole, hit_times_s, target_lufs, ceiling_dbtp, thorough=False).clean_lufs
+    return limiter_outlook(sound, trace, peak, whole, hit_times_s, OutlookGoal(target_lufs, ceiling_dbtp, thorough=False)).clean_lufs

@@ -1,4 +1,6 @@
-"""Kick against bass: whether they add or cancel below 150 Hz where they sound together, and what polarity or delay would change.
+"""Kick against bass.
+
+Whether they add or cancel below 150 Hz where they sound together, and what polarity or delay would change.
 
 Over the kicks under which the bass plays, with ``K`` and ``B`` the two waves from 25 to 150 Hz in the window of each kick:
 
@@ -25,7 +27,7 @@ from features.hearing.masking import LOUDNESS_EXPONENT, OFFSET_DB, SOFT_DB
 from features.hits.audibility import worst_windows
 from features.records.base import Span
 from features.records.elements import KickAndBass
-from features.sound.decibels import power_to_db
+from features.sound.bands import octave_overlap
 
 Floats = NDArray[np.float64]
 Places = NDArray[np.int64]
@@ -64,7 +66,7 @@ class _Together:
         kick, bass = self.kick[:, inside], self.bass[:, inside]
         return (kick**2 + bass**2).sum(axis=1), (kick * bass).sum(axis=1)
 
-    def held(self) -> float:
+    def share_of_kick(self) -> float:
         """Return how much of the kick's own wave the bass holds: the factor ``sum K B / sum K K``, negative where it pulls against it."""
         inside = slice(MOST_DELAY_STEPS, self.kick.shape[1] - MOST_DELAY_STEPS)
         kick, bass = self.kick[:, inside], self.bass[:, inside]
@@ -92,7 +94,7 @@ def measure_kick_and_bass(kick: EnvelopeTrace, bass: EnvelopeTrace, kick_name: s
         return None
     energy, cross = together.products()
     total, plain = float(energy.sum()), float(cross.sum())
-    each = _gain_db(energy, cross)
+    gains_db = _gain_db(energy, cross)
     delay_ms, best = _best_delay(together, total)
     return KickAndBass(
         kick=kick_name,
@@ -104,11 +106,11 @@ def measure_kick_and_bass(kick: EnvelopeTrace, bass: EnvelopeTrace, kick_name: s
         best_gain_db=best,
         kick_audible_share=_audible_share(together),
         overlap=_overlap(together),
-        where=_where(together.times_s, each),
-        gain_spread_db=float(np.std(each)),
+        where=_where(together.times_s, gains_db),
+        gain_spread_db=float(np.std(gains_db)),
         flip_helps_share=float(np.mean(cross < 0.0)),
-        kick_left_db=_left_db(1.0 + together.held()),
-        kick_flipped_db=_left_db(1.0 - together.held()),
+        kick_left_db=_left_db(1.0 + together.share_of_kick()),
+        kick_flipped_db=_left_db(1.0 - together.share_of_kick()),
     )
 
 
@@ -192,24 +194,20 @@ def _audible_share(together: _Together) -> float | None:
     kick, bass = (_spectra(rows) @ band.T for rows in (together.kick, together.bass))
     weight = kick**LOUDNESS_EXPONENT
     over_db = 10 * np.log10(np.maximum(kick, 1e-30) / np.maximum(bass * 10 ** (-OFFSET_DB / 10), 1e-30))
-    heard = weight * np.clip(0.5 + 0.5 * over_db / SOFT_DB, 0.0, 1.0)
-    return float(heard.sum() / weight.sum()) if weight.sum() > 0.0 else None
+    audible = weight * np.clip(0.5 + 0.5 * over_db / SOFT_DB, 0.0, 1.0)
+    return float(audible.sum() / weight.sum()) if weight.sum() > 0.0 else None
 
 
 def _overlap(together: _Together) -> float | None:
     """Return ``sum min(p_kick, p_bass)`` of both third-octave spectra, averaged over an octave and scaled to a sum of 1."""
     edges = THIRDS_FROM_HZ * 2 ** ((np.arange(THIRDS + 1) - 0.5) / 3)
     hz = np.fft.rfftfreq(1024, STEP_S)
-    shapes = []
+    spectra = []
     for rows in (together.kick, together.bass):
         power = (np.abs(np.fft.rfft(rows * np.hanning(rows.shape[1]), 1024, axis=1)) ** 2).sum(axis=0)
         total = np.concatenate([[0.0], np.cumsum(power)])
-        thirds = np.diff(np.interp(edges, hz, total[:-1]))
-        octave = np.convolve(thirds, np.ones(3), mode="same")
-        if power_to_db(float(octave.sum())) is None:
-            return None
-        shapes.append(octave / octave.sum())
-    return float(np.minimum(*shapes).sum())
+        spectra.append(np.diff(np.interp(edges, hz, total[:-1])))
+    return octave_overlap(*spectra)
 
 
 def _where(times_s: Floats, gain_db: Floats) -> tuple[Span, ...]:

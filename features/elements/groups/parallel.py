@@ -1,4 +1,6 @@
-"""Parallel compression of a group: the blend that raises its quiet parts and leaves its peak.
+"""Parallel compression of a group.
+
+The blend that raises its quiet parts and leaves its peak.
 
 ``y = x + b c``, ``c = g x`` the compressed sound, ``b`` the blend. With K-weighted energies of ``x`` and ``c`` and their product in each
 400 ms the loudness of ``y`` follows for any ``b`` at once: ``E = Exx + 2 b Exc + b ** 2 Ecc``. The quiet parts are the windows between
@@ -33,7 +35,10 @@ BLENDS_DB = np.arange(-30.0, 6.01, 0.25)
 
 @dataclass(frozen=True, slots=True)
 class Blend:
-    """A parallel compressor for a group: threshold and blend, and what they do to its quiet parts and its peak."""
+    """A parallel compressor for a group.
+
+    Threshold and blend, and what they do to its quiet parts and its peak.
+    """
 
     threshold_dbfs: float
     blend_db: float
@@ -42,7 +47,9 @@ class Blend:
 
 
 def find_blend(sound: Signal) -> Blend | None:
-    """Return the parallel compression that lifts the quiet parts by 3 dB with the smallest rise of the peak.
+    """Return the parallel compression that lifts the quiet parts.
+
+    By 3 dB, with the smallest rise of the peak.
 
     Where none reaches 3 dB with the peak rising by less than 0.5 dB, the one that lifts most; ``None`` below 0.5 dB, or when there is
     too little to tell loud from quiet (one second, silence). The compressor: 10:1, 6 dB knee, 0.1 ms attack, 50 ms release.
@@ -73,7 +80,7 @@ def find_blend(sound: Signal) -> Blend | None:
 
 def _best(sound: Signal, threshold_dbfs: float, gain: Singles, level: Singles, windows: NDArray[np.bool_]) -> Blend | None:
     """Return the smallest blend that reaches the wanted lift, or the largest that the peak allows."""
-    xx, xc, cc = (_windows(one)[windows] for one in _products(sound.samples, sound.samples * gain, sound.rate_hz))
+    xx, xc, cc = (_windows(steps)[windows] for steps in _products(sound.samples, sound.samples * gain, sound.rate_hz))
     highest = float(level.max())
     best: Blend | None = None
     for blend_db in BLENDS_DB.tolist():
@@ -89,12 +96,12 @@ def _best(sound: Signal, threshold_dbfs: float, gain: Singles, level: Singles, w
     return best
 
 
-def _products(one: NDArray[np.float32], other: NDArray[np.float32], rate_hz: int) -> tuple[Floats, Floats, Floats]:
+def _products(dry: NDArray[np.float32], wet: NDArray[np.float32], rate_hz: int) -> tuple[Floats, Floats, Floats]:
     """Return K-weighted mean products per 10 ms, summed over channels: one one, one other, other other."""
-    edges = step_edges(rate_hz, 0, one.shape[1] * STEPS_PER_S // rate_hz)
+    edges = step_edges(rate_hz, 0, dry.shape[1] * STEPS_PER_S // rate_hz)
     filters = k_weighting(float(rate_hz))
     total = np.zeros((3, max(len(edges) - 1, 0)))
-    for first, second in zip(one, other, strict=True):
+    for first, second in zip(dry, wet, strict=True):
         sums = energies(np.ascontiguousarray(first), np.ascontiguousarray(second), edges, filters, np.zeros(STATE_SIZE))
         total += sums[[0, 2, 1]]
     return total[0], total[1], total[2]

@@ -1,4 +1,6 @@
-"""Stray peaks of a group: rare ones that stand clearly above its usual peaks, and the ceiling that catches only them.
+"""Stray peaks of a group.
+
+Rare ones that stand clearly above its usual peaks, and the ceiling that catches only them.
 
 Peaks are the highest milliseconds within 0.1 s on both sides. Sorted by height, strays end at a large step down to the next peak
 among the first twelve a minute: a step of at least 1 dB, with the usual peaks (median of the next thirty a minute) at least 3 dB below
@@ -68,7 +70,10 @@ class Strays:
 
 @kernel
 def mark_peaks(peak: Singles, apart: int, least: float, marked: NDArray[np.bool_]) -> None:
-    """Mark each step above ``least`` that is the highest within ``apart`` steps on both sides, the first of equals."""
+    """Mark the steps that are peaks.
+
+    Above ``least``, and the highest within ``apart`` steps on both sides, the first of equals.
+    """
     frames = peak.shape[0]
     n = 0
     while n < frames:
@@ -86,7 +91,10 @@ def mark_peaks(peak: Singles, apart: int, least: float, marked: NDArray[np.bool_
 
 
 def find_peaks(peak: Singles, apart_s: float = APART_S, floor_db: float = FLOOR_DB) -> NDArray[np.int64]:
-    """Return the steps at which an envelope (1 ms) peaks, in order."""
+    """Return the steps at which an envelope peaks.
+
+    Of 1 ms each, in order.
+    """
     marked = np.zeros(peak.size, np.bool_)
     highest = float(peak.max(initial=0.0))
     if highest > 0.0:
@@ -134,7 +142,9 @@ def _count(heights: Floats, minutes: float) -> int:
 
 
 def resting_share(peak: Singles, ceiling_dbfs: float) -> float:
-    """Return the share of the time in which a limiter at ``ceiling_dbfs`` takes off less than 0.1 dB.
+    """Return the share of the time a limiter rests.
+
+    At ``ceiling_dbfs``, taking off less than 0.1 dB.
 
     The limiter is that of `features.processors.dynamics.peak_limiter`, run on the envelope.
     """

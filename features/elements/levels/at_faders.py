@@ -1,4 +1,7 @@
-"""Where elements stand with their faders moved: worked out from their traces, nothing is read again."""
+"""Where elements stand with their faders moved.
+
+Worked out from their traces, nothing is read again.
+"""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
@@ -22,7 +25,10 @@ SILENCE = 1e-14  # mean square: what is left of the mix where all of it was one 
 
 
 def sounding_as_one(identities: Sequence[Identity], traces: Mapping[str, ElementTrace]) -> tuple[dict[str, str], dict[str, float]]:
-    """Return whom each element sounds as one with (itself, unless it is a copy), and the gain of copies and original together, in dB."""
+    """Return which elements sound as one, and their gain.
+
+    Whom each sounds as one with (itself, unless it is a copy), and the gain of copies and original together, in dB.
+    """
     names = {identity.name for identity in identities}
     owner = {
         identity.name: identity.name if identity.copy_of is None or identity.copy_of not in names else identity.copy_of
@@ -36,7 +42,10 @@ def sounding_as_one(identities: Sequence[Identity], traces: Mapping[str, Element
 
 
 def thinned(trace: ElementTrace) -> ElementTrace:
-    """Return a trace with some of its blocks of frames: evenly spread, no more than `MOST_BLOCKS`."""
+    """Return a trace with some of its blocks of frames.
+
+    Evenly spread, no more than `MOST_BLOCKS`.
+    """
     step = -(-len(trace.left) // (BLOCK_FRAMES * MOST_BLOCKS))
     if step <= 1:
         return trace
@@ -54,11 +63,14 @@ class AtFaders:
         traces: Mapping[str, ElementTrace],
         mix: ElementTrace,
         rest: ElementTrace | None,
-        found: tuple[Sequence[ElementLevel], Sequence[ElementMasking], Sequence[LevelPlan]],
+        records: tuple[Sequence[ElementLevel], Sequence[ElementMasking], Sequence[LevelPlan]],
     ) -> None:
-        """Take who the elements are, their traces, that of the mix and of what it holds beyond them, and what was found of each."""
+        """Take the elements, their traces, and their records.
+
+        Further the traces of the mix and of what it holds beyond them.
+        """
         self._identities, self._traces, self._mix, self._rest = identities, traces, mix, rest
-        levels, maskings, self._plans = found
+        levels, maskings, self._plans = records
         self._lu = tuple(element_level.while_playing_lu for element_level in levels)
         self._shares = tuple(element_masking.audible_share for element_masking in maskings)
         self._owner, self._own_gain_db = sounding_as_one(identities, traces)
@@ -90,9 +102,11 @@ class AtFaders:
             self._thin = [thinned(trace) for trace in sounds], self._rest and thinned(self._rest), [loud_power(trace) for trace in sounds]
         sounds, rest, loud = self._thin
         gains_db = [gain_db + moves[name] for name, gain_db in self._own_gain_db.items()]
-        shares = mask(sounds, rest, gains_db, [each * 10 ** (gain_db / 10) for each, gain_db in zip(loud, gains_db, strict=True)]).shares()
-        found = dict(zip(self._own_gain_db, shares, strict=True))
-        return tuple(found[self._owner[identity.name]] for identity in self._identities)
+        shares = mask(
+            sounds, rest, gains_db, [power * 10 ** (gain_db / 10) for power, gain_db in zip(loud, gains_db, strict=True)]
+        ).shares()
+        share_of = dict(zip(self._own_gain_db, shares, strict=True))
+        return tuple(share_of[self._owner[identity.name]] for identity in self._identities)
 
 
 def _against(energy: Floats, mixed: Floats) -> float | None:

@@ -1,4 +1,6 @@
-"""Where an element's fader stands by the methods for setting levels: over noise, against the others, against what is usual.
+"""Where faders stand by the methods for setting levels.
+
+Over noise, against the others, against what is usual.
 
 The pink-noise method is common practice; no controlled evaluation of it was found. Noise plays at the mix's loudness, and
 each element is brought up until it is just heard over it. What it cannot tell: the noise is steady, so nothing masks before or
@@ -44,7 +46,10 @@ ROWS: Mapping[Role, Role] = {"percussion": "hats"}  # roles that were measured i
 
 @dataclass(frozen=True, slots=True)
 class Plans:
-    """The level plan of every element, and what it says of them together; fields as in `Elements`."""
+    """The level plan of every element.
+
+    And what it says of them together; fields as in `Elements`.
+    """
 
     plans: tuple[LevelPlan, ...]
     closeness_db: float | None
@@ -55,7 +60,9 @@ class Plans:
 
 @cache
 def usual_levels() -> Mapping[str, tuple[float, float]]:
-    """Return the usual loudness of each role below the mix and its spread between songs, in LU.
+    """Return the usual loudness of each role.
+
+    Below the mix, and its spread between songs, in LU.
 
     Examples
     --------
@@ -67,7 +74,9 @@ def usual_levels() -> Mapping[str, tuple[float, float]]:
 
 
 def usual_level(role: Role) -> tuple[float, float]:
-    """Return them for one role; a role without a row takes those of ``other``.
+    """Return the usual loudness and spread of one role.
+
+    A role without a row takes those of ``other``.
 
     Examples
     --------
@@ -94,7 +103,9 @@ def k_response(frequency_hz: Floats, rate_hz: int) -> Floats:
 
 
 def noise_bands(lufs: float, rate_hz: int, channels: int, target: Target | None = None) -> Floats:
-    """Return the power of noise in the ear's bands, mean of the channels, shape ``(bands,)``.
+    """Return the power of noise in the ear's bands.
+
+    Mean of the channels, shape ``(bands,)``.
 
     Parameters
     ----------
@@ -124,7 +135,9 @@ def noise_bands(lufs: float, rate_hz: int, channels: int, target: Target | None 
 
 
 def over_noise_db(trace: ElementTrace, noise: Floats) -> float | None:
-    """Return how far an element stands above being just audible over steady noise, in dB; None for silence.
+    """Return how far an element stands above steady noise.
+
+    Above being just audible, in dB; None for silence.
 
     Parameters
     ----------
@@ -153,12 +166,14 @@ def over_noise_db(trace: ElementTrace, noise: Floats) -> float | None:
 
 
 def _is_main(identity: Identity, level: ElementLevel) -> bool:
-    heard = level.in_mix_lu is not None and level.in_mix_lu >= MAIN_LU
-    return heard and identity.role not in LEFT_OUT and identity.copy_of is None and level.plays_share >= MAIN_SHARE
+    loud_enough = level.in_mix_lu is not None and level.in_mix_lu >= MAIN_LU
+    return loud_enough and identity.role not in LEFT_OUT and identity.copy_of is None and level.plays_share >= MAIN_SHARE
 
 
 def faders_db(over_db: Sequence[float | None], energy: Floats, evened: Sequence[bool]) -> tuple[float | None, ...]:
-    """Return the fader changes that bring all ``evened`` elements equally far above just audible, their summed energy kept.
+    """Return the fader changes that even elements out.
+
+    All ``evened`` ones then stand equally far above just audible, their summed energy kept.
 
     Parameters
     ----------
@@ -222,9 +237,9 @@ def plan_levels(
         over = [tuple(over_noise_db(trace, noise) for trace in traces) for noise in noises]
     is_main = [_is_main(identity, level) for identity, level in zip(identities, levels, strict=True)]
     energy = np.array([float(k_energy(trace, mix.channels).sum()) for trace in traces])
-    faders = [faders_db(found, energy, is_main) for found in over]
+    faders = [faders_db(value, energy, is_main) for value in over]
     loud = [level.while_playing_lu for level in levels]
-    of_main = [found for found, main in zip(loud, is_main, strict=True) if main and found is not None]
+    of_main = [value for value, main in zip(loud, is_main, strict=True) if main and value is not None]
     middle = float(np.median(of_main)) if len(of_main) >= 2 else None
     plans = []
     for number, identity in enumerate(identities):

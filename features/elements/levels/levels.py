@@ -1,4 +1,4 @@
-"""How loud an element is, where it plays, and where it stands."""
+"""How loud and where in the song elements play."""
 
 from itertools import pairwise
 
@@ -26,7 +26,10 @@ CURVE_FLOOR_DB = -120.0
 
 
 def k_energy(trace: ElementTrace, channels: int) -> Floats:
-    """Return the K-weighted energy of every 100 ms in a mix of ``channels``: a mono element sounds in both of its channels."""
+    """Return the K-weighted energy of every 100 ms.
+
+    In a mix of ``channels``: a mono element sounds in both of its channels.
+    """
     return trace.k_energy * (channels / trace.channels if trace.channels < channels else 1.0)
 
 
@@ -36,12 +39,18 @@ def whole_steps(trace: ElementTrace) -> int:
 
 
 def integrated_lufs(energy: Floats) -> float | None:
-    """Return the integrated loudness (ITU-R BS.1770-5) of the energies of whole 100 ms steps; None below the gate or 400 ms."""
+    """Return the integrated loudness (ITU-R BS.1770-5).
+
+    Of the energies of whole 100 ms steps; None below the gate or 400 ms.
+    """
     return gated_loudness(sliding_means(energy, WINDOW_STEPS))
 
 
 def sounding(energy: Floats) -> Mask:
-    """Tell the steps that lie within 25 dB of the loud ones (the 90th percentile of all that are not far below the loudest)."""
+    """Tell the steps that lie near the loud ones.
+
+    Within 25 dB of the 90th percentile of all that are not far below the loudest.
+    """
     some: Mask = energy > 10 ** (SOUNDS_DB / 10) * energy.max(initial=0.0)
     if not some.any():
         return some
@@ -51,7 +60,9 @@ def sounding(energy: Floats) -> Mask:
 
 
 def playing(energy: Floats) -> Mask:
-    """Tell the steps in which an element plays: where it sounds, and in rests of 2 s or less between.
+    """Tell the steps in which an element plays.
+
+    Where it sounds, and in rests of 2 s or less between.
 
     Examples
     --------
@@ -61,9 +72,9 @@ def playing(energy: Floats) -> Mask:
     """
     mask = sounding(energy)
     places = np.flatnonzero(mask)
-    for one, other in pairwise(places):
-        if (other - one - 1) * STEP_S <= JOINED_S:
-            mask[one:other] = True
+    for place, next_place in pairwise(places):
+        if (next_place - place - 1) * STEP_S <= JOINED_S:
+            mask[place:next_place] = True
     return mask
 
 
@@ -83,7 +94,7 @@ def spans_of(mask: Mask, duration_s: float) -> tuple[Span, ...]:
 
 
 def measure_level(trace: ElementTrace, mix: ElementTrace) -> ElementLevel:
-    """Return how loud an element is in the mix, where it plays, and where it stands.
+    """Measure how loud and where an element plays.
 
     Parameters
     ----------

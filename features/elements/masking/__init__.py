@@ -1,1 +1,1 @@
-"""What of each element is audible in the mix, and who masks it."""
+"""How audible elements are, and who masks them."""

@@ -1,4 +1,7 @@
-"""From what is hidden to words: who covers an element, in which band and where, and when least of it is heard."""
+"""Names who masks an element.
+
+Who covers an element, in which band and where, and when least of it is heard.
+"""
 
 from collections.abc import Sequence
 
@@ -9,6 +12,7 @@ from features.elements.masking.masking import Masked
 from features.records.base import Moment, Span
 from features.records.elements import Cover, ElementMasking
 from features.sound.bands import erb_frequency, erb_number
+from features.sound.windows import shortest_run
 
 Floats = NDArray[np.float64]
 
@@ -23,25 +27,10 @@ PLAYING = 0.3  # of its usual loudness there must be in a window for it to count
 MOST_MOMENTS = 5
 
 
-def narrowest_run(values: Floats, share: float) -> tuple[int, int]:
-    """Return first and past-the-last of the shortest run of ``values`` that holds ``share`` of their sum; the fullest of equals.
-
-    Examples
-    --------
-    >>> narrowest_run(np.array([1.0, 0.0, 4.0, 4.0, 1.0]), 0.7)
-    (2, 4)
-    """
-    total = np.concatenate([np.zeros(1), np.cumsum(values)])
-    for width in range(1, len(values) + 1):
-        held = total[width:] - total[:-width]
-        if held.max() >= share * total[-1]:
-            first = int(np.argmax(held))
-            return first, first + width
-    return 0, len(values)
-
-
 def strongest(values: Floats, share: float) -> NDArray[np.bool_]:
-    """Tell the largest of ``values``, as many as together hold ``share`` of the sum.
+    """Tell the largest values that hold a share.
+
+    As many as together hold ``share``.
 
     Examples
     --------
@@ -76,15 +65,15 @@ def _span(masked: Masked, window: int) -> Span:
 
 
 def _buried(masked: Masked, number: int) -> tuple[Moment, ...]:
-    loudness, heard = _windows(masked.loudness[:, number]), _windows(masked.heard[:, number])
+    loudness, audible = _windows(masked.loudness[:, number]), _windows(masked.heard[:, number])
     some = loudness > 0
     usual = float(np.median(loudness[some]))
-    share = np.where(some, heard / np.where(some, loudness, 1.0), 1.0)
+    share = np.where(some, audible / np.where(some, loudness, 1.0), 1.0)
     chosen: list[int] = []
     for window in np.argsort(share, kind="stable"):
         if share[window] >= BURIED or len(chosen) == MOST_MOMENTS:
             break
-        if loudness[window] >= PLAYING * usual and all(abs(int(window) - one) >= WINDOW_BLOCKS for one in chosen):
+        if loudness[window] >= PLAYING * usual and all(abs(int(window) - chosen_window) >= WINDOW_BLOCKS for chosen_window in chosen):
             chosen.append(int(window))
     spans = [(_span(masked, window), float(share[window])) for window in chosen]
     return tuple(Moment(span.start_s, span.end_s, max(value, 0.0)) for span, value in spans)
@@ -93,7 +82,7 @@ def _buried(masked: Masked, number: int) -> tuple[Moment, ...]:
 def _cover(masked: Masked, covered: int, by: int, names: Sequence[str]) -> Cover:
     hidden = masked.hidden[covered, by]
     total = float(hidden.sum())
-    first, last = narrowest_run(hidden, BAND_SHARE)
+    first, last = shortest_run(hidden, BAND_SHARE)
     run = slice(first, last)
     essential = strongest(masked.band_loudness[by], ESSENTIAL_SHARE)[run]
     over, under = masked.over[covered, by, run].sum(), masked.under[covered, by, run].sum()
@@ -110,7 +99,9 @@ def _cover(masked: Masked, covered: int, by: int, names: Sequence[str]) -> Cover
 
 
 def measure_masking(masked: Masked, names: Sequence[str]) -> tuple[ElementMasking, ...]:
-    """Return, for each element, how much of it is heard, when least, and who hides it.
+    """Measure how audible each element is, and who masks it.
+
+    Also when least of it is heard.
 
     Parameters
     ----------

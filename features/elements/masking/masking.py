@@ -1,4 +1,7 @@
-"""What of each element is heard while all the others play, and which of them hide the rest of it."""
+"""How audible each element is while the others play.
+
+And which of them hide the rest of it.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -28,7 +31,9 @@ CONTOUR_SHARE = 0.5  # of the contour, in dB: with all of it kicks are judged by
 
 @dataclass(frozen=True, slots=True)
 class Masked:
-    """How ``n`` elements mask each other. Loudness here is ``power ** 0.25`` of excitation, summed over frames.
+    """How ``n`` elements mask each other.
+
+    Loudness here is ``power ** 0.25`` of excitation, summed over frames.
 
     Attributes
     ----------
@@ -61,9 +66,12 @@ class Masked:
     under: Floats
 
     def shares(self) -> tuple[float | None, ...]:
-        """Return the audible share of each element, 0-1; None for one that is silent."""
-        whole, heard = self.loudness.sum(axis=0), self.heard.sum(axis=0)
-        return tuple(float(min(part / total, 1.0)) if total > 0 else None for part, total in zip(heard, whole, strict=True))
+        """Return the audible share of each element, 0-1.
+
+        None for one that is silent.
+        """
+        whole, audible = self.loudness.sum(axis=0), self.heard.sum(axis=0)
+        return tuple(float(min(part / total, 1.0)) if total > 0 else None for part, total in zip(audible, whole, strict=True))
 
 
 @kernel
@@ -87,7 +95,7 @@ def _mask(  # noqa: C901, PLR0913, PLR0917 - one pass over frames, bands and sou
     elements = len(floor)
     sounds, ears = excited.shape[0], excited.shape[1]
     offset, soft, decay = limits
-    loudness, heard = sums
+    loudness, loudness_heard = sums
     hidden, over, under = pairs
     total = np.zeros(ears)
     for frame in range(excited.shape[2]):
@@ -111,7 +119,7 @@ def _mask(  # noqa: C901, PLR0913, PLR0917 - one pass over frames, bands and sou
                     continue
                 audible = min(max(0.5 + 0.5 * 10 * np.log10(best / offset) / soft, 0.0), 1.0)
                 loudness[0, i] += loud
-                heard[0, i] += loud * audible
+                loudness_heard[0, i] += loud * audible
                 band_loudness[i, band] += loud
                 if audible < 1.0:
                     lost = (1.0 - audible) / others
@@ -127,7 +135,9 @@ def _mask(  # noqa: C901, PLR0913, PLR0917 - one pass over frames, bands and sou
 
 
 def loudness_weights(band_hz: Floats) -> Floats:
-    """Return the power gain by which each band counts: half of the ear's sensitivity in dB (ISO 226:2023, 60 phon), 1 at 1 kHz.
+    """Return the power gain by which each band counts.
+
+    Half of the ear's sensitivity in dB (ISO 226:2023, 60 phon), 1 at 1 kHz.
 
     Examples
     --------
@@ -139,14 +149,20 @@ def loudness_weights(band_hz: Floats) -> Floats:
 
 
 def loud_power(trace: ElementTrace) -> float:
-    """Return the ear-weighted power of an element's loud moments: the 90th percentile of its frames, while it sounds."""
+    """Return the ear-weighted power of an element's loud moments.
+
+    The 90th percentile of its frames, while it sounds.
+    """
     power = trace.both() @ loudness_weights(erb_bands(trace.rate_hz).centre_hz).astype(np.float32)
     sounding = power[power > 10 ** (SOUNDS_DB / 10) * power.max(initial=0.0)]
     return float(np.quantile(sounding, LOUD_SHARE)) if len(sounding) else 0.0
 
 
 def at_the_ears(trace: ElementTrace, frames: slice, ears: int) -> Singles:
-    """Return band powers at each ear, shape ``(ears, frames, bands)``; with one ear, the mean of the channels."""
+    """Return band powers at each ear, shape ``(ears, frames, bands)``.
+
+    With one ear, the mean of the channels.
+    """
     left, right = trace.left[frames], trace.right[frames]
     if trace.left is trace.right:
         return np.broadcast_to(left, (ears, *left.shape))
@@ -199,7 +215,7 @@ def mask(
     everything = sum(loud) + (loud_power(rest) if rest is not None else 0.0)
     quiet = np.maximum(everything * 10 ** (QUIET_DB / 10) / weight, 1e-30)
     n, blocks, m = len(traces), -(-count // BLOCK_FRAMES), len(bands)
-    loudness, heard, band_loudness = np.zeros((blocks, n)), np.zeros((blocks, n)), np.zeros((n, m))
+    loudness, loudness_heard, band_loudness = np.zeros((blocks, n)), np.zeros((blocks, n)), np.zeros((n, m))
     pairs = (np.zeros((n, n + 1, m)), np.zeros((n, n, m)), np.zeros((n, n, m)))
     hidden_when = np.zeros((blocks, n, n), np.float32)
     past = np.zeros((len(sounds), ears, m))
@@ -208,10 +224,10 @@ def mask(
         for block in range(blocks):
             rows = slice(block * BLOCK_FRAMES, min((block + 1) * BLOCK_FRAMES, count))
             excited = _excited(sounds, gains, rows, ears) @ spread
-            sums = (loudness[block : block + 1], heard[block : block + 1])
+            sums = (loudness[block : block + 1], loudness_heard[block : block + 1])
             _mask(excited, past, weight, quiet, floor, limits, sums, band_loudness, pairs, hidden_when[block])
     return Masked(
-        bands.centre_hz, BLOCK_FRAMES * hop_s, max(trace.duration_s for trace in sounds), loudness, heard, band_loudness, pairs[0],
+        bands.centre_hz, BLOCK_FRAMES * hop_s, max(trace.duration_s for trace in sounds), loudness, loudness_heard, band_loudness, pairs[0],
         hidden_when, pairs[1], pairs[2],
     )  # fmt: skip
 
@@ -220,13 +236,16 @@ def _excited(sounds: Sequence[ElementTrace], gains: Singles, rows: slice, ears: 
     """Return band powers of all sounds in some frames, shape ``(sounds, ears, frames, bands)``; past a sound's end, silence."""
     powers = np.zeros((len(sounds), ears, rows.stop - rows.start, sounds[0].left.shape[1]), np.float32)
     for number, sound in enumerate(sounds):
-        found = at_the_ears(sound, rows, ears)
-        np.multiply(found, gains[number], out=powers[number, :, : found.shape[1]])
+        at_ears = at_the_ears(sound, rows, ears)
+        np.multiply(at_ears, gains[number], out=powers[number, :, : at_ears.shape[1]])
     return powers
 
 
 def audible_shares(
     traces: Sequence[ElementTrace], rest: ElementTrace | None = None, gains_db: Sequence[float] | None = None
 ) -> tuple[float | None, ...]:
-    """Return the audible share of each element at the given gains, 0-1; None for a silent one. See `mask`."""
+    """Return the audible share of each element at some gains.
+
+    0-1; None for a silent one. See `mask`.
+    """
     return mask(traces, rest, gains_db).shares()

@@ -22,7 +22,10 @@ SEARCH_STEPS = 12
 
 @dataclass(frozen=True, slots=True)
 class Curve:
-    """The static curve: ``ratio`` dB in for one dB out above ``threshold_dbfs``, rounded over ``knee_db`` (half on each side)."""
+    """The static curve.
+
+    ``ratio`` dB in for one dB out above ``threshold_dbfs``, rounded over ``knee_db`` (half on each side).
+    """
 
     threshold_dbfs: float
     ratio: float
@@ -38,7 +41,9 @@ class Timing:
 
 
 def static_output_db(level_db: float, curve: Curve) -> float:
-    """Return the output level of the static curve for an input level, both in dB.
+    """Return the output level of the static curve, in dB.
+
+    For an input level in dB.
 
     Examples
     --------
@@ -56,29 +61,33 @@ def static_output_db(level_db: float, curve: Curve) -> float:
 
 @kernel
 def fill_reduction(level: Singles, shape: tuple[float, float, float], alphas: tuple[float, float], start_db: float, out: Singles) -> float:
-    """Write the smoothed reduction in dB (0 or more) for a linear level; return where it ends, to go on from there.
+    """Write the smoothed reduction for a linear level.
+
+    In dB, 0 or more; returns where it ends, to go on from there.
 
     ``shape`` is threshold in dB, ``1 - 1/ratio``, knee in dB; ``alphas`` are those of attack and release.
     """
     threshold, slope, knee = shape
     attack, release = alphas
     lowest = 10.0 ** ((threshold - knee / 2) / 20.0)
-    held = start_db
+    reduction = start_db
     for n in range(level.shape[0]):
         wanted = 0.0
         if level[n] > lowest:
             over = 20.0 * np.log10(level[n]) - threshold
             wanted = slope * over if 2.0 * over > knee else slope * (over + knee / 2) ** 2 / (2.0 * knee)
-        alpha = attack if wanted > held else release
-        held = alpha * held + (1.0 - alpha) * wanted
-        if held < 1e-7:
-            held = 0.0
-        out[n] = held
-    return held
+        alpha = attack if wanted > reduction else release
+        reduction = alpha * reduction + (1.0 - alpha) * wanted
+        if reduction < 1e-7:
+            reduction = 0.0
+        out[n] = reduction
+    return reduction
 
 
 def alpha(time_ms: float, rate_hz: float) -> float:
-    """Return the one-pole's coefficient ``exp(-1 / (tau rate))``; 0 for no time.
+    """Return the one-pole's coefficient ``exp(-1 / (tau rate))``.
+
+    0 for no time.
 
     Examples
     --------
@@ -95,7 +104,10 @@ def linked_level(samples: Samples) -> Singles:
 
 
 class GainReduction:
-    """The compressor's brain with memory: levels in, reduction in dB out, block by block."""
+    """The compressor's brain with memory.
+
+    Levels in, reduction in dB out, block by block.
+    """
 
     def __init__(self, curve: Curve, timing: Timing, rate_hz: float) -> None:
         """Start with no reduction."""
@@ -104,19 +116,28 @@ class GainReduction:
         self._held = 0.0
 
     def follow(self, level: Singles) -> Singles:
-        """Return the reduction in dB, 0 or more, for the next linear levels, shape ``(frames,)``."""
+        """Return the reduction for the next linear levels.
+
+        In dB, 0 or more, shape ``(frames,)``.
+        """
         out = np.empty(level.size, np.float32)
         self._held = fill_reduction(np.ascontiguousarray(level), self._shape, self._alphas, self._held, out)
         return out
 
 
 def reduction_db(signal: Signal, curve: Curve, timing: Timing) -> Singles:
-    """Return what the compressor takes off, in dB, 0 or more, shape ``(frames,)``."""
+    """Return what the compressor takes off, in dB.
+
+    0 or more, shape ``(frames,)``.
+    """
     return GainReduction(curve, timing, signal.rate_hz).follow(linked_level(signal.samples))
 
 
 def compress(signal: Signal, curve: Curve, timing: Timing, makeup_db: float = 0.0) -> Signal:
-    """Compress ``signal``; a ratio of 1 with no make-up returns the same samples."""
+    """Compress ``signal``.
+
+    A ratio of 1 with no make-up returns the same samples.
+    """
     if curve.ratio <= 1.0 and makeup_db == 0.0:
         return signal
     gain = 10 ** ((np.float32(makeup_db) - reduction_db(signal, curve, timing)) / np.float32(20))
@@ -124,7 +145,9 @@ def compress(signal: Signal, curve: Curve, timing: Timing, makeup_db: float = 0.
 
 
 def parallel(signal: Signal, curve: Curve, timing: Timing, blend_db: float) -> Signal:
-    """Add the compressed signal, at ``blend_db``, to the untouched one: ``x + 10 ** (blend / 20) compressed(x)``.
+    """Add the compressed signal, at ``blend_db``, to the untouched one.
+
+    ``x + 10 ** (blend / 20) compressed(x)``.
 
     Loud moments, which the compressor takes down, grow little; soft ones grow by up to ``1 + 10 ** (blend / 20)``.
     A blend of minus infinity returns the same samples.
@@ -136,7 +159,9 @@ def parallel(signal: Signal, curve: Curve, timing: Timing, blend_db: float) -> S
 
 
 def threshold_for(signal: Signal, wanted_db: float, ratio: float, timing: Timing, knee_db: float = 6.0) -> float | None:
-    """Return the threshold in dBFS at which the loud moments lose ``wanted_db``; ``None`` for silence.
+    """Return the threshold for a wanted reduction.
+
+    In dBFS; there the loud moments lose ``wanted_db``; ``None`` for silence.
 
     "Loud moments": the P95 of the reduction over time, which is about what a meter's needle swings to. Found by halving.
     """

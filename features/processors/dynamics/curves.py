@@ -1,4 +1,6 @@
-"""Running a curve on sound at four times its rate, so that the harmonics it makes do not fold back.
+"""Curves run on sound at four times its rate.
+
+So that the harmonics they make do not fold back.
 
 Only the difference ``f(x) - x`` is made at the higher rate and filtered on its way back; the sound itself passes untouched, bit by bit.
 Upwards and downwards: Kaiser-windowed sinc, 32 taps per phase. A piece of a longer sound needs `CONTEXT` frames on both sides.
@@ -9,8 +11,8 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
-from features.processors.dynamics.limiter import interpolation_taps
 from features.sound.compiled import kernel
+from features.sound.interpolation import interpolation_taps
 from features.sound.signal import Samples
 
 Singles = NDArray[np.float32]
@@ -49,7 +51,10 @@ def _down(fine: Singles, taps: Singles, out: Singles) -> None:
 
 
 def added(wave: Singles, curve: Curve) -> Singles:
-    """Return ``f(x) - x`` without what would fold back, shape ``(frames,)``; silence is assumed around ``wave``."""
+    """Return what a curve adds, without what folds back.
+
+    ``f(x) - x``, shape ``(frames,)``; silence is assumed around ``wave``.
+    """
     taps = interpolation_taps(PHASES, TAPS, BETA)
     padded = np.pad(wave, 2 * TAPS)
     done = np.empty_like(wave)

@@ -1,4 +1,4 @@
-"""Duck: a band of one sound dips while another sounds (a dip keyed from outside).
+"""A band of one sound that dips while another plays.
 
 The band is that of `features.processors.dynamics.dynamic_band`: ``y = x + (g - 1) B x``, at its deepest exactly the bell of
 `features.processors.equalisers.eq`; only ``g`` moves, so nothing clicks. ``g`` follows the key instead of the sound: the dip wanted is by
@@ -43,7 +43,10 @@ class Duck:
         self._most = np.float32(10 ** ((threshold_dbfs - depth_db) / 20))
 
     def process(self, block: Samples, key: Samples) -> Samples:
-        """Return the next block, shape ``(channels, n)``; ``key`` is the same stretch of the key, silence where it has ended."""
+        """Return the next block, shape ``(channels, n)``.
+
+        ``key`` is the same stretch of the key, silence where it has ended.
+        """
         level = np.zeros(block.shape[1], np.float32)
         shared = min(key.shape[1], level.size)
         if key.shape[0]:
@@ -62,7 +65,9 @@ def duck(
     release_ms: float,
     threshold_dbfs: float = THRESHOLD_DBFS,
 ) -> Signal:
-    """Take up to ``depth_db`` (0 or below) off ``sound`` around ``frequency_hz`` while ``key`` is above ``threshold_dbfs``.
+    """Dip a band of a sound while its key plays.
+
+    By up to ``depth_db`` (0 or below) around ``frequency_hz``, while ``key`` is above ``threshold_dbfs``.
 
     0 dB, and a silent key, return the same samples.
 

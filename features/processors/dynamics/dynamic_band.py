@@ -1,4 +1,6 @@
-"""Dynamic bell: a cut that comes only while its band is louder than a threshold.
+"""A cut that comes only while its band is loud.
+
+Louder than a threshold.
 
 ``y = x + (g - 1) B x`` with ``B = (s/Q') / (s^2 + s/Q' + 1)``, a band-pass of gain 1 at its frequency. For a fixed ``g`` this is a
 bell of gain ``g``; with ``Q' = sqrt(g_most) Q`` it is at its deepest exactly the bell of `features.processors.equalisers.eq` with that
@@ -49,7 +51,9 @@ class DynamicBell:
 def dynamic_bell(
     signal: Signal, frequency_hz: float, gain_db: float, q: float, threshold_dbfs: float, ratio: float = RATIO, timing: Timing = TIMING
 ) -> Signal:
-    """Cut by at most ``gain_db`` (0 or below) around ``frequency_hz`` while that band is above ``threshold_dbfs``.
+    """Cut a band only while it is loud.
+
+    By at most ``gain_db`` (0 or below) around ``frequency_hz``, while that band is above ``threshold_dbfs``.
 
     0 dB returns the same samples.
 

@@ -1,4 +1,6 @@
-"""The reference limiter: look-ahead, linked stereo, held to a ceiling in true peak.
+"""The reference limiter.
+
+Look-ahead, linked stereo, held to a ceiling in true peak.
 
 For every frame the *envelope* is the highest of all channels' samples and of the values between them (interpolated).
 From it the gain follows in three steps, each at or below what the envelope asks for, so that nothing passes:
@@ -18,6 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from features.sound.compiled import kernel
+from features.sound.interpolation import interpolation_taps
 from features.sound.signal import Samples, Signal
 
 Singles = NDArray[np.float32]
@@ -36,7 +39,10 @@ MOST_PASSES = 6
 
 @dataclass(frozen=True, slots=True)
 class Setting:
-    """How a limiter moves: ``look_ahead_s`` is its attack, ``release_s`` the time constant (63 %) of letting go."""
+    """How a limiter moves.
+
+    ``look_ahead_s`` is its attack, ``release_s`` the time constant (63 %) of letting go.
+    """
 
     look_ahead_s: float
     release_s: float
@@ -48,34 +54,21 @@ FAST = Setting(look_ahead_s=0.005, release_s=0.003)  # the same; with the look-a
 
 @dataclass(frozen=True, slots=True)
 class Limited:
-    """The limited sound and the gain that made it, shape ``(frames,)``, at most 1, the drive not counted."""
+    """The limited sound and the gain that made it.
+
+    Shape ``(frames,)``, at most 1, the drive not counted.
+    """
 
     signal: Signal
     gain: Singles
 
 
-def interpolation_taps(phases: int, taps: int, beta: float) -> Singles:
-    """Return the filters that give the values between two samples, shape ``(phases - 1, taps)``.
-
-    Row ``p`` gives the value at ``n + (p + 1) / phases`` from the samples ``n - taps/2 + 1 .. n + taps/2``:
-    a sinc under a Kaiser window, each row scaled to a sum of 1.
-
-    Examples
-    --------
-    >>> interpolation_taps(4, 24, 8.0).shape
-    (3, 24)
-    """
-    offsets = np.arange(1, phases)[:, None] / phases
-    distance = offsets - (np.arange(taps) - taps // 2 + 1)[None, :]
-    window = np.i0(beta * np.sqrt(np.maximum(1 - (distance / (taps / 2)) ** 2, 0.0))) / np.i0(beta)
-    rows = np.sinc(distance) * window
-    unit: Singles = (rows / rows.sum(axis=1, keepdims=True)).astype(np.float32)
-    return unit
-
-
 @kernel
 def fill_envelope(padded: Samples, taps: Singles, floor: float, envelope: Singles) -> None:  # noqa: C901 - one loop nest
-    """Write the true-peak envelope; blocks that cannot reach ``floor`` keep their sample peaks."""
+    """Write the true-peak envelope.
+
+    Blocks that cannot reach ``floor`` keep their sample peaks.
+    """
     channels = padded.shape[0]
     phases, width = taps.shape
     lead = width // 2 - 1
@@ -110,7 +103,9 @@ def fill_envelope(padded: Samples, taps: Singles, floor: float, envelope: Single
 
 
 def true_peak_envelope(samples: Samples, floor: float = 0.0, design: tuple[int, int, float] = ENVELOPE_FILTER) -> Singles:
-    """Return the highest of all channels' samples and inter-sample values from each frame to the next.
+    """Return the true peak from each frame to the next.
+
+    The highest of all channels' samples and inter-sample values.
 
     Parameters
     ----------
@@ -144,7 +139,7 @@ def _fill_gain(envelope: Singles, ceiling: float, window: int, release: float, g
     mask = size - 1
     queue, places = np.empty(size), np.empty(size, np.int64)
     head = tail = 0
-    held = 1.0
+    released = 1.0
     quiet = 2 * box
     for t in range(frames + window - 1):
         if t < frames and envelope[t] > ceiling:
@@ -157,9 +152,9 @@ def _fill_gain(envelope: Singles, ceiling: float, window: int, release: float, g
         if tail > head and places[head & mask] < n:
             head += 1
         smallest = queue[head & mask] if tail > head else 1.0
-        held = min(smallest, smallest + (held - smallest) * release)
-        if held > 1.0 - 1e-6:
-            held = 1.0
+        released = min(smallest, smallest + (released - smallest) * release)
+        if released > 1.0 - 1e-6:
+            released = 1.0
             quiet += 1
         else:
             quiet = 0
@@ -170,8 +165,8 @@ def _fill_gain(envelope: Singles, ceiling: float, window: int, release: float, g
             if n >= 0:
                 gain[n] = 1.0
             continue
-        first_sum += held - first[slot]
-        first[slot] = held
+        first_sum += released - first[slot]
+        first[slot] = released
         middle = first_sum / box
         second_sum += middle - second[slot]
         second[slot] = middle
@@ -181,7 +176,9 @@ def _fill_gain(envelope: Singles, ceiling: float, window: int, release: float, g
 
 
 def gain_curve(envelope: Singles, ceiling: float, rate_hz: float, setting: Setting) -> Singles:
-    """Return the limiter's gain for an envelope, shape ``(frames,)``, at most 1 (formula: the module's docstring).
+    """Return the limiter's gain for an envelope.
+
+    Shape ``(frames,)``, at most 1 (formula: the module's docstring).
 
     Parameters
     ----------
@@ -202,7 +199,9 @@ def gain_curve(envelope: Singles, ceiling: float, rate_hz: float, setting: Setti
 
 
 def limit(signal: Signal, drive_db: float, ceiling_dbtp: float, setting: Setting = GENTLE) -> Limited:
-    """Raise ``signal`` by ``drive_db`` and hold its true peak at or below ``ceiling_dbtp``.
+    """Drive a signal into a true-peak ceiling.
+
+    Raised by ``drive_db``, its true peak held at or below ``ceiling_dbtp``.
 
     The gain computed from the input's envelope leaves small overs, because a moving gain bends the wave between the
     samples; the output is therefore measured again at eight-fold over-sampling and the rest taken off the same way.

@@ -1,4 +1,4 @@
-"""Saturation: an odd-symmetric soft curve that rounds peaks and adds odd harmonics.
+"""A soft curve that rounds peaks, adding odd harmonics.
 
 ``y = tanh(k x) / k`` with ``k = 10 ** (drive / 20) - 1``: soft sounds keep their level, 0 dB is no change at all, and the third
 harmonic grows with ``k^2 A^2 / 12``. Run at four times the rate (`features.processors.dynamics.curves`).
@@ -11,7 +11,9 @@ from features.sound.signal import Signal
 
 
 def saturate(signal: Signal, drive_db: float) -> Signal:
-    """Saturate; ``drive_db`` of 0 returns the same samples, 6 dB takes a peak at full scale down by 2.3 dB.
+    """Saturate a signal.
+
+    ``drive_db`` of 0 returns the same samples, 6 dB takes a peak at full scale down by 2.3 dB.
 
     Examples
     --------

@@ -14,7 +14,9 @@ SEARCH_STEPS = 60
 
 
 def steepness(raise_db: float) -> float:
-    """Return ``k`` with ``k / tanh(k) = 10 ** (raise / 20)``, found by halving.
+    """Return the curve's steepness for a wanted raise.
+
+    ``k`` with ``k / tanh(k) = 10 ** (raise / 20)``, found by halving.
 
     Examples
     --------
@@ -31,7 +33,9 @@ def steepness(raise_db: float) -> float:
 
 
 def raise_body(signal: Signal, raise_db: float, peak_dbfs: float | None = None) -> Signal:
-    """Raise soft parts by ``raise_db`` and leave the peak; 0 dB returns the same samples.
+    """Raise soft parts by ``raise_db`` and leave the peak.
+
+    0 dB returns the same samples.
 
     ``peak_dbfs`` is the level that stays where it is; by default the signal's own sample peak. State it for pieces of a longer sound.
     """

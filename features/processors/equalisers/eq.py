@@ -62,22 +62,33 @@ def _passes(rate_hz: float, frequency_hz: float, order: int, power: bool) -> Flo
 
 
 def high_pass_sections(rate_hz: float, frequency_hz: float, order: int = 2) -> Floats:
-    """Return the sections of a Butterworth high-pass, shape ``((order + 1) // 2, 5)``."""
+    """Return the sections of a Butterworth high-pass.
+
+    Shape ``((order + 1) // 2, 5)``.
+    """
     return _passes(rate_hz, frequency_hz, order, power=True)
 
 
 def low_pass_sections(rate_hz: float, frequency_hz: float, order: int = 2) -> Floats:
-    """Return the sections of a Butterworth low-pass, shape ``((order + 1) // 2, 5)``."""
+    """Return the sections of a Butterworth low-pass.
+
+    Shape ``((order + 1) // 2, 5)``.
+    """
     return _passes(rate_hz, frequency_hz, order, power=False)
 
 
 def filtered(signal: Signal, sections: Floats) -> Signal:
-    """Return ``signal`` through ``sections``, starting from silence. For blocks use `features.processors.equalisers.filters.Filter`."""
+    """Return ``signal`` through ``sections``, starting from silence.
+
+    For blocks use `features.processors.equalisers.filters.Filter`.
+    """
     return Signal(Filter(sections, signal.channels).process(signal.samples), signal.rate_hz)
 
 
 def bell(signal: Signal, frequency_hz: float, gain_db: float, q: float = 1.0) -> Signal:
-    """Raise or lower a region around ``frequency_hz``; 0 dB returns the same samples.
+    """Raise or lower a region around ``frequency_hz``.
+
+    0 dB returns the same samples.
 
     Examples
     --------
@@ -89,20 +100,32 @@ def bell(signal: Signal, frequency_hz: float, gain_db: float, q: float = 1.0) ->
 
 
 def low_shelf(signal: Signal, frequency_hz: float, gain_db: float, q: float = SHELF_Q) -> Signal:
-    """Raise or lower everything below ``frequency_hz``; 0 dB returns the same samples."""
+    """Raise or lower everything below ``frequency_hz``.
+
+    0 dB returns the same samples.
+    """
     return signal if gain_db == 0.0 else filtered(signal, low_shelf_sections(signal.rate_hz, frequency_hz, gain_db, q))
 
 
 def high_shelf(signal: Signal, frequency_hz: float, gain_db: float, q: float = SHELF_Q) -> Signal:
-    """Raise or lower everything above ``frequency_hz``; 0 dB returns the same samples."""
+    """Raise or lower everything above ``frequency_hz``.
+
+    0 dB returns the same samples.
+    """
     return signal if gain_db == 0.0 else filtered(signal, high_shelf_sections(signal.rate_hz, frequency_hz, gain_db, q))
 
 
 def high_pass(signal: Signal, frequency_hz: float, order: int = 2) -> Signal:
-    """Take out what lies below ``frequency_hz``, ``6 order`` dB per octave; 0 Hz returns the same samples."""
+    """Take out what lies below ``frequency_hz``.
+
+    ``6 order`` dB per octave; 0 Hz returns the same samples.
+    """
     return signal if frequency_hz <= 0.0 else filtered(signal, high_pass_sections(signal.rate_hz, frequency_hz, order))
 
 
 def low_pass(signal: Signal, frequency_hz: float, order: int = 2) -> Signal:
-    """Take out what lies above ``frequency_hz``, ``6 order`` dB per octave; half the rate or more returns the same samples."""
+    """Take out what lies above ``frequency_hz``.
+
+    ``6 order`` dB per octave; half the rate or more returns the same samples.
+    """
     return signal if frequency_hz >= signal.rate_hz / 2 else filtered(signal, low_pass_sections(signal.rate_hz, frequency_hz, order))

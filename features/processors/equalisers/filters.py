@@ -1,4 +1,6 @@
-"""Filters of first and second order, made from analogue prototypes by the bilinear transform.
+"""Filters of first and second order.
+
+Made from analogue prototypes by the bilinear transform.
 
 A prototype is a fraction of polynomials in ``s``, scaled so that the filter's frequency is ``s = j``. With
 ``s = (1 - 1/z) / (K (1 + 1/z))``, ``K = tan(pi f / rate)``, that frequency comes out exactly (textbook bilinear transform with
@@ -19,7 +21,9 @@ HIGHEST_SHARE = 0.49  # of the rate: a filter above it is moved down to it
 
 
 def bilinear(numerator: Sequence[float], denominator: Sequence[float], frequency_hz: float, rate_hz: float) -> Floats:
-    """Return the digital filter of a prototype as ``b0 b1 b2 a1 a2`` (``a0`` is 1).
+    """Return the digital filter of an analogue prototype.
+
+    As ``b0 b1 b2 a1 a2`` (``a0`` is 1).
 
     Parameters
     ----------
@@ -66,7 +70,9 @@ def _run(samples: Samples, sections: Floats, state: Floats, out: Samples) -> Non
 
 
 class Filter:
-    """A row of sections with memory: feed it block by block, or once with everything.
+    """A row of sections with memory.
+
+    Feed it block by block, or once with everything.
 
     Parameters
     ----------

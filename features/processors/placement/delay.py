@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from features.sound.interpolation import windowed_sinc
 from features.sound.signal import Signal
 
 TAPS = 64
@@ -9,7 +10,9 @@ BETA = 8.0
 
 
 def delay(signal: Signal, delay_ms: float, channels: tuple[int, ...]) -> Signal:
-    """Make the channels with these numbers (0 = left) later by ``delay_ms`` (negative: earlier); the length stays.
+    """Delay some channels of a sound.
+
+    Those with these numbers (0 = left) by ``delay_ms`` (negative: earlier); the length stays.
 
     What is pushed past an end is lost, what comes in is silence. Whole samples are moved bit by bit; the rest of the way is a
     Kaiser-windowed sinc of 64 taps, flat to 0.1 dB up to 0.45 of the rate. No delay returns the same samples.
@@ -30,8 +33,7 @@ def delay(signal: Signal, delay_ms: float, channels: tuple[int, ...]) -> Signal:
         samples[number] = _moved(samples[number], whole)
         if abs(part) > 1e-6:
             distance = np.arange(-TAPS // 2, TAPS // 2 + 1) - part
-            window = np.i0(BETA * np.sqrt(np.maximum(1 - (distance / (TAPS / 2 + 1)) ** 2, 0))) / np.i0(BETA)
-            taps = np.sinc(distance) * window
+            taps = windowed_sinc(distance, TAPS / 2 + 1, BETA)
             wave = np.convolve(samples[number], (taps / taps.sum()).astype(np.float32))
             samples[number] = wave[TAPS // 2 : TAPS // 2 + signal.frames]
     return Signal(samples, signal.rate_hz)

@@ -6,7 +6,9 @@ from features.sound.signal import Signal
 
 
 def gain(signal: Signal, gain_db: float) -> Signal:
-    """Return ``signal`` times ``10 ** (gain_db / 20)``; 0 dB returns the same samples.
+    """Return ``signal`` times ``10 ** (gain_db / 20)``.
+
+    0 dB returns the same samples.
 
     Examples
     --------

@@ -1,4 +1,7 @@
-"""Mono below a frequency: the side signal loses its low end."""
+"""Mono below a frequency.
+
+The side signal loses its low end.
+"""
 
 import numpy as np
 
@@ -24,7 +27,9 @@ class MonoBelow:
 
 
 def mono_below(signal: Signal, frequency_hz: float, order: int = ORDER) -> Signal:
-    """High-pass the side ``(L - R) / 2`` at ``frequency_hz`` (Butterworth); the mid stays as it is.
+    """High-pass the side of a sound at ``frequency_hz``.
+
+    The side is ``(L - R) / 2``, the filter a Butterworth; the mid stays as it is.
 
     0 Hz, and mono, return the same samples.
 

@@ -1,4 +1,7 @@
-"""Pan: move a sound between left and right by changing the level difference of its channels."""
+"""Moves a sound between left and right.
+
+By changing the level difference of its channels.
+"""
 
 import numpy as np
 
@@ -6,7 +9,9 @@ from features.sound.signal import Signal
 
 
 def pan_gains(gain_db: float) -> tuple[float, float]:
-    """Return the linear gains of left and right: ``right / left = 10 ** (gain_db / 20)`` and ``left ** 2 + right ** 2 = 2``.
+    """Return the linear gains of left and right.
+
+    ``right / left = 10 ** (gain_db / 20)`` and ``left ** 2 + right ** 2 = 2``.
 
     Sine-cosine law, scaled so that the centre is 1 (textbook constant-power panning; far to a side one channel rises by 3.01 dB).
 
@@ -21,7 +26,9 @@ def pan_gains(gain_db: float) -> tuple[float, float]:
 
 
 def pan(signal: Signal, gain_db: float) -> Signal:
-    """Raise the level of the right channel over the left by ``gain_db`` (negative: move to the left); mono becomes stereo.
+    """Pan a sound by a level difference.
+
+    The right channel rises over the left by ``gain_db`` (negative: move to the left); mono becomes stereo.
 
     What is equally strong on both sides keeps its power exactly; what leans to one side already gains or loses up to 3 dB, as with
     any balance control, since the gains know nothing of the sound (so pieces of a song come out as the whole does). 0 dB returns the

@@ -4,7 +4,9 @@ from features.sound.signal import Signal
 
 
 def invert(signal: Signal, channels: tuple[int, ...]) -> Signal:
-    """Turn the channels with these numbers (0 = left) upside down; none returns the same samples.
+    """Invert the polarity of some channels.
+
+    Those with these numbers (0 = left); none returns the same samples.
 
     Examples
     --------

@@ -1,4 +1,7 @@
-"""Mid and side: gain on what both channels share, or on what they differ in."""
+"""Mid and side.
+
+Gain on what both channels share, or on what they differ in.
+"""
 
 import numpy as np
 
@@ -6,7 +9,9 @@ from features.sound.signal import Signal
 
 
 def side_gain(signal: Signal, gain_db: float) -> Signal:
-    """Raise or lower the side ``S = (L - R) / 2``: ``L + (g - 1) S``, ``R - (g - 1) S``. 0 dB, and mono, return the same samples.
+    """Raise or lower the side of a sound.
+
+    ``S = (L - R) / 2``: ``L + (g - 1) S``, ``R - (g - 1) S``. 0 dB, and mono, return the same samples.
 
     Minus infinity makes the sound mono.
 
@@ -23,7 +28,10 @@ def side_gain(signal: Signal, gain_db: float) -> Signal:
 
 
 def mid_gain(signal: Signal, gain_db: float) -> Signal:
-    """Raise or lower the mid ``M = (L + R) / 2``: ``L + (g - 1) M``, ``R + (g - 1) M``; mono is all mid. 0 dB returns the same samples."""
+    """Raise or lower the mid of a sound.
+
+    ``M = (L + R) / 2``: ``L + (g - 1) M``, ``R + (g - 1) M``; mono is all mid. 0 dB returns the same samples.
+    """
     if gain_db == 0.0:
         return signal
     middle = signal.samples.mean(axis=0, dtype=np.float32)

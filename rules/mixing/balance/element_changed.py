@@ -46,7 +46,10 @@ class Limits:
     stop="where it stood before",
 )
 def check(elements: Elements, limits: Limits) -> tuple[Finding, ...] | NotApplicable | None:
-    """Compare each element's change with that of the middle one, so that a bounce at another gain changes nothing."""
+    """Compare each element's change with the middle one's.
+
+    So that a bounce at another gain changes nothing.
+    """
     compared = [(element.level_plan.since_earlier_db, element) for element in present(elements)]
     changes = [(since_db, element) for since_db, element in compared if since_db is not None]
     if not changes:

@@ -39,21 +39,24 @@ Limits = LevelLimits
     stop="when what it masked comes through and the song still has its centre",
 )
 def check(elements: Elements, limits: LevelLimits) -> tuple[Finding, ...] | None:
-    """Report those that lie furthest above the usual, once others that lie off are set right."""
+    """Report the elements that lie furthest above the usual.
+
+    Once others that lie off are set right.
+    """
     return worst_first([_finding(move, elements, limits) for move in suspects(elements, limits) if move.off_db > 0.0])
 
 
 def _finding(move: LevelMove, elements: Elements, limits: LevelLimits) -> Finding:
-    told, element = verdict(move, elements, limits), chief(move, elements)
+    judged, element = verdict(move, elements, limits), chief(move, elements)
     return Finding(
-        excess=told.excess,
-        confidence=told.confidence,
-        sure_because=told.sure_because,
-        numbers={"name": named(move), "off_db": told.off_db, "signs": told.words, "change_db": told.change_db,
-                 "steps": in_steps(told.off_db, told.change_db)},
+        excess=judged.excess,
+        confidence=judged.confidence,
+        sure_because=judged.sure_because,
+        numbers={"name": named(move), "off_db": judged.off_db, "signs": judged.words, "change_db": judged.change_db,
+                 "steps": in_steps(judged.off_db, judged.change_db)},
         cause="level",
         where=() if element is None else loudest_where(element),
-        remedy=set_by(move, -told.change_db),
+        remedy=set_by(move, -judged.change_db),
         title=f"{headed(move)} too loud",
         stem=None if element is None else element.name,
         exact=True,

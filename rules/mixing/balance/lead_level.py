@@ -1,4 +1,4 @@
-"""The lead stands further in front, or further back, than is ordinary.
+"""The lead stands further in front or back than usual.
 
 ## What it means
 While the lead plays, its loudness is compared with that of the whole mix. Three studies of pop music agree that a lead voice is about as
@@ -63,14 +63,16 @@ class Limits:
 
 
 def needed_db(now_lu: float, wanted_lu: float) -> float:
-    """Return the gain that brings an element from one loudness against the whole to another, the rest staying as it is.
+    """Return the gain between two loudnesses against the whole.
+
+    The rest stays as it is.
 
     With the share ``p`` of the power, ``p' = p g / (1 - p + p g)``; unrelated sounds add in power.
 
     >>> round(needed_db(-6.0, -3.01), 1)
     4.7
     """
-    now, wanted = (min(10.0 ** (each / 10.0), ALL_OF_IT) for each in (now_lu, wanted_lu))
+    now, wanted = (min(10.0 ** (element / 10.0), ALL_OF_IT) for element in (now_lu, wanted_lu))
     return 10.0 * log10(wanted * (1.0 - now) / (now * (1.0 - wanted)))
 
 

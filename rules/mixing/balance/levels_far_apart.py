@@ -61,7 +61,10 @@ class Limits:
     stop="when every main element comes through at low volume",
 )
 def check(elements: Elements, limits: Limits) -> Finding | NotApplicable | None:
-    """Compare the span of the main elements with the limit; the one furthest from the middle is the one to move."""
+    """Compare the span of the main elements with the limit.
+
+    The one furthest from the middle is the one to move.
+    """
     if elements.closeness_db is None:
         return missing(elements, "closeness_db")
     main = [

@@ -1,1 +1,1 @@
-"""Rules about clipping and limiting that is in the mix already."""
+"""Rules about clipping and limiting in the mix."""

@@ -64,7 +64,10 @@ class Limits:
     stop="when the peaks differ from hit to hit",
 )
 def check(crest: Crest, level: Level, sections: Sections, limits: Limits) -> Finding | NotApplicable | None:
-    """Ask for both signs: peaks at one height, and little room above the loudness."""
+    """Ask for both signs.
+
+    Peaks at one height, and little room above the loudness.
+    """
     if crest.peak_pileup_share is None:
         return missing(crest, "peak_pileup_share")
     if level.psr_densest_db is None:

@@ -1,4 +1,4 @@
-"""One region of the spectrum jumps in level within a part of the song.
+"""One region jumps in level within a part.
 
 ## What it means
 While the same part plays on, the hits of one region vary more from one to the next than in ordinary songs, and its level leaps or spreads
@@ -66,8 +66,11 @@ class _Band:
 
 
 def bands(crest: Crest, limits: Limits) -> list[_Band]:
-    """Return every octave whose hits vary, and whose level jumps or spreads as well: either alone is mostly the arrangement."""
-    found = []
+    """Return the octaves that jump in level.
+
+    Those whose hits vary, and whose level jumps or spreads as well: either alone is mostly the arrangement.
+    """
+    octaves = []
     for place, centre_hz in enumerate(crest.octave_hz):
         if not LOWEST_HZ < centre_hz < HIGHEST_HZ:
             continue
@@ -80,8 +83,8 @@ def bands(crest: Crest, limits: Limits) -> list[_Band]:
         seen = [(past(value, most, 3.0), words.format(value)) for value, most, words in readings if value is not None and value > most]
         if len(seen) > 1 and variation is not None and variation > limits.variation_db:
             size_db = max(value for value, _, _ in readings[:2] if value is not None)
-            found.append(_Band(centre_hz, tuple(words for _, words in seen), max(excess for excess, _ in seen), size_db, jump))
-    return found
+            octaves.append(_Band(centre_hz, tuple(words for _, words in seen), max(excess for excess, _ in seen), size_db, jump))
+    return octaves
 
 
 @rule(

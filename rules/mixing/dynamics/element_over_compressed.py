@@ -1,4 +1,4 @@
-"""An element was compressed until little of its dynamics is left.
+"""An element has little of its dynamics left.
 
 ## What it means
 Several signs agree: its attacks hardly differ in height, its peaks hardly stand above its body, and what should rise and fall stays level.
@@ -48,12 +48,15 @@ class Limits:
     stop="when its attacks stand out from its body again",
 )
 def check(elements: Elements, limits: Limits) -> tuple[Finding, ...] | None:
-    """Report elements found over-compressed by agreeing signs; no processor can mend them."""
-    found = [(element, element.dynamics) for element in present(elements)]
+    """Report elements found over-compressed by agreeing signs.
+
+    No processor can mend them.
+    """
+    compressed = [(element, element.dynamics) for element in present(elements)]
     return worst_first(
         [
             _finding(element, its, limits)
-            for element, its in found
+            for element, its in compressed
             if its is not None and its.state == "over-compressed" and len(its.signs) >= limits.fewest_signs
         ]
     )

@@ -1,4 +1,4 @@
-"""An element jumps in level and was not brought under control.
+"""An element jumps in level and is not compressed.
 
 ## What it means
 Several signs agree that this element still has the uneven level of a recording: its attacks differ much in height, its phrases in
@@ -56,9 +56,14 @@ class Limits:
     stop="when it holds its place, with about {reduction_db:.0f} dB of gain reduction in its loud moments",
 )
 def check(elements: Elements, limits: Limits) -> tuple[Finding, ...] | None:
-    """Report elements found raw by agreeing signs, with the settings found on them."""
-    found = [(element, element.dynamics) for element in present(elements)]
-    raw = [(element, its) for element, its in found if its is not None and its.state == "raw" and len(its.signs) >= limits.fewest_signs]
+    """Report elements that need compression.
+
+    Raw by agreeing signs, with the settings for them.
+    """
+    raw_elements = [(element, element.dynamics) for element in present(elements)]
+    raw = [
+        (element, its) for element, its in raw_elements if its is not None and its.state == "raw" and len(its.signs) >= limits.fewest_signs
+    ]
     return worst_first([finding for finding in (_finding(element, its, limits) for element, its in raw) if finding is not None])
 
 

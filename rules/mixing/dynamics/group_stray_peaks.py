@@ -1,4 +1,4 @@
-"""A few peaks of one group stand far above its usual ones.
+"""A few peaks of a group stand far out.
 
 ## What it means
 In this group of elements, most hits reach about the same height; a few rare ones stand clearly above them.
@@ -56,7 +56,10 @@ class Limits:
     stop="there: it rests {resting:.1%} of the time, and lower it works on every hit",
 )
 def check(elements: Elements, limits: Limits) -> tuple[Finding, ...] | None:
-    """Report groups whose rare peaks stand above a ceiling that only they reach."""
+    """Report groups whose rare peaks stand far out.
+
+    Above a ceiling that only they reach.
+    """
     return worst_first([finding for finding in (_finding(group, limits) for group in elements.groups) if finding is not None])
 
 

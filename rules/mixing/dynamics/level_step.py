@@ -23,8 +23,8 @@ step-survey
 
 from dataclasses import dataclass
 
-from features.records.base import Moment
 from features.records.sections import Sections
+from features.sound.clock import clock
 from rules.base import Confidence, Finding, limit, rule
 from rules.shared.excess import past
 from rules.shared.spans import spans_of
@@ -51,20 +51,15 @@ def check(sections: Sections, limits: Limits) -> Finding | None:
     if not steps:
         return None
     worst = steps[0]
+    minutes = clock(round((worst.start_s + worst.end_s) / 2.0))
     clear = abs(worst.value) >= limits.clear_db
     confidence: Confidence = "medium" if clear else "low"
     return Finding(
         excess=past(abs(worst.value), limits.step_db, 3.0),
         confidence=confidence,
         sure_because="all bands change alike, which an arrangement seldom does; only you know if it is meant",
-        numbers={"minutes": clock(worst), "step_db": worst.value, "back_db": -worst.value},
+        numbers={"minutes": minutes, "step_db": worst.value, "back_db": -worst.value},
         cause="unsteady",
-        title=f"Sudden level change at {clock(worst)}",
+        title=f"Sudden level change at {minutes}",
         where=spans_of(tuple(steps)),
     )
-
-
-def clock(moment: Moment) -> str:
-    """Return the middle of a moment in minutes and seconds."""
-    second = round((moment.start_s + moment.end_s) / 2.0)
-    return f"{second // 60}:{second % 60:02d}"

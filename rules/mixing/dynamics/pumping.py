@@ -49,7 +49,10 @@ class Limits:
 
 
 def keeps_time(pumping: Pumping, hits: Hits) -> bool:
-    """Return whether the dip comes back within half a beat; the reading is the time to half, so the whole takes about a beat."""
+    """Return whether the dip comes back within half a beat.
+
+    The reading is the time to half, so the whole takes about a beat.
+    """
     return hits.tempo_bpm is not None and pumping.recovery_ms is not None and pumping.recovery_ms <= 0.5 * 60_000.0 / hits.tempo_bpm
 
 
@@ -61,7 +64,10 @@ def keeps_time(pumping: Pumping, hits: Hits) -> bool:
     stop="when the pads hold still",
 )
 def check(pumping: Pumping, hits: Hits, limits: Limits) -> Finding | NotApplicable | None:
-    """Report a dip that follows most kicks, or its recovery; one in step with the beat may be meant."""
+    """Report a dip that follows most kicks, or its recovery.
+
+    One in step with the beat may be meant.
+    """
     if pumping.depth_db is None or pumping.share_of_kicks is None:
         return missing(pumping, "depth_db")
     dips = past(pumping.depth_db, limits.depth_db, 1.5) if pumping.share_of_kicks >= limits.share else 0.0

@@ -52,7 +52,10 @@ class Limits:
     stop="when it rests in between",
 )
 def check(crest: Crest, limits: Limits) -> Finding | NotApplicable | None:
-    """Report rare peaks that stand high over the ordinary ones, or apart from all others."""
+    """Report rare peaks that stand far out.
+
+    High over the ordinary ones, or apart from all others.
+    """
     if crest.ordinary_peak_dbfs is None:
         return missing(crest, "ordinary_peak_dbfs")
     top_db = max((moment.value for moment in crest.stray_peaks), default=0.0)

@@ -52,7 +52,7 @@ class Limits:
     stop="when the drums open up at the same loudness",
 )
 def check(level: Level, crest: Crest, sections: Sections, limits: Limits) -> Finding | NotApplicable | None:
-    """Ask that both the densest stretch and the whole song are dense."""
+    """Ask that densest stretch and whole song are dense."""
     if level.psr_densest_db is None or level.plr_db is None or level.integrated_lufs is None:
         return missing(level, "psr_densest_db")
     if level.psr_densest_db >= limits.psr_db or level.plr_db >= limits.plr_db:

@@ -62,7 +62,10 @@ class Limits:
     stop="when the mix reaches your target, or when you miss what you took",
 )
 def check(elements: Elements, outlook: Outlook, limits: Limits) -> Finding | NotApplicable | None:
-    """Rank the elements by what they cost; say something only where the mix falls short and one costs clearly more."""
+    """Rank the elements by what they cost.
+
+    Say something only where the mix falls short and one costs clearly more.
+    """
     ranked = _ranked(present(elements))
     if len(ranked) < 2:
         return NotApplicable("what each element costs in loudness was not worked out")
@@ -100,4 +103,4 @@ def check(elements: Elements, outlook: Outlook, limits: Limits) -> Finding | Not
 def _ranked(elements: tuple[Element, ...]) -> list[tuple[float, Element]]:
     """Return elements with what they win, most first."""
     costs = [(element.headroom.lu_per_db, element) for element in elements if element.headroom is not None]
-    return sorted(((won, element) for won, element in costs if won is not None), key=lambda each: (-each[0], each[1].name))
+    return sorted(((won, element) for won, element in costs if won is not None), key=lambda cost: (-cost[0], cost[1].name))

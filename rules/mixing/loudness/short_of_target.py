@@ -1,4 +1,4 @@
-"""A plain limiter is heard before the mix is as loud as asked for.
+"""The limiter is heard before the target is reached.
 
 ## What it means
 The mix was driven into a plain limiter in small steps, up to the loudness asked for. Before that, one of the readings of audible damage
@@ -79,15 +79,21 @@ class _Blame:
 
 
 def dominating(outlook: Outlook, limits: Limits) -> tuple[float, float, float] | None:
-    """Return share, lower and upper edge of the octave, or else the two octaves, that make most of the peaks; None if none does."""
+    """Return the band that makes most of the peaks.
+
+    Share, lower and upper edge of the octave, or else the two octaves; None if none does.
+    """
     shares = [peak_share for peak_share in outlook.peak_share if peak_share.high_hz > LOWEST_HZ]
-    one = [(peak_share.share, peak_share.low_hz, peak_share.high_hz) for peak_share in shares if peak_share.share >= limits.one_band]
-    two = [(low.share + high.share, low.low_hz, high.high_hz) for low, high in pairwise(shares)]
-    return max(one, default=None) or max((each for each in two if each[0] >= limits.two_bands), default=None)
+    single = [(peak_share.share, peak_share.low_hz, peak_share.high_hz) for peak_share in shares if peak_share.share >= limits.one_band]
+    pairs = [(low.share + high.share, low.low_hz, high.high_hz) for low, high in pairwise(shares)]
+    return max(single, default=None) or max((pair for pair in pairs if pair[0] >= limits.two_bands), default=None)
 
 
 def inaudible(outlook: Outlook, limits: Limits) -> _Blame | None:
-    """Return the blame of what lies below hearing, an offset or rumble, where it makes as much of the peaks as an octave must."""
+    """Return the blame of what lies below hearing.
+
+    An offset or rumble, where it makes as much of the peaks as an octave must.
+    """
     share = sum(peak_share.share for peak_share in outlook.peak_share if peak_share.high_hz <= LOWEST_HZ)
     if share < limits.one_band:
         return None
@@ -102,13 +108,16 @@ def inaudible(outlook: Outlook, limits: Limits) -> _Blame | None:
 
 
 def blame(outlook: Outlook, crest: Crest, limits: Limits) -> _Blame:
-    """Return the first that applies: what lies below hearing, one band, a few stray peaks, or hits and body that lie far apart."""
+    """Return the first that applies.
+
+    What lies below hearing, one band, a few stray peaks, or hits and body that lie far apart.
+    """
     unheard = inaudible(outlook, limits)
     if unheard is not None:
         return unheard
-    found = dominating(outlook, limits)
-    if found is not None:
-        share, low_hz, high_hz = found[0], max(found[1], LOWEST_HZ), found[2]
+    band = dominating(outlook, limits)
+    if band is not None:
+        share, low_hz, high_hz = band[0], max(band[1], LOWEST_HZ), band[2]
         centre_hz = sqrt(low_hz * high_hz)
         q = round(centre_hz / (high_hz - low_hz), 2)
         return _Blame(
@@ -137,7 +146,10 @@ def blame(outlook: Outlook, crest: Crest, limits: Limits) -> _Blame:
 
 
 def sureness(outlook: Outlook, short_lu: float, limits: Limits) -> tuple[Confidence, str]:
-    """Return how sure the finding is: what a second, faster limiter setting says about it; its shortfall is judged like the first's."""
+    """Return how sure the finding is.
+
+    What a second, faster limiter setting says about it; its shortfall is judged like the first's.
+    """
     fast = outlook.fast_clean_lufs
     if fast is not None and outlook.target_lufs - fast <= limits.short_lu:
         return "low", f"a faster limiter setting reaches {fast:.1f} LUFS before it is heard"
@@ -157,7 +169,10 @@ def sureness(outlook: Outlook, short_lu: float, limits: Limits) -> tuple[Confide
     stop="when a limiter alone reaches {target_lufs:.1f} LUFS cleanly, or when the mix loses something you like",
 )
 def check(outlook: Outlook, crest: Crest, limits: Limits) -> Finding | NotApplicable | None:
-    """Compare the clean loudness with the loudness asked for, and say what the peaks are made of."""
+    """Compare the clean loudness with the loudness asked for.
+
+    And say what the peaks are made of.
+    """
     if outlook.clean_lufs is None:
         return missing(outlook, "clean_lufs")
     short_lu = outlook.target_lufs - outlook.clean_lufs

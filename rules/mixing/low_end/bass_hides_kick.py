@@ -61,7 +61,10 @@ def strongest_hz(kick: Element | None) -> float:
 
 
 def lives_there(kick: Element | None, bass: Element | None, frequency_hz: float) -> bool:
-    """Tell whether the bass lives from the kick's place; what was measured for the pair counts first."""
+    """Tell whether the bass lives from the kick's place.
+
+    What was measured for the pair counts first.
+    """
     if bass is None:
         return True
     if kick is not None:
@@ -81,7 +84,10 @@ def lives_there(kick: Element | None, bass: Element | None, frequency_hz: float)
     stop="when you can follow both",
 )
 def check(elements: Elements, limits: Limits) -> Finding | NotApplicable | None:
-    """Report a kick little of which is heard below 150 Hz; one not heard at all, or a fader that lies off, is told elsewhere."""
+    """Report a kick that the bass masks below 150 Hz.
+
+    One that is inaudible, or a fader that lies off, is another rule's.
+    """
     pair = elements.kick_and_bass
     if pair is None:
         return NotApplicable("there is no kick with a bass beside it")
@@ -97,15 +103,15 @@ def check(elements: Elements, limits: Limits) -> Finding | NotApplicable | None:
     return _finding(pair, pair.kick_audible_share, kick, bass, limits)
 
 
-def _finding(pair: KickAndBass, heard: float, kick: Element | None, bass: Element | None, limits: Limits) -> Finding:
+def _finding(pair: KickAndBass, audible_share: float, kick: Element | None, bass: Element | None, limits: Limits) -> Finding:
     place_hz = round(strongest_hz(kick), 1)
     cut_db = within(limits.dip_db - 1.0, 1.0, 6.0)
     bell = Remedy(kind="bell", part=pair.bass, frequency_hz=place_hz, gain_db=-cut_db, q=DIP_Q)
     return Finding(
-        excess=past(-heard, -limits.heard_share, 0.15),
+        excess=past(-audible_share, -limits.heard_share, 0.15),
         confidence="medium",
         sure_because="kick and bass were measured apart; what is audible of the kick is estimated from masking",
-        numbers={"kick": called(pair.kick), "bass": called(pair.bass), "heard": heard, "hits": pair.hits, "place": hertz(place_hz),
+        numbers={"kick": called(pair.kick), "bass": called(pair.bass), "heard": audible_share, "hits": pair.hits, "place": hertz(place_hz),
                  "dip_db": limits.dip_db},
         cause="buried",
         where=pair.where[:MOST_SPANS],

@@ -66,7 +66,10 @@ class Limits:
 
 
 def remedies(pair: KickAndBass, limits: Limits) -> list[tuple[float, str, Remedy]]:
-    """Return what brings back enough, the easier one first: dB won, the move in words, the move."""
+    """Return what brings back enough, the easier one first.
+
+    dB won, the move in words, the move.
+    """
     flip = Remedy(kind="polarity", part=pair.bass)
     move = Remedy(kind="delay", part=pair.bass, delay_ms=round(pair.best_delay_ms, 2))
     later = "later" if pair.best_delay_ms > 0.0 else "earlier"
@@ -80,7 +83,10 @@ def remedies(pair: KickAndBass, limits: Limits) -> list[tuple[float, str, Remedy
 
 
 def kick_lost_db(pair: KickAndBass) -> float:
-    """Return how much of the kick the bass takes away; 0 where they do not agree on it at nearly every kick."""
+    """Return how much of the kick the bass takes away.
+
+    0 where they do not agree on it at nearly every kick.
+    """
     steady = pair.flip_helps_share is not None and pair.flip_helps_share >= NEARLY_ALL
     return -pair.kick_left_db if steady and pair.kick_left_db is not None else 0.0
 
@@ -92,7 +98,10 @@ def _kick_won_db(pair: KickAndBass, limits: Limits) -> float:
 
 
 def sureness(pair: KickAndBass) -> tuple[Confidence, str]:
-    """Return how sure the finding is: many kicks that agree say more than few, or than some against others."""
+    """Return how sure the finding is.
+
+    Many kicks that agree say more than few, or than some against others.
+    """
     helps = pair.flip_helps_share
     agree = "" if helps is None else f"; reversed polarity sums better at {helps:.0%} of them"
     because = f"it was worked out at {pair.hits} kicks, as they are and with the bass flipped and moved{agree}"
@@ -110,7 +119,10 @@ def sureness(pair: KickAndBass) -> tuple[Confidence, str]:
     stop="when the kick is full with the bass playing, and undo it if you hear no difference",
 )
 def check(elements: Elements, limits: Limits) -> Finding | NotApplicable | None:
-    """Report a sum that falls short, where flipping or delaying the bass mends it."""
+    """Report a sum of kick and bass that falls short.
+
+    Where flipping or delaying the bass mends it.
+    """
     pair = elements.kick_and_bass
     if pair is None:
         return NotApplicable("there is no kick with a bass beside it")

@@ -1,4 +1,4 @@
-"""Kick and bass live in the same octave and neither makes room.
+"""Kick and bass sit in the same octave.
 
 ## What it means
 Most of the kick and most of the bass lie at the same frequencies, and the bass stays as loud as it was while the kick strikes.
@@ -56,7 +56,10 @@ class Limits:
     stop="when you can follow both",
 )
 def check(low_end: LowEnd, limits: Limits) -> Finding | NotApplicable | None:
-    """Ask for all three: much in common, a kick that hardly rises, and a bass that does not duck."""
+    """Ask for all three.
+
+    Much in common, a kick that hardly rises, and a bass that does not duck.
+    """
     if low_end.kick_count < limits.fewest_kicks:
         return NotApplicable(f"only {low_end.kick_count} hits of a kick were found")
     overlap, lift_db, kick_hz, bass_hz = low_end.slot_overlap, low_end.kick_lift_db, low_end.kick_hz, low_end.bass_hz

@@ -49,7 +49,10 @@ class Limits:
     stop="when you can count every kick",
 )
 def check(low_end: LowEnd, limits: Limits) -> Finding | NotApplicable | None:
-    """Compare the kick's median rise with the least that is noticed."""
+    """Compare the kick's median rise with the limit.
+
+    The least that is noticed.
+    """
     if low_end.kick_count < limits.fewest_kicks:
         return NotApplicable(f"only {low_end.kick_count} hits of a kick were found")
     if low_end.kick_lift_db is None:

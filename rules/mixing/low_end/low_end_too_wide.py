@@ -47,7 +47,10 @@ class Limits:
 
 
 def sureness(mono_loss_db: float) -> tuple[Confidence, str]:
-    """Return how sure it is that the width does harm: what is lost in mono decides."""
+    """Return how sure it is that the width does harm.
+
+    What is lost in mono decides.
+    """
     if mono_loss_db >= WHOLE_LOSS_DB:
         return "high", "it is measured directly, and mono loses as much as with unrelated sides"
     if mono_loss_db >= NOTICED_LOSS_DB:
@@ -56,7 +59,9 @@ def sureness(mono_loss_db: float) -> tuple[Confidence, str]:
 
 
 def excused_db(target: Target, mono_loss_db: float) -> float:
-    """Return up to where five references or more excuse a wide low end; what mono loses noticeably, only as far as most of them go.
+    """Return how wide a low end the references excuse.
+
+    Five or more; what mono loses noticeably, only as far as most of them go.
 
     They differ so much in this reading that nearly all of their kind would lie within any width at all.
     """
@@ -74,7 +79,10 @@ def excused_db(target: Target, mono_loss_db: float) -> float:
     stop="when mono loses no more low end",
 )
 def check(low_end: LowEnd, stereo: Stereo, target: Target, limits: Limits) -> Finding | NotApplicable | None:
-    """Compare side with mid below 120 Hz; a channel upside down is another rule's. What five references or more do is let pass."""
+    """Compare side with mid below 120 Hz.
+
+    A channel upside down is another rule's. What five references or more do is let pass.
+    """
     if stereo.polarity_inverted:
         return NotApplicable("one channel has inverted polarity")
     if low_end.side_level_db is None:

@@ -53,7 +53,10 @@ class Limits:
 
 
 def signs(low_end: LowEnd, crest: Crest, limits: Limits) -> list[tuple[float, str]]:
-    """Return each sign of unsteadiness past its limit: how far, in tolerances, and in words."""
+    """Return each sign of unsteadiness past its limit.
+
+    How far, in tolerances, and in words.
+    """
     variations = [
         value
         for hz, value in zip(crest.octave_hz, crest.hit_variation_db, strict=True)
@@ -80,7 +83,10 @@ def signs(low_end: LowEnd, crest: Crest, limits: Limits) -> list[tuple[float, st
     stop="when no note sticks out",
 )
 def check(low_end: LowEnd, crest: Crest, spectrum: Spectrum, limits: Limits) -> Finding | NotApplicable | None:
-    """Ask for at least two of three signs, since each alone may be the music's."""
+    """Ask for at least two of three signs.
+
+    Each alone may be the music's.
+    """
     if low_end.note_spread_db is None and not low_end.uneven:
         return missing(low_end, "note_spread_db")
     seen = signs(low_end, crest, limits)

@@ -64,7 +64,10 @@ class Rumble:
 
 
 def body(level: ElementLevel) -> tuple[float, float] | None:
-    """Return frequency and level of the lowest band that carries the element; None for silence."""
+    """Return the lowest band that carries the element.
+
+    Frequency and level; None for silence.
+    """
     upper = [(hz, db) for hz, db in _bands(level) if hz >= BODY_FROM_HZ]
     strongest_db = max((db for _, db in upper), default=0.0)
     return next(((hz, db) for hz, db in upper if db >= strongest_db - BODY_DB), None)
@@ -75,13 +78,18 @@ def _bands(level: ElementLevel) -> list[tuple[float, float]]:
 
 
 def power_of(element: Element, below_hz: float, off_db: float = 0.0) -> float:
-    """Return an element's power below a frequency, over the whole song, with a fader that lies off set right."""
+    """Return an element's power below a frequency.
+
+    Over the whole song, with a fader that lies off set right.
+    """
     total: float = sum(10.0 ** ((db - off_db) / 10.0) for hz, db in _bands(element.level) if hz <= below_hz)
     return element.level.plays_share * total
 
 
 def rumble_of(element: Element, everyone: Mapping[str, tuple[Element, float]]) -> Rumble | None:
-    """Return what the element adds to the low end far below its own; None where it has none, or where the lows are its own.
+    """Return what the element adds far below its own band.
+
+    None where it has none, or where the lows are its own.
 
     ``everyone`` has all elements by name, each with how far its fader lies off. What it adds is the lesser of as it is and with these
     set right: the bottom of one that is too loud, or of all others where the kick is too soft, is no rumble.
@@ -99,16 +107,16 @@ def rumble_of(element: Element, everyone: Mapping[str, tuple[Element, float]]) -
     apart = between_db <= min(top_db, own_db) - VALLEY_DB
     if top_db > own_db and not apart:
         return None
-    share = min(*(each for each in shares if each is not None), MOST_SHARE)
+    share = min(*(part for part in shares if part is not None), MOST_SHARE)
     return Rumble(low_hz, below_hz, -10.0 * log10(1.0 - share), apart)
 
 
-def _share(one: Element, everyone: Sequence[tuple[Element, float]], below_hz: float) -> float | None:
+def _share(judged: Element, everyone: Sequence[tuple[Element, float]], below_hz: float) -> float | None:
     """Return its share of the power of all below a frequency; None where the low end is of no concern."""
     low, everything = (sum(power_of(element, hz, off_db) for element, off_db in everyone) for hz in (below_hz, inf))
     if low <= 0.0 or 10.0 * log10(low / everything) < FAR_BELOW_DB:
         return None
-    return sum(power_of(element, below_hz, off_db) for element, off_db in everyone if element is one) / low
+    return sum(power_of(element, below_hz, off_db) for element, off_db in everyone if element is judged) / low
 
 
 @rule(
@@ -119,10 +127,13 @@ def _share(one: Element, everyone: Sequence[tuple[Element, float]], below_hz: fl
     stop="as soon as its tone changes",
 )
 def check(elements: Elements, limits: Limits) -> tuple[Finding, ...] | None:
-    """Report what elements other than kick, bass and drums add far below their own lowest band."""
+    """Report low end far below an element's own band.
+
+    Of elements other than kick, bass and drums.
+    """
     everyone = {element.name: (element, moved(element, elements, LevelLimits())) for element in present(elements)}
-    found = [(element, rumble_of(element, everyone)) for element, _ in everyone.values() if element.role not in OWN_THE_LOWS]
-    return worst_first([_finding(element, rumble, limits) for element, rumble in found if rumble is not None])
+    rumbles = [(element, rumble_of(element, everyone)) for element, _ in everyone.values() if element.role not in OWN_THE_LOWS]
+    return worst_first([_finding(element, rumble, limits) for element, rumble in rumbles if rumble is not None])
 
 
 def _finding(element: Element, rumble: Rumble, limits: Limits) -> Finding:

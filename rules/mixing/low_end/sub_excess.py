@@ -79,7 +79,10 @@ class Limits:
 
 
 def cut_to(spreads: float, share: float, spread_db: float, most_share: float) -> float:
-    """Return the cut that brings the sub inside what songs do, in level and in its share of the energy."""
+    """Return the cut that makes the sub ordinary.
+
+    Inside what songs do, in level and in its share of the energy.
+    """
     by_level_db = (spreads - EDGE) * spread_db
     usual = USUAL_SHARE * most_share
     by_share_db = 10.0 * log10(share / (1.0 - share) * (1.0 - usual) / usual) if usual < share < 1.0 else 0.0
@@ -94,7 +97,10 @@ def cut_to(spreads: float, share: float, spread_db: float, most_share: float) ->
     stop="before the kick loses its weight",
 )
 def check(balance: Balance, target: Target, spectrum: Spectrum, low_end: LowEnd, limits: Limits) -> Finding | NotApplicable | None:
-    """Compare the mean of the bands below 60 Hz with the target, in spreads between songs."""
+    """Compare the bands below 60 Hz with the target.
+
+    Their mean, in spreads between songs.
+    """
     above_db = mean_between(balance.third_octave_hz, balance.deviation_db, 19.0, 57.0)
     spread_db = mean_between(target.third_octave_hz, target.spread_db, 19.0, 57.0)
     if above_db is None or spread_db is None:

@@ -66,7 +66,10 @@ class Limits:
     stop="when references feel no heavier",
 )
 def check(balance: Balance, target: Target, limits: Limits) -> Finding | NotApplicable | None:
-    """Compare the mean of the bands from 30 to 60 Hz with the target, in spreads between songs."""
+    """Compare the bands of 30-60 Hz with the target.
+
+    Their mean, in spreads between songs.
+    """
     deviation_db = mean_between(balance.third_octave_hz, balance.deviation_db, 31.0, 57.0)
     spread_db = mean_between(target.third_octave_hz, target.spread_db, 31.0, 57.0)
     if deviation_db is None or spread_db is None:

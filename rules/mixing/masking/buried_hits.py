@@ -70,7 +70,10 @@ class Limits:
 
 
 def builds_up(balance: Balance, band_hz: tuple[float, float], least_db: float) -> bool:
-    """Tell whether the covering band itself stands above the target, by more than songs usually differ."""
+    """Tell whether the masking band lies above the target.
+
+    By more than songs usually differ.
+    """
     risen = mean_between(balance.third_octave_hz, balance.deviation_db, *band_hz)
     unusual = mean_between(balance.third_octave_hz, balance.unusual, *band_hz)
     as_a_whole = risen is not None and unusual is not None and risen >= least_db and unusual >= 1.0
@@ -80,7 +83,10 @@ def builds_up(balance: Balance, band_hz: tuple[float, float], least_db: float) -
 
 
 def sureness(covered: float, soft: float) -> tuple[Confidence, str]:
-    """Return how sure the finding is: two readings of the same masking are one witness, the energy of what strikes is another."""
+    """Return how sure the finding is.
+
+    Two readings of the same masking are one witness, the energy of what strikes is another.
+    """
     if covered > 0.0 and soft > 0.0:
         return (
             "medium",
@@ -95,7 +101,10 @@ def sureness(covered: float, soft: float) -> tuple[Confidence, str]:
 
 
 def lift_db(audible_share: float, percussive_share: float) -> float:
-    """Return by how much to raise what strikes, so that it is heard, and weighs, as in the usual finished song."""
+    """Return by how much to raise the percussive part.
+
+    So that it is heard, and weighs, as in the usual finished song.
+    """
     heard_db = DB_PER_SHARE * (USUAL_AUDIBLE - audible_share)
     strikes = max(percussive_share, 0.01)
     level_db = 10.0 * log10(USUAL_PERCUSSIVE / (1.0 - USUAL_PERCUSSIVE) * (1.0 - strikes) / strikes) if strikes < USUAL_PERCUSSIVE else 0.0
@@ -122,7 +131,10 @@ def not_judged(hits: Hits, limits: Limits) -> NotApplicable | None:
     stop="when every hit comes through in the fullest passage",
 )
 def check(hits: Hits, balance: Balance, limits: Limits) -> Finding | NotApplicable | None:
-    """Compare the median hit, the share of covered hits, and the share of the energy that strikes with their limits."""
+    """Compare how audible the hits are with the limits.
+
+    The median hit, the share of covered hits, and the share of the energy that strikes.
+    """
     left_out = not_judged(hits, limits)
     if left_out is not None:
         return left_out

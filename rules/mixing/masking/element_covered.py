@@ -72,7 +72,10 @@ def sureness(element: Element, other: Element, cover: Cover) -> tuple[Confidence
     stop="when you can follow {name} in the fullest passage",
 )
 def check(elements: Elements, limits: Limits) -> tuple[Finding, ...] | None:
-    """Report each pair, unless a rule of its own says the same: one is inaudible, too quiet or too loud, or they are kick and bass."""
+    """Report each masked pair that no other rule reports.
+
+    Other rules report those of which one is inaudible, too quiet or too loud, and kick and bass.
+    """
     findings = []
     for element in present(elements):
         if inaudible(element) or moved(element, elements, LevelLimits()) or _eased(element):

@@ -65,7 +65,10 @@ class Limits:
 
 
 def needed_db(element: Element, limits: Limits) -> float:
-    """Return how far to raise it: what the covers stand above it, weighted by what they hide."""
+    """Return how far to raise it.
+
+    What the covers stand above it, weighted by what they hide.
+    """
     weight = sum(cover.share for cover in element.masking.covered_by)
     if weight <= 0.0:
         return USUAL_DB
@@ -90,7 +93,10 @@ def sureness(element: Element, share: float, limits: Limits) -> tuple[Confidence
     stop="as soon as it comes through where it matters",
 )
 def check(elements: Elements, limits: Limits) -> tuple[Finding, ...] | None:
-    """Report every element whose audible share lies below the limit, and does so with others set right; a group is told as one."""
+    """Report every element below the limit of audibility.
+
+    It does so with others set right; a group is reported together.
+    """
     together = {name for move in suspects(elements, LevelLimits()) if move.group is not None for name in move.names}
     gone = [element for element in present(elements) if inaudible(element, limits.audible_share) and element.name not in together]
     alone = {move.names[0] for move in suspects(elements, LevelLimits())}

@@ -45,9 +45,12 @@ class Limits:
 
 
 def as_narrow_as_usual(stereo: Stereo, target: Target) -> bool:
-    """Return whether five references or more are hardly wider; read as theirs: third octaves 200 Hz-8 kHz, none below -30 dB."""
+    """Return whether five references or more are hardly wider.
+
+    Read as theirs: third octaves 200 Hz-8 kHz, none below -30 dB.
+    """
     usual = usual_range(target, "width_db")
-    sides_db = tuple(NARROWEST_DB if each is None else max(each, NARROWEST_DB) for each in stereo.band_side_db)
+    sides_db = tuple(NARROWEST_DB if side_db is None else max(side_db, NARROWEST_DB) for side_db in stereo.band_side_db)
     width_db = mean_between(stereo.band_hz, sides_db, 190.0, 8100.0)
     return usual is not None and width_db is not None and width_db >= usual[0]
 
@@ -60,7 +63,10 @@ def as_narrow_as_usual(stereo: Stereo, target: Target) -> bool:
     stop="while kick, bass and lead still hold the centre",
 )
 def check(stereo: Stereo, health: Health, target: Target, limits: Limits) -> Finding | NotApplicable | None:
-    """Ask that both correlation and side energy say so; equal channels are a matter of the file. As narrow as references is let pass."""
+    """Ask that both correlation and side energy say so.
+
+    Equal channels are a matter of the file. As narrow as references is let pass.
+    """
     if health.identical_channels:
         return NotApplicable("left and right are the same, which is said of the file")
     if stereo.correlation is None or stereo.side_share is None:

@@ -51,7 +51,9 @@ class Limits:
 
 
 def how_far(stereo: Stereo, place: int, limits: Limits) -> float:
-    """Return how far a band lies past its limits, 0 unless past all of them: the reading that is least past its own decides.
+    """Return how far a band lies past its limits.
+
+    0 unless past all of them: the reading that is least past its own decides.
 
     A band against itself does harm only as far as it carries part of the song and loses it in mono.
     """
@@ -70,7 +72,10 @@ def how_far(stereo: Stereo, place: int, limits: Limits) -> float:
     stop="when the band keeps its level in mono",
 )
 def check(stereo: Stereo, limits: Limits) -> Finding | NotApplicable | None:
-    """Report the band that cancels longest, among those that carry energy; the sustained share counts, never a minimum."""
+    """Report the band that cancels longest.
+
+    Among those that carry energy; the sustained share counts, never a minimum.
+    """
     if stereo.correlation is None:
         return missing(stereo, "correlation")
     if stereo.polarity_inverted:

@@ -42,7 +42,10 @@ class Limits:
 
 
 def lasting(course: Course, *, left: bool) -> float:
-    """Return the share of the playing time in which the song leans to that side by more than half a dB."""
+    """Return how lastingly the song leans to a side.
+
+    The share of the playing time in which it does so by more than half a dB.
+    """
     playing = [value for value in course.values if value is not None]
     leaning = [value for value in playing if (value if left else -value) > 0.5]
     return len(leaning) / len(playing) if playing else 0.0

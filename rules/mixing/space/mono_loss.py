@@ -44,7 +44,10 @@ class Limits:
     stop="when nothing drops away in mono",
 )
 def check(stereo: Stereo, limits: Limits) -> Finding | NotApplicable | None:
-    """Compare the loudness lost in mono with the limit; a channel upside down is another rule's."""
+    """Compare the loudness lost in mono with the limit.
+
+    A channel upside down is another rule's.
+    """
     if stereo.mono_loss_db is None:
         return missing(stereo, "mono_loss_db")
     if stereo.mono_loss_db <= limits.loss_lu or stereo.polarity_inverted:

@@ -85,18 +85,23 @@ class Limits:
     stop="when other sounds step forward, before it turns thin",
 )
 def check(balance: Balance, target: Target, limits: Limits) -> tuple[Finding, ...] | None:
-    """Report the strongest broad rises; with references, held to a lower limit when every part of the mix has one."""
+    """Report the strongest broad rises.
+
+    With references, held to a lower limit when every part of the mix has one.
+    """
     rises = [
         (past(bell.strength, least_strength(bell, target, limits), 0.5), bell)
         for bell in balance.bells
         if bell.gain_db >= limits.audible_db and stands_out(bell, balance, target, limits) and not shoulder(bell, balance, target)
     ]
-    clear = sorted((each for each in rises if each[0] > 0.0), key=lambda each: -each[0])
+    clear = sorted((rise for rise in rises if rise[0] > 0.0), key=lambda rise: -rise[0])
     return tuple(finding_of(excess, bell, balance, target, limits) for excess, bell in clear[:MOST_RISES]) or None
 
 
 def stands_out(bell: Bell, balance: Balance, target: Target, limits: Limits) -> bool:
-    """Return whether the region itself lies above the target; where the slope leans, also with the slope left in.
+    """Return whether the region itself lies above the target.
+
+    Where the slope leans, also with the slope left in.
 
     At the edge of a cliff a rise explains what falls away beside it, and so does a slope that the cliff makes steep.
     """
@@ -108,7 +113,10 @@ def stands_out(bell: Bell, balance: Balance, target: Target, limits: Limits) -> 
 
 
 def shoulder(bell: Bell, balance: Balance, target: Target) -> bool:
-    """Return whether a rise is the shoulder of a steep slope, or of lows that are missing: other rules tell these."""
+    """Return whether a rise is the shoulder of something else.
+
+    Of a steep slope, or of lows that are missing: other rules report these.
+    """
     lean = balance.tilt_deviation_db_per_octave
     if lean is not None:
         lean -= bell_slope(balance, bell)  # what is left of the lean without the rise itself
@@ -119,7 +127,10 @@ def shoulder(bell: Bell, balance: Balance, target: Target) -> bool:
 
 
 def finding_of(excess: float, bell: Bell, balance: Balance, target: Target, limits: Limits) -> Finding:
-    """Describe one rise, with the cut that brings it inside the target's tolerance."""
+    """Describe one rise, with its cut.
+
+    The one that brings it inside the target's tolerance.
+    """
     part = "mix" if bell.parts_agree else bell.part
     confidence, sure_because = sure_of_bell(target, bell, clear=excess >= 1.0, clear_in_general=limits.clear_in_general)
     cut_db = bell_cut_db(balance, target, bell.frequency_hz, bell.q, bell.gain_db)

@@ -71,7 +71,10 @@ class Limits:
 
 
 def beside_a_rise(hollow: Bell, balance: Balance) -> bool:
-    """Return whether a rise as strong stands within an octave: then the hollow is its slope, and the rise is what is heard."""
+    """Return whether a rise as strong stands within an octave.
+
+    Then the hollow is its slope, and the rise is what is heard.
+    """
     return any(
         bell.gain_db > 0.0
         and abs(bell.strength) >= abs(hollow.strength) - 0.5
@@ -88,7 +91,10 @@ def beside_a_rise(hollow: Bell, balance: Balance) -> bool:
     stop="when it is filled, before you notice a boost",
 )
 def check(balance: Balance, target: Target, limits: Limits) -> Finding | None:
-    """Report the strongest broad hollow, held to a lower limit when every part of the mix has it."""
+    """Report the strongest broad hollow.
+
+    Held to a lower limit when every part of the mix has it.
+    """
     hollows = [
         (past(abs(bell.strength), least_strength(bell, target, limits), 1.0), bell)
         for bell in balance.bells
@@ -96,7 +102,7 @@ def check(balance: Balance, target: Target, limits: Limits) -> Finding | None:
         and region_off_db(balance, target, bell) <= -limits.audible_db
         and not beside_a_rise(bell, balance)
     ]
-    excess, bell = max(hollows, key=lambda each: each[0], default=(0.0, None))
+    excess, bell = max(hollows, key=lambda hollow: hollow[0], default=(0.0, None))
     if bell is None or excess <= 0.0:
         return None
     part = "mix" if bell.parts_agree else bell.part

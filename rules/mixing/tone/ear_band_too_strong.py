@@ -1,4 +1,4 @@
-"""Too much of what is heard lies where the ear is most sensitive.
+"""The ear's most sensitive band is too strong.
 
 ## What it means
 The region from 2 to 5 kHz makes up an unusually large share of the loudness, and it also stands above the songs this one is compared
@@ -56,7 +56,10 @@ class Limits:
     stop="when it no longer hurts turned up and words stay clear",
 )
 def check(ear: Ear, balance: Balance, target: Target, limits: Limits) -> Finding | NotApplicable | None:
-    """Ask for both: a large share of the loudness, and a level above the target's; five references or more say what is large."""
+    """Ask for both.
+
+    A large share of the loudness, and a level above the target's; five references or more say what is large.
+    """
     above_db = mean_between(balance.third_octave_hz, balance.deviation_db, 1950.0, 5100.0)
     if ear.share_2k_5k is None:
         return missing(ear, "share_2k_5k")

@@ -1,4 +1,4 @@
-"""Too little of what is heard lies where the ear is most sensitive.
+"""The ear's most sensitive band is too weak.
 
 ## What it means
 The region from 2 to 5 kHz makes up an unusually small share of the loudness, and it also lies below the songs this one is compared with.
@@ -50,7 +50,10 @@ class Limits:
     stop="when you can follow words and attacks at low volume",
 )
 def check(ear: Ear, balance: Balance, target: Target, limits: Limits) -> Finding | NotApplicable | None:
-    """Ask for both: a small share of the loudness, and a level below the target's; five references or more say what is small."""
+    """Ask for both.
+
+    A small share of the loudness, and a level below the target's; five references or more say what is small.
+    """
     deviation_db = mean_between(balance.third_octave_hz, balance.deviation_db, 1950.0, 5100.0)
     if ear.share_2k_5k is None:
         return missing(ear, "share_2k_5k")

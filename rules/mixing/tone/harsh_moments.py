@@ -64,7 +64,7 @@ class Limits:
     stop="when it no longer jumps out",
 )
 def check(ear: Ear, spectrum: Spectrum, limits: Limits) -> Finding | NotApplicable | None:
-    """Add up the stretches that stand far enough above the song's own median."""
+    """Add up the stretches far above the song's median."""
     shares = [value for value in ear.share.values if value is not None]
     if not shares:
         return missing(ear, "share")

@@ -57,7 +57,10 @@ class Limits:
 
 
 def needed_db(resonance: Resonance, limits: Limits) -> float:
-    """Return the height at which a peak is heard: 2 dB more for five times the Q, as Toole and Olive found with popular music."""
+    """Return the height at which a peak is heard.
+
+    2 dB more for five times the Q, as Toole and Olive found with popular music.
+    """
     return limits.prominence_db + 2.0 * max(log(resonance.q / 10.0, 5.0), 0.0)
 
 
@@ -69,15 +72,18 @@ def needed_db(resonance: Resonance, limits: Limits) -> float:
     stop="when you no longer hear the tone on its own",
 )
 def check(spectrum: Spectrum, limits: Limits) -> Finding | NotApplicable | None:
-    """Report the peak that lies furthest past what is heard at its width."""
+    """Report the peak furthest past the audible height.
+
+    At its width.
+    """
     if spectrum.level_db is None:
         return missing(spectrum, "level_db")
-    heard = [
+    peaks = [
         (past(resonance.prominence_db, needed_db(resonance, limits), 2.0), resonance)
         for resonance in spectrum.resonances
         if resonance.present_share >= limits.present_share and resonance.frequency_hz <= limits.highest_hz
     ]
-    excess, resonance = max(heard, key=lambda each: each[0], default=(0.0, None))
+    excess, resonance = max(peaks, key=lambda peak: peak[0], default=(0.0, None))
     if resonance is None or excess <= 0.0:
         return None
     confidence: Confidence = "medium"

@@ -139,7 +139,7 @@ def test_the_marked_copy_has_a_marker_for_every_finding(finished: Path, mix: Pat
 def test_the_page_has_a_player_for_every_clip_and_nothing_unsafe(finished: Path) -> None:
     page = (finished / "report.html").read_text(encoding="utf-8")
     text = (finished / "report.md").read_text(encoding="utf-8")
-    played = re.findall(r'<audio controls preload="none" src="([^"]+)"', page)
+    played = re.findall(r'<audio aria-label="Step \d, [a-z ]+" controls="" preload="none" src="([^"]+)"', page)
     first, second = (step["audition"] for step in document(finished)["plan"])
     assert played == [first["before"], first["after"], second["after"]]  # the second step is the same sound twice
     assert "nothing to compare" in text

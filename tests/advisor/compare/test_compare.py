@@ -9,30 +9,33 @@ import soundfile
 
 from advisor.cli.main import main
 from advisor.compare import differences, text
-from advisor.compare.compare import Pair, compare
+from advisor.compare.compare import BouncePair, compare
+from advisor.history.reading import record_of
 from advisor.judging.reporting import ComparedReading, all_compared_readings
+from advisor.report_model.codec import from_json, to_json
+from advisor.report_model.comparison import Comparison, Way
+from advisor.report_model.report import Report
 from advisor.sources.alignment import Alignment
 from features.records.base import Course
 from rules.remedy import Remedy
 from tests import records
 from tests.advisor.cli.test_command_line import RATE_HZ, music
-from tests.advisor.history.bounces import Document, bounce, found
+from tests.advisor.history.bounces import bounce, found
 
 SAME = Alignment(same=True, offset_s=0.0, upside_down=False, matched=5, tried=5)
 LEFT_DOWN = Remedy("gain", part="left", gain_db=-2.0)
 
 
-def comparison(earlier: Document, later: Document, alignment: Alignment = SAME) -> Document:
-    made = compare(Pair(earlier, later, alignment))
-    again: Document = json.loads(json.dumps(made, allow_nan=False))
-    assert text.render(again) == text.render(made)
-    return again
+def comparison(earlier: Report, later: Report, alignment: Alignment = SAME) -> Comparison:
+    made = compare(BouncePair(earlier, later, alignment))
+    assert from_json(Comparison, to_json(made)) == made
+    return made
 
 
 def test_two_like_bounces_differ_in_nothing() -> None:
     made = comparison(bounce(1, ("one", found(1.0))), bounce(2, ("one", found(1.1))))
-    assert (made["readings"], made["bands"], made["stretches"]) == ([], [], [])
-    assert [one["state"] for one in made["findings"]] == ["still there"]
+    assert (made.readings, made.bands, made.stretches) == ((), (), ())
+    assert [one.state for one in made.findings] == ["still there"]
     for words in ("No third octave changed", "No stretch", "Nothing."):
         assert words in text.render(made)
 
@@ -44,24 +47,23 @@ def test_every_reading_is_told_from_its_step_on_and_not_before(compared: Compare
     for share, told in ((0.9, False), (1.1, True)):
         later = {compared.family: make(**{compared.field: start + compared.step * share})}
         earlier = {compared.family: make(**{compared.field: start})}
-        names = [change["field"] for change in differences.readings(bounce(1, **earlier), bounce(2, **later))]
+        names = [change.field for change in differences.readings(bounce(1, **earlier), bounce(2, **later))]
         assert (compared.field in names) == told
 
 
 def test_every_step_is_of_a_reading_that_a_report_holds() -> None:
-    document = bounce(1)
+    report = bounce(1)
     for compared in all_compared_readings():
-        family = document["outlook"] if compared.family == "outlook" else document["measurements"][compared.family]
-        assert compared.field in family
+        assert hasattr(record_of(report, compared.kind), compared.field)
         assert compared.step > 0.0
 
 
 def test_a_mere_fader_changes_no_tone() -> None:
     louder = bounce(2, level=records.level(integrated_lufs=-12.0), spectrum=records.spectrum(level_db=-52.0))
     made = comparison(bounce(1), louder)
-    assert made["louder_by_lu"] == pytest.approx(6.0)
-    assert made["bands"] == []
-    assert all(one["fader"] for one in made["readings"] if one["family"] == "level")
+    assert made.louder_by_lu == pytest.approx(6.0)
+    assert made.bands == ()
+    assert all(one.fader for one in made.readings if one.family == "level")
     assert "6.0 LU louder" in text.render(made)
 
 
@@ -69,7 +71,7 @@ def test_neighbouring_bands_that_moved_alike_are_one_region() -> None:
     change = [3.0 if 190.0 < hz < 420.0 else -2.0 if 3000.0 < hz < 4200.0 else 0.0 for hz in records.BANDS_HZ]
     curve = tuple(a + b for a, b in zip(records.CURVE_DB, change, strict=True))
     found_bands = differences.bands(bounce(1), bounce(2, spectrum=records.spectrum(third_octave_db=curve)))
-    assert [(round(one["low_hz"]), round(one["high_hz"]), round(one["change_db"], 1)) for one in found_bands] == [
+    assert [(round(one.low_hz), round(one.high_hz), round(one.change_db, 1)) for one in found_bands] == [
         (178, 447, 3.0),
         (2818, 4467, -2.0),
     ]
@@ -84,29 +86,30 @@ def test_a_stretch_that_was_raised_is_found_in_the_later_files_time() -> None:
     earlier = bounce(1, level=records.level(short_term=level(0.0, 0)))
     later = bounce(2, level=records.level(short_term=level(3.0, 7)))
     (one,) = differences.stretches(earlier, later, 7.0)
-    assert (one["start_s"], one["end_s"]) == (67.5, 81.5)
-    assert one["change_lu"] == pytest.approx(3.0)
+    assert (one.start_s, one.end_s) == (67.5, 81.5)
+    assert one.change_lu == pytest.approx(3.0)
 
 
 def test_which_findings_each_has_and_which_way_it_went() -> None:
     earlier = bounce(1, ("one", found(1.0, remedy=LEFT_DOWN)), ("two", found(1.0)), stereo=records.stereo(balance_db=2.0))
-    for balance_db, way in ((0.0, "advised"), (2.0, "neither"), (4.0, "other")):
+    ways: tuple[tuple[float, Way], ...] = ((0.0, "advised"), (2.0, "neither"), (4.0, "other"))
+    for balance_db, way in ways:
         later = bounce(2, ("one", None), ("two", found(2.0)), ("three", found(1.0)), stereo=records.stereo(balance_db=balance_db))
         made = comparison(earlier, later)
-        assert {one["rule"].split("/")[1]: one["state"] for one in made["findings"]} == {
+        assert {one.rule.split("/")[1]: one.state for one in made.findings} == {
             "one": "solved",
             "two": "worse",
             "three": "only later",
         }
-        assert [(one["rule"], one["way"]) for one in made["moves"]] == [("mixing/one", way)]
+        assert [(one.rule, one.way) for one in made.moves] == [("mixing/one", way)]
         assert text.WAYS[way] in text.render(made)
 
 
 def test_two_songs_are_compared_as_two_songs() -> None:
     other = Alignment(same=False, offset_s=0.0, upside_down=False, matched=0, tried=5)
     made = comparison(bounce(1, ("one", found(1.0, remedy=LEFT_DOWN))), bounce(2), other)
-    assert made["moves"] == []
-    assert made["alignment"]["offset_s"] is None
+    assert made.moves == ()
+    assert made.alignment.offset_s is None
     assert "do not seem to hold the same recording" in text.render(made)
 
 

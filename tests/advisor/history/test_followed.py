@@ -1,17 +1,22 @@
 """Steps of a plan judged by what was measured: made by half, whole, twice, not at all, and with the rest of the mix changed too."""
 
+from collections.abc import Sequence
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from numpy.typing import NDArray
 from scipy.signal import freqz
 
-from advisor.history.followed import Followed, follow_up, verdict_of
+from advisor.history.followed import FollowedMove, follow_up, verdict_of
 from advisor.history.promised import advised, curve_db, promises
 from advisor.history.spectral import shares
+from advisor.report_model.report import Report
 from features.processors.equalisers import eq
+from features.records.elements import Element
 from rules.remedy import Remedy
 from tests import records
-from tests.advisor.history.bounces import Document, bounce, found, planned
+from tests.advisor.history.bounces import bounce, found, planned
 
 Floats = NDArray[np.float64]
 
@@ -38,12 +43,18 @@ def faders(size_db: float, seed: int) -> Floats:
     return np.asarray(np.convolve(noise, np.ones(3) / 3.0, "valid"))
 
 
-def with_tone(take: int, change_db: Floats, *rules: tuple[str, object]) -> Document:
+def with_tone(take: int, change_db: Floats, *rules: tuple[str, object]) -> Report:
     curve = tuple(float(one) for one in np.array(records.CURVE_DB) + change_db)
     return bounce(take, *rules, spectrum=records.spectrum(third_octave_db=curve))  # type: ignore[arg-type]
 
 
-def judged(change_db: Floats, *remedies: Remedy) -> list[Followed]:
+def pad(third_octave_db: Sequence[float] | Floats = (), in_mix_lu: float | None = None) -> Element:
+    """Return a pad's stem with this spectrum or loudness in the mix."""
+    levels = tuple(float(level) for level in third_octave_db)
+    return records.element("pad", level={"third_octave_hz": records.BANDS_HZ, "third_octave_db": levels, "in_mix_lu": in_mix_lu})
+
+
+def judged(change_db: Floats, *remedies: Remedy) -> list[FollowedMove]:
     """Return what became of steps with these remedies when the tone changed like that."""
     earlier = with_tone(1, np.zeros(len(HZ)), ("one", found(2.0)))
     for remedy in remedies:
@@ -58,8 +69,8 @@ def judged(change_db: Floats, *remedies: Remedy) -> list[Followed]:
 def test_an_equaliser_is_found_by_the_share_of_it_whatever_the_level(remedy: Remedy, share: float, verdict: str, louder_db: float) -> None:
     (one,) = judged(share * drawn(remedy) + louder_db, remedy)
     assert one.verdict == verdict
-    assert one.found is not None
-    assert one.found.share == pytest.approx(share, abs=0.08)
+    assert one.change is not None
+    assert one.change.share == pytest.approx(share, abs=0.08)
 
 
 @pytest.mark.parametrize(
@@ -108,8 +119,8 @@ def test_a_move_on_one_part_is_held_against_what_its_trial_changed_in_the_mix() 
     (promise,) = promises(earlier)
     (one,) = follow_up([promise], earlier, with_tone(2, 0.5 * drawn(BELL)), [None], judged=[False])
     assert one.verdict == "done"
-    assert one.found is not None
-    assert one.found.share == pytest.approx(1.0, abs=0.1)
+    assert one.change is not None
+    assert one.change.share == pytest.approx(1.0, abs=0.1)
 
 
 def test_a_move_on_an_element_is_read_from_its_stem_where_both_bounces_have_it() -> None:
@@ -120,11 +131,10 @@ def test_a_move_on_an_element_is_read_from_its_stem_where_both_bounces_have_it()
     later = bounce(2)
     curve = np.full(len(HZ), -40.0)
     for share, verdict in ((1.0, "done"), (0.5, "partly"), (0.0, "not done")):
-        for document, levels in ((earlier, curve), (later, curve + share * drawn(BELL))):
-            document["stems"] = [{"name": "pad", "group": "music", "third_octave_hz": list(HZ), "third_octave_db": list(levels)}]
-        (one,) = follow_up(promises(earlier), earlier, later, [None], judged=[False])
+        before, after = replace(earlier, stems=(pad(curve),)), replace(later, stems=(pad(curve + share * drawn(BELL)),))
+        (one,) = follow_up(promises(before), before, after, [None], judged=[False])
         assert one.verdict == verdict
-    later["stems"] = None
+    earlier = replace(earlier, stems=(pad(curve),))
     (one,) = follow_up(promises(earlier), earlier, later, [None], judged=[False])
     assert one.verdict == "not measurable"
 
@@ -156,7 +166,7 @@ def test_shares_of_alike_curves_are_shared_out() -> None:
     assert all(share == pytest.approx(1.0, abs=0.1) for share, _ in both)
 
 
-def moved(earlier: Document, later: Document, remedy: Remedy, left: float | None = None, *, could_tell: bool = True) -> Followed:
+def moved(earlier: Report, later: Report, remedy: Remedy, left: float | None = None, *, could_tell: bool = True) -> FollowedMove:
     before = planned(earlier, RULE, remedy)
     (one,) = follow_up(promises(before), before, later, [left], judged=[could_tell])
     return one
@@ -188,8 +198,8 @@ def test_sides_turned_down_are_read_from_their_share() -> None:
     later = bounce(2, stereo=records.stereo(side_share=ratio / (1.0 + ratio)))
     one = moved(earlier, later, Remedy("side_gain", part="side", gain_db=-3.0))
     assert one.verdict == "done"
-    assert one.found is not None
-    assert one.found.measured == pytest.approx(-3.0)
+    assert one.change is not None
+    assert one.change.measured == pytest.approx(-3.0)
 
 
 @pytest.mark.parametrize(("heard", "verdict"), [(0.5, "not done"), (0.54, "partly"), (0.58, "done")])
@@ -224,13 +234,13 @@ def test_what_other_moves_do_to_the_hits_is_taken_off_first() -> None:
 
 
 def test_an_element_is_read_from_its_stem() -> None:
-    earlier, later = bounce(1, ("one", found(1.0, stem="pad"))), bounce(2)
-    earlier["stems"] = [{"name": "pad", "group": "music", "in_mix_lu": -8.0}]
-    later["stems"] = [{"name": "pad", "group": "music", "in_mix_lu": -10.9}]
+    earlier = replace(bounce(1, ("one", found(1.0, stem="pad"))), stems=(pad(in_mix_lu=-8.0),))
+    later = replace(bounce(2), stems=(pad(in_mix_lu=-10.9),))
     assert moved(earlier, later, Remedy("gain", part="pad", gain_db=-3.0)).verdict == "done"
     assert moved(earlier, later, Remedy("gain", part="music", gain_db=-3.0)).verdict == "done"
-    later["stems"] = None
-    assert moved(earlier, later, Remedy("gain", part="pad", gain_db=-3.0), could_tell=False).verdict == "not measurable"
+    assert (
+        moved(earlier, replace(later, stems=None), Remedy("gain", part="pad", gain_db=-3.0), could_tell=False).verdict == "not measurable"
+    )
 
 
 @pytest.mark.parametrize(("left", "verdict"), [(None, "done"), (0.5, "done"), (1.0, "partly"), (2.0, "not done"), (3.0, "not done")])
@@ -254,9 +264,9 @@ def test_nothing_to_measure_is_said_so() -> None:
     mono = bounce(2, stereo=records.stereo(balance_db=None))
     one = moved(bounce(1, ("one", found(1.0))), mono, Remedy("gain", part="left", gain_db=-2.0), could_tell=False)
     assert one.verdict == "not measurable"
-    assert one.found is None
+    assert one.change is None
 
 
 def test_advised_moves_are_one_for_each_cause_and_leave_out_what_no_tool_mends() -> None:
-    document = bounce(1, ("one", found(2.0, remedy=BELL)), ("two", found(1.0)), ("three", found(1.0, remedy=Remedy("none"))))
-    assert [one.key.rule for one in advised(document)] == [RULE]
+    report = bounce(1, ("one", found(2.0, remedy=BELL)), ("two", found(1.0)), ("three", found(1.0, remedy=Remedy("none"))))
+    assert [one.key.rule for one in advised(report)] == [RULE]

@@ -16,9 +16,10 @@ import pytest
 from advisor.app.errors import RequestError
 from advisor.history import recorder as recorder_module
 from advisor.history import store
+from advisor.report_model.report import Report
 from advisor.store import migrations
 from advisor.store.database import FILE_NAME, open_database
-from tests.advisor.history.bounces import NOON, Document, bounce, found, record, recorder
+from tests.advisor.history.bounces import NOON, bounce, found, record, recorder
 from tests.crashes import crashing
 
 NAMES = (
@@ -28,7 +29,7 @@ NAMES = (
 )  # fmt: skip
 
 
-def two_findings(number: int) -> Document:
+def two_findings(number: int) -> Report:
     return bounce(number, ("one", found(1.0)), ("two", found(2.0)))
 
 
@@ -43,9 +44,10 @@ def whole(folder: Path) -> list[str]:
         assert [one.number for one in bounces] == list(range(1, len(bounces) + 1))
         for one in bounces:
             report = store.report_of(read, one)
-            assert report["history"]["number"] == one.number
+            assert report.history is not None
+            assert report.history.number == one.number
             told = read.execute("SELECT count(*) FROM findings WHERE bounce = ?", (one.id,)).fetchone()[0]
-            assert told == len(report["history"]["findings"]) == 2
+            assert told == len(report.history.findings) == 2
         return [one.file_name for one in bounces]
 
 
@@ -129,7 +131,7 @@ def test_no_more_pages_gets_one_sentence_that_says_the_report_is_written(tmp_pat
 
 def test_a_report_that_cannot_be_written_is_not_recorded(tmp_path: Path) -> None:
     record(tmp_path, bounce(1, ("one", found(1.0)), ("two", found(1.0))))
-    with pytest.raises(RequestError, match=r"^no room$"), recorder(tmp_path).recording(bounce(2), []):
+    with pytest.raises(RequestError, match=r"^no room$"), recorder(tmp_path).recording(bounce(2), ()):
         raise RequestError("no room")
     assert whole(tmp_path) == ["take-1.wav"]
 

@@ -1,6 +1,7 @@
 """The history in a report, through the recorder: states, steps, warnings, what is set aside, and the words for them."""
 
 import json
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 
@@ -9,13 +10,14 @@ import pytest
 
 from advisor.app.history_words import shown
 from advisor.app.settings import Settings
+from advisor.app.yardstick import yardstick_of
 from advisor.history import decisions, store
 from advisor.history.promised import curve_db, promises
 from advisor.judging.judge import judge
 from advisor.measuring.measured import Measured
 from advisor.report import html, markdown
 from advisor.report.build import reported_finding
-from advisor.report.since_text import since_lines
+from advisor.report.sections.critique.comparisons.since import since_lines
 from advisor.report_model.history import HistorySection
 from advisor.store.database import open_database
 from rules.base import Outcome
@@ -23,7 +25,7 @@ from rules.remedy import Remedy
 from tests import records
 from tests.advisor.history.bounces import NOON, Document, bounce, found, planned, record, recorder
 from tests.advisor.report.test_report import SCHEMA
-from tests.advisor.samples import all_records, read, rule_that, written
+from tests.advisor.samples import all_records, read, rule_that
 
 LEFT_DOWN = Remedy("gain", part="left", gain_db=-2.0)
 RIGHT_DOWN = Remedy("gain", part="right", gain_db=-3.0)
@@ -127,16 +129,17 @@ def test_a_finding_that_only_just_was_one_is_not_made_much_of(tmp_path: Path) ->
 
 
 def test_set_aside_leaves_plan_and_verdict_stays_in_a_line_and_comes_back(tmp_path: Path) -> None:
-    """Through the judging itself: the settings carry what the project has set aside."""
+    """Through the judging itself: the yardstick carries what the project has set aside."""
 
     def critiqued(take: int, excess: float) -> Document:
         project = recorder(tmp_path)
-        settings = Settings(set_aside=project.set_asides)
         measured = Measured(all_records(file=records.file(name="a.wav", sha256=f"{take:064x}")), ())
-        judged = judge(measured, settings, (rule_that(found(excess), "wide"), rule_that(found(0.5), "other")))
-        aside_now = [written(reported_finding(one.rule, one.finding)) for one in judged.set_aside]
+        judged = judge(
+            measured, yardstick_of(Settings(), project.set_asides), (rule_that(found(excess), "wide"), rule_that(found(0.5), "other"))
+        )
+        aside_now = [reported_finding(card.rule, card.finding) for card in judged.set_aside]
         told = bounce(take, *(("wide", found(excess)),) if not aside_now else (), ("other", found(0.5)))
-        assert [one.rule.id for one in judged.cards] == [one["rule"] for one in told["findings"]]
+        assert [card.rule.id for card in judged.cards] == [card.rule for card in told.findings]
         return record(tmp_path, told, aside=aside_now)
 
     critiqued(1, 1.5)
@@ -156,7 +159,7 @@ def test_setting_aside_or_not_looking_is_no_gain(tmp_path: Path) -> None:
     first = bounce(1, ("one", found(2.0)), ("two", found(1.0)))
     record(tmp_path, first)
     aside(tmp_path, "mixing/one")
-    kept = [one for one in first["findings"] if one["rule"] == "mixing/one"]
+    kept = [card for card in first.findings if card.rule == "mixing/one"]
     told = record(tmp_path, bounce(2, ("two", found(1.0))), aside=kept)
     assert told["history"]["excess"] == [1.0, 1.0]
     blind = record(tmp_path, bounce(3), aside=kept)
@@ -181,7 +184,7 @@ def test_the_same_file_is_no_new_bounce_and_more_settings_are(tmp_path: Path) ->
 def test_a_repeat_that_tried_more_takes_the_place_of_the_quick_one(tmp_path: Path) -> None:
     quick = bounce(1, ("one", found(1.0)))
     record(tmp_path, quick)
-    full = planned({**bounce(1, ("one", found(1.0))), "tried_on": []}, "mixing/one", LEFT_DOWN)
+    full = planned(replace(bounce(1, ("one", found(1.0))), tried_on=()), "mixing/one", LEFT_DOWN)
     assert record(tmp_path, full)["history"]["replaces"] is True
     told = record(tmp_path, bounce(2, ("one", None), stereo=records.stereo(balance_db=-2.0)))
     assert [one["step"] for one in told["history"]["steps"]] == [1]

@@ -5,10 +5,13 @@ from dataclasses import replace
 import pytest
 
 from advisor.app.settings import Settings
+from advisor.app.yardstick import yardstick_of
 from advisor.judging.judge import Card, judge
 from advisor.measuring.measured import Measured
-from advisor.report.elements_text import RAW, _compression, _in_vain
+from advisor.report.markdown import render
+from advisor.report.sections.critique.song.elements import RAW, _in_vain
 from advisor.report_model.findings import FindingCard, RemedyTrial
+from advisor.report_model.measurements import Measurements
 from features.records.elements import Element, ElementDynamics, Elements
 from rules.base import all_rules
 from tests import records
@@ -20,7 +23,7 @@ RULES = tuple(one for one in all_rules() if Elements in one.looks_at)
 
 def cards(*changed: Element, **changes: object) -> list[Card]:
     song = {**healthy_song(), Elements: records.elements(*changed, **changes)}
-    result = judge(Measured(song, ()), Settings(), RULES)
+    result = judge(Measured(song, ()), yardstick_of(Settings()), RULES)
     assert not result.failed
     return list(result.cards)
 
@@ -28,7 +31,7 @@ def cards(*changed: Element, **changes: object) -> list[Card]:
 def test_a_song_without_stems_is_not_judged_by_them() -> None:
     song = healthy_song()
     del song[Elements]
-    result = judge(Measured(song, ()), Settings(), RULES)
+    result = judge(Measured(song, ()), yardstick_of(Settings()), RULES)
     assert len(result.not_applicable) == len(RULES)
 
 
@@ -79,7 +82,11 @@ def test_what_did_not_help_is_not_offered_again_among_the_elements() -> None:
         return card_of(RAW, "Compress it", stem=stem, trial=trial)
 
     found = (about("pad", helps=False), about("lead", helps=True), about("keys", helps=False), about("bass", helps=None))
-    assert _in_vain(report_with(*found, plan=(step_of(1, RAW, "keys"),))) == {"pad"}
+    shown = report_with(*found, plan=(step_of(1, RAW, "keys"),))
+    assert _in_vain(shown) == {"pad"}
     dynamics = ElementDynamics("raw", (), 0, None, None, None, -20.0, 4.0, 20.0, 200.0, 6.0, ())
-    lines = list(_compression([replace(records.element(name), dynamics=dynamics) for name in ("pad", "lead")], {"pad"}))
-    assert ["did not help" in line for line in lines if line.startswith("- ")] == [True, False]
+    stems = tuple(replace(records.element(name), dynamics=dynamics) for name in ("pad", "lead"))
+    measured = Measurements.of_records([records.elements(*stems)])
+    _, _, text = render(replace(shown, stems=stems, measurements=measured)).partition("### Does it need compression?")
+    lines = [line for line in text.partition("###")[0].splitlines() if line.startswith("- ")]
+    assert ["did not help" in line for line in lines] == [True, False]

@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 from advisor.app.settings import Settings
+from advisor.app.yardstick import yardstick_of
 from advisor.judging.judge import Judged, judge
 from advisor.measuring.measured import Failure, Measured
 from features.records.file import Health
@@ -11,7 +12,7 @@ from tests.advisor.samples import all_records, finding, rule_that
 
 
 def judged(*rules: Rule, settings: Settings | None = None) -> Judged:
-    return judge(Measured(all_records(), ()), settings or Settings(), rules)
+    return judge(Measured(all_records(), ()), yardstick_of(settings or Settings()), rules)
 
 
 def test_every_outcome_has_its_place() -> None:
@@ -35,7 +36,7 @@ def test_a_message_whose_number_is_missing_is_that_rules_failure() -> None:
 def test_a_failed_measurement_leaves_its_rules_unjudged_and_the_rest_standing() -> None:
     records = all_records()
     del records[Health]
-    result = judge(Measured(records, (Failure("health", "ZeroDivisionError: x"),)), Settings(), (rule_that(None),))
+    result = judge(Measured(records, (Failure("health", "ZeroDivisionError: x"),)), yardstick_of(Settings()), (rule_that(None),))
     assert result.failed == (("measurement/health", "ZeroDivisionError: x"),)
     assert "Health" in result.not_applicable[0][1]
 

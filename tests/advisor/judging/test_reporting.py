@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from typing import Annotated
 
 from advisor.judging.reporting import all_compared_readings, compared_reading, compared_readings, in_order
-from advisor.report.numbers import rows, table
+from advisor.report.sections.critique.song.numbers import rows, table
 from advisor.report_model.measurements import Measurements
 from features.records.base import Absence, Measurement, Reading, readings_of, record_kinds
 from features.records.headline import FEATURES, Headline

@@ -14,7 +14,7 @@ from advisor.app.settings import Settings
 from advisor.cli.main import main
 from advisor.master_check.check import Checked, check_master
 from advisor.mastering import lossy
-from advisor.report.master_text import render
+from advisor.report.markdown import render
 from features.processors.dynamics.limiter import limit
 from features.processors.equalisers import eq
 from features.sound.signal import Signal

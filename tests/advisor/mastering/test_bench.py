@@ -9,6 +9,7 @@ import pytest
 
 from advisor.app.progress import Quiet
 from advisor.app.settings import Settings
+from advisor.app.yardstick import yardstick_of
 from advisor.mastering.bench import ChainBench, Damage, Premaster, premaster
 from advisor.mastering.brightness import tone_of, tone_step
 from advisor.mastering.chain import Chain, Glue
@@ -27,7 +28,7 @@ CEILING = -1.0
 @cache
 def ready() -> Premaster:
     sound = Signal(song().samples * np.float32(0.4), RATE)
-    measured = measure_again(sound, Settings(), Quiet())
+    measured = measure_again(sound, yardstick_of(Settings()), Quiet())
     found = premaster(sound, dict(measured.records), measured.trace)
     assert found is not None
     return found
@@ -144,7 +145,7 @@ def test_a_mix_that_is_loud_enough_needs_no_limiting() -> None:
 def test_the_same_moves_are_set_anew_for_another_state() -> None:
     found = find_chain(ready(), -11.0, CEILING).reached.chain
     softer = Signal(ready().source.read(0, 1 << 30) * np.float32(0.5), RATE)
-    measured = measure_again(softer, Settings(), Quiet())
+    measured = measure_again(softer, yardstick_of(Settings()), Quiet())
     other = premaster(softer, dict(measured.records), measured.trace)
     assert other is not None
     again = refitted(ChainBench(other, CEILING), found, -11.0)

@@ -7,8 +7,9 @@ from advisor.judging.judge import Card, Judged
 from advisor.master_check.check import master_rules, verdict
 from advisor.mastering.streaming import normalised
 from advisor.measuring.measured import Measured
-from advisor.report.mastering_text import mastering_line, mastering_text, tone_words
-from advisor.report.streaming_text import streaming_text
+from advisor.report.filling import filled
+from advisor.report.sections.critique.song.mastering import mastering_line, section, tone_words
+from advisor.report.streaming import streaming_words
 from advisor.report_model.mastering import (
     ChainDamage,
     ChainResult,
@@ -66,7 +67,7 @@ def report(**changed: Any) -> Report:  # noqa: ANN401 - any part of it
 
 
 def text(**changed: Any) -> str:  # noqa: ANN401 - any part of it
-    return "\n".join(mastering_text(report(**changed)))
+    return "\n".join(section(report(**changed)))
 
 
 def test_a_chain_is_told_in_order_with_its_numbers() -> None:
@@ -125,16 +126,16 @@ def test_one_line_tells_the_outcome() -> None:
 
 
 def test_without_a_stage_there_is_no_section() -> None:
-    assert list(mastering_text(samples.report())) == []
+    assert list(section(samples.report())) == []
 
 
 def test_streaming_says_what_is_turned_down_and_what_cannot_be_turned_up() -> None:
     loud = normalised(-9.0, -0.5, 7.0, (-14.0, -16.0))
-    words = "\n".join(streaming_text(loud))
+    words = "\n".join(filled("streaming", streaming=streaming_words(loud)))
     assert "| -14 LUFS | turned down by 5.0 dB | -14.0 LUFS | -5.5 dBTP | 7.0 dB |" in words
     soft = normalised(-18.0, -2.0, 14.0, (-14.0,))
     assert soft[0].gain_db == 1.0
-    assert "Turning up ends" in "\n".join(streaming_text(soft))
+    assert "Turning up ends" in "\n".join(filled("streaming", streaming=streaming_words(soft)))
 
 
 def judged(*cards: Card) -> Judged:

@@ -8,6 +8,7 @@ import pytest
 from scipy import signal as filters
 
 from advisor.app.settings import Settings
+from advisor.app.yardstick import yardstick_of
 from advisor.measuring.measure import measure_excerpt
 from advisor.outcomes.benefit import benefit
 from advisor.outcomes.moved import distance_moved
@@ -29,7 +30,7 @@ def song() -> Samples:
 
 
 def outcomes(samples: Samples) -> Outcomes:
-    return outcomes_of(measure_excerpt(signals.signal(samples), Settings()).records, TARGET)
+    return outcomes_of(measure_excerpt(signals.signal(samples), yardstick_of(Settings())).records, TARGET)
 
 
 def bell(samples: Samples, hz: float, gain_db: float, q: float = 1.0) -> Samples:

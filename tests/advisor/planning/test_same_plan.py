@@ -72,3 +72,14 @@ def test_twice_in_one_process(mix: Path, first: dict[str, Any], tmp_path: Path) 
 
 def test_in_another_process_with_other_hashes(mix: Path, first: dict[str, Any], tmp_path: Path) -> None:
     assert told(by_command(mix, tmp_path / "out", "4711")) == told(first)
+
+
+def test_the_same_song_looped_gets_the_same_decisions(mix: Path, first: dict[str, Any], tmp_path: Path) -> None:
+    """Twice as long, it is tried on other stretches: what is advised stays, its amounts to within half a decibel."""
+    sound, rate_hz = soundfile.read(mix)
+    soundfile.write(tmp_path / "looped.wav", np.concatenate((sound, sound)), rate_hz, subtype="PCM_24")
+    looped = here(tmp_path / "looped.wav", tmp_path / "out")
+    moves, again = ([(one["remedy"]["kind"], one["remedy"]["part"]) for one in report["plan"]] for report in (first, looped))
+    assert moves == again
+    gains, others = ([one["remedy"].get("gain_db") or 0.0 for one in report["plan"]] for report in (first, looped))
+    assert gains == pytest.approx(others, abs=0.5)

@@ -13,7 +13,7 @@ import pytest
 
 from advisor.cli.main import main
 from advisor.report import pages
-from features.records.base import Measurement
+from features.records.base import Measurement, record_kinds
 from rules.base import Rule, all_rules
 from tests.rule_cases import ROOT, source_keys
 from tests.walks import for_every
@@ -124,7 +124,7 @@ def test_the_sources_of_a_page_are_links_to_known_entries(one: Rule) -> None:
     assert set(keys) <= set(source_keys())
 
 
-@for_every(Measurement.__subclasses__(), name=lambda family: family.__name__)
+@for_every(record_kinds().values(), name=lambda family: family.__name__)
 def test_every_measured_field_is_explained(family: type[Measurement]) -> None:
     page = GENERATOR.measurement_document(GENERATOR.record_types())
     part = page.split(f"## {family.__name__}\n")[1].split("\n## ")[0]

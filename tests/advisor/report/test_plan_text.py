@@ -6,9 +6,11 @@ from typing import Any
 import pytest
 
 from advisor.app.settings import Settings
+from advisor.app.yardstick import yardstick_of
 from advisor.judging.judge import Card, Judged, judge
 from advisor.judging.verdict import verdict
 from advisor.measuring.measured import Measured
+from advisor.outcomes.outcomes import outcomes_of
 from advisor.planning.plan import Plan, Step
 from advisor.planning.plan_outcome import PlanOutcome
 from advisor.planning.trial_readings import TrialReadings
@@ -16,11 +18,12 @@ from advisor.planning.trials import Trial
 from advisor.remedies.careful import NOT_SURE, TOO_DEEP, careful
 from advisor.report import markdown
 from advisor.report.build import Tries, build
-from advisor.report.plan_text import _goes_too, advice_text
+from advisor.report.sections.critique.advice.plan import _goes_too, advice_text
 from advisor.report_model.findings import ComparedReadings, FindingCard, RemedyTrial
-from advisor.report_model.plan import PlanStep
+from advisor.report_model.plan import PlanStep, StepOutcomes
 from advisor.report_model.report import Report
 from features.records.base import Span
+from features.tone.target import general_target
 from rules.base import Confidence
 from rules.remedy import Remedy
 from tests import records
@@ -30,14 +33,16 @@ NOTHING = Judged((), (), (), ())
 
 
 def heard(excess: float) -> TrialReadings:
-    return TrialReadings(excess, -11.0, -18.0, -5.0, 0.8, 1.0, NOTHING)
+    """Return readings whose tone is two nats less likely for each tolerance past a limit."""
+    outcomes = replace(outcomes_of({}, general_target()), tone_nats=2.0 * excess, room_lu=0.2)
+    return TrialReadings(excess, -11.0, -18.0, -5.0, 0.8, 1.0, NOTHING, outcomes=outcomes)
 
 
 def text(*, helps: bool, planned: bool, confidence: Confidence = "high") -> str:
     one = replace(finding(1.0, confidence), remedy=Remedy("bell", frequency_hz=930.0, gain_db=-3.5, q=2.0))
     rule = replace(rule_that(one, "a"), advice="Cut 3.5 dB there.", stop="when it is gone")
     records_now = all_records()
-    judged = judge(Measured(records_now, ()), Settings(), (rule,))
+    judged = judge(Measured(records_now, ()), yardstick_of(Settings()), (rule,))
     card = Card(rule, one)
     found = Trial(card, Remedy("bell", frequency_hz=930.0, gain_db=-1.8, q=2.0), heard(2.0), heard(1.0 if helps else 2.1))
     plan = Plan(heard(2.0), [Step(found)] if planned else [], {rule.id: found})
@@ -50,6 +55,14 @@ def test_the_card_names_the_amount_the_plan_found() -> None:
     assert "**Do this** (in the mix): Cut 1.8 dB around 930 Hz" in shown
     assert "stop when it is gone (step 1 of the plan)" in shown
     assert "Cut 3.5 dB" not in shown
+
+
+def test_the_table_tells_outcomes_and_not_what_the_rules_say() -> None:
+    shown = text(helps=True, planned=True)
+    assert "| step | move | clean loudness after it | room | audibility | tone | moved | what else changes |" in shown
+    assert "| +0.0 LU | ? | +2.0 | 0.0 |" in shown
+    assert "in the way:" not in shown.lower()
+    assert "still in the way" not in shown
 
 
 def test_what_did_not_help_is_not_advised() -> None:
@@ -105,6 +118,7 @@ def step_of(place: int, rule: str, stem: str | None = None, move: str = "Move it
     return PlanStep(
         step=place, stage="mixing", rule=rule, stem=stem, band_hz=None, title="T", confidence="high", remedy=CUT, move=move, stop="",
         careful=(), where=(), outlook_after_lufs=None, excess_after=0.0, before=READINGS, after=READINGS, benefit=1.0,
+        outcomes=StepOutcomes(0.1, None, 1.2, 0.0, -0.1, 0.4),
     )  # fmt: skip
 
 
@@ -130,7 +144,7 @@ def test_what_went_away_with_another_step_is_not_advised_twice() -> None:
 
 def test_what_helped_the_stretches_and_harmed_the_song_is_not_advised() -> None:
     shown = text(helps=True, planned=False)
-    assert "No plan. A move helped on the stretches tried" in shown
+    assert "Leave it. A move helped on the stretches tried" in shown
     assert "No move to advise" in shown
 
 

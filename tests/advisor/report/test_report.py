@@ -9,6 +9,7 @@ import pytest
 import advisor
 from advisor.app.errors import RequestError
 from advisor.app.settings import Settings
+from advisor.app.yardstick import yardstick_of
 from advisor.judging.judge import judge
 from advisor.judging.verdict import verdict
 from advisor.measuring.measured import Measured
@@ -124,7 +125,7 @@ def test_the_verdict_starts_where_the_plan_starts() -> None:
     first, second = finding(2.0), finding(1.0, cause="width")
     document = report(rule_that(first, "a"), rule_that(second, "b"))
     assert "Start with: title of a" in document.verdict.sentence
-    cards = judge(Measured(all_records(), ()), Settings(), (rule_that(first, "a"), rule_that(second, "b")))
+    cards = judge(Measured(all_records(), ()), yardstick_of(Settings()), (rule_that(first, "a"), rule_that(second, "b")))
     planned = verdict(all_records(), cards, cards.cards[1:])
     assert "Start with: title of b" in planned.sentence
     assert "2 things" in planned.sentence
@@ -132,7 +133,7 @@ def test_the_verdict_starts_where_the_plan_starts() -> None:
 
 def test_the_verdict_does_not_start_with_what_was_tried_in_vain() -> None:
     first, second = finding(2.0), finding(1.0, cause="width")
-    cards = judge(Measured(all_records(), ()), Settings(), (rule_that(first, "a"), rule_that(second, "b")))
+    cards = judge(Measured(all_records(), ()), yardstick_of(Settings()), (rule_that(first, "a"), rule_that(second, "b")))
     assert "Start with: title of b" in verdict(all_records(), cards, (), cards.cards[:1]).sentence
     assert "Find the cause by ear: title of a (" in verdict(all_records(), cards, (), cards.cards).sentence
     assert "Start with: title of b" in verdict(all_records(), cards, (cards.cards[1],), cards.cards[:1]).sentence
@@ -143,6 +144,6 @@ def test_a_mix_is_ready_when_a_plain_limiter_of_any_setting_is_all_it_needs(fast
     outlook = records.outlook(clean_lufs=-14.6, margin_lu=-1.6, reaches_target=False, fast_clean_lufs=fast_lufs)
     measured = {**all_records(), type(outlook): outlook}
     only = tuple(one for one in all_rules() if one.id == "mixing/short_of_target")
-    said = verdict(measured, judge(Measured(measured, ()), Settings(), only))
+    said = verdict(measured, judge(Measured(measured, ()), yardstick_of(Settings()), only))
     assert said.ready == ready
     assert ("a gentle one is heard past -14.6 LUFS" in said.sentence) == ready

@@ -3,24 +3,70 @@
 import importlib
 import pkgutil
 import re
+import sys
+from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
-import advisor
-from advisor.report import sections
+import pytest
+
+from advisor.report import filling, sections
 from advisor.report.filling import filled
-from advisor.report.markdown import render, report_sections
+from advisor.report.markdown import render, sections_in
+from advisor.report.sections import critique, master
 from advisor.report_model.parts import ChangedLimit, FailedPart, OpenRule, UsedSettings
 from tests.advisor.samples import finding, report, rule_that
 
-NAMES = [info.name for info in pkgutil.iter_modules(sections.__path__)]
-TEMPLATES = Path(str(advisor.__file__)).parent / "report" / "templates"
+SHARED = {"page", "card", "streaming"}  # by several sections
+NEW_SECTION = """
+from advisor.report.filling import filled
+
+PLACE = 15
+
+
+def section(report):
+    return filled(__name__, name=report.mix.name)
+"""
+
+
+def names_in(package: str) -> list[str]:
+    """Return the modules of a document's sections, relative to the sections' package."""
+    document = importlib.import_module(f"{sections.__name__}.{package}")
+    modules = pkgutil.walk_packages(document.__path__, f"{document.__name__}.")
+    return [info.name.removeprefix(f"{sections.__name__}.") for info in modules if not info.ispkg]
+
+
 EVIL = "<b>*a*</b>`_|"
 
 
+@pytest.fixture
+def more_sections(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
+    """Lend a folder in which sections and templates are found beside our own."""
+    monkeypatch.setattr(critique, "__path__", [*critique.__path__, str(tmp_path)])
+    monkeypatch.setattr(filling, "TEMPLATES", [*filling.TEMPLATES, tmp_path])
+    for cached in (sections_in, filling.environment):
+        cached.cache_clear()
+    yield tmp_path
+    for cached in (sections_in, filling.environment):
+        cached.cache_clear()
+    sys.modules.pop(f"{critique.__name__}.greeting", None)
+
+
+def test_a_new_section_is_one_module_and_one_template(more_sections: Path) -> None:
+    (more_sections / "greeting.py").write_text(NEW_SECTION, encoding="utf-8")
+    (more_sections / "critique").mkdir()
+    (more_sections / "critique" / "greeting.md").write_text("## Hello {{ name }}\n\n", encoding="utf-8")
+    written = report()
+    headings = re.findall(r"^#{1,2} (.+)$", render(replace(written, mix=replace(written.mix, name="Song <b>"))), flags=re.MULTILINE)
+    assert headings[0].startswith("Critique of")
+    assert headings[1] == "Hello Song &lt;b&gt;"
+
+
 def test_every_section_has_a_place_of_its_own() -> None:
-    places = [importlib.import_module(f"advisor.report.sections.{name}").PLACE for name in NAMES]
-    assert len(set(places)) == len(places) == len(report_sections())
+    for package in (critique, master):
+        names = names_in(package.__name__.rpartition(".")[2])
+        places = [importlib.import_module(f"{sections.__name__}.{name}").PLACE for name in names]
+        assert len(set(places)) == len(places) == len(sections_in(package))
 
 
 def test_the_text_runs_from_the_title_to_the_cautions() -> None:
@@ -30,12 +76,14 @@ def test_the_text_runs_from_the_title_to_the_cautions() -> None:
     assert headings[-1] == "Cautions"
 
 
-def test_every_template_belongs_to_a_section_or_is_the_page() -> None:
-    assert {path.stem for path in TEMPLATES.iterdir()} <= {*NAMES, "page"}
+def test_every_template_belongs_to_a_section_or_to_several() -> None:
+    (folder,) = filling.TEMPLATES
+    templates = {path.relative_to(folder).with_suffix("").as_posix().replace("/", ".") for path in folder.rglob("*") if path.is_file()}
+    assert templates == {*names_in("critique"), *names_in("master"), *SHARED}
 
 
 def test_what_is_put_into_a_template_is_made_safe() -> None:
-    (line,) = [line for line in filled("good", topics=[(EVIL, EVIL)]) if line.startswith("- ")]
+    (line,) = [line for line in filled("critique.advice.good", topics=[(EVIL, EVIL)]) if line.startswith("- ")]
     assert not set("<>`_|") & set(line)
 
 

@@ -96,8 +96,8 @@ def test_the_plan_moves_that_element_in_small_steps_and_the_move_was_measured(lo
     assert step["remedy"]["kind"] == "gain"
     assert -6.0 <= step["remedy"]["gain_db"] < 0.0
     assert step["benefit"] > 0.0
-    assert step["after"]["excess"] < step["before"]["excess"]
-    assert loud_pluck["plan_check"]["after"]["excess"] < loud_pluck["plan_check"]["before"]["excess"]
+    assert step["outcomes"]["audibility"] > 1.0
+    assert loud_pluck["plan_check"]["after"]["clean_lufs"] > loud_pluck["settings"]["target_lufs"] + 2.0
 
 
 def test_an_element_that_the_stems_lack_shows_in_the_residual_and_is_said(tmp_path: Path) -> None:

@@ -7,6 +7,7 @@ import pytest
 
 from advisor.app.progress import Quiet
 from advisor.app.settings import Settings
+from advisor.app.yardstick import yardstick_of
 from advisor.judging.judge import judge
 from advisor.measuring.measured import Measured
 from advisor.stems.folder import open_stems
@@ -27,7 +28,7 @@ def found_in(folder: Path, stems: dict[str, Samples]) -> list[tuple[str, Finding
     """Return what the rules about elements find in a folder of stems."""
     with open_stems(write(folder, stems), None, Quiet()) as opened:
         elements = elements_of(opened, trace_song(opened, opened.sum_source, Quiet()), {}, lambda _: None)
-    result = judge(Measured({Elements: elements}, ()), Settings(), RULES)
+    result = judge(Measured({Elements: elements}, ()), yardstick_of(Settings()), RULES)
     assert not result.failed
     return [(rule.id, its) for card in result.cards for rule, its in ((card.rule, card.finding), *card.also)]
 

@@ -21,6 +21,7 @@ from typing import Any
 
 from advisor.app.progress import Quiet
 from advisor.app.settings import Settings
+from advisor.app.yardstick import yardstick_of
 from advisor.judging.judge import Card, judge
 from advisor.judging.verdict import verdict
 from advisor.measuring.measure import measure
@@ -52,10 +53,10 @@ def told(path: Path, store: Store) -> Told:
     records = store.kept(*names)
     if records is None:
         with open_source(path) as opened:
-            found = measure(opened.source, opened.file, lambda: opened.not_finite, Settings(), Quiet())
+            found = measure(opened.source, opened.file, lambda: opened.not_finite, yardstick_of(Settings()), Quiet())
         records = dict(found.records)
         store.keep(records, *names)
-    judged = judge(Measured(records, ()), Settings())
+    judged = judge(Measured(records, ()), yardstick_of(Settings()))
     assert not judged.failed, judged.failed
     return Told(path.parent.name, path.stem, judged.cards, verdict(records, judged))
 

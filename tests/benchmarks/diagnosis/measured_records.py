@@ -16,6 +16,7 @@ from scipy import signal
 
 from advisor.app.progress import Quiet
 from advisor.app.settings import Settings
+from advisor.app.yardstick import yardstick_of
 from advisor.judging.judge import judge
 from advisor.measuring.measure import measure
 from advisor.measuring.measured import Measured
@@ -133,12 +134,12 @@ def measured(planted: Planted, rate_hz: int, variant: Variant = "plain") -> dict
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         with open_source(written(folder, planted, rate_hz, variant)) as opened:
-            found = measure(opened.source, opened.file, lambda: opened.not_finite, settings, quiet)
+            found = measure(opened.source, opened.file, lambda: opened.not_finite, yardstick_of(settings), quiet)
             records = dict(found.records)
             if (folder / "stems").is_dir():
                 with open_stems(folder / "stems", opened, quiet) as stems:
                     traces = trace_song(stems, opened.source, quiet)
-                    records[Elements] = measure_stems(stems, opened.source, traces, records, settings, quiet)
+                    records[Elements] = measure_stems(stems, opened.source, traces, records, yardstick_of(settings), quiet)
     return records
 
 
@@ -146,8 +147,14 @@ def tried(planted: Planted, rate_hz: int) -> PlanOutcome | None:
     """Run the trials on a planted mix, without stems."""
     settings, quiet = Settings(), Quiet()
     with tempfile.TemporaryDirectory() as name, open_source(written(Path(name), planted, rate_hz, "plain")) as opened:
-        found = measure(opened.source, opened.file, lambda: opened.not_finite, settings, quiet)
-        return try_remedies(MixedSong(opened.source, found, settings), found, judge(found, settings), settings, quiet)
+        found = measure(opened.source, opened.file, lambda: opened.not_finite, yardstick_of(settings), quiet)
+        return try_remedies(
+            MixedSong(opened.source, found, yardstick_of(settings)),
+            found,
+            judge(found, yardstick_of(settings)),
+            yardstick_of(settings),
+            quiet,
+        )
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from advisor.app.settings import Settings
+from advisor.app.yardstick import yardstick_of
 from advisor.judging.judge import Card, Judged, judge
 from advisor.measuring.measured import Measured
 from features.records.elements import Elements
@@ -56,7 +57,7 @@ class Score:
 def accuse(measured: Measured, *, stems: bool) -> Judged:
     """Judge, with or without what was measured of the stems."""
     records = {kind: record for kind, record in measured.records.items() if stems or kind is not Elements}
-    result = judge(Measured(records, ()), Settings())
+    result = judge(Measured(records, ()), yardstick_of(Settings()))
     assert not result.failed, result.failed
     return result
 

@@ -16,6 +16,7 @@ from scipy.stats import spearmanr
 
 from advisor.app.progress import Quiet
 from advisor.app.settings import Settings
+from advisor.app.yardstick import yardstick_of
 from advisor.material import attach_stems, open_material
 from advisor.measuring.measure import measure, measure_again
 from advisor.sources.aligned import Summed
@@ -29,8 +30,8 @@ def show(song: Path) -> tuple[float, bool] | None:
     settings = Settings()
     with open_material(None, song / "stems", Quiet()) as material:
         assert material.stems is not None
-        measured = measure(material.source, material.file, material.not_finite, settings, Quiet())
-        measured, _ = attach_stems(material, measured, settings, Quiet())
+        measured = measure(material.source, material.file, material.not_finite, yardstick_of(settings), Quiet())
+        measured, _ = attach_stems(material, measured, yardstick_of(settings), Quiet())
         elements, outlook = measured.records[Elements], measured.records[Outlook]
         assert isinstance(elements, Elements)
         assert isinstance(outlook, Outlook)
@@ -39,7 +40,7 @@ def show(song: Path) -> tuple[float, bool] | None:
             others = [stem.source for stem in material.stems.stems if stem.name != one.name]
             if one.headroom is None or one.headroom.lu_out is None or outlook.clean_lufs is None:
                 continue
-            again = measure_again(Summed(others, material.stems.channels), settings, Quiet()).records[Outlook]
+            again = measure_again(Summed(others, material.stems.channels), yardstick_of(settings), Quiet()).records[Outlook]
             assert isinstance(again, Outlook)
             if again.clean_lufs is not None:
                 told.append((one.headroom.lu_out, one.name))

@@ -27,6 +27,7 @@ from scipy import signal
 
 from advisor.app.progress import Quiet
 from advisor.app.settings import Settings
+from advisor.app.yardstick import yardstick_of
 from advisor.judging.judge import judge
 from advisor.material import attach_stems, open_material
 from advisor.measuring.measure import measure
@@ -65,10 +66,10 @@ def run(stems: Mapping[str, Floats], rate_hz: int, *, advise: bool = True) -> Ru
             soundfile.write(Path(place) / f"{name}.wav", samples, rate_hz, "FLOAT")
         with open_material(None, Path(place), Quiet()) as material:
             settings = Settings()
-            measured = measure(material.source, material.file, material.not_finite, settings, Quiet())
-            measured, song = attach_stems(material, measured, settings, Quiet())
-            judged = judge(measured, settings)
-            tried = try_remedies(song, measured, judged, settings, Quiet()) if advise else None
+            measured = measure(material.source, material.file, material.not_finite, yardstick_of(settings), Quiet())
+            measured, song = attach_stems(material, measured, yardstick_of(settings), Quiet())
+            judged = judge(measured, yardstick_of(settings))
+            tried = try_remedies(song, measured, judged, yardstick_of(settings), Quiet()) if advise else None
         elements = measured.records[Elements]
         assert isinstance(elements, Elements)
         found = tuple((one.id, its) for card in judged.cards for one, its in ((card.rule, card.finding), *card.also))

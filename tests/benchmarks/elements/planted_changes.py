@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 
 from advisor.app.progress import Quiet
 from advisor.app.settings import Settings
+from advisor.app.yardstick import yardstick_of
 from advisor.judging.judge import judge
 from advisor.measuring.measured import Measured
 from advisor.stems.folder import open_stems
@@ -54,7 +55,7 @@ class Change:
 def findings(elements: Elements, changes_db: Mapping[str, float]) -> list[Finding]:
     """Return what the rule says of these changes."""
     told = tuple(replace(one, level_plan=replace(one.level_plan, since_earlier_db=changes_db.get(one.name))) for one in elements.elements)
-    result = judge(Measured({Elements: replace(elements, elements=told)}, ()), Settings(), RULES)
+    result = judge(Measured({Elements: replace(elements, elements=told)}, ()), yardstick_of(Settings()), RULES)
     return [its for card in result.cards for its in (card.finding, *(other for _, other in card.also))]
 
 

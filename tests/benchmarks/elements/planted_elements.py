@@ -23,6 +23,7 @@ import numpy as np
 
 from advisor.app.progress import Quiet
 from advisor.app.settings import Settings
+from advisor.app.yardstick import yardstick_of
 from advisor.judging.judge import Card, judge
 from advisor.measuring.measured import Measured
 from advisor.stems.folder import open_stems
@@ -115,7 +116,7 @@ def load(folder: Path) -> Song:
 
 
 def accusations(found: Elements) -> list[Card]:
-    result = judge(Measured({Elements: found}, ()), Settings(), RULES)
+    result = judge(Measured({Elements: found}, ()), yardstick_of(Settings()), RULES)
     assert not result.failed, result.failed
     return [card for card in result.cards if card.finding.stem is not None]
 

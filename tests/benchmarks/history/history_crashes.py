@@ -60,9 +60,10 @@ def held(folder: Path) -> set[str]:
         bounces = [] if project is None else store.bounces(read, project)
         assert [one.number for one in bounces] == list(range(1, len(bounces) + 1)), "a number is missing"
         for one in bounces:
-            report = store.report_of(read, one)
+            history = store.report_of(read, one).history
+            assert history is not None, "no history"
             told = read.execute("SELECT count(*) FROM findings WHERE bounce = ?", (one.id,)).fetchone()[0]
-            assert (report["history"]["number"], len(report["history"]["findings"])) == (one.number, told), "half a bounce"
+            assert (history.number, len(history.findings)) == (one.number, told), "half a bounce"
         return {one.file_name for one in bounces}
 
 

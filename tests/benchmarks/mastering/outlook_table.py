@@ -21,8 +21,8 @@ from scipy.signal import resample_poly
 
 from features.hits.audibility import HitMeter, measure_hits
 from features.limiting.drive import Steps
-from features.limiting.outlook import OutlookMeter, OutlookTrace, measure_outlook
-from features.limiting.sweep import Bench, Excerpt, take_excerpt
+from features.limiting.outlook import OutlookGoal, OutlookMeter, OutlookTrace, limiter_outlook
+from features.limiting.sweep import DrivenSong, Excerpt, take_excerpt
 from features.loudness.level import LevelMeter, LevelTrace
 from features.processors.dynamics.limiter import FAST, GENTLE, Setting, gain_curve, limit, true_peak_envelope
 from features.processors.equalisers import eq
@@ -79,8 +79,13 @@ def prepared(name: str, signal: Signal, hits_s: tuple[float, ...] | None = None)
 
 
 def outlook(song: Song) -> Outlook:
-    return measure_outlook(
-        song.signal, song.trace, float(song.level.true_peak.max(initial=0.0)), song.densest, song.hits_s, TARGET_LUFS, CEILING_DBTP
+    return limiter_outlook(
+        song.signal,
+        song.trace,
+        float(song.level.true_peak.max(initial=0.0)),
+        song.densest,
+        song.hits_s,
+        OutlookGoal(TARGET_LUFS, CEILING_DBTP),
     )
 
 
@@ -93,7 +98,7 @@ def excerpt(song: Song) -> Excerpt:
 
 def readings(song: Song, part: Excerpt) -> None:
     for name, setting in SETTINGS.items():
-        bench = Bench(song.trace.steps, part, song.peak, CEILING_DBTP, setting)
+        bench = DrivenSong(song.trace.steps, part, song.peak, CEILING_DBTP, setting)
         cells = []
         for drive in DRIVES_DB:
             point = bench.point(drive, bench.distortion_db(drive))

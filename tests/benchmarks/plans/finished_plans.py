@@ -18,6 +18,7 @@ import soundfile
 
 from advisor.app.progress import Quiet
 from advisor.app.settings import Settings
+from advisor.app.yardstick import yardstick_of
 from advisor.judging.judge import judge
 from advisor.measuring.measure import measure
 from advisor.planning.plan_outcome import try_remedies
@@ -56,10 +57,10 @@ def plan_of(path: Path) -> int:
     """Print the plan of one song; return its number of steps."""
     settings, start = Settings(), time.process_time()
     with open_source(path) as opened:
-        measured = measure(opened.source, opened.file, lambda: opened.not_finite, settings, Quiet())
-        judged = judge(measured, settings)
-        song = MixedSong(opened.source, measured, settings)
-        tried = try_remedies(song, measured, judged, settings, Quiet())
+        measured = measure(opened.source, opened.file, lambda: opened.not_finite, yardstick_of(settings), Quiet())
+        judged = judge(measured, yardstick_of(settings))
+        song = MixedSong(opened.source, measured, yardstick_of(settings))
+        tried = try_remedies(song, measured, judged, yardstick_of(settings), Quiet())
         minutes = opened.source.frames / opened.source.rate_hz / 60.0
     findings = [
         f"{card.rule.id.partition('/')[2]} {card.finding.excess:.1f} {card.finding.confidence}"

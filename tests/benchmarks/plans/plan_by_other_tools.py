@@ -27,6 +27,7 @@ from scipy.signal import butter, sosfilt
 
 from advisor.app.progress import Quiet
 from advisor.app.settings import Settings
+from advisor.app.yardstick import yardstick_of
 from advisor.critique import critique
 from advisor.judging.judge import judge
 from advisor.measuring.measure import measure
@@ -135,8 +136,8 @@ def compared(kind: str, by_whom: str, promised: dict[str, Any], found: TrialRead
 
 def whole(sound: Signal, file: File, settings: Settings) -> TrialReadings:
     """Measure as a new critique of the delivered mix does."""
-    again = measure(sound, file, lambda: 0, settings, Quiet())
-    return heard(dict(again.records), judge(again, settings, trial_rules()))
+    again = measure(sound, file, lambda: 0, yardstick_of(settings), Quiet())
+    return heard(dict(again.records), judge(again, yardstick_of(settings), trial_rules()))
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,7 +154,7 @@ class Asked:
 def check(report: dict[str, Any], sound: Signal, file: File, asked: Asked) -> Iterator[tuple[str, list[Row]]]:
     """Yield each step in words with its rows."""
     spans = [Span(one["start_s"], one["end_s"]) for one in report["tried_on"] or ()]
-    listen = Listener(asked.settings)
+    listen = Listener(yardstick_of(asked.settings))
     now = sound
     for step in report["plan"]:
         done = put_in_place(Remedy(**step["remedy"]), now, asked.tool)
@@ -202,7 +203,7 @@ def check_moves(report: dict[str, Any], sound: Signal, asked: Asked) -> Iterator
     """Yield one move of each kind with its row: what our trial of it hears, and what the tool delivers."""
     densest = report["measurements"]["sections"]["densest"]
     spans = choose(Span(densest["start_s"], densest["end_s"]), (), sound.duration_s)
-    excerpt, listen = take(sound, spans).signal, Listener(asked.settings)
+    excerpt, listen = take(sound, spans).signal, Listener(yardstick_of(asked.settings))
     for remedy in moves(report["measurements"]["crest"]["ordinary_peak_dbfs"] or -12.0):
         promised = json.loads(to_json(compared_readings(listen(apply(remedy, excerpt)))))
         done = put_in_place(remedy, sound, asked.tool)

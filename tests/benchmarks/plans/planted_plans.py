@@ -26,6 +26,7 @@ from numpy.typing import NDArray
 
 from advisor.app.progress import Quiet
 from advisor.app.settings import Settings
+from advisor.app.yardstick import yardstick_of
 from advisor.judging.judge import Judged, judge
 from advisor.measuring.measure import measure, measure_again
 from advisor.planning.plan import Step
@@ -76,13 +77,17 @@ def run(samples: NDArray[np.float64], rate_hz: int, *, advise: bool = True) -> R
         planting.write(path, samples, rate_hz)
         with open_source(path) as opened:
             settings = Settings()
-            measured = measure(opened.source, opened.file, lambda: opened.not_finite, settings, Quiet())
-            judged = judge(measured, settings)
-            song = MixedSong(opened.source, measured, settings)
-            tried = try_remedies(MixedSong(opened.source, measured, settings), measured, judged, settings, Quiet()) if advise else None
+            measured = measure(opened.source, opened.file, lambda: opened.not_finite, yardstick_of(settings), Quiet())
+            judged = judge(measured, yardstick_of(settings))
+            song = MixedSong(opened.source, measured, yardstick_of(settings))
+            tried = (
+                try_remedies(MixedSong(opened.source, measured, yardstick_of(settings)), measured, judged, yardstick_of(settings), Quiet())
+                if advise
+                else None
+            )
             steps = () if tried is None else tuple(tried.plan.steps)
             remedies = [step.remedy for step in steps]
-            after = measure_again(song.after(remedies), settings, Quiet()).records if steps else measured.records
+            after = measure_again(song.after(remedies), yardstick_of(settings), Quiet()).records if steps else measured.records
     return Run(dict(measured.records), judged, steps, dict(after))
 
 

@@ -132,7 +132,7 @@ def power(songs: list[Known]) -> None:
                 for song in held_out:
                     found = standings(row(song, gain_db), others)
                     tone = [found[name] for name in ("tilt_db_per_octave", "ear_share") if name in found]
-                    levels = [level_of(one, len(found)) for one in tone if one.t > 0]
+                    levels = [level_of(one, len(found)) for one in tone if one.t_value > 0]
                     tried += 1
                     noticed += any(level in NOTICED for level in levels)
                     outside += "outside" in levels

@@ -53,8 +53,8 @@ def planted(spectrogram: Spectrogram, gain_db: float) -> Spectrogram:
 
 def measured(path: Path) -> tuple[Song, dict[float, Song]]:
     with open_source(path) as opened:
-        level, spectrogram = measuring._traces(opened, lambda _: None)
-        song = measuring._measured(opened, level, spectrogram)
+        resolver = measuring.listened(opened)
+        song, spectrogram = measuring.song_of(opened, resolver), resolver.get(Spectrogram)
     shelved = {}
     for gain_db in PLANTS_DB:
         changed = planted(spectrogram, gain_db)

@@ -58,14 +58,14 @@ def test_standing_is_the_published_formula() -> None:
     told = standing(7.0, [1.0, 2.0, 4.0, 3.0], 2.0)
     spread = math.sqrt((PRIOR_SONGS * 4.0 + 3 * sample_variance([1.0, 2.0, 3.0, 4.0])) / (PRIOR_SONGS + 3))
     assert (told.median, told.low, told.high, told.difference) == (2.5, 1.0, 4.0, 4.5)
-    assert told.t == pytest.approx(4.5 / (spread * math.sqrt(1.25)))
-    assert told.chance == pytest.approx(2 * stats.t.sf(told.t, FREEDOM))
+    assert told.t_value == pytest.approx(4.5 / (spread * math.sqrt(1.25)))
+    assert told.chance == pytest.approx(2 * stats.t.sf(told.t_value, FREEDOM))
     assert (told.above, told.below) == (4, 0)
 
 
 def test_a_song_like_the_others_stands_in_the_middle() -> None:
     told = standing(2.0, [1.0, 2.0, 3.0], 1.0)
-    assert (told.t, told.chance, told.above, told.below) == (0.0, 1.0, 1, 1)
+    assert (told.t_value, told.chance, told.above, told.below) == (0.0, 1.0, 1, 1)
 
 
 @pytest.mark.parametrize(

@@ -87,7 +87,7 @@ def test_blocks_and_channel_order_do_not_matter() -> None:
     samples = np.tile(signals.drums(8.0, RATE) + bed(-30.0, duration=8.0), (1, 8))  # 64 s: more than one chunk
     whole, pieces, swapped = trace_of(samples), trace_of(samples, block=30011), trace_of(samples[::-1])
     assert np.array_equal(whole.times_s, pieces.times_s)
-    assert np.array_equal(whole.heard, pieces.heard)
+    assert np.array_equal(whole.audible, pieces.audible)
     assert np.array_equal(whole.high_sustained, pieces.high_sustained)
     assert swapped.shares() == pytest.approx(whole.shares(), abs=1e-4)
     assert len(whole.strength_db) == len(whole.low_whole) == len(whole.high_sustained) == -(-samples.shape[1] // 256)

@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 
 from features.hits.audibility import HitMeter
-from features.hits.onsets import group_of, moving_mean
+from features.hits.onsets import group_of
 from features.sound.signal import Samples
 from tests import signals
 
@@ -67,6 +67,5 @@ def test_librosa_finds_the_same_beat() -> None:
     assert matched(np.asarray(other), found, 0.04) >= 0.9 * len(found)
 
 
-def test_groups_and_means() -> None:
+def test_groups() -> None:
     assert group_of(np.array([29.0, 30.0, 400.0, 15999.0, 16000.0])).tolist() == [-1, 0, 2, 4, -1]
-    assert moving_mean(np.array([0.0, 3.0, 6.0, 9.0]), 1).tolist() == [1.5, 3.0, 6.0, 7.5]

@@ -87,7 +87,7 @@ def test_parts_add_up_and_strokes_are_part_of_what_strikes() -> None:
     parts = separate(power, 256 / RATE)
     assert parts.percussive + parts.sustained == pytest.approx(parts.whole, rel=1e-4)
     assert np.all(parts.strokes() <= parts.percussive * 1.0001)
-    assert np.all(parts.strokes()[parts.whole < 4 * parts.held] == 0)
+    assert np.all(parts.strokes()[parts.whole < 4 * parts.steady] == 0)
 
 
 def test_nothing_and_silence() -> None:

@@ -18,7 +18,7 @@ from features.records.base import Span
 from features.records.level import Level
 from features.sound.k_weighting import k_weighting, step_edges
 from features.sound.signal import Samples
-from tests import signals
+from tests import records, signals
 
 ARRAYS = ("k_energy", "k_cross", "energy", "cross", "sample_peak", "true_peak")
 
@@ -194,11 +194,11 @@ def test_smallest_psr_leaves_quiet_parts_out() -> None:
 def test_psr_of_the_densest_section() -> None:
     noise, tone = signals.pink(10, rms_dbfs=-18.0, correlation=1.0), signals.sine(1000, 10, peak_dbfs=-20.0)
     found = traced(np.concatenate([noise, tone], axis=1))
-    assert measure_level(found, Span(12.0, 20.0)).psr_densest_db == pytest.approx(0.0, abs=0.05)
-    in_noise = measure_level(found, Span(0.0, 8.0)).psr_densest_db
+    assert measure_level(found, records.sections(densest=Span(12.0, 20.0))).psr_densest_db == pytest.approx(0.0, abs=0.05)
+    in_noise = measure_level(found, records.sections(densest=Span(0.0, 8.0))).psr_densest_db
     assert in_noise is not None
     assert in_noise > 8.0
-    nowhere = measure_level(found, Span(30.0, 40.0))
+    nowhere = measure_level(found, records.sections(densest=Span(30.0, 40.0)))
     assert nowhere.psr_densest_db is None
     assert "densest" in reasons(nowhere)["psr_densest_db"]
 

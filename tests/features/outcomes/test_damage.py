@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from features.limiting.outlook import OutlookMeter, OutlookTrace, measure_outlook
+from features.limiting.outlook import OutlookGoal, OutlookMeter, OutlookTrace, limiter_outlook
 from features.outcomes.damage import point_at_target, point_on_curve
 from features.records.base import Span
 from features.records.outlook import Outlook
@@ -26,7 +26,7 @@ def driven(sound: Signal, target_lufs: float) -> tuple[OutlookTrace, float, Outl
         meter.push(block)
     trace, peak = meter.finish(), float(np.abs(sound.samples).max())
     span = Span(0.0, SECONDS)
-    return trace, peak, measure_outlook(sound, trace, peak, span, signals.beat_times(SECONDS), target_lufs, -1.0, thorough=True)
+    return trace, peak, limiter_outlook(sound, trace, peak, span, signals.beat_times(SECONDS), OutlookGoal(target_lufs, -1.0))
 
 
 def test_the_point_at_the_target_has_the_targets_loudness_and_agrees_with_the_curve() -> None:

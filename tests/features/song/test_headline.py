@@ -13,12 +13,12 @@ from features.records.headline import FEATURES, Headline
 from features.song.headline import (
     HIGHEST_LIFT_DB,
     NARROWEST_DB,
+    DenseStretch,
     crest_balance_db,
     crest_trace_of,
-    dense_sound,
-    hit_trace_of,
     limited_crest_balance,
     measure_headline,
+    read_dense_stretch,
     stretch_of,
 )
 from features.song.sections import measure_sections
@@ -43,10 +43,8 @@ def headline(sound: Signal) -> Headline:
     meter.push(sound.samples)
     spectrogram = meter.finish()
     sections = measure_sections(level, spectrogram)
-    stretch, span = dense_sound(sound, sections)
-    times_s = tuple(float(each) + span.start_s for each in hit_trace_of(stretch).times_s)
     return measure_headline(
-        measure_spectrum(spectrogram), measure_ear(spectrogram), measure_level(level, span), level, crest_trace_of(stretch), times_s, span
+        measure_spectrum(spectrogram), measure_ear(spectrogram), measure_level(level, sections), level, read_dense_stretch(sound, sections)
     )
 
 
@@ -60,7 +58,7 @@ SONG = Signal(beat(1), RATE_HZ)
 def from_spectrum(**changes: object) -> Headline:
     trace = level_trace(signals.signal(signals.sine(1000.0, 2.0)))
     empty = CrestTrace(np.zeros((10, 0), np.float32), np.zeros((10, 0), np.float32))
-    return measure_headline(records.spectrum(**changes), records.ear(), records.level(), trace, empty, (), Span(0.0, 2.0))
+    return measure_headline(records.spectrum(**changes), records.ear(), records.level(), trace, DenseStretch(Span(0.0, 2.0), empty, ()))
 
 
 def test_bass_is_the_power_of_seven_thirds_over_fifteen() -> None:
@@ -105,7 +103,7 @@ def test_lift_of_bursts_over_a_bed_is_their_ratio() -> None:
     trace = level_trace(signals.signal(signals.stereo(np.where(inside, loud, wave)), rate))
     empty = CrestTrace(np.zeros((10, 0), np.float32), np.zeros((10, 0), np.float32))
     times_s = tuple(0.5 * number + 0.0001 for number in range(1, beats))
-    found = measure_headline(records.spectrum(), records.ear(), records.level(), trace, empty, times_s, Span(0.0, 10.0))
+    found = measure_headline(records.spectrum(), records.ear(), records.level(), trace, DenseStretch(Span(0.0, 10.0), empty, times_s))
     assert found.hit_lift_db == pytest.approx(8.0, abs=0.2)
 
 
@@ -115,7 +113,7 @@ def test_a_hit_out_of_silence_counts_as_standing_alone() -> None:
     trace = level_trace(signals.signal(signals.stereo(np.where(inside, signals.sine_wave(1000.0, 10.0, rate, -20.0), 0.0)), rate))
     empty = CrestTrace(np.zeros((10, 0), np.float32), np.zeros((10, 0), np.float32))
     times_s = tuple(0.5 * number + 0.0001 for number in range(1, 20))
-    found = measure_headline(records.spectrum(), records.ear(), records.level(), trace, empty, times_s, Span(0.0, 10.0))
+    found = measure_headline(records.spectrum(), records.ear(), records.level(), trace, DenseStretch(Span(0.0, 10.0), empty, times_s))
     assert found.hit_lift_db == HIGHEST_LIFT_DB
 
 

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from features.elements.groups.headroom import measure_headroom
-from features.limiting.outlook import OutlookMeter, measure_outlook
+from features.limiting.outlook import OutlookGoal, OutlookMeter, limiter_outlook
 from features.loudness.level import LevelMeter, measure_level
 from features.records.base import Span
 from features.sound.signal import Samples, Signal
@@ -36,7 +36,7 @@ def clean_lufs(samples: Samples) -> float:
     meter.push(samples)
     level.push(samples)
     peak = 10.0 ** ((measure_level(level.finish()).true_peak_dbtp or 0.0) / 20.0)
-    found = measure_outlook(sound, meter.finish(), peak, Span(0.0, SECONDS), (), -13.0, -1.0, thorough=False).clean_lufs
+    found = limiter_outlook(sound, meter.finish(), peak, Span(0.0, SECONDS), (), OutlookGoal(-13.0, -1.0, thorough=False)).clean_lufs
     assert found is not None
     return found
 

@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 from scipy.signal import resample_poly
 
-from features.processors.dynamics.limiter import FAST, GENTLE, Setting, gain_curve, interpolation_taps, limit, true_peak_envelope
+from features.processors.dynamics.limiter import FAST, GENTLE, Setting, gain_curve, limit, true_peak_envelope
+from features.sound.interpolation import interpolation_taps
 from features.sound.signal import Samples, Signal
 from tests import signals
 

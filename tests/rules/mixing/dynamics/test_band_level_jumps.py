@@ -43,7 +43,7 @@ def test_fires_on_two_signs_and_says_both() -> None:
 def test_fires_on_a_wide_spread_as_well_and_says_all_three_but_is_no_surer() -> None:
     assert fired(2.0, 27.0).numbers["what"] == "The level ranges over 27 dB. Hits vary by 8 dB"
     finding = fired(21.0, 27.0)
-    assert str(finding.numbers["what"]).count(", and ") == 2
+    assert str(finding.numbers["what"]).count(". ") == 2
     assert finding.confidence == "low"
 
 

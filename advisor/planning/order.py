@@ -1,0 +1,53 @@
+"""A producer's order: fader and pan, equaliser on the element, dynamics; the whole mix last, and gently."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from advisor.judging.judge import Card
+from advisor.planning.evidence import LEAST_DB, MOST_ON_THE_MIX_DB
+from advisor.remedies.discovery import can_be_made, kind_of
+from advisor.remedies.parts import PARTS_OF_A_MIX
+from rules.remedy import Remedy
+
+FADER_EFFORT = 1.0
+TURNS = (0, 1, 2)  # faders, places and times; elements; the whole mix
+
+
+def turn(remedy: Remedy) -> int:
+    """Return when a move's turn comes: what only moves levels, places or times first, what colours the whole mix last."""
+    if kind_of(remedy).effort <= FADER_EFFORT:
+        return 0
+    return 2 if remedy.part in PARTS_OF_A_MIX else 1
+
+
+def can_be_bought(remedy: Remedy) -> bool:
+    """Whether a producer can make the move: nobody owns a fader for the drums of a stereo file."""
+    return can_be_made(remedy) and remedy.part != "percussive"
+
+
+def makeable(card: Card) -> Card:
+    """Return the card with the moves that a producer can make; what only a session with its tracks can do stays advice."""
+    finding = card.finding
+    moves = [one for one in (finding.remedy, *finding.others) if one is not None and can_be_bought(one)]
+    first, others = (moves[0], tuple(moves[1:])) if moves else (None, ())
+    return replace(card, finding=replace(finding, remedy=first, others=others))
+
+
+def within_budget(card: Card, done: Sequence[Remedy]) -> Card | None:
+    """Return the card with no more tone on the whole mix than the moves already made leave; None where they leave nothing."""
+    spent_db = sum(abs(one.gain_db or 0.0) for one in done if colours_the_mix(one))
+    left_db = MOST_ON_THE_MIX_DB - spent_db
+    finding = card.finding
+    moves = [one for one in (finding.remedy, *finding.others) if one is not None]
+    kept = [_softened(one, left_db) if colours_the_mix(one) else one for one in moves if not colours_the_mix(one) or left_db >= LEAST_DB]
+    return replace(card, finding=replace(finding, remedy=kept[0], others=tuple(kept[1:]))) if kept else None
+
+
+def colours_the_mix(remedy: Remedy) -> bool:
+    """Whether a move changes the tone of the whole mix."""
+    return kind_of(remedy).tone is not None and remedy.part in PARTS_OF_A_MIX
+
+
+def _softened(remedy: Remedy, most_db: float) -> Remedy:
+    gain_db = remedy.gain_db
+    return remedy if gain_db is None else replace(remedy, gain_db=round(min(max(gain_db, -most_db), most_db), 1))

@@ -1,0 +1,1 @@
+"""What to do, why, and how sure it is."""

@@ -1,0 +1,1 @@
+"""The song against its references and its earlier bounces."""

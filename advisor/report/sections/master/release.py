@@ -1,0 +1,25 @@
+"""Says what listeners get: lossy formats and loudness normalisation."""
+
+from collections.abc import Iterator
+
+from advisor.report.filling import filled
+from advisor.report.sections.master.gains import signed
+from advisor.report.streaming import streaming_words
+from advisor.report_model.master_check import MasterReport
+
+PLACE = 50
+
+
+def section(report: MasterReport) -> Iterator[str]:
+    """Yield what is heard of the master.
+
+    Nothing where none was tried.
+    """
+    release = report.release
+    if release and (release.coded or release.normalised):
+        yield from filled(
+            __name__,
+            release=release,
+            coded=[(coded, signed(coded.true_peak_dbtp, "dBTP")) for coded in release.coded],
+            streaming=streaming_words(release.normalised),
+        )
