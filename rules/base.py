@@ -133,10 +133,10 @@ class _Words:
 
 
 def rule(*, topic: Topic, title: str, message: str, advice: str, stop: str) -> Callable[[Check], Check]:
-    """Mark a check.
+    """Mark a check as a rule.
 
-    ``title`` names the fault, ``message`` what is measured, ``advice`` the one move, ``stop`` when it is enough: a clause that follows
-    the word stop (``stop="when the tone is gone"``).
+    ``title`` names the fault, ``message`` what is measured, ``advice`` the one move, ``stop`` when it is enough:
+    a clause that follows the word stop: ``stop="when the tone is gone"``.
     """
 
     def mark(check: Check) -> Check:

@@ -82,13 +82,12 @@ def number(value: float | None, digits: int = 1, unit: str = "") -> str:
     return f"{rounded:.{digits}f} {unit}".strip()
 
 
+ESCAPES = str.maketrans({"&": "&amp;", "<": "&lt;", ">": "&gt;", **{char: f"&#{ord(char)};" for char in "\\`*_[]|#!"}})
+
+
 def plain(text: str) -> str:
     """Make any text safe inside Markdown and HTML: names from files are shown, never obeyed."""
-    text = "".join(char if char.isprintable() else "?" for char in text)
-    text = text.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
-    for char in "\\`*_[]|#!":
-        text = text.replace(char, f"&#{ord(char)};")
-    return text
+    return "".join(char if char.isprintable() else "?" for char in text).translate(ESCAPES)
 
 
 def scale_bottom(points: Sequence[float | None]) -> float:

@@ -35,7 +35,10 @@ class MarkedMix:
 
 @dataclass(frozen=True, slots=True)
 class StepOutcomes:
-    """What a step gains or loses: clean loudness in LU, the rest in steps a listener just notices; None where it was not measured."""
+    """What a step gains or loses.
+
+    Clean loudness in LU, the rest in steps a listener just notices; None where it was not measured.
+    """
 
     room_lu: float | None
     audibility: float | None

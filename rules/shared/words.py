@@ -23,8 +23,8 @@ BUILD_UPS = {  # what a build-up sounds like, by its region
 }
 PART_WORDS = {
     "mix": "the whole mix",
-    "percussive": "drums and other attacks",
-    "sustained": "sustained sounds (bass, chords, voice)",
+    "percussive": "the drums and other attacks",
+    "sustained": "the sustained sounds (bass, chords, voice)",
     "mid": "the mid signal",
     "side": "the side signal",
 }

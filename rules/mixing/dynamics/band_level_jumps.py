@@ -29,7 +29,7 @@ from features.records.crest import Crest
 from rules.base import Finding, NotApplicable, limit, rule
 from rules.shared.excess import past, within
 from rules.shared.spans import spans_of
-from rules.shared.words import hertz, region
+from rules.shared.words import hertz, region, sentences
 
 LOWEST_HZ = 150.0  # below, the rule for an unsteady low end speaks
 HIGHEST_HZ = 9000.0
@@ -90,7 +90,7 @@ def bands(crest: Crest, limits: Limits) -> list[_Band]:
 @rule(
     topic="dynamics",
     title="Uneven level in one band",
-    message="The {region} around {frequency} are uneven: {what}.",
+    message="The {region} around {frequency} are uneven. {what}.",
     advice="Ride the strongest track there by up to {ride_db:.0f} dB, or compress it {ratio:.1f}:1.",
     stop="when it holds its place",
 )
@@ -108,7 +108,7 @@ def check(crest: Crest, limits: Limits) -> Finding | NotApplicable | None:
         numbers={
             "frequency": hertz(worst.centre_hz),
             "region": region(worst.centre_hz),
-            "what": ", and ".join(worst.signs),
+            "what": sentences(worst.signs),
             "ratio": RATIO,
             "ride_db": within(worst.size_db / 2.0, 2.0, 6.0),
         },

@@ -51,15 +51,15 @@ def check(sections: Sections, limits: Limits) -> Finding | None:
     if not steps:
         return None
     worst = steps[0]
+    minutes = clock(round((worst.start_s + worst.end_s) / 2.0))
     clear = abs(worst.value) >= limits.clear_db
     confidence: Confidence = "medium" if clear else "low"
-    place = clock(round((worst.start_s + worst.end_s) / 2.0))
     return Finding(
         excess=past(abs(worst.value), limits.step_db, 3.0),
         confidence=confidence,
         sure_because="all bands change alike, which an arrangement seldom does; only you know if it is meant",
-        numbers={"minutes": place, "step_db": worst.value, "back_db": -worst.value},
+        numbers={"minutes": minutes, "step_db": worst.value, "back_db": -worst.value},
         cause="unsteady",
-        title=f"Sudden level change at {place}",
+        title=f"Sudden level change at {minutes}",
         where=spans_of(tuple(steps)),
     )

@@ -23,8 +23,8 @@ def test_width_follows_q(q: float, octaves: float) -> None:
     ("remedy", "parts"),
     [
         (Remedy("bell", "sustained", 250.0, -2.5, 1.4), ("Cut 2.5 dB", "250 Hz", "an octave wide", "the sustained sounds")),
-        (Remedy("gain", "percussive", gain_db=3.0), ("3.0 dB more", "drums")),
-        (Remedy("low_shelf", frequency_hz=60.0, gain_db=-4.0), ("4.0 dB less", "below 60 Hz")),
+        (Remedy("gain", "percussive", gain_db=3.0), ("Turn the drums", "up 3.0 dB")),
+        (Remedy("low_shelf", frequency_hz=60.0, gain_db=-4.0), ("Cut 4.0 dB", "below 60 Hz")),
         (Remedy("high_pass", frequency_hz=30.0, order=2), ("30 Hz", "12 dB per octave")),
         (
             Remedy("compressor", "kick", threshold_dbfs=-22.4, ratio=4.0, attack_ms=30.0, release_ms=100.0),
@@ -36,7 +36,7 @@ def test_width_follows_q(q: float, octaves: float) -> None:
         (Remedy("high_shelf", frequency_hz=4000.0, gain_db=2.0, q=0.7), ("above 4 kHz", "half of it at 4 kHz", "Q 0.7")),
         (Remedy("peak_limiter", ceiling_dbfs=-7.2), ("-7.2 dBFS",)),
         (Remedy("delay", "right", delay_ms=-0.5), ("earlier", "0.50 ms")),
-        (Remedy("gain", "pad", gain_db=-3.0), ("3.0 dB less of 'pad'",)),
+        (Remedy("gain", "pad", gain_db=-3.0), ("Turn 'pad' down 3.0 dB",)),
         (Remedy("pan", "keys", gain_db=6.0), ("Pan 'keys' to the right", "6.0 dB")),
         (Remedy("pan", "keys", gain_db=-6.0), ("Pan 'keys' to the left", "6.0 dB")),
         (Remedy("high_pass", "pad", frequency_hz=90.0, order=2), ("90 Hz", "12 dB per octave", "on 'pad'")),

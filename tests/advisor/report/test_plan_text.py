@@ -162,4 +162,4 @@ def test_the_verdict_names_what_stands_in_the_way_and_a_file_that_is_cut() -> No
     assert "2 things in the mix need fixing first (title of a; title of b). Start with: title of a." in said
     cut = report(rule_that(finding(1.0), "c", stage="delivery"), outlook=loud).verdict
     assert cut.ready
-    assert cut.sentence.endswith("The file itself needs a look first: title of c.")
+    assert cut.sentence.endswith("Check the file first: title of c.")

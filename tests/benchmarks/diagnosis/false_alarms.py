@@ -72,7 +72,7 @@ def summary(songs: Sequence[Told]) -> dict[str, Any]:
         "delivery, more than a hint": sum(len(one.sure("delivery")) for one in songs),
         "hints": sum(hints.values()),
         "not ready": sum(not one.verdict.ready for one in songs),
-        "short of the target": sum("Not ready for mastering yet" in one.verdict.sentence for one in songs),
+        "short of the target": sum("LU short of your" in one.verdict.sentence for one in songs),
         "by rule": {name: [sure[name], hints[name]] for name in sorted(sure | hints, key=lambda name: (-sure[name], -hints[name], name))},
     }
 

@@ -32,7 +32,7 @@ def fired(jump_db: float = 21.0, spread_db: float = 5.0, variation_db: float = 8
 
 def test_fires_on_two_signs_and_says_both() -> None:
     finding = fired()
-    assert finding.numbers["what"] == "the level jumps by 21 dB from one moment to the next, and hits vary by 8 dB"
+    assert finding.numbers["what"] == "The level jumps by 21 dB from one moment to the next. Hits vary by 8 dB"
     assert (finding.numbers["frequency"], finding.numbers["region"]) == ("1 kHz", "mids")
     assert finding.excess == pytest.approx(1.0)
     assert finding.confidence == "low"
@@ -41,9 +41,9 @@ def test_fires_on_two_signs_and_says_both() -> None:
 
 
 def test_fires_on_a_wide_spread_as_well_and_says_all_three_but_is_no_surer() -> None:
-    assert fired(2.0, 27.0).numbers["what"] == "the level ranges over 27 dB, and hits vary by 8 dB"
+    assert fired(2.0, 27.0).numbers["what"] == "The level ranges over 27 dB. Hits vary by 8 dB"
     finding = fired(21.0, 27.0)
-    assert str(finding.numbers["what"]).count(", and ") == 2
+    assert str(finding.numbers["what"]).count(". ") == 2
     assert finding.confidence == "low"
 
 

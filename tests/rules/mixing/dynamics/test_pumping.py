@@ -42,7 +42,7 @@ def test_fires_on_a_recovery_whose_dip_drums_cover() -> None:
     assert str(finding.numbers["what"]).startswith("Sustained sounds swell by 1.5 dB")
     both = found(pumping.check(records.pumping(depth_db=6.5, share_of_kicks=0.7, rise_db=1.5), records.hits(), LIMITS))
     assert "dip by 6.5 dB" in str(both.numbers["what"])
-    assert "grows by 1.5 dB" in str(both.numbers["what"])
+    assert "swell by 1.5 dB" in str(both.numbers["what"])
 
 
 def test_fires_on_a_dip_where_no_rise_could_be_read() -> None:
