@@ -134,7 +134,7 @@ def test_a_file_alone_is_checked_for_release(tmp_path: Path, capsys: pytest.Capt
     master = write(tmp_path / "master.wav", Signal(limit(mix(), 18.0, -0.2).signal.samples, RATE), "PCM_16")
     status, out, _ = run(capsys, "master", str(master), "--fail-on", "mastering")
     assert status == 1
-    assert "true-peak ceiling" in out
+    assert "true peak over the ceiling" in out
     folder = tmp_path / "master-check"
     report = json.loads((folder / "master-report.json").read_text(encoding="utf-8"))
     assert report["mastered"] is None
