@@ -42,7 +42,7 @@ def project_text(
         return
     yield from table(bounces, states)
     yield ""
-    yield "How loud a plain limiter can make it, unheard:"
+    yield "How loud it can be limited before the limiter is heard:"
     yield ""
     yield from chart([(bounce.number, bounce.clean_lufs) for bounce in bounces], target_lufs)
     for decision in kept:

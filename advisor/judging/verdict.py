@@ -114,6 +114,6 @@ def _reaching(outlook: Outlook, judged: Judged, cards: list[Card], start: str) -
             ready=True,
             sentence=f"This mix passes the limiter-only check: {loud}. No clear fault was found in the mix.{bounce}",
         )
-    things = "One thing in the mix needs" if len(cards) == 1 else f"{len(cards)} things in the mix need"
+    things = "One thing in the mix is" if len(cards) == 1 else f"{len(cards)} things in the mix are"
     names = "" if len(cards) == 1 else f" ({_named(cards)}{'; and more' if len(cards) > MOST_NAMED else ''})"
-    return Verdict(ready=False, sentence=f"Loud enough: {loud}. {things} fixing first{names}.{start}")
+    return Verdict(ready=False, sentence=f"Loud enough: {loud}. {things} worth fixing first{names}.{start}")

@@ -67,7 +67,7 @@ def test_the_table_tells_outcomes_and_not_what_the_rules_say() -> None:
 
 def test_what_did_not_help_is_not_advised() -> None:
     shown = text(helps=False, planned=False)
-    assert "No move to advise" in shown
+    assert "No fix found" in shown
     assert "Cut 3.5 dB" not in shown
     assert "it did not help" in shown
 
@@ -145,7 +145,7 @@ def test_what_went_away_with_another_step_is_not_advised_twice() -> None:
 def test_what_helped_the_stretches_and_harmed_the_song_is_not_advised() -> None:
     shown = text(helps=True, planned=False)
     assert "Leave it. A move helped on the stretches tried" in shown
-    assert "No move to advise" in shown
+    assert "No fix found" in shown
 
 
 def test_a_move_outside_the_plan_comes_after_it() -> None:
@@ -159,7 +159,7 @@ def test_the_verdict_names_what_stands_in_the_way_and_a_file_that_is_cut() -> No
     loud = records.outlook(clean_lufs=-11.0)
     two = (rule_that(finding(1.0), "a"), rule_that(finding(1.0, cause="lack"), "b"))
     said = report(*two, outlook=loud).verdict.sentence
-    assert "2 things in the mix need fixing first (title of a; title of b). Start with: title of a." in said
+    assert "2 things in the mix are worth fixing first (title of a; title of b). Start with: title of a." in said
     cut = report(rule_that(finding(1.0), "c", stage="delivery"), outlook=loud).verdict
     assert cut.ready
     assert cut.sentence.endswith("Check the file first: title of c.")

@@ -171,7 +171,7 @@ def advice_text(card: FindingCard, report: Report | MasterReport) -> str:
     if trial.helps and report.plan:
         return f"{with_stop(trial.move, card.stop)}. Make the plan's moves first, then see whether it is still needed"
     how = HARMS if trial.helps else "it did not help here"
-    return f"No move to advise. The usual one was tried: {how}; find the cause by ear, with the check below"
+    return f"No fix found. The usual move was tried: {how}; find the cause by ear, with the check below"
 
 
 def trial_text(card: FindingCard, report: Report | MasterReport) -> TrialWords | None:
