@@ -47,7 +47,9 @@ def _start(cards: list[Card], planned: Sequence[Card], in_vain: Sequence[Card]) 
     steps = [card for step in planned for card in cards if card.is_about(step)]
     untried = [card for card in cards if not any(card.is_about(one) for one in in_vain)]
     if steps or untried:
-        return f" Start with: {_title((steps or untried)[0])}."
+        unmended = [card for card in cards if card not in untried and not any(card.is_about(step) for step in planned)]
+        vain = f" The usual moves did not help: {_named(unmended)}." if unmended else ""
+        return f" Start with: {_title((steps or untried)[0])}.{vain}"
     return f" Find the cause by ear: {_title(cards[0])} (the usual move was tried and did not help)." if cards else ""
 
 
