@@ -43,6 +43,6 @@ def day(recorded: str) -> str:
     return datetime.fromisoformat(recorded).astimezone().date().isoformat()
 
 
-def counted(number: int, one: str, many: str) -> str:
+def counted(number: int, singular: str, plural: str) -> str:
     """Return a number with its word."""
-    return f"{number} {one if number == 1 else many}"
+    return f"{number} {singular if number == 1 else plural}"

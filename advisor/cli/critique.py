@@ -57,7 +57,7 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter for each option
 
     done = critique(mix, settings, out, progress(), first_words(), CritiqueInputs(stems, recorder(project), references))
     print_summary(done.report, done.folder)
-    return int(fail_on is not None and any(one.stage == fail_on for one in done.report.findings))
+    return int(fail_on is not None and any(card.stage == fail_on for card in done.report.findings))
 
 
 def recorder(project: str | None) -> "Recorder | None":
@@ -92,7 +92,7 @@ def print_summary(report: "Report", folder: Path) -> None:
         show("The plan, each move tried on your audio:")
         for step in report.plan:
             stop = f"; {step.stop}" if step.stop else ""
-            show(f"  {step.step}. {step.title}: {step.move}{stop}.{''.join(f' {one}' for one in step.careful)}")
+            show(f"  {step.step}. {step.title}: {step.move}{stop}.{''.join(f' {caution}' for caution in step.careful)}")
     elif report.tried_on is None:
         _print_moves(report)
     _print_mastering(report, folder)
@@ -132,9 +132,9 @@ def audible(report: "Report") -> str:
 
 
 def _print_moves(report: "Report") -> None:
-    moves = [one for one in report.findings if one.stage == "mixing"][:5]
+    moves = [card for card in report.findings if card.stage == "mixing"][:5]
     if moves:
         show()
         show("What to do first (measured, not yet tried on your audio):")
-    for place, one in enumerate(moves, 1):
-        show(f"  {place}. {one.title}: {one.advice}")
+    for place, card in enumerate(moves, 1):
+        show(f"  {place}. {card.title}: {card.advice}")

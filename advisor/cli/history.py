@@ -94,7 +94,7 @@ def _show_project(opened: "Database", project: str, bounce: int | None, export: 
     name = store.proper_name(project)
     with opened.reading() as read:
         project_id = store.find(read, name)
-        bounces, states, kept = store.bounces(read, project_id), store.states(read, project_id), store.set_asides(read, project_id)
+        bounces, states, set_asides = store.bounces(read, project_id), store.states(read, project_id), store.set_asides(read, project_id)
         if bounce is not None:
             chosen = next((past for past in bounces if past.number == bounce), None)
             if chosen is None:
@@ -104,7 +104,7 @@ def _show_project(opened: "Database", project: str, bounce: int | None, export: 
             lines = list(_exported(read, name, bounces, export))
         else:
             target_lufs = store.settings_of(bounces[-1]).target_lufs if bounces else None
-            lines = list(listing.project_text(name, bounces, states, kept, target_lufs or 0.0))
+            lines = list(listing.project_text(name, bounces, states, set_asides, target_lufs or 0.0))
     for line in lines:
         show(line)
     return 0
@@ -115,9 +115,9 @@ def _exported(read: "sqlite3.Connection", name: str, bounces: "list[Bounce]", ex
     from advisor.history.stored import UnreadableError  # noqa: PLC0415
 
     project = store.find(read, name)
-    kept = store.set_asides(read, project)
+    set_asides = store.set_asides(read, project)
     if export == "json":
-        yield listing.export_json(name, bounces, [store.stored_json(read, bounce) for bounce in bounces], kept)
+        yield listing.export_json(name, bounces, [store.stored_json(read, bounce) for bounce in bounces], set_asides)
         return
 
     def readable(bounce: "Bounce") -> "Report | str":
@@ -126,7 +126,7 @@ def _exported(read: "sqlite3.Connection", name: str, bounces: "list[Bounce]", ex
         except UnreadableError as error:
             return str(error)
 
-    yield from listing.export_markdown(name, bounces, [readable(bounce) for bounce in bounces], store.states(read, project), kept)
+    yield from listing.export_markdown(name, bounces, [readable(bounce) for bounce in bounces], store.states(read, project), set_asides)
 
 
 def _set_aside(opened: "Database", project: str, rule: str, stem: str | None, because: str | None) -> int:

@@ -164,7 +164,7 @@ def add(write: sqlite3.Connection, project: int, report: Report, section: Histor
     made = write.execute(
         "INSERT INTO bounces (project, number, recorded, file_name, sha256, settings, report, integrated_lufs, clean_lufs, margin_lu,"
         " excess) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-        (project, section.number, stamp(now), _text(report.mix.name), report.mix.sha256, judged_with(report), *_kept(report)),
+        (project, section.number, stamp(now), _text(report.mix.name), report.mix.sha256, judged_with(report), *_judged_columns(report)),
     )
     _add_parts(write, int(made.lastrowid or 0), section)
 
@@ -173,7 +173,7 @@ def replace(write: sqlite3.Connection, bounce: Bounce, report: Report, section: 
     """Replace a bounce's report by one that says more."""
     write.execute(
         "UPDATE bounces SET report = ?, integrated_lufs = ?, clean_lufs = ?, margin_lu = ?, excess = ?, repeats = repeats + 1 WHERE id = ?",
-        (*_kept(report), bounce.id),
+        (*_judged_columns(report), bounce.id),
     )
     write.execute("DELETE FROM findings WHERE bounce = ?", (bounce.id,))
     write.execute("DELETE FROM steps WHERE bounce = ?", (bounce.id,))
@@ -185,7 +185,7 @@ def note_repeat(write: sqlite3.Connection, bounce: Bounce) -> None:
     write.execute("UPDATE bounces SET repeats = repeats + 1 WHERE id = ?", (bounce.id,))
 
 
-def _kept(report: Report) -> tuple[bytes, float | None, float | None, float | None, float]:
+def _judged_columns(report: Report) -> tuple[bytes, float | None, float | None, float | None, float]:
     readings = (
         reading(report, Level, lambda level: level.integrated_lufs),
         reading(report, Outlook, lambda outlook: outlook.clean_lufs),

@@ -26,7 +26,7 @@ class Tone:
 
 @dataclass(frozen=True, slots=True)
 class ToneStep:
-    """What a step changed in tone, at matched loudness; ``heard`` says whether it passes a step that may be noticed."""
+    """What a step changed in tone, at matched loudness; ``noticeable`` says whether it passes a step that may be noticed."""
 
     bright_db: float
     tilt_db_per_octave: float
@@ -34,7 +34,7 @@ class ToneStep:
     changes: tuple[ToneChange, ...]
 
     @property
-    def heard(self) -> bool:
+    def noticeable(self) -> bool:
         """Whether the change may be noticed."""
         return abs(self.bright_db) >= BRIGHT_STEP_DB or abs(self.tilt_db_per_octave) >= TILT_STEP_DB or abs(self.ear_share) >= EAR_STEP
 

@@ -45,8 +45,8 @@ class MasteringOutcome:
         """Return the report's part, and render the preview master into ``place`` where it is asked for."""
         preview = None
         if settings.render and self.stage is not None:
-            found = self.stage.found
-            preview = render(self.stage.source, found.reached.chain, found.target_lufs, place, self.stage.song.densest, progress)
+            mastering = self.stage.mastering
+            preview = render(self.stage.source, mastering.reached.chain, mastering.target_lufs, place, self.stage.song.densest, progress)
         notes = (NO_PREVIEW,) if settings.render and preview is None else ()
         return MasteringPart(mastering_section(self.stage, self.after_plan, settings, preview), self.failures, notes)
 

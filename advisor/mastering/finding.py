@@ -35,7 +35,7 @@ class Move:
     kind: str
     before: Reached
     after: Reached
-    kept: bool
+    taken: bool
     tone: ToneStep
 
 
@@ -160,10 +160,10 @@ class _Finder:
         louder = best.lufs > before.lufs + SHORT_LU  # nearer to a target that is out of reach
         needed = before.damage.strain >= UNHEARD
         helps = needed and best.damage.strain <= before.damage.strain - HELPS and best.lufs >= before.lufs - SHORT_LU
-        kept = bool(fair) and (louder or helps)
+        taken = bool(fair) and (louder or helps)
         tone = tone_step(*(tone_of(version.sound, self._bench.rate_hz) for version in (before, best)))
-        self._moves.append(Move(kind, before, best, kept, tone))
-        return best if kept else before
+        self._moves.append(Move(kind, before, best, taken, tone))
+        return best if taken else before
 
     def outcome(self, reached: Reached, thresholds: dict[float, float]) -> Mastering:
         clean = reached if reached.damage.clean else self._clean(reached)

@@ -32,7 +32,7 @@ def mastering_section(stage: Stage | None, after_plan: bool, settings: Settings,
     """Return the stage for the report; None without one."""
     if stage is None:
         return None
-    mastering = stage.found
+    mastering = stage.mastering
     reached = mastering.reached
     return MasteringSection(
         after_plan=after_plan,
@@ -101,14 +101,14 @@ def set_result(reached: Reached) -> SetResult:
 
 def tone_difference(tone: ToneStep) -> ToneDifference:
     """Return what changed in tone."""
-    return ToneDifference(tone.bright_db, tone.tilt_db_per_octave, tone.ear_share, tone.changes, tone.heard)
+    return ToneDifference(tone.bright_db, tone.tilt_db_per_octave, tone.ear_share, tone.changes, tone.noticeable)
 
 
 def mastering_move(move: Move) -> MasteringMove:
     """Return one move that was tried."""
     return MasteringMove(
         cast("MoveKind", move.kind),
-        move.kept,
+        move.taken,
         chain_settings(move.after.chain),
         chain_result(move.before),
         chain_result(move.after),

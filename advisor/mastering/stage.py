@@ -20,7 +20,7 @@ class Stage:
     """What was found for the song after the plan (or as it is, without one), what of it holds as it is, and the mixing step worth most."""
 
     song: Premaster
-    found: Mastering
+    mastering: Mastering
     as_it_is: Reached | None
     worth_most: tuple[int, float] | None
 
@@ -47,11 +47,11 @@ def _stage(song: Song[Any], measured: Measured, tried: PlanOutcome | None, setti
     ready = now if left is None else premaster(left[0], dict(left[1].records), left[1].trace)
     if ready is None:
         return None
-    found = find_chain(ready, settings.target_lufs, settings.ceiling_dbtp)
+    mastering = find_chain(ready, settings.target_lufs, settings.ceiling_dbtp)
     as_it_is = None
     if left is not None and now is not None:
-        as_it_is = refitted(ChainBench(now, settings.ceiling_dbtp), found.reached.chain, settings.target_lufs)
-    return Stage(ready, found, as_it_is, None if tried is None else worth_most(tried))
+        as_it_is = refitted(ChainBench(now, settings.ceiling_dbtp), mastering.reached.chain, settings.target_lufs)
+    return Stage(ready, mastering, as_it_is, None if tried is None else worth_most(tried))
 
 
 def worth_most(tried: PlanOutcome) -> tuple[int, float] | None:

@@ -154,8 +154,8 @@ class Resolver:
 
     def _let_go(self) -> None:
         """Let go of the traces that nothing still wanted asks for."""
-        kept = {kind for asked in self._waiting for kind in self._asked_for(asked)}
-        loose = [kind for kind in self._made if isinstance(kind, type) and issubclass(kind, Trace) and kind not in kept]
+        needed = {kind for asked in self._waiting for kind in self._asked_for(asked)}
+        loose = [kind for kind in self._made if isinstance(kind, type) and issubclass(kind, Trace) and kind not in needed]
         for kind in loose:
             del self._made[kind]
         if loose:

@@ -131,7 +131,7 @@ def outcomes_of(records: Records, target: TargetModel, at_target: DrivePoint | N
     return Outcomes(
         room_lu=None if outlook is None else outlook.margin_lu,
         hits_heard=None if hits is None else hits.audible_share_median,
-        elements_heard=() if elements is None else _heard(elements),
+        elements_heard=() if elements is None else _elements_heard(elements),
         tone_nats=None if spectrum is None else tone_nats(spectrum, target),
         levels_nats=None if faders is None else levels_nats(faders),
         playback=_playback(records, target),
@@ -145,13 +145,13 @@ def _get(records: Records, kind: type[RecordT]) -> RecordT | None:
     return record if isinstance(record, kind) else None
 
 
-def _heard(elements: Elements) -> tuple[ElementHeard, ...]:
+def _elements_heard(elements: Elements) -> tuple[ElementHeard, ...]:
     shares = [
-        ElementHeard(one.name, one.masking.audible_share)
-        for one in elements.elements
-        if one.name in elements.main and one.masking.audible_share is not None
+        ElementHeard(element.name, element.masking.audible_share)
+        for element in elements.elements
+        if element.name in elements.main and element.masking.audible_share is not None
     ]
-    return tuple(sorted(shares, key=lambda one: one.share))
+    return tuple(sorted(shares, key=lambda element: element.share))
 
 
 def _playback(records: Records, target: TargetModel) -> Playback:
@@ -173,9 +173,9 @@ def _stand(records: Records) -> Stand:
     loudness = None if level is None else level.integrated_lufs
     return Stand(
         octave_hz=() if loudness is None else hz,
-        octave_db=() if loudness is None else tuple(each - loudness for each in levels),
+        octave_db=() if loudness is None else tuple(level - loudness for level in levels),
         elements=() if elements is None else tuple(
-            ElementStands(one.name, one.level.in_mix_lu) for one in elements.elements if one.level.in_mix_lu is not None
+            ElementStands(element.name, element.level.in_mix_lu) for element in elements.elements if element.level.in_mix_lu is not None
         ),
         width_db=None if stereo is None else _width(stereo),
         lean_db=None if stereo is None else stereo.balance_db,

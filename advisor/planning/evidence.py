@@ -40,7 +40,7 @@ class Evidence:
         finding = card.finding
         if finding.remedy is None:
             return card
-        first, *others = (self._carried(one, card) for one in (finding.remedy, *finding.others))
+        first, *others = (self._carried(remedy, card) for remedy in (finding.remedy, *finding.others))
         return replace(card, finding=replace(finding, remedy=first, others=tuple(others)))
 
     def _carried(self, remedy: Remedy, card: Card) -> Remedy:
@@ -69,7 +69,7 @@ class Evidence:
         """Return how much of a fader's move the levels carry: all elements at once, or this fader alone, whichever says more."""
         names = dict(self.groups).get(remedy.part, (remedy.part,))
         at_once = [value for name, value in zip(levels.names, levels.expected_db.tolist(), strict=True) if name in names]
-        alone = sum(one.chance * one.off_db for one in levels.likeliest if set(one.names) == set(names))
+        alone = sum(fault.chance * fault.off_db for fault in levels.likeliest if set(fault.names) == set(names))
         proposed = remedy.gain_db or 0.0
         fault = [-alone, -sum(at_once) / len(at_once) if at_once else 0.0]
         carried = max(abs(no_more_than(value, proposed)) for value in fault)
@@ -85,13 +85,13 @@ def evidence_of(measured: Measured, target: TargetModel) -> Evidence:
     if not isinstance(elements, Elements):
         return Evidence(tone)
     faders = faders_of(elements.elements)
-    hidden = [one for one in elements.elements if one.name in elements.main and _hardly_heard(one)]
+    hidden = [element for element in elements.elements if element.name in elements.main and _hardly_heard(element)]
     return Evidence(
         tone,
         None if faders is None else level_faults(faders),
         tuple((group.name, group.members) for group in elements.groups),
-        frozenset(one.name for one in hidden),
-        frozenset(cover.by for one in hidden for cover in one.masking.covered_by if cover.share >= HIDES_SHARE),
+        frozenset(element.name for element in hidden),
+        frozenset(cover.by for element in hidden for cover in element.masking.covered_by if cover.share >= HIDES_SHARE),
     )
 
 

@@ -6,7 +6,7 @@ from advisor.app.yardstick import Yardstick
 from advisor.judging.judge import judge
 from advisor.measuring.measure import measure_excerpt
 from advisor.measuring.measured import Measured
-from advisor.planning.trial_readings import TrialReadings, heard
+from advisor.planning.trial_readings import TrialReadings, trial_readings
 from features.records.base import Measurement
 from features.records.crest import Crest
 from features.records.file import Health
@@ -19,7 +19,7 @@ WHOLE_SONG: tuple[type[Measurement], ...] = (Health, Sections)
 
 def trial_rules() -> tuple[Rule, ...]:
     """Return the rules of mixing and mastering that need neither the file nor the whole song."""
-    return tuple(one for one in all_rules() if one.stage != "delivery" and not set(one.looks_at) & set(WHOLE_SONG))
+    return tuple(rule for rule in all_rules() if rule.stage != "delivery" and not set(rule.looks_at) & set(WHOLE_SONG))
 
 
 class Listener:
@@ -47,7 +47,7 @@ class Listener:
 
     def judged_song(self, measured: Measured) -> TrialReadings:
         """Judge what was measured on a whole song."""
-        return heard(dict(measured.records), judge(measured, self._yardstick, self._rules), self._yardstick.tone)
+        return trial_readings(dict(measured.records), judge(measured, self._yardstick, self._rules), self._yardstick.tone)
 
 
 def _shift_db(excerpt: Crest, song: Measurement | None) -> float:
@@ -63,7 +63,7 @@ def against_the_song(crest: Crest, shift_db: float) -> Crest:
     """
     return replace(
         crest,
-        stray_peaks=tuple(replace(one, value=one.value + shift_db) for one in crest.stray_peaks),
+        stray_peaks=tuple(replace(moment, value=moment.value + shift_db) for moment in crest.stray_peaks),
         ordinary_peak_dbfs=None if crest.ordinary_peak_dbfs is None else crest.ordinary_peak_dbfs - shift_db,
         stray_height_db=None if crest.stray_height_db is None else crest.stray_height_db + shift_db,
     )

@@ -28,19 +28,23 @@ def can_be_bought(remedy: Remedy) -> bool:
 def makeable(card: Card) -> Card:
     """Return the card with the moves that a producer can make; what only a session with its tracks can do stays advice."""
     finding = card.finding
-    moves = [one for one in (finding.remedy, *finding.others) if one is not None and can_be_bought(one)]
+    moves = [remedy for remedy in (finding.remedy, *finding.others) if remedy is not None and can_be_bought(remedy)]
     first, others = (moves[0], tuple(moves[1:])) if moves else (None, ())
     return replace(card, finding=replace(finding, remedy=first, others=others))
 
 
 def within_budget(card: Card, done: Sequence[Remedy]) -> Card | None:
     """Return the card with no more tone on the whole mix than the moves already made leave; None where they leave nothing."""
-    spent_db = sum(abs(one.gain_db or 0.0) for one in done if colours_the_mix(one))
+    spent_db = sum(abs(remedy.gain_db or 0.0) for remedy in done if colours_the_mix(remedy))
     left_db = MOST_ON_THE_MIX_DB - spent_db
     finding = card.finding
-    moves = [one for one in (finding.remedy, *finding.others) if one is not None]
-    kept = [_softened(one, left_db) if colours_the_mix(one) else one for one in moves if not colours_the_mix(one) or left_db >= LEAST_DB]
-    return replace(card, finding=replace(finding, remedy=kept[0], others=tuple(kept[1:]))) if kept else None
+    moves = [remedy for remedy in (finding.remedy, *finding.others) if remedy is not None]
+    remedies = [
+        _softened(remedy, left_db) if colours_the_mix(remedy) else remedy
+        for remedy in moves
+        if not colours_the_mix(remedy) or left_db >= LEAST_DB
+    ]
+    return replace(card, finding=replace(finding, remedy=remedies[0], others=tuple(remedies[1:]))) if remedies else None
 
 
 def colours_the_mix(remedy: Remedy) -> bool:

@@ -81,13 +81,13 @@ def make_plan(cards: list[Card], sound: SoundT, apply: Apply[SoundT], listen: Li
     return plan
 
 
-def replayed(plan: Plan, kept: list[Step], sound: SoundT, apply: Apply[SoundT], listen: Listen[SoundT]) -> None:
+def replayed(plan: Plan, steps_left: list[Step], sound: SoundT, apply: Apply[SoundT], listen: Listen[SoundT]) -> None:
     """Leave the other steps out of the plan, and measure those kept again with only the kept ones before them."""
     now, steps = plan.before, plan.steps
     plan.steps = []
-    for place, step in enumerate(kept):
+    for place, step in enumerate(steps_left):
         trial, sound = step.trial, apply(step.remedy, sound)
-        if steps[: place + 1] != kept[: place + 1]:
+        if steps[: place + 1] != steps_left[: place + 1]:
             trial = replace(trial, before=now, after=listen(sound))
         plan.steps.append(Step(trial))
         now = trial.after
@@ -127,7 +127,7 @@ def _best(
     Tried ``anew`` is what did not help before other moves were in place: what stood in its way may be gone with them.
     """
     best: Trial | None = None
-    for card in sorted(waiting, key=lambda one: -_promise(one, plan)):
+    for card in sorted(waiting, key=lambda card: -_promise(card, plan)):
         promise = float("inf") if anew else _promise(card, plan)
         if promise <= (0.0 if best is None else priority(best)):
             break

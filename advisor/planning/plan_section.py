@@ -94,8 +94,8 @@ def _step(place: int, outlook_lufs: float | None, tried: PlanOutcome) -> PlanSte
 
 def _outcomes(trial: Trial) -> StepOutcomes:
     change, moved = trial.outcomes.change, trial.outcomes.moved
-    one, other = trial.before.outcomes.room_lu, trial.after.outcomes.room_lu
-    room_lu = None if one is None or other is None else other - one
+    before_lu, after_lu = trial.before.outcomes.room_lu, trial.after.outcomes.room_lu
+    room_lu = None if before_lu is None or after_lu is None else after_lu - before_lu
     return StepOutcomes(room_lu, change.audibility, change.tone, change.mono, change.damage, moved.steps)
 
 

@@ -49,10 +49,10 @@ class TrialReadings:
     def shows(self, card: Card) -> bool:
         """Whether the card's rule still finds something, on the same element where it is about one."""
         about = (card.rule.id, card.finding.stem)
-        return any(about in one.told() for one in self.judged.cards)
+        return any(about in later.rules_named() for later in self.judged.cards)
 
 
-def heard(records: dict[type[Measurement], Measurement], judged: Judged, target: TargetModel | None = None) -> TrialReadings:
+def trial_readings(records: dict[type[Measurement], Measurement], judged: Judged, target: TargetModel | None = None) -> TrialReadings:
     """Pick what trials compare out of the records; without a ``target`` tone is held against songs in general."""
     outlook, level = records.get(Outlook), records.get(Level)
     spectrum, hits, stereo = records.get(Spectrum), records.get(Hits), records.get(Stereo)
@@ -89,5 +89,5 @@ def octaves(spectrum: Spectrum) -> tuple[tuple[float, ...], tuple[float, ...]]:
 
 def total_excess(judged: Judged) -> float:
     """Return the sum over all findings of how far they lie past their limits, times how sure they are."""
-    findings = [one for card in judged.cards for one in (card.finding, *(its for _, its in card.also))]
-    return sum(one.weight for one in findings)
+    findings = [finding for card in judged.cards for finding in (card.finding, *(its for _, its in card.also))]
+    return sum(finding.weight for finding in findings)

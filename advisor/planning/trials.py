@@ -45,8 +45,8 @@ class Trial:
     @property
     def benefit(self) -> float:
         """Outcomes gained, less lost, less moved, in steps a listener just notices."""
-        found = self.outcomes
-        return found.total + (found.cost_of_moving if self.card.finding.cause in NEVER_MEANT else 0.0)
+        outcomes = self.outcomes
+        return outcomes.total + (outcomes.cost_of_moving if self.card.finding.cause in NEVER_MEANT else 0.0)
 
     @property
     def helps(self) -> bool:
@@ -66,7 +66,9 @@ class Trial:
     @property
     def fader_in_disguise(self) -> bool:
         """Whether something else than a fader mostly moves its element's level."""
-        then, now = ({each.name: each.in_mix_lu for each in readings.outcomes.stand.elements} for readings in (self.before, self.after))
+        then, now = (
+            {element.name: element.in_mix_lu for element in readings.outcomes.stand.elements} for readings in (self.before, self.after)
+        )
         part = self.remedy.part
         moved_db = abs(now[part] - then[part]) if part in then and part in now else 0.0
         return moved_db > MOST_LEVEL_DB and not kind_of(self.remedy).is_fader
@@ -83,9 +85,11 @@ def try_card(card: Card, sound: SoundT, before: TrialReadings, apply: Apply[Soun
 
     Where a finding names several remedies, the easiest of those that get most of the best benefit is taken.
     """
-    remedies = [one for one in (card.finding.remedy, *card.finding.others) if one is not None and kind_of(one).process is not None]
-    best_amounts = [_try_remedy(card, one, sound, before, apply, listen) for one in remedies]
-    return min(_most_of_it(best_amounts), key=lambda one: kind_of(one.remedy).effort, default=None)
+    remedies = [
+        remedy for remedy in (card.finding.remedy, *card.finding.others) if remedy is not None and kind_of(remedy).process is not None
+    ]
+    best_amounts = [_try_remedy(card, remedy, sound, before, apply, listen) for remedy in remedies]
+    return min(_most_of_it(best_amounts), key=lambda trial: kind_of(trial.remedy).effort, default=None)
 
 
 def _try_remedy(card: Card, remedy: Remedy, sound: SoundT, before: TrialReadings, apply: Apply[SoundT], listen: Listen[SoundT]) -> Trial:
@@ -103,11 +107,11 @@ def _try_remedy(card: Card, remedy: Remedy, sound: SoundT, before: TrialReadings
 
 
 def _most_of_it(tried: list[Trial]) -> list[Trial]:
-    fit = [one for one in tried if one.helps]
-    best = max((one.benefit for one in fit), default=0.0)
-    return [one for one in fit if one.benefit >= MOST_OF_IT * best] or sorted(tried, key=lambda one: -one.benefit)[:1]
+    fit = [trial for trial in tried if trial.helps]
+    best = max((trial.benefit for trial in fit), default=0.0)
+    return [trial for trial in fit if trial.benefit >= MOST_OF_IT * best] or sorted(tried, key=lambda trial: -trial.benefit)[:1]
 
 
 def smallest_that_does(tried: list[Trial]) -> Trial:
     """Return the gentlest trial that gets most of the best benefit."""
-    return min(_most_of_it(tried), key=lambda one: (strength(one.remedy), -one.benefit))
+    return min(_most_of_it(tried), key=lambda trial: (strength(trial.remedy), -trial.benefit))

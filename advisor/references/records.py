@@ -46,7 +46,7 @@ def from_json(text: str) -> Song:
     """Read what `to_json` wrote."""
     rows: dict[str, Any] = json.loads(text)
     headline: dict[str, Any] = rows.pop("headline")
-    absent = tuple(Absence(**each) for each in headline.pop("absent"))
+    absent = tuple(Absence(**absence) for absence in headline.pop("absent"))
     for name in ("third_octave_hz", "third_octave_db"):
         rows[name] = tuple(rows[name])
     return Song(**rows, headline=Headline(**headline, absent=absent))

@@ -14,8 +14,8 @@ def clicks_of(source: Source) -> tuple[Moment, ...]:
     for block in source.blocks():
         scan.push(block)
     channels = tuple(scan.finish())
-    gaps = find_gaps([one.rows(one.zeros, 4) for one in channels], source.rate_hz, source.frames)
-    return find_clicks([one.rows(one.jumps, 3) for one in channels], gaps, source.rate_hz, source.frames)
+    gaps = find_gaps([channel.rows(channel.zeros, 4) for channel in channels], source.rate_hz, source.frames)
+    return find_clicks([channel.rows(channel.jumps, 3) for channel in channels], gaps, source.rate_hz, source.frames)
 
 
 def share_among(clicks: tuple[Moment, ...], others: tuple[Moment, ...]) -> float:
@@ -24,6 +24,6 @@ def share_among(clicks: tuple[Moment, ...], others: tuple[Moment, ...]) -> float
     >>> share_among((Moment(1.0, 1.1, 40.0), Moment(2.0, 2.1, 40.0)), (Moment(1.001, 1.1, 35.0),))
     0.5
     """
-    places = [one.start_s for one in others]
-    there = sum(any(abs(one.start_s - place) <= SAME_PLACE_S for place in places) for one in clicks)
+    places = [moment.start_s for moment in others]
+    there = sum(any(abs(moment.start_s - place) <= SAME_PLACE_S for place in places) for moment in clicks)
     return there / len(clicks) if clicks else 0.0

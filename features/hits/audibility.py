@@ -148,7 +148,7 @@ class HitMeter:
         self._power = BandPower(rate_hz, channels)
         self._model = _model(rate_hz, self._power.hop)
         self._waiting: list[Singles] = []
-        self._held = 0
+        self._waiting_frames = 0
         self._first = 0  # song frame of the first waiting one
         self._next = 0  # first frame not yet measured
         self._pieces: list[_Piece] = []
@@ -159,13 +159,13 @@ class HitMeter:
         """Take the next block, shape ``(channels, n)``."""
         self._pushed += block.shape[1]
         self._take(self._power.push(block))
-        while self._first + self._held >= self._next + CHUNK_FRAMES + MARGIN_FRAMES:
+        while self._first + self._waiting_frames >= self._next + CHUNK_FRAMES + MARGIN_FRAMES:
             self._measure(self._next + CHUNK_FRAMES)
 
     def _take(self, frames: Singles) -> None:
         if len(frames):
             self._waiting.append(frames)
-            self._held += len(frames)
+            self._waiting_frames += len(frames)
 
     def _measure(self, end: int) -> None:
         """Measure the song's frames up to ``end``, and let go of those no longer needed."""
@@ -178,12 +178,12 @@ class HitMeter:
         self._next = end
         first = max(end - MARGIN_FRAMES, 0)
         power = power[first - self._first :].copy()
-        self._waiting, self._held, self._first = [power], len(power), first
+        self._waiting, self._waiting_frames, self._first = [power], len(power), first
 
     def finish(self) -> HitTrace:
         """Return the trace; no `push` after it."""
         self._take(self._power.finish())
-        frames = self._first + self._held
+        frames = self._first + self._waiting_frames
         while self._next < frames:
             self._measure(min(self._next + CHUNK_FRAMES, frames))
         if not self._pieces:

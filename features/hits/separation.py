@@ -153,9 +153,9 @@ class BandPower:
             spectra.append(fft.rfft(windows * self._window, axis=1, workers=1))
         bands = np.empty((BATCH_FRAMES, len(self._ranges[0])), np.float32)
         _band_power(spectra[0], spectra[-1], self._scale, self._ranges, self._shares, bands)
-        kept = self.size - self.hop
-        self._buffer[:, :kept] = self._buffer[:, -kept:].copy()
-        self._filled = kept
+        carried = self.size - self.hop
+        self._buffer[:, :carried] = self._buffer[:, -carried:].copy()
+        self._filled = carried
         self._given += BATCH_FRAMES
         return bands
 

@@ -73,7 +73,7 @@ class OutlookMeter:
         self._rate_hz, self._channels = rate_hz, channels
         self._taps = interpolation_taps(*ENVELOPE_FILTER)
         self._filters, self._state = k_weighting(rate_hz), np.zeros(STATE_SIZE)
-        self._held = np.zeros((channels, LEAD), np.float32)  # frames from `_from - LEAD` on
+        self._pending = np.zeros((channels, LEAD), np.float32)  # frames from `_from - LEAD` on
         self._from = 0  # first frame of the next step
         self._done = 0  # steps
         self._frames = 0
@@ -83,7 +83,7 @@ class OutlookMeter:
     def push(self, block: Samples) -> None:
         """Take the next block, shape ``(channels, n)``."""
         self._frames += block.shape[1]
-        self._held = np.concatenate((self._held, block), axis=1)
+        self._pending = np.concatenate((self._pending, block), axis=1)
         known = max(self._frames - AHEAD, 0)
         last = STEPS_PER_S * known // self._rate_hz + 1
         while last > self._done and _edges(self._rate_hz, last, last)[0] > known:
@@ -94,19 +94,19 @@ class OutlookMeter:
     def _take(self, edges: NDArray[np.int64]) -> None:
         count = int(edges[-1] - edges[0])
         envelope = np.empty(count, np.float32)
-        fill_envelope(self._held[:, : LEAD + count + AHEAD], self._taps, 0.0, envelope)
-        first, second = self._held[0, LEAD:], self._held[-1, LEAD:]
+        fill_envelope(self._pending[:, : LEAD + count + AHEAD], self._taps, 0.0, envelope)
+        first, second = self._pending[0, LEAD:], self._pending[-1, LEAD:]
         channels = energies(first, second, edges - edges[0], self._filters, self._state)
         energy = channels[0] + channels[1] if self._channels > 1 else channels[0]
         self._peaks.append(np.maximum.reduceat(envelope, edges[:-1] - edges[0]))
         self._powers.append(energy.astype(np.float32))
-        self._held = self._held[:, count:].copy()
+        self._pending = self._pending[:, count:].copy()
         self._done += edges.size - 1
         self._from += count
 
     def finish(self) -> OutlookTrace:
         """Return the trace; a last step may be shorter than a millisecond."""
-        self._held = np.pad(self._held, ((0, 0), (0, AHEAD)))
+        self._pending = np.pad(self._pending, ((0, 0), (0, AHEAD)))
         edges = _edges(self._rate_hz, self._done, int(np.ceil(self._frames * STEPS_PER_S / self._rate_hz)) + 1)
         edges = np.append(edges[edges < self._frames], self._frames)
         if edges.size > 1:

@@ -100,7 +100,7 @@ class CrestMeter:
 
     def _analyse(self) -> None:
         spectrum = fourier.rfft(self._buffer, axis=1)
-        kept = slice(self._edge_steps, self._edge_steps + self._core_steps)
+        middle = slice(self._edge_steps, self._edge_steps + self._core_steps)
         peak = np.zeros((OCTAVES, self._core_steps), np.float32)
         energy = np.zeros_like(peak)
         for index, band in enumerate(self._bands):
@@ -111,7 +111,7 @@ class CrestMeter:
             cut = spectrum[:, band.low_bin : band.low_bin + band.window.size]
             shifted[:, : cut.shape[1]] = cut * band.window[: cut.shape[1]]
             wave = fourier.ifft(shifted, axis=1, overwrite_x=True)
-            square = (wave.real**2 + wave.imag**2).reshape(self._channels, -1, band.per_step)[:, kept]
+            square = (wave.real**2 + wave.imag**2).reshape(self._channels, -1, band.per_step)[:, middle]
             peak[index] = square.max(axis=(0, 2)) * np.float32((2.0 * count / self._size) ** 2)
             energy[index] = square.mean(axis=2).max(axis=0) * np.float32(2.0 * (count / self._size) ** 2)
         self._peaks.append(np.sqrt(peak))

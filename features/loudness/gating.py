@@ -123,6 +123,6 @@ def loudness_range(k_energy_sum_per_step: Floats) -> float | None:
     loud = windows[windows >= energy_at(ABSOLUTE_GATE_LUFS)]
     if len(loud) == 0:
         return None
-    kept = np.sort(loud[loud >= np.mean(loud) * 10.0 ** (RANGE_GATE_LU / 10.0)])
-    low, high = (kept[math.floor((len(kept) - 1) * share + 0.5)] for share in (0.10, 0.95))
+    gated = np.sort(loud[loud >= np.mean(loud) * 10.0 ** (RANGE_GATE_LU / 10.0)])
+    low, high = (gated[math.floor((len(gated) - 1) * share + 0.5)] for share in (0.10, 0.95))
     return float(10.0 * np.log10(high / low))

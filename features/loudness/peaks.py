@@ -53,11 +53,11 @@ def separate_peaks(envelope: Floats) -> NDArray[np.intp]:
     padded = np.pad(envelope, APART_STEPS)
     highest = np.lib.stride_tricks.sliding_window_view(padded, width).max(axis=1)
     candidates = np.flatnonzero((envelope >= highest) & (envelope > 0.0))
-    kept: list[int] = []
+    separate: list[int] = []
     for at in candidates.tolist():
-        if not kept or at - kept[-1] > APART_STEPS:
-            kept.append(at)
-    return np.array(kept, np.intp)
+        if not separate or at - separate[-1] > APART_STEPS:
+            separate.append(at)
+    return np.array(separate, np.intp)
 
 
 def _active_minutes(power: Floats) -> float:

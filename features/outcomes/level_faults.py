@@ -90,12 +90,12 @@ def faders_of(elements: Sequence[Element]) -> Faders | None:
     None with fewer than three. Copies and silent elements are left out.
     """
     rows = [
-        (one.name, one.group, one.level.in_mix_lu - one.level_plan.usual_lu, one.level_plan.usual_spread_lu)
-        for one in elements
-        if one.copy_of is None
-        and one.level.in_mix_lu is not None
-        and one.level_plan.usual_lu is not None
-        and one.level_plan.usual_spread_lu is not None
+        (element.name, element.group, element.level.in_mix_lu - element.level_plan.usual_lu, element.level_plan.usual_spread_lu)
+        for element in elements
+        if element.copy_of is None
+        and element.level.in_mix_lu is not None
+        and element.level_plan.usual_lu is not None
+        and element.level_plan.usual_spread_lu is not None
     ]
     if len(rows) < FEWEST:
         return None
@@ -140,7 +140,9 @@ def level_faults(faders: Faders, base_rate: float = BASE_RATE, fault_spread_db: 
     faults = fault_spread_db**2 * np.eye(len(faders.names))
     order = np.argsort(-said.chances, kind="stable")
     likeliest = tuple(
-        FaderFault(tuple(faders.names[place] for place in moved[one]), float(said.amounts_db[one]), float(said.chances[one]))
-        for one in order.tolist()
+        FaderFault(
+            tuple(faders.names[place] for place in moved[candidate]), float(said.amounts_db[candidate]), float(said.chances[candidate])
+        )
+        for candidate in order.tolist()
     )
     return LevelFaults(faders.names, expected_faults(faders.off_db, faders.songs, faults, faders.free), said.none, likeliest)

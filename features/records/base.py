@@ -119,7 +119,7 @@ def record_kinds() -> Mapping[str, type[Measurement]]:
 def readings_of(kind: type[Any]) -> Mapping[str, Reading]:
     """Return the readings of a record by field, in its order."""
     hints = get_type_hints(kind, include_extras=True)
-    return {each.name: hints[each.name].__metadata__[0] for each in fields(kind) if each.name != "absent"}
+    return {record_field.name: hints[record_field.name].__metadata__[0] for record_field in fields(kind) if record_field.name != "absent"}
 
 
 def family_name(kind: type[Measurement]) -> str:

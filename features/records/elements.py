@@ -225,4 +225,4 @@ class Elements(Measurement):
 
     def named(self, name: str) -> Element | None:
         """Return the element called ``name``."""
-        return next((one for one in self.elements if one.name == name), None)
+        return next((element for element in self.elements if element.name == name), None)

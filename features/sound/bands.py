@@ -66,8 +66,8 @@ def fractional_octaves(rate_hz: int, fraction: int, low_hz: float, high_hz: floa
 
 def _cut(bands: Bands, rate_hz: int) -> Bands:
     high = np.minimum(bands.high_hz, rate_hz / 2)
-    kept = high - bands.low_hz >= NEEDED_SHARE * bands.width_hz
-    return Bands(bands.centre_hz[kept], bands.low_hz[kept], high[kept])
+    wide_enough = high - bands.low_hz >= NEEDED_SHARE * bands.width_hz
+    return Bands(bands.centre_hz[wide_enough], bands.low_hz[wide_enough], high[wide_enough])
 
 
 def third_octaves(rate_hz: int) -> Bands:

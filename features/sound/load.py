@@ -40,14 +40,14 @@ class _Cleaner:
     """Turns samples that are no number into zeros and counts each of them once, however often it is read."""
 
     def __init__(self) -> None:
-        self.found = 0
+        self.not_finite = 0
         self._seen_to = 0
 
     def clean(self, samples: Samples, start: int) -> Samples:
         good = np.abs(samples) < ABSURD  # false for NaN
         if not good.all():
             fresh = max(self._seen_to - start, 0)
-            self.found += int(np.count_nonzero(~good[:, fresh:]))
+            self.not_finite += int(np.count_nonzero(~good[:, fresh:]))
             samples[~good] = 0.0
         self._seen_to = max(self._seen_to, start + samples.shape[1])
         return samples
@@ -109,7 +109,7 @@ class Opened:
     @property
     def not_finite(self) -> int:
         """Samples read so far that were no number (NaN, infinite or absurdly large); they read as zero."""
-        return self._cleaner.found
+        return self._cleaner.not_finite
 
     def close(self) -> None:
         """Close the file and remove whatever was made on the way."""

@@ -159,17 +159,17 @@ def _smooth(values: Floats) -> Floats:
     return np.convolve(np.pad(values, 1, mode="edge"), [0.25, 0.5, 0.25], mode="valid")
 
 
-def part_filter(table: PartCovarianceTable, kept: Mask) -> Filter:
+def part_filter(table: PartCovarianceTable, mask: Mask) -> Filter:
     """Return the matched filter over some of the bands; the level and the slope of the song are free."""
-    return _part_filter(table, tuple(kept.tolist()))
+    return _part_filter(table, tuple(mask.tolist()))
 
 
 @lru_cache(maxsize=KEPT)
 def _part_filter(table: PartCovarianceTable, bands_kept: tuple[bool, ...]) -> Filter:
-    kept = np.array(bands_kept)
-    band_hz = table.band_hz[kept]
+    mask = np.array(bands_kept)
+    band_hz = table.band_hz[mask]
     judged = layout(band_hz)
-    places = np.broadcast_to(kept, (CURVES, len(kept)))[layout(table.band_hz)]
+    places = np.broadcast_to(mask, (CURVES, len(mask)))[layout(table.band_hz)]
     every = np.broadcast_to(band_hz, judged.shape)[judged]
     treble = treble_shelf(every)
     covariance = covariance_of_parts(table)[np.ix_(places, places)] + TREBLE_DB**2 * np.outer(treble, treble)
@@ -177,10 +177,10 @@ def _part_filter(table: PartCovarianceTable, bands_kept: tuple[bool, ...]) -> Fi
     return Filter(band_hz, precision, lambda template: answers(template, band_hz)[judged])
 
 
-def part_deviation(curves_db: Floats, table: PartCovarianceTable, kept: Mask) -> Floats:
+def part_deviation(curves_db: Floats, table: PartCovarianceTable, mask: Mask) -> Floats:
     """Return how far a song's curves, shape ``(3, bands kept)``, lie off the songs' median, in the order of the filter."""
-    inside = np.broadcast_to(kept, (CURVES, len(kept)))[layout(table.band_hz)]
-    off_db = curves_db[layout(table.band_hz[kept])] - table.median_db[inside]
+    inside = np.broadcast_to(mask, (CURVES, len(mask)))[layout(table.band_hz)]
+    off_db = curves_db[layout(table.band_hz[mask])] - table.median_db[inside]
     return np.clip(off_db, -MOST_DB, MOST_DB)
 
 

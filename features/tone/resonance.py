@@ -102,8 +102,8 @@ def find_resonances(spectrogram: Spectrogram, active: Mask) -> tuple[Resonance, 
     candidates = _candidates(curve, spectrogram.detail_hz)
     unsteady_db = _unsteady(spectrogram, frames) if candidates else np.zeros(0)
     peaks = [_peak(spectrogram, frames, curve, band, unsteady_db) for band in candidates]
-    kept = sorted((peak for peak in peaks if peak.is_resonance()), key=lambda peak: -peak.prominence_db)
-    described = (_described(spectrogram, frames, peak) for peak in kept)
+    standing_out = sorted((peak for peak in peaks if peak.is_resonance()), key=lambda peak: -peak.prominence_db)
+    described = (_described(spectrogram, frames, peak) for peak in standing_out)
     return tuple(resonance for resonance in described if resonance is not None)[:AT_MOST]
 
 

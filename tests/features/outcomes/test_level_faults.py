@@ -16,15 +16,15 @@ def usual(**moved_db: float) -> Faders:
 
 
 def at_usual(name: str, moved_db: float) -> Element:
-    one = records.element(name)
-    assert one.level_plan.usual_lu is not None
-    return replace(one, level=replace(one.level, in_mix_lu=one.level_plan.usual_lu + moved_db))
+    element = records.element(name)
+    assert element.level_plan.usual_lu is not None
+    return replace(element, level=replace(element.level, in_mix_lu=element.level_plan.usual_lu + moved_db))
 
 
 def usual_from(elements: list[Element]) -> Faders:
-    found = faders_of(elements)
-    assert found is not None
-    return found
+    faders = faders_of(elements)
+    assert faders is not None
+    return faders
 
 
 def test_levels_as_usual_are_likeliest_and_a_fader_on_all_changes_nothing() -> None:
@@ -43,7 +43,7 @@ def test_a_single_fader_is_named_with_less_than_it_was_moved(name: str, moved_db
     assert 0.4 < first.off_db / moved_db < 1.0
     assert said.none < level_faults(usual()).none
     expected = dict(zip(said.names, said.expected_db, strict=True))
-    assert max(expected, key=lambda one: abs(expected[one])) == name
+    assert max(expected, key=lambda element_name: abs(expected[element_name])) == name
     assert expected[name] * moved_db > 0.0
 
 
@@ -54,14 +54,14 @@ def test_a_group_is_named_as_one() -> None:
 
 
 def test_more_is_less_likely_and_never_by_a_jump() -> None:
-    found = np.array([levels_nats(usual(kick=moved)) for moved in np.arange(0.0, 20.0, 0.1)])
-    assert (np.diff(found) > 0.0).all()
-    assert np.abs(np.diff(found, 2)).max() < 0.01
+    nats = np.array([levels_nats(usual(kick=moved)) for moved in np.arange(0.0, 20.0, 0.1)])
+    assert (np.diff(nats) > 0.0).all()
+    assert np.abs(np.diff(nats, 2)).max() < 0.01
 
 
 def test_copies_and_the_silent_are_left_out_and_two_say_nothing() -> None:
     copy = records.element("pad", copy_of="lead")
     silent = records.element("snare", level={"in_mix_lu": None})
-    kept = [records.element(name) for name in ("kick", "bass", "lead")]
-    assert usual_from([*kept, copy, silent]).names == ("kick", "bass", "lead")
-    assert faders_of([*kept[:2], copy, silent]) is None
+    elements = [records.element(name) for name in ("kick", "bass", "lead")]
+    assert usual_from([*elements, copy, silent]).names == ("kick", "bass", "lead")
+    assert faders_of([*elements[:2], copy, silent]) is None

@@ -34,8 +34,8 @@ def test_zero_gain_returns_the_same_samples() -> None:
 
 def test_parts_add_up_to_the_whole() -> None:
     song = signals.signal(mixed())
-    struck, held = split(song)
-    assert np.abs(struck.samples + held.samples - song.samples).max() < 1e-6
+    struck, sound = split(song)
+    assert np.abs(struck.samples + sound.samples - song.samples).max() < 1e-6
     up = part_gain(part_gain(song, "percussive", 6.0), "sustained", 0.0)
     assert np.allclose(up.samples, song.samples + (10**0.3 - 1) * struck.samples, rtol=0.0, atol=1e-5)
 

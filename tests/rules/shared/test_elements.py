@@ -16,7 +16,7 @@ def finding(excess: float, confidence: str, stem: str) -> Finding:
 
 def test_present_leaves_out_silence_and_copies() -> None:
     song = records.elements(records.element("pad", silent=True), records.element("hats", copy_of="snare"))
-    assert [one.name for one in present(song)] == ["kick", "snare", "bass", "lead"]
+    assert [element.name for element in present(song)] == ["kick", "snare", "bass", "lead"]
 
 
 @pytest.mark.parametrize("length", [1, 19, 20, 21, 80])
@@ -35,11 +35,11 @@ def test_names_in_a_row_are_no_more_than_three(names: list[str], words: str) -> 
 
 
 def test_the_worst_comes_first_by_excess_times_sureness() -> None:
-    found = [finding(2.0, "low", "a"), finding(1.0, "high", "b"), finding(1.2, "medium", "c"), finding(0.0, "high", "d")]
-    ordered = worst_first(found)
+    findings = [finding(2.0, "low", "a"), finding(1.0, "high", "b"), finding(1.2, "medium", "c"), finding(0.0, "high", "d")]
+    ordered = worst_first(findings)
     assert ordered is not None
-    assert [one.stem for one in ordered] == ["b", "c", "a"]
-    assert worst_first(found[3:]) is None
+    assert [finding.stem for finding in ordered] == ["b", "c", "a"]
+    assert worst_first(findings[3:]) is None
 
 
 def test_a_cut_spans_its_band() -> None:
@@ -74,15 +74,15 @@ def test_a_pan_leaves_the_lead_where_it_is() -> None:
 def test_signs_do_not_depend_on_the_order_of_the_stems() -> None:
     song = records.elements(records.element("pad", level_plan={"off_db": 9.0}))
     turned = records.elements(elements=tuple(reversed(song.elements)))
-    told, again = ([verdict(one, each, Limits()) for one in suspects(each, Limits())] for each in (song, turned))
-    assert len(told) == 1
-    assert told == again
+    verdicts, again = ([verdict(move, elements, Limits()) for move in suspects(elements, Limits())] for elements in (song, turned))
+    assert len(verdicts) == 1
+    assert verdicts == again
 
 
 @pytest.mark.parametrize("off_db", [-12.0, -8.0, 0.0, 8.0, 12.0])
 def test_an_element_lies_off_one_way_or_not_at_all(off_db: float) -> None:
-    one = records.element("snare", level_plan={"off_db": off_db})
-    assert moved(one, records.elements(one), Limits()) == (off_db if abs(off_db) > Limits().off_db else 0.0)
+    element = records.element("snare", level_plan={"off_db": off_db})
+    assert moved(element, records.elements(element), Limits()) == (off_db if abs(off_db) > Limits().off_db else 0.0)
 
 
 def test_the_louder_it_is_the_further_past() -> None:
@@ -93,8 +93,8 @@ def test_the_louder_it_is_the_further_past() -> None:
 
 def test_where_faders_explain_the_levels_only_these_are_named() -> None:
     song = records.elements(records.element("pad", level_plan={"off_db": 9.0}), moves=(LevelMove(("kick", "snare"), "drums", -10.0),))
-    assert [one.names for one in suspects(song, Limits())] == [("kick", "snare")]
-    assert [moved(one, song, Limits()) for one in song.elements if one.name in {"pad", "snare"}] == [-10.0, 0.0]
+    assert [move.names for move in suspects(song, Limits())] == [("kick", "snare")]
+    assert [moved(element, song, Limits()) for element in song.elements if element.name in {"pad", "snare"}] == [-10.0, 0.0]
 
 
 def test_a_group_is_spoken_of_by_its_loudest() -> None:
@@ -103,9 +103,9 @@ def test_a_group_is_spoken_of_by_its_loudest() -> None:
     loudest = chief(move, song)
     assert loudest is not None
     assert loudest.name == "kick"
-    told = verdict(move, song, Limits())
-    assert len(told.signs) == 3
-    assert told.signs[0] == "'kick' plays at -4 LU against the mix (usual: -4; 80% audible)"
+    spoken = verdict(move, song, Limits())
+    assert len(spoken.signs) == 3
+    assert spoken.signs[0] == "'kick' plays at -4 LU against the mix (usual: -4; 80% audible)"
 
 
 @pytest.mark.parametrize(
@@ -127,5 +127,5 @@ def test_the_less_sure_the_less_is_moved_at_once(wanted_db: float, confidence: C
     ],
 )
 def test_hits_are_covered_by_soft_drums_or_by_loud_others(names: tuple[str, ...], off_db: float, rules: set[str]) -> None:
-    told = brings_about(LevelMove(names, None, off_db), records.elements())
-    assert {one.removeprefix("mixing/") for one in told} == rules
+    covered = brings_about(LevelMove(names, None, off_db), records.elements())
+    assert {rule_id.removeprefix("mixing/") for rule_id in covered} == rules

@@ -60,9 +60,9 @@ def test_fires_weakly_for_effects_however_far_off() -> None:
 def test_fires_for_no_more_than_the_three_furthest_loud_or_quiet() -> None:
     off = {"pad": 9.0, "lead": 12.0, "bass": 10.0, "kick": -15.0}
     song = records.elements(*(records.element(name, level_plan={"off_db": value}) for name, value in off.items()))
-    assert [one.stem for one in found_all(element_too_loud.check(song, LIMITS))] == ["lead", "bass"]
+    assert [finding.stem for finding in found_all(element_too_loud.check(song, LIMITS))] == ["lead", "bass"]
 
 
 @pytest.mark.parametrize("one", [loud(7.5), loud(-12.0), loud(None), loud(12.0, silent=True), loud(12.0, copy_of="lead")])
-def test_quiet_within_what_elements_differ_by(one: Element) -> None:
-    assert element_too_loud.check(records.elements(one, *covering("lead", "snare")), LIMITS) is None
+def test_quiet_within_what_elements_differ_by(element: Element) -> None:
+    assert element_too_loud.check(records.elements(element, *covering("lead", "snare")), LIMITS) is None

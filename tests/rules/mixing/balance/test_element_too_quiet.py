@@ -13,9 +13,9 @@ from tests.rule_cases import found_all
 LIMITS = element_too_quiet.Limits()
 
 
-def quiet(off_db: float | None = -11.0, heard: float = 0.2, **masking: object) -> Element:
+def quiet(off_db: float | None = -11.0, audible_share: float = 0.2, **masking: object) -> Element:
     return records.element(
-        "snare", level={"while_playing_lu": -17.0}, masking={"audible_share": heard, **masking}, level_plan={"off_db": off_db}
+        "snare", level={"while_playing_lu": -17.0}, masking={"audible_share": audible_share, **masking}, level_plan={"off_db": off_db}
     )
 
 
@@ -23,8 +23,8 @@ def loud_pad(off_db: float) -> Element:
     return records.element("pad", level_plan={"off_db": off_db})
 
 
-def fired(one: Element | None = None) -> Finding:
-    return found_all(element_too_quiet.check(records.elements(one or quiet()), LIMITS))[0]
+def fired(element: Element | None = None) -> Finding:
+    return found_all(element_too_quiet.check(records.elements(element or quiet()), LIMITS))[0]
 
 
 def test_fires_with_how_far_it_seems_off_and_why() -> None:
@@ -45,9 +45,9 @@ def test_fires_with_no_more_than_is_sensible_at_once() -> None:
 
 
 def test_fires_beside_a_loud_cover_that_lies_less_far_off() -> None:
-    one = quiet(-11.0, covered_by=(records.cover("pad", share=0.7),))
-    found = found_all(element_too_quiet.check(records.elements(one, loud_pad(10.0)), LIMITS))
-    assert [each.stem for each in found] == ["snare"]
+    element = quiet(-11.0, covered_by=(records.cover("pad", share=0.7),))
+    findings = found_all(element_too_quiet.check(records.elements(element, loud_pad(10.0)), LIMITS))
+    assert [finding.stem for finding in findings] == ["snare"]
 
 
 def test_quiet_where_one_that_is_too_loud_drowns_it_since_that_is_told_there() -> None:
@@ -57,16 +57,16 @@ def test_quiet_where_one_that_is_too_loud_drowns_it_since_that_is_told_there() -
 
 def test_fires_once_for_a_group_that_lies_off_as_one() -> None:
     move = LevelMove(("kick", "snare", "hats"), "drums", -12.0)
-    found = found_all(element_too_quiet.check(records.elements(quiet(heard=0.05), moves=(move,)), LIMITS))
-    assert [(one.stem, one.title, one.remedy) for one in found] == [
+    findings = found_all(element_too_quiet.check(records.elements(quiet(heard=0.05), moves=(move,)), LIMITS))
+    assert [(finding.stem, finding.title, finding.remedy) for finding in findings] == [
         ("kick", "The drums group too quiet", Remedy("gain", "drums", gain_db=6.0))
     ]
-    assert found[0].numbers["name"] == "the drums group ('kick', 'snare' and 'hats')"
+    assert findings[0].numbers["name"] == "the drums group ('kick', 'snare' and 'hats')"
 
 
 @pytest.mark.parametrize("one", [quiet(-7.5), quiet(12.0), quiet(None)])
-def test_quiet_within_what_elements_differ_by(one: Element) -> None:
-    assert element_too_quiet.check(records.elements(one), LIMITS) is None
+def test_quiet_within_what_elements_differ_by(element: Element) -> None:
+    assert element_too_quiet.check(records.elements(element), LIMITS) is None
 
 
 def test_quiet_about_what_is_not_heard_at_all_since_that_is_told_elsewhere() -> None:
