@@ -1,4 +1,7 @@
-"""Settings: built-in default, then `mixproof.toml` (user's folder, then project's folder), then the command line."""
+"""Settings: what the user said.
+
+Built-in default, then `mixproof.toml` (user's folder, then project's folder), then the command line.
+"""
 
 import tomllib
 from collections.abc import Mapping
@@ -31,7 +34,10 @@ class LimitChange:
 
 @dataclass(frozen=True, slots=True)
 class Settings:
-    """What the user said, on the command line and in `mixproof.toml`."""
+    """What the user said.
+
+    On the command line and in `mixproof.toml`.
+    """
 
     target_lufs: float = -13.0
     ceiling_dbtp: float = -1.0
@@ -49,13 +55,19 @@ class Settings:
 
 
 def suggestion(name: str, known: list[str]) -> str:
-    """Return ', did you mean ...?' when a known name is near."""
+    """Return a question for the nearest known name.
+
+    ', did you mean ...?'; empty where none is near.
+    """
     near = get_close_matches(name, known, n=1, cutoff=0.5)
     return f" Did you mean '{near[0]}'?" if near else ""
 
 
 def find_rule(name: str) -> Rule:
-    """Return the rule called ``name`` (with or without its stage), or raise with the nearest name."""
+    """Return the rule called ``name``, or raise.
+
+    With or without its stage; the error says the nearest name.
+    """
     by_id = {rule.id: rule for rule in all_rules()}
     if name in by_id:
         return by_id[name]
@@ -67,7 +79,10 @@ def find_rule(name: str) -> Rule:
 
 
 def load_settings(folders: list[Path], options: Mapping[str, float | bool | None]) -> Settings:
-    """Merge the settings files found in ``folders`` (later ones win) with the command line's ``options``."""
+    """Merge the settings files found with the command line's ``options``.
+
+    Among the files in ``folders``, later ones win.
+    """
     settings = Settings()
     for folder in folders:
         path = folder / FILE_NAME

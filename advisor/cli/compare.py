@@ -15,7 +15,10 @@ def command(
     ceiling: Annotated[float | None, typer.Option(help="Highest true peak of the master, in dBTP (default -1).")] = None,
     out: Annotated[Path | None, typer.Option(help="Write compare.html, compare.md and compare.json into this folder.")] = None,
 ) -> int:
-    """Say what changed from one bounce to the next, at matched loudness, and what that did to each finding."""
+    """Say what changed from one bounce to the next.
+
+    The bounces are compared at matched loudness; what the changes did to each finding is said.
+    """
     from advisor.app.settings import load_settings  # noqa: PLC0415
     from advisor.cli.critique import first_words  # noqa: PLC0415 - keeps --help quick
     from advisor.compare import files, text  # noqa: PLC0415

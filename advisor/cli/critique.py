@@ -42,7 +42,7 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter for each option
         typer.Option(help="End with status 1 when something is found in this stage (for scripts)."),
     ] = None,
 ) -> int:
-    """Say what to fix in this mix for a loud, clear master."""
+    """Say what to fix for a loud, clear master."""
     from advisor.app.settings import load_settings  # noqa: PLC0415 - keeps --help quick
 
     options = {
@@ -73,17 +73,17 @@ def recorder(project: str | None) -> "Recorder | None":
 
 
 def first_words() -> str:
-    """Return why the first run takes longer.
-
-    Nothing later on.
-    """
+    """Return why the first run takes longer. Nothing later on."""
     from advisor.cli.main import first_run  # noqa: PLC0415
 
     return "First run on this machine: the measuring code is being prepared, once; this takes about half a minute." if first_run() else ""
 
 
 def print_summary(report: "Report", folder: Path) -> None:
-    """Print the verdict, the plan or what to do first, and where the report is."""
+    """Print the verdict, the moves, and where the report is.
+
+    The moves are the plan, or what to do first.
+    """
     show(report.verdict.sentence)
     if report.history is not None:
         _print_history(report.history)
@@ -125,7 +125,10 @@ def _print_history(history: "HistorySection") -> None:
 
 
 def audible(report: "Report") -> str:
-    """Return what there is to listen to, in a few words; nothing for nothing."""
+    """Return in few words what there is to listen to.
+
+    The text is empty where there is nothing.
+    """
     clips = ["each step before and after"] if any(step.audition for step in report.plan) else []
     marked = ["your mix with a marker at every finding"] if report.audition else []
     return ", and ".join([*clips, *marked])

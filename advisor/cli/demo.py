@@ -17,7 +17,10 @@ def command(
     out: Annotated[Path, typer.Option(help="Folder for the song and its report.")] = Path("demo-song"),
     quick: Annotated[bool, typer.Option("--quick", help="Measure and judge only; try nothing on the audio.")] = False,
 ) -> int:
-    """Make a demo song with planted faults, critique both of its bounces, and say where the reports are."""
+    """Make a demo song with planted faults and critique it.
+
+    Both of its bounces are critiqued; the last lines say where the reports are.
+    """
     from advisor.app.settings import load_settings  # noqa: PLC0415
     from advisor.cli.critique import first_words, print_summary  # noqa: PLC0415 - keeps --help quick
     from advisor.report.files import check_writable  # noqa: PLC0415

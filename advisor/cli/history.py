@@ -32,7 +32,10 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter for each option
     restore: Annotated[bool, typer.Option("--restore", help="Bring back the project deleted last under this name.")] = False,
     yes: Annotated[bool, typer.Option("--yes", help="With --delete: do not ask.")] = False,
 ) -> int:
-    """Show what was advised for each bounce of a project, what was done about it, and what that brought."""
+    """Show what was advised for each bounce of a project.
+
+    It shows what was done about it, and what that brought.
+    """
     from advisor.app.errors import RequestError  # noqa: PLC0415 - keeps --help quick
     from advisor.store.database import FILE_NAME, open_database  # noqa: PLC0415
     from advisor.store.home import home  # noqa: PLC0415

@@ -23,7 +23,10 @@ def command(
         typer.Option(help="End with status 1 when something is found in this stage (for scripts)."),
     ] = None,
 ) -> int:
-    """Compare a master with its mix (loudness won, punch and tone lost) and check the file for release."""
+    """Compare a master with its mix, and check its release.
+
+    Loudness won, punch and tone lost are compared, and the file is checked as it is.
+    """
     from advisor.app.settings import load_settings  # noqa: PLC0415
     from advisor.cli.critique import first_words  # noqa: PLC0415 - keeps --help quick
     from advisor.master_check import files  # noqa: PLC0415

@@ -32,7 +32,10 @@ def add(
     shelf: Annotated[str, typer.Argument(help="The shelf's name; a new one is made.")],
     files: Annotated[list[Path], typer.Argument(help="Songs, or folders of songs (deeper folders too).")],
 ) -> int:
-    """Measure songs and put them on a shelf. Only numbers are kept, never sound; a song that is known already costs nothing."""
+    """Measure songs and put them on a shelf.
+
+    Only numbers are kept, never sound; a song that is known already costs nothing.
+    """
     from advisor.references.adding import add as put  # noqa: PLC0415
     from advisor.references.shelf import check_name  # noqa: PLC0415
 
@@ -79,7 +82,10 @@ def list_() -> int:
 
 
 def show_(shelf: ShelfName) -> int:
-    """Show a shelf: its songs, and what they have in common."""
+    """Show the songs of a shelf.
+
+    What they have in common is shown too.
+    """
     from advisor.references.listing import shelf_text  # noqa: PLC0415
     from advisor.references.shelf import load  # noqa: PLC0415
 
@@ -94,7 +100,10 @@ def remove(
     song: Annotated[str | None, typer.Argument(help="One song, by its file name; without it the whole shelf goes.")] = None,
     yes: Annotated[bool, typer.Option("--yes", help="Do not ask.")] = False,
 ) -> int:
-    """Remove a song, or a whole shelf, from what is kept; the files themselves are not touched."""
+    """Remove a song, or a whole shelf.
+
+    It goes from what is kept; the files themselves are not touched.
+    """
     from advisor.references.shelf import find_song, load, remove_shelf, remove_song  # noqa: PLC0415
 
     with _opened() as database:
@@ -125,7 +134,10 @@ def _agreed(question: str) -> bool:
 
 
 def groups(shelf: ShelfName) -> int:
-    """Show whether the songs of a shelf fall into groups, and what each shares; from twelve songs on."""
+    """Show whether the songs of a shelf fall into groups.
+
+    It shows what each group shares; from twelve songs on.
+    """
     from advisor.references.listing import groups_text  # noqa: PLC0415
 
     loaded, made = _grouped(shelf)

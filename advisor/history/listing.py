@@ -1,4 +1,7 @@
-"""What `mixproof history` shows: all projects, one project, one of its bounces."""
+"""What `mixproof history` shows.
+
+All projects, one project, one of its bounces.
+"""
 
 import json
 from collections.abc import Iterator, Mapping, Sequence

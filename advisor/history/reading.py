@@ -68,12 +68,12 @@ def total_excess(report: Report, without: Sequence[FindingKey] = ()) -> float:
 
 
 def record_of(report: Report, kind: type[RecordT]) -> RecordT | None:
-    """Return a family's record; None where it was not measured."""
+    """Return a family's record. None where it was not measured."""
     return report.outlook if isinstance(report.outlook, kind) else report.measurements.get(kind)
 
 
 def reading(report: Report, kind: type[RecordT], read: Callable[[RecordT], float | None]) -> float | None:
-    """Return one reading of a report; None where absent."""
+    """Return one reading of a report. None where absent."""
     record = record_of(report, kind)
     return None if record is None else read(record)
 

@@ -1,4 +1,7 @@
-"""Records a critique in its project: one transaction, in which the report is written too, so that both say the same."""
+"""Records a critique in its project.
+
+One transaction, in which the report is written too, so that both say the same.
+"""
 
 import sqlite3
 from collections.abc import Callable, Iterator, Sequence

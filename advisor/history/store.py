@@ -1,4 +1,7 @@
-"""Projects, bounces and set-asides in the database; every function works inside a transaction of its caller."""
+"""Projects, bounces and set-asides in the database.
+
+Every function works inside a transaction of its caller.
+"""
 
 import json
 import sqlite3
@@ -252,19 +255,19 @@ def set_aside(write: sqlite3.Connection, project: int, decisions: Sequence[SetAs
 
 
 def take_back(write: sqlite3.Connection, project: int, rule: str, stem: str | None) -> int:
-    """Forget set-asides of a rule; return how many were."""
+    """Forget set-asides of a rule. Return how many were."""
     if stem is None:
         return write.execute("DELETE FROM set_asides WHERE project = ? AND rule = ?", (project, rule)).rowcount
     return write.execute("DELETE FROM set_asides WHERE project = ? AND rule = ? AND stem = ?", (project, rule, stem)).rowcount
 
 
 def delete(write: sqlite3.Connection, project: int, now: datetime) -> None:
-    """Take a project out of sight; `clean_up` removes it later."""
+    """Take a project out of sight. `clean_up` removes it later."""
     write.execute("UPDATE projects SET deleted = ? WHERE id = ?", (stamp(now), project))
 
 
 def restore(write: sqlite3.Connection, name: str) -> int:
-    """Bring a deleted project back; return its bounces' count."""
+    """Bring a deleted project back. Return its bounces' count."""
     proper = proper_name(name)
     row = write.execute(
         "SELECT id FROM projects WHERE name = ? AND deleted IS NOT NULL ORDER BY deleted DESC, id DESC", (proper,)
@@ -285,7 +288,7 @@ def restore(write: sqlite3.Connection, name: str) -> int:
 
 
 def clean_up(write: sqlite3.Connection, now: datetime) -> list[str]:
-    """Remove projects deleted long ago; return their names."""
+    """Remove projects deleted long ago. Return their names."""
     long_ago = stamp(now - timedelta(days=KEPT_DAYS))
     names = [row[0] for row in write.execute("SELECT name FROM projects WHERE deleted <= ?", (long_ago,))]
     write.execute("DELETE FROM projects WHERE deleted <= ?", (long_ago,))

@@ -1,4 +1,7 @@
-"""Judge: run every rule over the records, make one card of findings with one cause, and rank the cards."""
+"""Judge: run every rule and rank the cards.
+
+Findings with one cause are one card.
+"""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -21,7 +24,7 @@ BARELY = 0.1  # a reading less than a tenth of a tolerance past its limit is as 
 
 @dataclass(frozen=True, slots=True)
 class Card:
-    """One cause: the finding that shows it best, and the others that have the same cause."""
+    """One cause: its best finding, and the others."""
 
     rule: Rule
     finding: Finding
@@ -29,23 +32,35 @@ class Card:
 
     @property
     def weight(self) -> float:
-        """How much this card matters: how far past the limit, times how sure; later ones of one cause add a little."""
+        """How much this card matters.
+
+        How far past the limit, times how sure; later ones of one cause add a little.
+        """
         return self.finding.weight + sum(0.25 * other.weight for _, other in self.also)
 
     @property
     def is_clear(self) -> bool:
-        """Whether the finding is sure enough and far enough past its limit to stand in the way of a master."""
+        """Whether the finding stands in the way of a master.
+
+        It must be sure enough and far enough past its limit.
+        """
         return self.finding.confidence != "low" and self.finding.excess >= CLEAR_EXCESS
 
     def is_about(self, other: "Card | None") -> bool:
-        """Whether both speak of the same thing, whatever is to be done about it."""
+        """Whether both speak of the same thing.
+
+        What is to be done about it does not count.
+        """
         if other is None:
             return False
         mine, theirs = self.finding, other.finding
         return (self.rule.id, mine.stem, mine.band_hz) == (other.rule.id, theirs.stem, theirs.band_hz)
 
     def rules_named(self) -> set[tuple[str, str | None]]:
-        """Return the rules on this card, each with the element it speaks of."""
+        """Return the rules on this card.
+
+        Each with the element it speaks of.
+        """
         return {(rule.id, its.stem) for rule, its in ((self.rule, self.finding), *self.also)}
 
 
@@ -90,7 +105,10 @@ def judge(measured: Measured, yardstick: Yardstick, rules: tuple[Rule, ...] | No
 
 
 def about(rule: Rule, records: Mapping[type[Measurement], Measurement]) -> bool:
-    """Whether a rule has anything to do with what was measured: rules on finished masters are left out of a mix's critique."""
+    """Whether a rule concerns what was measured.
+
+    Rules on finished masters are left out of a mix's critique.
+    """
     return all(kind in records for kind in rule.looks_at if kind in OF_A_MASTER)
 
 
@@ -138,7 +156,10 @@ def _explains(lead: Card, card: Card) -> bool:
 
 
 def merge(cards: list[Card]) -> list[Card]:
-    """Make one card of findings that share cause, stage and band, and of what one of them explains; the strongest leads."""
+    """Make one card of findings with one cause.
+
+    They share cause, stage and band, or one explains the other; the strongest leads.
+    """
     merged: list[Card] = []
     explained = {card.rule.id for card in cards if any(_explains(other, card) for other in cards)}
     for card in sorted(cards, key=lambda card: (card.rule.id in explained, -card.weight, card.rule.id, card.finding.stem or "")):
@@ -153,5 +174,8 @@ def merge(cards: list[Card]) -> list[Card]:
 
 
 def rank(cards: list[Card]) -> list[Card]:
-    """Sort cards by what they weigh, mixing before mastering before delivery at equal weight."""
+    """Sort cards by what they weigh.
+
+    Mixing before mastering before delivery at equal weight.
+    """
     return sorted(cards, key=lambda card: (-round(card.weight, 6), STAGES.index(card.rule.stage), card.rule.id, card.finding.stem or ""))

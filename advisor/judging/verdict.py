@@ -1,4 +1,4 @@
-"""The verdict: whether a plain limiter is all that this mix still needs."""
+"""The verdict: whether the mix needs only a plain limiter."""
 
 from collections.abc import Sequence
 
@@ -15,7 +15,10 @@ SHORT = "mixing/short_of_target"
 
 
 def in_the_way(judged: Judged) -> list[Card]:
-    """Return the cards of the mix that stand between it and mastering: clear ones, not merely suspected."""
+    """Return the cards that stand between mix and mastering.
+
+    Clear ones, not merely suspected.
+    """
     return _clear(judged, "mixing")
 
 
@@ -54,7 +57,10 @@ def _start(cards: list[Card], planned: Sequence[Card], in_vain: Sequence[Card]) 
 
 
 def reached(outlook: Outlook, judged: Judged) -> bool:
-    """Whether a plain limiter reaches the target, set gently or fast, as far as the rule for it is concerned: its tolerance counts."""
+    """Whether a plain limiter reaches the target.
+
+    Set gently or fast, as far as the rule for it is concerned: its tolerance counts.
+    """
     short = _told_short(judged)
     only_gently = short is not None and short.confidence == "low"
     return bool(outlook.reaches_target) or only_gently or any(rule.id == SHORT for rule in judged.passed)

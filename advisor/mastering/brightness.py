@@ -1,4 +1,7 @@
-"""Watches the tone of every mastering step at matched loudness: level control and curves brighten, and brighter is mistaken for better."""
+"""Watches the tone of every mastering step at matched loudness.
+
+Level control and curves brighten, and brighter is mistaken for better.
+"""
 
 from dataclasses import dataclass
 
@@ -26,7 +29,10 @@ class Tone:
 
 @dataclass(frozen=True, slots=True)
 class ToneStep:
-    """What a step changed in tone, at matched loudness; ``noticeable`` says whether it passes a step that may be noticed."""
+    """What a step changed in tone, at matched loudness.
+
+    ``noticeable`` says whether it passes a step that may be noticed.
+    """
 
     bright_db: float
     tilt_db_per_octave: float

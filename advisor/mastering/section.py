@@ -29,7 +29,7 @@ from advisor.report_model.mastering import (
 
 
 def mastering_section(stage: Stage | None, after_plan: bool, settings: Settings, preview: Preview | None) -> MasteringSection | None:
-    """Return the stage for the report; None without one."""
+    """Return the stage for the report. None without one."""
     if stage is None:
         return None
     mastering = stage.mastering
@@ -95,7 +95,10 @@ def chain_result(reached: Reached) -> ChainResult:
 
 
 def set_result(reached: Reached) -> SetResult:
-    """Return loudness, drive and damage of a chain, with its settings."""
+    """Return loudness, drive and damage of a chain.
+
+    The settings come with them.
+    """
     return SetResult(reached.lufs, reached.chain.drive_db, chain_damage(reached.damage), chain_settings(reached.chain))
 
 

@@ -1,4 +1,7 @@
-"""Benefit of a move: outcomes gained, less outcomes lost, less the distance moved, all in steps a listener just notices."""
+"""Benefit of a move.
+
+Outcomes gained, less outcomes lost, less the distance moved, all in steps a listener just notices.
+"""
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
@@ -15,7 +18,10 @@ TriedT = TypeVar("TriedT")
 
 @dataclass(frozen=True, slots=True)
 class Worth:
-    """What outcomes are worth, in steps; only differences mean something. None where it was not measured."""
+    """What outcomes are worth, in steps.
+
+    Only differences mean something. None where it was not measured.
+    """
 
     room: float | None
     audibility: float | None
@@ -26,8 +32,9 @@ class Worth:
 
 @dataclass(frozen=True, slots=True)
 class Benefit:
-    """What a move changes, in steps: ``change`` of each outcome, and the distance moved.
+    """What a move changes, in steps.
 
+    ``change`` of each outcome, and the distance moved.
     ``gained`` and ``lost`` are the sums of what went up and what went down; ``worst`` is the most that any single outcome lost.
     """
 
@@ -57,7 +64,10 @@ class Benefit:
 
     @property
     def cost_of_moving(self) -> float:
-        """What the distance moved takes off: nothing noticeable below a step, then half a step for each."""
+        """What the distance moved takes off.
+
+        Nothing noticeable below a step, then half a step for each.
+        """
         return MOVED_COSTS * (sqrt(1.0 + self.moved.steps**2) - 1.0)
 
     @property
@@ -67,7 +77,10 @@ class Benefit:
 
     @property
     def advised(self) -> bool:
-        """Whether it gains more than a listener's step, and loses no outcome by more than one."""
+        """Whether it gains a step and loses no outcome.
+
+        Gains more than a listener's step, loses at most one.
+        """
         return self.total > LEAST_BENEFIT and self.worst <= MOST_LOST
 
 
@@ -86,7 +99,10 @@ def worth_of(outcomes: Outcomes) -> Worth:
 
 
 def benefit(before: Outcomes, after: Outcomes) -> Benefit:
-    """Return what a move from ``before`` to ``after`` is worth; what only one of them has does not count."""
+    """Return what a move from ``before`` to ``after`` is worth.
+
+    What only one of them has does not count.
+    """
     names = {element.name for element in before.elements_heard} & {element.name for element in after.elements_heard}
     worth, other = (worth_of(replace(outcomes, elements_heard=_named(outcomes.elements_heard, names))) for outcomes in (before, after))
     return Benefit(
@@ -104,7 +120,10 @@ def benefit(before: Outcomes, after: Outcomes) -> Benefit:
 def smallest_that_does(
     tried: Sequence[TriedT], benefit_of: Callable[[TriedT], Benefit], amount_of: Callable[[TriedT], float]
 ) -> TriedT | None:
-    """Return the gentlest of several amounts that gets most of the best benefit and is advised; None where none is."""
+    """Return the gentlest amount that does most of the good.
+
+    It must be advised; None where none is.
+    """
     fit = [candidate for candidate in tried if benefit_of(candidate).advised]
     best = max((benefit_of(candidate).total for candidate in fit), default=0.0)
     return min(

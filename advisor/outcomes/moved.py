@@ -1,4 +1,7 @@
-"""How far a mix was moved from what the user made, at matched loudness."""
+"""How far a mix was moved, at matched loudness.
+
+Held against what the user made.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -10,7 +13,10 @@ from advisor.outcomes.steps import MOVED_LEAN_DB, MOVED_LEVELS_DB, MOVED_TONE_DB
 
 @dataclass(frozen=True, slots=True)
 class Moved:
-    """Root mean square over octaves and over elements, and how far width and left-right balance went, in dB."""
+    """How far tone, levels, width and balance went, in dB.
+
+    Tone and levels as root mean square over octaves and over elements.
+    """
 
     tone_db: float
     levels_db: float
@@ -19,7 +25,10 @@ class Moved:
 
     @property
     def steps(self) -> float:
-        """All of it in steps; they are heard apart, so their squares add up."""
+        """All of it in steps.
+
+        They are heard apart, so their squares add up.
+        """
         return hypot(
             MOVED_TONE_DB.worth(self.tone_db),
             MOVED_LEVELS_DB.worth(self.levels_db),
@@ -29,7 +38,10 @@ class Moved:
 
 
 def distance_moved(before: Outcomes, after: Outcomes) -> Moved:
-    """Return how far ``after`` lies from ``before``; elements that only one of them has are left out."""
+    """Return how far ``after`` lies from ``before``.
+
+    Elements that only one of them has are left out.
+    """
     stand, other = before.stand, after.stand
     levels = {element.name: element.in_mix_lu for element in other.elements}
     return Moved(

@@ -1,4 +1,7 @@
-"""Outcomes of an excerpt or a whole song, read off its records; no rule has a say in them."""
+"""Outcomes of an excerpt or song, read off its records.
+
+No rule has a say in them.
+"""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -30,7 +33,7 @@ NARROWEST_DB = -30.0
 
 @dataclass(frozen=True, slots=True)
 class ElementHeard:
-    """One main element and the share of it that is heard, 0-1."""
+    """One main element and its audible share, 0-1."""
 
     name: str
     share: float
@@ -38,7 +41,10 @@ class ElementHeard:
 
 @dataclass(frozen=True, slots=True)
 class Damage:
-    """What a plain limiter does to the song at the loudness asked for: noise-to-mask ratio, movement of level, lift of the hits."""
+    """What a plain limiter does to the song.
+
+    At the loudness asked for: noise-to-mask ratio, movement of level, lift of the hits.
+    """
 
     distortion_nmr_db: float
     pumping_db: float
@@ -47,7 +53,10 @@ class Damage:
 
 @dataclass(frozen=True, slots=True)
 class Playback:
-    """What is lost in mono (LU; below 120 Hz in dB), on a small speaker beyond what songs of the target lose, and left minus right."""
+    """What other ways of playback lose.
+
+    In mono (LU; below 120 Hz in dB), on a small speaker beyond what songs of the target lose, and left minus right.
+    """
 
     mono_loss_lu: float | None
     low_mono_loss_db: float | None
@@ -88,7 +97,9 @@ class Stand:
 
 @dataclass(frozen=True, slots=True)
 class Outcomes:
-    """What a producer gets; None where it was not measured.
+    """What a producer gets.
+
+    None where it was not measured.
 
     Attributes
     ----------

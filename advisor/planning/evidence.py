@@ -1,4 +1,7 @@
-"""As much as the evidence carries: what a song's readings say is likely a fault caps every tone move and every element's fader."""
+"""As much as the evidence carries.
+
+What a song's readings say is likely a fault caps every tone move and every element's fader.
+"""
 
 from dataclasses import dataclass, replace
 
@@ -27,7 +30,10 @@ MEASURED_APART = frozenset({"narrow", "unsteady"})  # causes that a long-term cu
 
 @dataclass(frozen=True, slots=True)
 class Evidence:
-    """What a song's curve and its elements' levels say of faults, which main elements are hardly heard, and which elements hide them."""
+    """What curve and levels of a song say of faults.
+
+    It says which main elements are hardly heard, and which elements hide them, too.
+    """
 
     tone: ToneFaults | None = None
     levels: LevelFaults | None = None
@@ -36,7 +42,10 @@ class Evidence:
     hiding: frozenset[str] = frozenset()
 
     def carried(self, card: Card) -> Card:
-        """Return the card with every move no larger than the evidence carries."""
+        """Return the card with its moves as evidence carries them.
+
+        No move is larger than that.
+        """
         finding = card.finding
         if finding.remedy is None:
             return card
@@ -78,7 +87,10 @@ class Evidence:
 
 
 def evidence_of(measured: Measured, target: TargetModel) -> Evidence:
-    """Return what the records of a whole song say of faults of tone and of faders."""
+    """Return what a whole song says of faults.
+
+    Of tone and of faders, from its records.
+    """
     spectrum, elements = measured.records.get(Spectrum), measured.records.get(Elements)
     deviation = tone_deviation(spectrum, target) if isinstance(spectrum, Spectrum) else None
     tone = None if deviation is None else tone_faults(deviation, fault_share=USUAL_FAULTS)

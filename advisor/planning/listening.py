@@ -1,4 +1,7 @@
-"""Listening to an excerpt: measure it, judge it by every rule that can be asked of a stretch of music, and keep what trials compare."""
+"""Listening to an excerpt.
+
+Measure it, judge it by every rule that can be asked of a stretch of music, and keep what trials compare.
+"""
 
 from dataclasses import replace
 
@@ -18,12 +21,18 @@ WHOLE_SONG: tuple[type[Measurement], ...] = (Health, Sections)
 
 
 def trial_rules() -> tuple[Rule, ...]:
-    """Return the rules of mixing and mastering that need neither the file nor the whole song."""
+    """Return the rules that an excerpt alone can answer.
+
+    Those of mixing and mastering that need neither the file nor the whole song.
+    """
     return tuple(rule for rule in all_rules() if rule.stage != "delivery" and not set(rule.looks_at) & set(WHOLE_SONG))
 
 
 class Listener:
-    """Listens to excerpts of one song; given the measured song, it must hear the untouched excerpt first."""
+    """Listens to excerpts of one song.
+
+    Given the measured song, it must hear the untouched excerpt first.
+    """
 
     def __init__(self, yardstick: Yardstick, song: Measured | None = None) -> None:
         """Take what was measured on the whole song."""
@@ -57,8 +66,9 @@ def _shift_db(excerpt: Crest, song: Measurement | None) -> float:
 
 
 def against_the_song(crest: Crest, shift_db: float) -> Crest:
-    """Return the peaks of an excerpt held against the ordinary peaks of the whole song, which lie ``shift_db`` lower.
+    """Return an excerpt's peaks against those of the song.
 
+    The song's ordinary peaks lie ``shift_db`` lower.
     An excerpt is dense: its ordinary peaks are higher than the song's, and a stray would not stand out from them as it does in the song.
     """
     return replace(

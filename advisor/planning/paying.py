@@ -1,4 +1,7 @@
-"""Whether a plan pays its way: what it may cost in clean loudness, and which step to leave out where it costs more."""
+"""Whether a plan pays its way.
+
+What it may cost in clean loudness, and which step to leave out where it costs more.
+"""
 
 from collections.abc import Sequence
 from itertools import pairwise
@@ -10,7 +13,10 @@ FAR_OVER_LU = 2.0  # over the target nobody needs the room: there a plan may cos
 
 
 def room_kept(before: TrialReadings, after: TrialReadings) -> bool:
-    """Whether clean loudness holds: never under the target where it was over it, and hardly less than before unless it stays far over."""
+    """Whether clean loudness holds.
+
+    Never under the target where it was over it, and hardly less than before unless it stays far over.
+    """
     before_lu, after_lu = before.outcomes.room_lu, after.outcomes.room_lu
     if before_lu is None or after_lu is None:
         return True
@@ -18,8 +24,9 @@ def room_kept(before: TrialReadings, after: TrialReadings) -> bool:
 
 
 def least_worth(states: Sequence[TrialReadings], *, room: bool) -> int:
-    """Return the place of the step to leave out first: the one that costs most room, or the last.
+    """Return the place of the step to leave out first.
 
+    The one that costs most room, or the last.
     ``states`` are the excerpt as it is and after every step. Of steps that cost alike the last goes.
     """
     if not room:

@@ -1,5 +1,6 @@
-"""Trials: every remedy is put on the user's own audio, everything is measured again, and only what helps is advised.
+"""Trials: remedies measured on the user's own audio.
 
+Everything is measured again, and only what helps is advised.
 Findings say where to look. A move is graded by outcomes alone, which no rule defines (`advisor.outcomes.benefit`): gained, less lost, less
 the distance moved. The amount is searched downwards from what was proposed: the smallest that gets most of what can be had.
 """
@@ -30,7 +31,10 @@ Apply = Callable[[Remedy, SoundT], SoundT]
 
 @dataclass(frozen=True, slots=True)
 class Trial:
-    """A remedy with the amount that was found, and the excerpt before and after it."""
+    """A remedy with its amount, and what it did.
+
+    The excerpt before and after it.
+    """
 
     card: Card
     remedy: Remedy
@@ -39,18 +43,24 @@ class Trial:
 
     @property
     def outcomes(self) -> Benefit:
-        """What it changes of the outcomes, and how far the song was moved."""
+        """What it changes of outcomes, and how far it moved."""
         return benefit(self.before.outcomes, self.after.outcomes)
 
     @property
     def benefit(self) -> float:
-        """Outcomes gained, less lost, less moved, in steps a listener just notices."""
+        """Outcomes gained, less lost, less moved.
+
+        In steps a listener just notices.
+        """
         outcomes = self.outcomes
         return outcomes.total + (outcomes.cost_of_moving if self.card.finding.cause in NEVER_MEANT else 0.0)
 
     @property
     def helps(self) -> bool:
-        """Whether it gains more than a listener's step, loses no outcome by more than one, keeps the room there is, and is what it says."""
+        """Whether the move is worth making.
+
+        It gains more than a listener's step, loses no outcome by more than one, keeps the room there is, and is what it says.
+        """
         cause = self.card.finding.cause
         lost = 0.0 if cause in NEVER_MEANT else self.outcomes.worst
         worth = self.benefit > LEAST_BENEFIT and lost <= MOST_LOST
@@ -60,12 +70,15 @@ class Trial:
 
     @property
     def mends(self) -> bool:
-        """Whether the excerpt showed the finding before, and does not any more."""
+        """Whether the excerpt no longer shows the finding.
+
+        It must have shown it before.
+        """
         return self.before.shows(self.card) and not self.after.shows(self.card)
 
     @property
     def fader_in_disguise(self) -> bool:
-        """Whether something else than a fader mostly moves its element's level."""
+        """Whether a move that is no fader mostly moves level."""
         then, now = (
             {element.name: element.in_mix_lu for element in readings.outcomes.stand.elements} for readings in (self.before, self.after)
         )
@@ -75,14 +88,18 @@ class Trial:
 
 
 def candidates(remedy: Remedy) -> list[Remedy]:
-    """Return the amounts to try, the proposed one first, without repeats."""
+    """Return the amounts to try, the proposed one first.
+
+    Without repeats.
+    """
     amount = kind_of(remedy).amount
     return list(dict.fromkeys(amount.scaled(remedy, factor) for factor in amount.factors))
 
 
 def try_card(card: Card, sound: SoundT, before: TrialReadings, apply: Apply[SoundT], listen: Listen[SoundT]) -> Trial | None:
-    """Search the remedy of a card and its amount; None when it has none that can be tried.
+    """Search the remedy of a card and its amount.
 
+    None when it has none that can be tried.
     Where a finding names several remedies, the easiest of those that get most of the best benefit is taken.
     """
     remedies = [
@@ -113,5 +130,5 @@ def _most_of_it(tried: list[Trial]) -> list[Trial]:
 
 
 def smallest_that_does(tried: list[Trial]) -> Trial:
-    """Return the gentlest trial that gets most of the best benefit."""
+    """Return the gentlest trial with most of the benefit."""
     return min(_most_of_it(tried), key=lambda trial: (strength(trial.remedy), -trial.benefit))

@@ -1,4 +1,7 @@
-"""Where stems lie in the mix, when they do not lie where they start: all together, or single ones."""
+"""Where stems lie in the mix.
+
+When they do not lie where they start: all together, or single ones.
+"""
 
 from collections.abc import Iterator, Sequence
 
@@ -23,7 +26,10 @@ MOST_CHECKED_S = 1200.0
 
 
 def loudest(envelope: Singles, step_s: float, rate_hz: int) -> tuple[int, int]:
-    """Return start and length in frames of the window that holds most of the energy."""
+    """Return the window that holds most of the energy.
+
+    Its start and length in frames.
+    """
     steps = min(max(round(WINDOW_S / step_s), 1), max(envelope.size, 1))
     total = np.concatenate([[0.0], np.cumsum(envelope, dtype=np.float64)])
     start = int(np.argmax(total[steps:] - total[:-steps])) if envelope.size >= steps else 0
@@ -31,7 +37,10 @@ def loudest(envelope: Singles, step_s: float, rate_hz: int) -> tuple[int, int]:
 
 
 def common_offset(sources: Sequence[Source], mix: Source, trace: StemProducts, used: Flags) -> int:
-    """Return by how many frames all stems must be moved; 0 when nothing else is clear."""
+    """Return by how many frames all stems must be moved.
+
+    0 when nothing else is clear.
+    """
     numbers = [int(number) for number in np.flatnonzero(used)]
     envelope: Singles = np.stack([trace.sketches[number].envelope for number in numbers]).sum(axis=0, dtype=np.float32)
     total = Summed([sources[number] for number in numbers], max(sources[number].channels for number in numbers))
@@ -47,8 +56,9 @@ def common_offset(sources: Sequence[Source], mix: Source, trace: StemProducts, u
 
 
 def single_offsets(sources: Sequence[Aligned], mix: Source, trace: StemProducts, used: Flags) -> dict[int, int]:
-    """Return the stems that lie elsewhere in the mix, with the frames by which they must be moved; loudest first.
+    """Return the stems that lie elsewhere in the mix.
 
+    With the frames by which they must be moved; loudest first.
     Each is looked for in what the stems that fit leave of the mix. Suspect is what the mix holds clearly less of than of the others,
     unless it is too soft to matter for what is left.
     """
@@ -81,8 +91,9 @@ def _lags(sound: Source, reference: Source, start: int, length: int, reach: int,
 
 
 def best_of(sound: Source, reference: Source, lags: Sequence[int]) -> tuple[int, float] | None:
-    """Return which of the lags explains most of the reference over the whole song, and the sound's gain there.
+    """Return the lag that explains most of the reference.
 
+    Over the whole song, with the sound's gain there.
     A repeated bar fits a window at several places, and the whole song at one. Of lags that explain as much the smallest is taken.
     """
     if not lags:

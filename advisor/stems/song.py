@@ -1,4 +1,7 @@
-"""A song with its stems: remedies go where they belong, and everything is summed again."""
+"""A song with its stems.
+
+Remedies go where they belong, and everything is summed again.
+"""
 
 from collections import OrderedDict
 from collections.abc import Iterator, Mapping, Sequence
@@ -38,7 +41,10 @@ class StemmedSong:
     """A song of which the elements are there too."""
 
     def __init__(self, source: Source, stems: OpenedStems, traces: Traces, measured: Measured, yardstick: Yardstick) -> None:
-        """Take the mix, its stems, what one pass over them has left, and what was measured on the song."""
+        """Take the mix, its stems, and what was measured.
+
+        ``traces`` are what one pass over mix and stems has left.
+        """
         self.source = source
         self._stems, self._traces, self._yardstick = stems, traces, yardstick
         self._listener = Listener(yardstick, measured)
@@ -49,7 +55,10 @@ class StemmedSong:
         self._traces_by_sound: OrderedDict[int, tuple[Signal, ElementTrace, EnvelopeTrace]] = OrderedDict()
 
     def placed(self, card: Card) -> Card:
-        """Return the card with a move on the mix tried on the element or group that carries the fault first."""
+        """Return the card with its move on an element first.
+
+        The element or group that carries the fault.
+        """
         return self._without_faults_raised(card if self._elements_before is None else placed(card, self._elements_before))
 
     def _without_faults_raised(self, card: Card) -> Card:
@@ -84,7 +93,10 @@ class StemmedSong:
         return self._listener.judged(Measured({**measured.records, Elements: self._elements(sound, mix)}, measured.failures))
 
     def judged(self, measured: Measured) -> TrialReadings:
-        """Judge what was measured on the whole song, by the rules that trials use."""
+        """Judge what was measured on the whole song.
+
+        By the rules that trials use.
+        """
         return self._listener.judged_song(measured)
 
     def after(self, remedies: Sequence[Remedy]) -> Source:
@@ -92,7 +104,10 @@ class StemmedSong:
         return StackSource(self._stems, remedies)
 
     def complete(self, again: Measured, remedies: Sequence[Remedy]) -> Measured:
-        """Add the records of the elements over the whole song after remedies; what no remedy touches is not read again."""
+        """Add the elements' records over the whole song.
+
+        Measured after remedies; what no remedy touches is not read again.
+        """
         touched = _changed(remedies)
         faders = {name for group in _faders(remedies) for name in self._stems.groups.get(group, ())}
         names = [stem.name for stem in self._stems.stems if stem.name in touched | faders]
@@ -116,7 +131,10 @@ class StemmedSong:
         return Measured({**again.records, Elements: elements}, again.failures)
 
     def states(self, remedies: Sequence[Remedy], start: int, count: int) -> Iterator[Samples]:
-        """Yield frames ``start`` to ``start + count`` as they are, then after each remedy more."""
+        """Yield a stretch as it is, then after each remedy.
+
+        Frames ``start`` to ``start + count``.
+        """
         yield np.array(self.source.read(start, count), np.float32)
         for number in range(1, len(remedies) + 1):
             yield StackSource(self._stems, remedies[:number]).make(start, count)

@@ -1,4 +1,7 @@
-"""Stack: the elements of an excerpt with remedies in place, summed again; and the same for the whole song, chunk by chunk."""
+"""Stack: elements with remedies in place, summed again.
+
+Of an excerpt, or of the whole song chunk by chunk.
+"""
 
 from collections import OrderedDict
 from collections.abc import Mapping, Sequence
@@ -21,7 +24,10 @@ KEPT_BYTES = 192 << 20
 
 
 class SignalCache:
-    """Processed elements and groups, by what was done to them; the ones used last stay, up to a size in bytes."""
+    """Processed elements and groups, by what was done to them.
+
+    The ones used last stay, up to a size in bytes.
+    """
 
     def __init__(self, most_bytes: int = KEPT_BYTES) -> None:
         """Start empty."""
@@ -35,7 +41,7 @@ class SignalCache:
         return self._signals.get(key)
 
     def put(self, key: object, signal: Signal) -> None:
-        """Keep it, and let go of what was not used for longest."""
+        """Keep it, and let go of what lay unused longest."""
         self._signals[key] = signal
         self._size += signal.samples.nbytes
         while self._size > self._most and len(self._signals) > 1:
@@ -48,8 +54,9 @@ class SignalCache:
 
 @dataclass(frozen=True)
 class Stack:
-    """Elements of one length and rate, what is left of the mix without them, and remedies in place.
+    """Elements of one length and rate, with their remedies.
 
+    With what is left of the mix without them.
     ``groups`` names the elements of each group; ``rest`` is the mix minus the sum, so that with no remedy the mixdown is the mix.
     """
 
@@ -61,19 +68,31 @@ class Stack:
     cache: SignalCache = field(default_factory=SignalCache, repr=False, compare=False)
 
     def with_remedy(self, remedy: Remedy) -> "Stack":
-        """Return the stack with one remedy more; what is already processed is shared."""
+        """Return the stack with one remedy more.
+
+        What is already processed is shared.
+        """
         return replace(self, remedies=(*self.remedies, remedy))
 
     def on(self, part: str) -> tuple[Remedy, ...]:
-        """Return the remedies on an element or group, in the order in which they were added."""
+        """Return the remedies on an element or group.
+
+        In the order in which they were added.
+        """
         return tuple(remedy for remedy in self.remedies if remedy.part == part)
 
     def element(self, name: str) -> Signal:
-        """Return an element after its own remedies, before those of its group and of the mix."""
+        """Return an element after its own remedies.
+
+        Before those of its group and of the mix.
+        """
         return self._treated(self.parts[name], name, keyed=True)
 
     def in_group(self, name: str) -> Signal:
-        """Return an element as it stands in the mix: after its own remedies and its group's fader; all else is done to the group's sum."""
+        """Return an element as it stands in the mix.
+
+        After its own remedies and its group's fader; all else is done to the group's sum.
+        """
         faders = tuple(remedy for group in self.groups_of(name) for remedy in self.on(group) if kind_of(remedy).is_fader)
         sound = self.element(name)
         if not faders:
@@ -88,11 +107,17 @@ class Stack:
         return faded
 
     def groups_of(self, name: str) -> tuple[str, ...]:
-        """Return the groups an element is mixed in; none where it is a group by itself."""
+        """Return the groups an element is mixed in.
+
+        None where it is a group by itself.
+        """
         return tuple(group for group, members in self.groups.items() if name in members and group not in self.parts)
 
     def group(self, name: str) -> Signal:
-        """Return the sum of a group's elements, each after its own remedies, after the group's."""
+        """Return the sum of a group's elements.
+
+        Each after its own remedies, after the group's.
+        """
         if name in self.parts:  # an element that is a group by itself
             return self.element(name)
         members = self.groups[name]
@@ -109,7 +134,10 @@ class Stack:
         return sound
 
     def mixdown(self) -> Signal:
-        """Return everything summed: elements, groups, the rest, then the remedies on the whole mix."""
+        """Return everything summed.
+
+        Elements, groups, the rest, then the remedies on the whole mix.
+        """
         treated = [name for name in self.groups if name not in self.parts and self.on(name)]
         inside = {member for name in treated for member in self.groups[name]}
         pieces = [self.group(name) for name in treated]
@@ -168,14 +196,20 @@ class Stack:
 
 
 def read_stack(opened: OpenedStems, spans: Sequence[Span]) -> Stack:
-    """Read stretches of the song's elements, joined as the excerpt of the mix is, so that they sum to it."""
+    """Read stretches of the song's elements.
+
+    Joined as the excerpt of the mix is, so that they sum to it.
+    """
     parts = {stem.name: take(stem.source, spans).signal for stem in opened.stems}
     rest = None if opened.rest is None else take(opened.rest, spans).signal
     return Stack(parts, opened.groups, rest, channels=opened.channels)
 
 
 class StackSource(Chunked):
-    """The whole song from its elements with remedies in place, made chunk by chunk; implements `Source`."""
+    """The whole song from its elements, chunk by chunk.
+
+    With remedies in place; implements `Source`.
+    """
 
     def __init__(self, opened: OpenedStems, remedies: Sequence[Remedy]) -> None:
         """Take the stems and the remedies in their order."""
@@ -183,7 +217,10 @@ class StackSource(Chunked):
         self._opened, self._remedies = opened, tuple(remedies)
 
     def make(self, start: int, count: int) -> Samples:
-        """Return processed frames, read with a lead and a tail that are thrown away; what no remedy touches is only summed."""
+        """Return processed frames.
+
+        Read with a lead and a tail that are thrown away; what no remedy touches is only summed.
+        """
         lead = min(round(LEAD_S * self.rate_hz), start)
         length = min(lead + count + round(TAIL_S * self.rate_hz), self.frames - (start - lead))
         touched = self._touched()
@@ -207,10 +244,16 @@ class StackSource(Chunked):
 
 
 class PartSource(Chunked):
-    """One element as it stands in the mix, or one group after its remedies, over the whole song; only what it needs is read."""
+    """One element or group as it stands in the mix.
+
+    A group after its remedies; over the whole song, and only what it needs is read.
+    """
 
     def __init__(self, opened: OpenedStems, remedies: Sequence[Remedy], part: str) -> None:
-        """Take the stems, the remedies in their order, and the element or group that is wanted."""
+        """Take the stems, the remedies, and the part wanted.
+
+        Remedies stand in their order; the part is an element or a group.
+        """
         self._opened, self._remedies, self._part = opened, tuple(remedies), part
         members = opened.groups.get(part, (part,))
         keys = [remedy.key for remedy in self._remedies if remedy.key is not None and remedy.part in {part, *members}]
@@ -221,7 +264,10 @@ class PartSource(Chunked):
         super().__init__(opened.sum_source.rate_hz, opened.channels if wide else own, opened.sum_source.frames, CHUNK_S)
 
     def make(self, start: int, count: int) -> Samples:
-        """Return processed frames, read with a lead and a tail that are thrown away."""
+        """Return processed frames.
+
+        Read with a lead and a tail that are thrown away.
+        """
         lead = min(round(LEAD_S * self.rate_hz), start)
         length = min(lead + count + round(TAIL_S * self.rate_hz), self.frames - (start - lead))
         parts = {stem.name: Signal(np.array(stem.source.read(start - lead, length), np.float32), self.rate_hz) for stem in self._stems}

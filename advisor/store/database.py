@@ -1,5 +1,6 @@
-"""Opening the database: write-ahead log, foreign keys, the schema brought up to date, and plain words for whatever goes wrong.
+"""Opening the database.
 
+Write-ahead log, foreign keys, the schema brought up to date, and plain words for whatever goes wrong.
 Every change is one transaction, so a run that is killed leaves what was there. A file that is no database is moved aside under a
 name that says so and never written over.
 """
@@ -29,7 +30,7 @@ class _DamagedError(Exception):
 
 
 class Database:
-    """The open database; use it in a ``with`` statement."""
+    """The open database. Use it in a ``with`` statement."""
 
     def __init__(self, connection: sqlite3.Connection, path: Path, set_aside: Path | None) -> None:
         """Take an open connection, its file, and a moved file.

@@ -73,10 +73,7 @@ class ElementTrace:
         return not bool(self.peak.max(initial=0.0) > 0)
 
     def both(self) -> Singles:
-        """Mean power of left and right.
-
-        Shape ``(frames, bands)``.
-        """
+        """Mean power of left and right. Shape ``(frames, bands)``."""
         return self.left if self.left is self.right else (self.left + self.right) * np.float32(0.5)
 
 
@@ -265,10 +262,7 @@ class ElementMeter:
         self._steps.push(block)
 
     def finish(self) -> ElementTrace:
-        """Return the trace.
-
-        No `push` after it.
-        """
+        """Return the trace. No `push` after it."""
         frames = self._steps.frames
         left, right, thirds = self._bands.finish()
         k_energy, energy, peak = self._steps.finish()

@@ -1,4 +1,7 @@
-"""Clicks of a single element, for telling whether it carries those of the mix."""
+"""Clicks of a single element.
+
+For telling whether it carries those of the mix.
+"""
 
 from features.file_faults.clicks import find_clicks, find_gaps
 from features.file_faults.sample_scan import SampleScan
@@ -9,7 +12,10 @@ SAME_PLACE_S = 0.005
 
 
 def clicks_of(source: Source) -> tuple[Moment, ...]:
-    """Return all clicks of a sound, highest over their surroundings first, as `features.file_faults.health` finds them in a file."""
+    """Return all clicks of a sound.
+
+    Highest over their surroundings first, as `features.file_faults.health` finds them in a file.
+    """
     scan = SampleScan(source.rate_hz, source.channels)
     for block in source.blocks():
         scan.push(block)
@@ -19,7 +25,9 @@ def clicks_of(source: Source) -> tuple[Moment, ...]:
 
 
 def share_among(clicks: tuple[Moment, ...], others: tuple[Moment, ...]) -> float:
-    """Return which share of ``clicks`` lie where one of ``others`` does, 0-1; 0 without any.
+    """Return the share of ``clicks`` with another beside them.
+
+    The other is of ``others``; 0-1, and 0 without any.
 
     >>> share_among((Moment(1.0, 1.1, 40.0), Moment(2.0, 2.1, 40.0)), (Moment(1.001, 1.1, 35.0),))
     0.5

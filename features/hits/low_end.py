@@ -1,4 +1,7 @@
-"""The low end: its level and width, and the kick against the bass."""
+"""The low end.
+
+Its level and width, and the kick against the bass.
+"""
 
 import numpy as np
 from numpy.typing import NDArray

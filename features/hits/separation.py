@@ -32,7 +32,9 @@ TINY = np.float32(1e-24)
 
 @dataclass(frozen=True, slots=True)
 class PartCurves(Trace):
-    """Mean power of both parts of the song over all its frames, in third-octave bands.
+    """Mean power of both parts, in third-octave bands.
+
+    Over all frames of the song.
 
     Attributes
     ----------
@@ -49,7 +51,9 @@ class PartCurves(Trace):
 
 
 def sixth_octaves(rate_hz: int) -> Bands:
-    """Return the bands used here: two to each third octave, edges falling together.
+    """Return the bands used here.
+
+    Two to each third octave, edges falling together.
 
     Examples
     --------
@@ -64,7 +68,10 @@ def sixth_octaves(rate_hz: int) -> Bands:
 
 
 def hop_frames(rate_hz: int) -> int:
-    """Return the samples from frame to frame: 256 at 44.1 kHz, the same time at other rates."""
+    """Return the samples from frame to frame.
+
+    256 at 44.1 kHz, the same time at other rates.
+    """
     return max(round(rate_hz * HOP_S), 1)
 
 
@@ -90,8 +97,9 @@ def _band_power(
 
 
 class BandPower:
-    """Cuts sound into frames and gives their power in sixth-octave bands, block by block.
+    """Cuts sound into frames, and measures power per sixth octave.
 
+    Block by block.
     Hann windows of 46 ms, every 5.8 ms; frame ``i`` is centred at ``(i + 0.5)`` hops. Power is the mean of both channels'.
     """
 
@@ -120,7 +128,10 @@ class BandPower:
         self._shares = np.take_along_axis(shares, self._ranges, axis=0).astype(np.float32)
 
     def push(self, block: Samples) -> Singles:
-        """Take the next block, shape ``(channels, n)``; return the frames it completes, shape ``(frames, bands)``."""
+        """Take the next block, shape ``(channels, n)``.
+
+        Return the frames it completes, shape ``(frames, bands)``.
+        """
         self._pushed += block.shape[1]
         done: list[Singles] = []
         start = 0
@@ -134,7 +145,10 @@ class BandPower:
         return self._joined(done)
 
     def finish(self) -> Singles:
-        """Return the last frames; one for every hop that was begun in all. No `push` after it."""
+        """Return the last frames.
+
+        One for every hop that was begun in all. No `push` after it.
+        """
         frames = -(-self._pushed // self.hop)
         left = frames - self._given
         done: list[Singles] = []
@@ -194,8 +208,9 @@ def _exchange(window: Singles, count: int, old: float, new: float) -> None:
 
 @kernel
 def running_median(values: Singles, half: int, medians: Singles) -> None:
-    """Write the median of ``values[row, i - half : i + half + 1]`` to ``medians[row, i]``; windows are cut at the ends.
+    """Write the running median of each row.
 
+    Of ``values[row, i - half : i + half + 1]`` to ``medians[row, i]``; windows are cut at the ends.
     Of an even number the lower of the two middle values is taken. ``values`` must hold no NaN.
     """
     window = np.empty(2 * half + 1, np.float32)
@@ -218,8 +233,9 @@ def running_median(values: Singles, half: int, medians: Singles) -> None:
 
 @dataclass(frozen=True, slots=True)
 class Parts:
-    """Band power over time, split in two: all of shape ``(frames, bands)``; the two parts add up to the whole.
+    """Band power over time, split in two.
 
+    All of shape ``(frames, bands)``; the two parts add up to the whole.
     ``steady`` is the median over time, which passes by what is shorter than half of its 0.3 s.
     """
 
@@ -229,8 +245,9 @@ class Parts:
     steady: Singles
 
     def strokes(self) -> Singles:
-        """Return the power of what clearly strikes: ``max(whole - 4 steady, 0) p / (p + h)``.
+        """Return the power of what clearly strikes.
 
+        ``max(whole - 4 steady, 0) p / (p + h)``.
         Percussive power below the margin is as likely to be the sustained sound's own flutter. The margin of 4 (6 dB) has the
         smallest error against separate stems on the three songs it was set with; see tests/benchmarks/standards/hits_from_mix.py.
         """

@@ -1,5 +1,6 @@
-"""Limiter outlook: how loud this mix can go into a plain limiter before that is heard.
+"""Limiter outlook: how loud before limiting is heard.
 
+The limiter is a plain one.
 The mix is driven into the reference limiter (`features.processors.dynamics.limiter`), from the point where its true peak touches the
 ceiling upwards. Loudness is that of the whole song; damage is read on its densest stretch, where it shows first. Four readings
 decide, each with a limit of its own (`features.limiting.sweep`): distortion, pumping, hits, density. The loudness at which the first of
@@ -44,7 +45,10 @@ class OutlookGoal(Given):
 
 @dataclass(frozen=True, slots=True)
 class OutlookTrace(Trace):
-    """Peaks and energies of a whole song per millisecond: 8 bytes each, 58 MB for two hours."""
+    """Peaks and energies of a whole song per millisecond.
+
+    8 bytes each, 58 MB for two hours.
+    """
 
     rate_hz: int
     channels: int
@@ -105,7 +109,10 @@ class OutlookMeter:
         self._from += count
 
     def finish(self) -> OutlookTrace:
-        """Return the trace; a last step may be shorter than a millisecond."""
+        """Return the trace.
+
+        A last step may be shorter than a millisecond.
+        """
         self._pending = np.pad(self._pending, ((0, 0), (0, AHEAD)))
         edges = _edges(self._rate_hz, self._done, int(np.ceil(self._frames * STEPS_PER_S / self._rate_hz)) + 1)
         edges = np.append(edges[edges < self._frames], self._frames)
@@ -141,7 +148,9 @@ def measure_outlook(source: Source, trace: OutlookTrace, level: Level, densest: 
 def limiter_outlook(
     source: Source, trace: OutlookTrace, true_peak: float, densest: Span, hit_times_s: tuple[float, ...], goal: OutlookGoal
 ) -> Outlook:
-    """Return the outlook of a sound of which less is known than of a whole song.
+    """Return the outlook of a sound known only in part.
+
+    Less is known than of a whole song.
 
     Parameters
     ----------

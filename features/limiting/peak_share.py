@@ -1,4 +1,7 @@
-"""What the peaks above a ceiling are made of, by octave band."""
+"""What the peaks above a ceiling are made of.
+
+It is told by octave band.
+"""
 
 from itertools import pairwise
 
@@ -14,7 +17,9 @@ FRAME_S = 0.37  # 2.7 Hz between bins
 
 
 def peak_shares(samples: Samples, rate_hz: int, ceiling: float) -> tuple[PeakShare, ...]:
-    """Return the share of each band in the samples above ``ceiling``; empty when none is above it.
+    """Return each band's share in the samples above ``ceiling``.
+
+    Empty when none is above it.
 
     Parameters
     ----------

@@ -41,7 +41,10 @@ SILENT_POWER = 1e-10  # -100 dBFS
 
 @dataclass(frozen=True, slots=True)
 class CrestTrace(Trace):
-    """Octave bands in 10 ms steps: ``peak`` (envelope) and ``energy`` (mean square), shape ``(bands, steps)``, of the louder channel."""
+    """Octave bands in 10 ms steps.
+
+    ``peak`` (envelope) and ``energy`` (mean square), shape ``(bands, steps)``, of the louder channel.
+    """
 
     peak: NDArray[np.float32]
     energy: NDArray[np.float32]
@@ -70,10 +73,16 @@ def _band(centre_hz: float, rate_hz: int) -> _Band | None:
 
 @meter("crest")
 class CrestMeter:
-    """Octave-band envelopes of a stream; memory grows by 8 kB per second (10 bands, 100 steps, two numbers)."""
+    """Octave-band envelopes of a stream.
+
+    Memory grows by 8 kB per second (10 bands, 100 steps, two numbers).
+    """
 
     def __init__(self, rate_hz: int, channels: int, octaves: Sequence[int] = range(OCTAVES)) -> None:
-        """Prepare the bands for ``rate_hz`` in Hz; ``octaves`` are those wanted (indices into `OCTAVE_HZ`), others stay empty."""
+        """Prepare the bands for ``rate_hz`` in Hz.
+
+        ``octaves`` are those wanted (indices into `OCTAVE_HZ`), others stay empty.
+        """
         self._rate_hz, self._channels = rate_hz, channels
         self._size = CHUNK_S * rate_hz
         self._edge_steps = round(MARGIN_S * STEPS_PER_S)
@@ -157,8 +166,9 @@ def _crest_db(peak: Floats, energy: Floats, quantile: float = 1.0) -> float | No
 
 
 def usual_crest_db(trace: CrestTrace, octave: int, quantile: float) -> float | None:
-    """Return the height of one octave's peaks over its RMS, rare ones left out; ``None`` when it never plays.
+    """Return the height of one octave's peaks over RMS.
 
+    Rare ones left out; ``None`` when it never plays.
     ``octave`` is an index into `OCTAVE_HZ`; ``quantile`` is that of the peaks of the 10 ms steps in which the band plays.
     """
     return _crest_db(trace.peak[octave].astype(np.float64), trace.energy[octave].astype(np.float64), quantile)
@@ -262,7 +272,9 @@ def _over_time(level: LevelTrace) -> Course:
 
 @measurement
 def measure_crest(trace: CrestTrace, level_trace: LevelTrace, hits: Hits | None, sections: Sections | None) -> Crest:
-    """Return crest factor, spread, hit variation and jumps per octave, and the song's peaks.
+    """Return crest readings per octave, and the peaks.
+
+    Crest factor, spread, hit variation and jumps per octave, and the song's peaks.
 
     Parameters
     ----------

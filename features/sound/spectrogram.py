@@ -1,4 +1,7 @@
-"""The one shared picture of the song's spectrum over time, in third-octave and twelfth-octave bands."""
+"""The one shared picture of the song over time.
+
+Its spectrum in third-octave and twelfth-octave bands.
+"""
 
 from dataclasses import dataclass
 
@@ -21,7 +24,9 @@ FLOOR_DB = -200.0
 
 @dataclass(frozen=True, slots=True)
 class Spectrogram(Trace):
-    """Power of the song over time and frequency; all powers are mean squares, full scale = 1.
+    """Power of the song over time and frequency.
+
+    All powers are mean squares, full scale = 1.
 
     Attributes
     ----------
@@ -55,15 +60,24 @@ class Spectrogram(Trace):
     channels: int
 
     def mid(self) -> Singles:
-        """Power of (L + R) / 2 per frame and band."""
+        """Power of (L + R) / 2.
+
+        Per frame and band.
+        """
         return np.maximum((self.left + self.right + np.float32(2) * self.cross) / np.float32(4), np.float32(0))
 
     def side(self) -> Singles:
-        """Power of (L - R) / 2 per frame and band."""
+        """Power of (L - R) / 2.
+
+        Per frame and band.
+        """
         return np.maximum((self.left + self.right - np.float32(2) * self.cross) / np.float32(4), np.float32(0))
 
     def both(self) -> Singles:
-        """Power of L plus power of R, halved: what both loudspeakers give, per frame and band."""
+        """Power of L plus power of R, halved.
+
+        What both loudspeakers give, per frame and band.
+        """
         return (self.left + self.right) * np.float32(0.5)
 
     @property
@@ -113,7 +127,10 @@ def _share_out(
 
 @meter("spectrogram")
 class SpectrogramMeter:
-    """Measures a `Spectrogram` block by block. Windows: Hann, twice the hop, zeros around the song."""
+    """Measures a `Spectrogram` block by block.
+
+    Windows: Hann, twice the hop, zeros around the song.
+    """
 
     def __init__(self, rate_hz: int, channels: int) -> None:
         """Prepare for sound of ``channels`` (1 or 2) at ``rate_hz``."""
@@ -172,7 +189,7 @@ class SpectrogramMeter:
         self._filled = self.hop
 
     def finish(self) -> Spectrogram:
-        """Return the picture; no `push` after it."""
+        """Return the picture. No `push` after it."""
         frames = -(-self._pushed // self.hop)
         rest = frames - BATCH_FRAMES * len(self._thirds)
         while rest > 0:

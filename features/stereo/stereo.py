@@ -1,5 +1,6 @@
-"""Left against right: correlation, what mono loses, balance, width per band, and faults of polarity or timing.
+"""Left against right.
 
+Correlation, what mono loses, balance, width per band, and faults of polarity or timing.
 With sums over a stretch of sound, ``rho = sum LR / sqrt(sum L^2 sum R^2)`` and ``rho' = 2 sum LR / (sum L^2 + sum R^2)``. The mono
 fold-down ``0.5 (L + R)`` keeps the share ``(1 + rho') / 2`` of the energy, so the loss is ``-10 log10((1 + rho') / 2)``: 0 dB for the same
 sound in both channels, 3.01 dB for unrelated ones (standard practice; closed forms in the tests).
@@ -67,7 +68,9 @@ def _windowed(values: Floats, width: int, hop: int) -> Floats:
 
 
 def fold_loss_db(rho_prime: Floats) -> Floats:
-    """Return the level lost in mono for ``rho_prime``, at most 60 dB.
+    """Return the level lost in mono for ``rho_prime``.
+
+    At most 60 dB.
 
     Examples
     --------

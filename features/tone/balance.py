@@ -1,4 +1,7 @@
-"""The spectrum against its target: how far each band is off, and the few broad bells that explain it best."""
+"""The spectrum against its target.
+
+How far each band is off, and the few broad bells that explain it best.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass

@@ -1,4 +1,7 @@
-"""Narrow peaks of the spectrum that belong to the sound, not to a note: a ringing room, a body, a filter turned up."""
+"""Narrow peaks of the spectrum that belong to the sound.
+
+They do not belong to a note: a ringing room, a body, a filter turned up.
+"""
 
 from dataclasses import dataclass
 
@@ -78,7 +81,9 @@ class _Peak:
 
 
 def find_resonances(spectrogram: Spectrogram, active: Mask) -> tuple[Resonance, ...]:
-    """Find narrow peaks of the long-term spectrum that stay while the notes change, strongest first, at most 8.
+    """Find narrow peaks that stay while the notes change.
+
+    Of the long-term spectrum, strongest first, at most 8.
 
     Parameters
     ----------

@@ -127,7 +127,7 @@ def test_a_gain_brings_nothing_about() -> None:
 
 def test_rows_add_up() -> None:
     score = Score("a", 0, "x", False, True, True, False, False, True, (New("b", sure=False, false=True),), "low")  # noqa: FBT003
-    two = replace(score, song="y", found=False, already=True, right_way=None, new=())
+    two = replace(score, song="y", named=False, already=True, right_way=None, new=())
     got = row([score, two])
     assert (got["songs"], got["found"], got["told at all"], got["already"]) == (2, 1, 2, 1)
     assert (got["right way"], got["with a remedy"], got["new"], got["new, more than a hint"]) == (1, 1, 1, 0)
@@ -215,6 +215,6 @@ def test_the_whole_right_channel_is_turned_over_at_a_share_of_one() -> None:
 
 def test_another_version_is_told_the_same_or_not() -> None:
     score = Score("hum", 2, "x", False, True, True, False, False, None, (), "low")  # noqa: FBT003
-    comparison = compared([score, replace(score, song="y")], [score, replace(score, song="y", found=False), replace(score, song="z")])
+    comparison = compared([score, replace(score, song="y")], [score, replace(score, song="y", named=False), replace(score, song="z")])
     assert (comparison["songs"], comparison["plants"], comparison["same"]) == (["x", "y"], 2, 1)
     assert comparison["differences"] == ["hum, gross, y: found, then missed"]

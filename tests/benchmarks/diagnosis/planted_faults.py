@@ -86,8 +86,8 @@ def said(scores: Sequence[Score], title: str, *, misses: bool) -> None:
     for words, false in (("new accusations", False), ("of these false", True)):
         print(f"{words} by rule: " + ", ".join(f"{name} {count}" for name, count in culprits(scores, false=false)))
     for planting in scores if misses else ():
-        if not planting.found or planting.new or planting.right_way is False:
-            marks = "found" if planting.found else f"told, but not among the first {TOP}" if planting.told else "MISSED"
+        if not planting.named or planting.new or planting.right_way is False:
+            marks = "found" if planting.named else f"told, but not among the first {TOP}" if planting.named_anywhere else "MISSED"
             way = "" if planting.right_way is not False else " WRONG WAY"
             new = ", ".join(finding.label + " (false)" * finding.false for finding in planting.new) or "-"
             print(f"   {planting.fault}, {SIZES[planting.size]}, {planting.song}: {marks} {planting.confidence}{way}; new: {new}")

@@ -44,8 +44,8 @@ class Score:
     size: int
     song: str
     broad: bool
-    found: bool
-    told: bool
+    named: bool
+    named_anywhere: bool
     sure: bool
     already: bool
     right_way: bool | None
@@ -121,7 +121,7 @@ def same(accusation: tuple[str, Finding], other: tuple[str, Finding]) -> bool:
 
 def compared(plain: Sequence[Score], other: Sequence[Score]) -> dict[str, Any]:
     """Return of how many plants another version of the songs is told the same, and which differ."""
-    found_before = {(score.fault, score.size, score.song): score.found for score in plain}
+    found_before = {(score.fault, score.size, score.song): score.named for score in plain}
     pairs = [
         (score, found_before[score.fault, score.size, score.song])
         for score in other
@@ -129,9 +129,9 @@ def compared(plain: Sequence[Score], other: Sequence[Score]) -> dict[str, Any]:
     ]
     words = {True: "found", False: "missed"}
     differing = [
-        f"{score.fault}, {SIZES[score.size]}, {score.song}: {words[was]}, then {words[score.found]}"
+        f"{score.fault}, {SIZES[score.size]}, {score.song}: {words[was]}, then {words[score.named]}"
         for score, was in pairs
-        if score.found != was
+        if score.named != was
     ]
     return {
         "songs": sorted({score.song for score, _ in pairs}),
@@ -169,8 +169,8 @@ def row(scores: Sequence[Score]) -> dict[str, Any]:
     elements = [score.element_right for score in scores if score.element_right is not None]
     return {
         "songs": len(scores),
-        "found": sum(score.found for score in scores),
-        "told at all": sum(score.told for score in scores),
+        "found": sum(score.named for score in scores),
+        "told at all": sum(score.named_anywhere for score in scores),
         "more than a hint": sum(score.sure for score in scores),
         "already": sum(score.already for score in scores),
         "right way": sum(ways),

@@ -63,6 +63,6 @@ def test_fires_for_no_more_than_the_three_furthest_loud_or_quiet() -> None:
     assert [finding.stem for finding in found_all(element_too_loud.check(song, LIMITS))] == ["lead", "bass"]
 
 
-@pytest.mark.parametrize("one", [loud(7.5), loud(-12.0), loud(None), loud(12.0, silent=True), loud(12.0, copy_of="lead")])
+@pytest.mark.parametrize("element", [loud(7.5), loud(-12.0), loud(None), loud(12.0, silent=True), loud(12.0, copy_of="lead")])
 def test_quiet_within_what_elements_differ_by(element: Element) -> None:
     assert element_too_loud.check(records.elements(element, *covering("lead", "snare")), LIMITS) is None

@@ -64,7 +64,7 @@ def test_fires_once_for_a_group_that_lies_off_as_one() -> None:
     assert findings[0].numbers["name"] == "the drums group ('kick', 'snare' and 'hats')"
 
 
-@pytest.mark.parametrize("one", [quiet(-7.5), quiet(12.0), quiet(None)])
+@pytest.mark.parametrize("element", [quiet(-7.5), quiet(12.0), quiet(None)])
 def test_quiet_within_what_elements_differ_by(element: Element) -> None:
     assert element_too_quiet.check(records.elements(element), LIMITS) is None
 

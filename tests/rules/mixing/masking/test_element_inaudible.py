@@ -83,7 +83,7 @@ def test_fires_as_surely_as_role_and_share_allow(share: float, role: str, confid
 
 
 @pytest.mark.parametrize(
-    "one",
+    "element",
     [
         hidden(share=0.12),
         records.element("pad", masking={"audible_share": None}),
