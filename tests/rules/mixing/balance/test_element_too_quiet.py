@@ -57,7 +57,7 @@ def test_quiet_where_one_that_is_too_loud_drowns_it_since_that_is_told_there() -
 
 def test_fires_once_for_a_group_that_lies_off_as_one() -> None:
     move = LevelMove(("kick", "snare", "hats"), "drums", -12.0)
-    findings = found_all(element_too_quiet.check(records.elements(quiet(heard=0.05), moves=(move,)), LIMITS))
+    findings = found_all(element_too_quiet.check(records.elements(quiet(audible_share=0.05), moves=(move,)), LIMITS))
     assert [(finding.stem, finding.title, finding.remedy) for finding in findings] == [
         ("kick", "The drums group too quiet", Remedy("gain", "drums", gain_db=6.0))
     ]
@@ -70,4 +70,4 @@ def test_quiet_within_what_elements_differ_by(element: Element) -> None:
 
 
 def test_quiet_about_what_is_not_heard_at_all_since_that_is_told_elsewhere() -> None:
-    assert element_too_quiet.check(records.elements(quiet(heard=0.1)), LIMITS) is None
+    assert element_too_quiet.check(records.elements(quiet(audible_share=0.1)), LIMITS) is None
