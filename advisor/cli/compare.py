@@ -19,11 +19,11 @@ def command(
 
     The bounces are compared at matched loudness; what the changes did to each finding is said.
     """
-    from advisor.app.settings import load_settings  # noqa: PLC0415
-    from advisor.cli.critique import first_words  # noqa: PLC0415 - keeps --help quick
-    from advisor.compare import files, text  # noqa: PLC0415
-    from advisor.compare.compare import compare, measured_pair  # noqa: PLC0415
-    from advisor.report.files import check_writable  # noqa: PLC0415
+    from advisor.app.settings import load_settings
+    from advisor.cli.critique import first_words
+    from advisor.compare import files, text
+    from advisor.compare.compare import compare, measured_pair
+    from advisor.report.files import check_writable
 
     settings = load_settings(settings_folders(later), {"target_lufs": target, "ceiling_dbtp": ceiling})
     if out is not None:

@@ -43,7 +43,7 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter for each option
     ] = None,
 ) -> int:
     """Say what to fix for a loud, clear master."""
-    from advisor.app.settings import load_settings  # noqa: PLC0415 - keeps --help quick
+    from advisor.app.settings import load_settings
 
     options = {
         "target_lufs": target,
@@ -53,7 +53,7 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter for each option
         "render": render or None,
     }
     settings = load_settings(settings_folders(mix or stems or Path()), options)
-    from advisor.critique import CritiqueInputs, critique  # noqa: PLC0415
+    from advisor.critique import CritiqueInputs, critique
 
     done = critique(mix, settings, out, progress(), first_words(), CritiqueInputs(stems, recorder(project), references))
     print_summary(done.report, done.folder)
@@ -67,14 +67,14 @@ def recorder(project: str | None) -> "Recorder | None":
     """
     if project is None:
         return None
-    from advisor.history.recorder import Recorder  # noqa: PLC0415 - keeps --help quick
+    from advisor.history.recorder import Recorder
 
     return Recorder(project, lambda: datetime.now(UTC))
 
 
 def first_words() -> str:
     """Return why the first run takes longer. Nothing later on."""
-    from advisor.cli.main import first_run  # noqa: PLC0415
+    from advisor.cli.main import first_run
 
     return "First run on this machine: the measuring code is being prepared, once; this takes about half a minute." if first_run() else ""
 
@@ -106,7 +106,7 @@ def print_summary(report: "Report", folder: Path) -> None:
 
 
 def _print_mastering(report: "Report", folder: Path) -> None:
-    from advisor.report.sections.critique.song.mastering import mastering_line  # noqa: PLC0415
+    from advisor.report.sections.critique.song.mastering import mastering_line
 
     line = mastering_line(report)
     if line:
@@ -117,7 +117,7 @@ def _print_mastering(report: "Report", folder: Path) -> None:
 
 
 def _print_history(history: "HistorySection") -> None:
-    from advisor.report.sections.critique.comparisons.since import since_lines  # noqa: PLC0415
+    from advisor.report.sections.critique.comparisons.since import since_lines
 
     show()
     for line in since_lines(history):

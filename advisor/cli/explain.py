@@ -12,8 +12,8 @@ def command(rule: Annotated[str, typer.Argument(help="A rule's name, for example
 
     The page says what it means, why it matters, what to do, and its limits.
     """
-    from advisor.app.settings import find_rule  # noqa: PLC0415
-    from advisor.report.pages import rule_page  # noqa: PLC0415
+    from advisor.app.settings import find_rule
+    from advisor.report.pages import rule_page
 
     show(rule_page(find_rule(rule)))
     return 0
