@@ -21,8 +21,8 @@ MOST_STREAMING = 6
 
 
 @dataclass(frozen=True, slots=True)
-class LimitChange:
-    """A limit the user set, and where."""
+class ChangedLimit:
+    """A limit that the user set, and where."""
 
     rule: str
     limit: str
@@ -47,7 +47,7 @@ class Settings:
     streaming_lufs: tuple[float, ...] = (-14.0, -16.0)  # what loudness normalisation aims at (AES TD1008)
     limits: Mapping[str, object] = field(default_factory=dict)
     disabled: frozenset[str] = frozenset()
-    changes: tuple[LimitChange, ...] = ()
+    changes: tuple[ChangedLimit, ...] = ()
 
     def limits_of(self, rule: Rule) -> object:
         """Return the rule's limits with the user's changes."""
@@ -156,7 +156,7 @@ def _merge_rules(settings: Settings, table: object, where: str) -> Settings:
 def _change_rule(settings: Settings, rule: Rule, changes: dict[str, Any], where: str) -> Settings:
     limits: Any = settings.limits_of(rule)
     known = {limit.name: limit for limit in fields(limits)}
-    made: list[LimitChange] = []
+    made: list[ChangedLimit] = []
     disabled = settings.disabled
     for name, value in changes.items():
         if name == "enabled":
@@ -167,5 +167,5 @@ def _change_rule(settings: Settings, rule: Rule, changes: dict[str, Any], where:
         meta = known[name].metadata
         number = _number(f"{rule.id}.{name}", value, meta["low"], meta["high"], where)
         limits = replace(limits, **{name: number})
-        made.append(LimitChange(rule.id, name, getattr(rule.limits(), name), number, meta["unit"], where))
+        made.append(ChangedLimit(rule.id, name, getattr(rule.limits(), name), number, meta["unit"], where))
     return replace(settings, limits={**settings.limits, rule.id: limits}, disabled=disabled, changes=(*settings.changes, *made))

@@ -4,7 +4,7 @@ Of an excerpt, or of the whole song chunk by chunk.
 """
 
 from collections import OrderedDict
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -98,13 +98,7 @@ class Stack:
         if not faders:
             return sound
         state = (name, faders, self._state(name))
-        faded = self.cache.get(state)
-        if faded is None:
-            faded = sound
-            for remedy in faders:
-                faded = self._applied(remedy, faded)
-            self.cache.put(state, faded)
-        return faded
+        return self._processed(state, faders, lambda: sound)
 
     def groups_of(self, name: str) -> tuple[str, ...]:
         """Return the groups an element is mixed in.
@@ -125,13 +119,7 @@ class Stack:
         if not own:
             return self._sum([self.element(member) for member in members])
         state = (name, own, tuple((member, self._state(member)) for member in members), self._keys(own))
-        sound = self.cache.get(state)
-        if sound is None:
-            sound = self._sum([self.element(member) for member in members])
-            for remedy in own:
-                sound = self._applied(remedy, sound)
-            self.cache.put(state, sound)
-        return sound
+        return self._processed(state, own, lambda: self._sum([self.element(member) for member in members]))
 
     def mixdown(self) -> Signal:
         """Return everything summed.
@@ -165,13 +153,17 @@ class Stack:
         if not own:
             return sound
         state = (name, own, self._keys(own))
-        treated = self.cache.get(state)
-        if treated is None:
-            treated = sound
-            for remedy in own:
-                treated = self._applied(remedy, treated)
-            self.cache.put(state, treated)
-        return treated
+        return self._processed(state, own, lambda: sound)
+
+    def _processed(self, state: object, remedies: Sequence[Remedy], start: Callable[[], Signal]) -> Signal:
+        """Return what the remedies make of the start, made once for each state."""
+        sound = self.cache.get(state)
+        if sound is None:
+            sound = start()
+            for remedy in remedies:
+                sound = self._applied(remedy, sound)
+            self.cache.put(state, sound)
+        return sound
 
     def _state(self, name: str) -> tuple[object, ...]:
         own = self.on(name)

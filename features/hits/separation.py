@@ -12,10 +12,11 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import fft
 
-from features.sound.bands import Bands, bin_cells, overlap, third_octaves
+from features.sound.bands import Bands, bin_ranges, third_octaves
 from features.sound.compiled import kernel
 from features.sound.measurement import Trace
 from features.sound.signal import Samples
+from features.sound.stream_buffer import StreamBuffer
 
 Singles = NDArray[np.float32]
 Floats = NDArray[np.float64]
@@ -113,19 +114,10 @@ class BandPower:
         scale = np.full(self.size // 2 + 1, 1 / (self.size * np.sum(window**2)))
         scale[[0, -1]] /= 2
         self._scale = scale.astype(np.float32)
-        self._prepare_bands(rate_hz)
-        self._filled = (self.size - self.hop) // 2
-        self._buffer = np.zeros((channels, self.size + (BATCH_FRAMES - 1) * self.hop), np.float32)
+        self._ranges, self._shares = bin_ranges(sixth_octaves(rate_hz), rate_hz, self.size)
+        self._buffer = StreamBuffer(channels, self.size + (BATCH_FRAMES - 1) * self.hop, (self.size - self.hop) // 2)
         self._pushed = 0
         self._given = 0
-
-    def _prepare_bands(self, rate_hz: int) -> None:
-        shares = overlap(*bin_cells(rate_hz, self.size), sixth_octaves(rate_hz))
-        used = shares > 0
-        some = used.any(axis=0)  # a band wholly above half the rate holds no bin
-        ends = np.stack([used.argmax(axis=0), shares.shape[0] - 1 - used[::-1].argmax(axis=0)])
-        self._ranges = np.where(some, ends, 0).astype(np.int64)
-        self._shares = np.take_along_axis(shares, self._ranges, axis=0).astype(np.float32)
 
     def push(self, block: Samples) -> Singles:
         """Take the next block, shape ``(channels, n)``.
@@ -133,16 +125,7 @@ class BandPower:
         Return the frames it completes, shape ``(frames, bands)``.
         """
         self._pushed += block.shape[1]
-        done: list[Singles] = []
-        start = 0
-        while start < block.shape[1]:
-            count = min(self._buffer.shape[1] - self._filled, block.shape[1] - start)
-            self._buffer[:, self._filled : self._filled + count] = block[:, start : start + count]
-            self._filled += count
-            start += count
-            if self._filled == self._buffer.shape[1]:
-                done.append(self._measure())
-        return self._joined(done)
+        return self._joined([self._measure() for _ in self._buffer.fill(block)])
 
     def finish(self) -> Singles:
         """Return the last frames.
@@ -153,7 +136,7 @@ class BandPower:
         left = frames - self._given
         done: list[Singles] = []
         while self._given < frames:
-            self._buffer[:, self._filled :] = 0
+            self._buffer.fill_with_silence()
             done.append(self._measure())
         return self._joined(done)[: max(left, 0)]
 
@@ -162,14 +145,12 @@ class BandPower:
 
     def _measure(self) -> Singles:
         spectra = []
-        for channel in self._buffer:
+        for channel in self._buffer.samples:
             windows = np.lib.stride_tricks.sliding_window_view(channel, self.size)[:: self.hop]
             spectra.append(fft.rfft(windows * self._window, axis=1, workers=1))
         bands = np.empty((BATCH_FRAMES, len(self._ranges[0])), np.float32)
         _band_power(spectra[0], spectra[-1], self._scale, self._ranges, self._shares, bands)
-        carried = self.size - self.hop
-        self._buffer[:, :carried] = self._buffer[:, -carried:].copy()
-        self._filled = carried
+        self._buffer.carry(self.size - self.hop)
         self._given += BATCH_FRAMES
         return bands
 

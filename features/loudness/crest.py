@@ -22,6 +22,7 @@ from features.records.hits import Hits
 from features.records.sections import Sections
 from features.sound.measurement import Trace, measurement, meter
 from features.sound.signal import Samples
+from features.sound.stream_buffer import StreamBuffer
 
 Floats = NDArray[np.float64]
 
@@ -87,28 +88,20 @@ class CrestMeter:
         self._size = CHUNK_S * rate_hz
         self._edge_steps = round(MARGIN_S * STEPS_PER_S)
         self._core_steps = CHUNK_S * STEPS_PER_S - 2 * self._edge_steps
-        margin = round(MARGIN_S * rate_hz)
         self._bands = [_band(centre, rate_hz) if octave in octaves else None for octave, centre in enumerate(OCTAVE_HZ)]
-        self._buffer = np.zeros((channels, self._size), np.float32)
-        self._filled = margin  # the song is preceded by silence
+        self._buffer = StreamBuffer(channels, self._size, round(MARGIN_S * rate_hz))
         self._frames = 0
         self._peaks: list[NDArray[np.float32]] = []
         self._energies: list[NDArray[np.float32]] = []
 
     def push(self, block: Samples) -> None:
         """Take the next block, shape ``(channels, n)``."""
-        taken = 0
         self._frames += block.shape[1]
-        while taken < block.shape[1]:
-            count = min(self._size - self._filled, block.shape[1] - taken)
-            self._buffer[:, self._filled : self._filled + count] = block[:, taken : taken + count]
-            self._filled += count
-            taken += count
-            if self._filled == self._size:
-                self._analyse()
+        for _ in self._buffer.fill(block):
+            self._analyse()
 
     def _analyse(self) -> None:
-        spectrum = fourier.rfft(self._buffer, axis=1)
+        spectrum = fourier.rfft(self._buffer.samples, axis=1)
         middle = slice(self._edge_steps, self._edge_steps + self._core_steps)
         peak = np.zeros((OCTAVES, self._core_steps), np.float32)
         energy = np.zeros_like(peak)
@@ -127,14 +120,13 @@ class CrestMeter:
         self._energies.append(energy)
         done = len(self._peaks) * self._core_steps * self._rate_hz
         core = done // STEPS_PER_S - (done - self._core_steps * self._rate_hz) // STEPS_PER_S  # exact at odd rates too
-        self._buffer[:, : self._size - core] = self._buffer[:, core:].copy()
-        self._filled = self._size - core
+        self._buffer.carry(self._size - core)
 
     def finish(self) -> CrestTrace:
         """Return the bands of the whole sound."""
         steps = -(-self._frames * STEPS_PER_S // self._rate_hz)
         while len(self._peaks) * self._core_steps < steps:
-            self._buffer[:, self._filled :] = 0.0
+            self._buffer.fill_with_silence()
             self._analyse()
         none = np.zeros((OCTAVES, 0), np.float32)
         peak = np.concatenate([none, *self._peaks], axis=1)[:, :steps]

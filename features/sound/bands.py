@@ -228,3 +228,15 @@ def a_weighting(frequency_hz: Floats) -> Floats:
     gain = f4**2 * square**2 / ((square + f1**2) * np.sqrt((square + f2**2) * (square + f3**2)) * (square + f4**2))
     weighted: Floats = 20 * np.log10(np.maximum(gain, 1e-30)) + 1.99966
     return weighted
+
+
+def bin_ranges(bands: Bands, rate_hz: int, fft_size: int) -> tuple[NDArray[np.int64], NDArray[np.float32]]:
+    """Return each band's outermost bins, and its shares of them.
+
+    First and last bin, both results of shape ``(2, bands)``; what lies between belongs to the band whole.
+    """
+    shares = overlap(*bin_cells(rate_hz, fft_size), bands)
+    used = shares > 0
+    some = used.any(axis=0)  # a band wholly above half the rate holds no bin
+    ends = np.where(some, np.stack([used.argmax(axis=0), shares.shape[0] - 1 - used[::-1].argmax(axis=0)]), 0).astype(np.int64)
+    return ends, np.take_along_axis(shares, ends, axis=0).astype(np.float32)
