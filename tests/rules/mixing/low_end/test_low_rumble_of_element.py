@@ -4,7 +4,7 @@ from math import log10
 
 import pytest
 
-from features.records.elements import Element, LevelMove
+from features.records.elements import Element
 from rules.base import Finding
 from rules.mixing.low_end import low_rumble_of_element
 from rules.remedy import Remedy
@@ -83,4 +83,4 @@ def test_quiet_about_an_element_without_a_spectrum() -> None:
 def test_quiet_where_it_is_only_a_fader_that_makes_it_rumble(name: str, off_db: float) -> None:
     one = rumbling(-33.0)
     assert fired(one).excess > 0.0
-    assert low_rumble_of_element.check(records.elements(one, moves=(LevelMove((name,), None, off_db),)), LIMITS) is None
+    assert low_rumble_of_element.check(records.elements(one, moves=(records.level_move((name,), None, off_db),)), LIMITS) is None
