@@ -1,11 +1,12 @@
 """Judge: run every rule over the records, make one card of findings with one cause, and rank the cards."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
 from advisor.app.finding_key import SIDES, FindingKey
 from advisor.app.yardstick import Yardstick
 from advisor.judging.finding_history import overlap, stays_aside
+from advisor.judging.probability import LEAST_TOLD, rated
 from advisor.measuring.measured import Measured
 from features.records.base import Measurement
 from features.records.elements import Elements
@@ -61,8 +62,10 @@ class Judged:
     set_aside: tuple[Card, ...] = field(default=())
 
 
-def judge(measured: Measured, yardstick: Yardstick, rules: tuple[Rule, ...] | None = None) -> Judged:
-    """Run every enabled rule over the records it asks for."""
+def judge(
+    measured: Measured, yardstick: Yardstick, rules: tuple[Rule, ...] | None = None, rate: Callable[[Rule, Finding], Finding] = rated
+) -> Judged:
+    """Run every enabled rule over the records it asks for; ``rate`` says how likely a finding is right."""
     found: list[Card] = []
     aside: list[Card] = []
     passed: list[Rule] = []
@@ -80,7 +83,8 @@ def judge(measured: Measured, yardstick: Yardstick, rules: tuple[Rule, ...] | No
         if isinstance(outcome, NotApplicable):
             skipped.append((one, outcome.reason))
             continue
-        clear = [each for each in outcome if each.excess >= BARELY]
+        clear = [rate(one, each) for each in outcome if each.excess >= BARELY]
+        clear = [each for each in clear if each.probability is None or each.probability >= LEAST_TOLD]
         for each in clear:
             (aside if _meant(one, each, yardstick) else found).append(Card(one, each))
         if not clear:

@@ -28,7 +28,7 @@ from advisor.measuring.measure import measure
 from advisor.measuring.measured import Measured
 from advisor.report_model.parts import Verdict
 from features.sound.load import open_source
-from tests.benchmarks.diagnosis.measured_records import Store, features_tree
+from tests.benchmarks.diagnosis.measured_records import Records, Store, features_tree
 from tests.benchmarks.diagnosis.scoring import SURE
 
 SUFFIXES = (".ogg", ".flac", ".wav", ".mp3")
@@ -48,7 +48,8 @@ class Told:
         return [one for one in self.cards if one.rule.stage == stage and one.finding.confidence in SURE]
 
 
-def told(path: Path, store: Store) -> Told:
+def records_of(path: Path, store: Store) -> Records:
+    """Return what is measured of a finished song."""
     names = ("finished", path.parent.name, path.name)
     records = store.kept(*names)
     if records is None:
@@ -56,9 +57,14 @@ def told(path: Path, store: Store) -> Told:
             found = measure(opened.source, opened.file, lambda: opened.not_finite, yardstick_of(Settings()), Quiet())
         records = dict(found.records)
         store.keep(records, *names)
+    return records
+
+
+def told(path: Path, store: Store) -> Told:
+    records = records_of(path, store)
     judged = judge(Measured(records, ()), yardstick_of(Settings()))
     assert not judged.failed, judged.failed
-    return Told(path.parent.name, path.stem, judged.cards, verdict(records, judged))
+    return Told(path.parent.name, path.stem, judged.cards, verdict(dict(records), judged))
 
 
 def summary(songs: Sequence[Told]) -> dict[str, Any]:
