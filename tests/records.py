@@ -24,6 +24,7 @@ from features.records.elements import (
     Elements,
     GroupName,
     KickAndBass,
+    LevelMove,
     LevelPlan,
     Mixture,
     Role,
@@ -216,6 +217,11 @@ def cover(by: str, **changes: object) -> Cover:
     """Return an element that hides a little of another."""
     ordinary = Cover(by, share=0.1, band_hz=(400.0, 1200.0), band_share=0.6, excess_db=5.0, essential=True, where=Span(125.0, 130.0))
     return replace(ordinary, **changes)  # type: ignore[arg-type]
+
+
+def level_move(names: tuple[str, ...], group: GroupName | None, off_db: float, chance: float = 0.7) -> LevelMove:
+    """Return a fader that lies off by so much with such a chance."""
+    return LevelMove(names, group, off_db, chance * off_db, chance)
 
 
 def element(name: str, **changes: Any) -> Element:  # noqa: ANN401 - fields of several types

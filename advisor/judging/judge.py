@@ -3,12 +3,13 @@
 Findings with one cause are one card.
 """
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
 from advisor.app.finding_key import SIDES, FindingKey
 from advisor.app.yardstick import Yardstick
 from advisor.judging.finding_history import overlap, stays_aside
+from advisor.judging.probability import LEAST_TOLD, rated
 from advisor.measuring.measured import Measured
 from features.records.base import Measurement
 from features.records.elements import Elements
@@ -76,8 +77,13 @@ class Judged:
     set_aside: tuple[Card, ...] = field(default=())
 
 
-def judge(measured: Measured, yardstick: Yardstick, rules: tuple[Rule, ...] | None = None) -> Judged:
-    """Run every enabled rule over the records it asks for."""
+def judge(
+    measured: Measured, yardstick: Yardstick, rules: tuple[Rule, ...] | None = None, rate: Callable[[Rule, Finding], Finding] = rated
+) -> Judged:
+    """Run every enabled rule over the records it asks for.
+
+    ``rate`` says how likely a finding is right.
+    """
     cards: list[Card] = []
     aside: list[Card] = []
     passed: list[Rule] = []
@@ -95,7 +101,8 @@ def judge(measured: Measured, yardstick: Yardstick, rules: tuple[Rule, ...] | No
         if isinstance(outcome, NotApplicable):
             skipped.append((rule, outcome.reason))
             continue
-        clear = [finding for finding in outcome if finding.excess >= BARELY]
+        clear = [rate(rule, finding) for finding in outcome if finding.excess >= BARELY]
+        clear = [finding for finding in clear if finding.probability is None or finding.probability >= LEAST_TOLD]
         for finding in clear:
             (aside if _meant(rule, finding, yardstick) else cards).append(Card(rule, finding))
         if not clear:

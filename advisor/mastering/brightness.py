@@ -5,6 +5,8 @@ Level control and curves brighten, and brighter is mistaken for better.
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from advisor.app.progress import Quiet
 from advisor.measuring.resolver import Resolver
 from features.master_against_mix.tone_change import bright_change_db, changes, matched_change_db
@@ -38,6 +40,7 @@ class ToneStep:
     tilt_db_per_octave: float
     ear_share: float
     changes: tuple[ToneChange, ...]
+    moved_db: float = 0.0  # root mean square over the third octaves
 
     @property
     def noticeable(self) -> bool:
@@ -63,4 +66,5 @@ def tone_step(before: Tone, after: Tone) -> ToneStep:
         tilt_db_per_octave=0.0 if tilts[0] is None or tilts[1] is None else tilts[1] - tilts[0],
         ear_share=0.0 if shares[0] is None or shares[1] is None else shares[1] - shares[0],
         changes=changes(before.spectrum.third_octave_hz[: len(change)], change),
+        moved_db=float(np.sqrt(np.mean(np.square(change)))) if len(change) else 0.0,
     )

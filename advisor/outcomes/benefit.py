@@ -68,7 +68,7 @@ class Benefit:
 
         Nothing noticeable below a step, then half a step for each.
         """
-        return MOVED_COSTS * (sqrt(1.0 + self.moved.steps**2) - 1.0)
+        return cost_of_moving(self.moved.steps)
 
     @property
     def total(self) -> float:
@@ -84,6 +84,17 @@ class Benefit:
         return self.total > LEAST_BENEFIT and self.worst <= MOST_LOST
 
 
+def cost_of_moving(steps_moved: float) -> float:
+    """Return what a distance moved costs.
+
+    Nothing noticeable below a step, then half a step for each.
+
+    >>> cost_of_moving(0.0)
+    0.0
+    """
+    return MOVED_COSTS * (sqrt(1.0 + steps_moved**2) - 1.0)
+
+
 def worth_of(outcomes: Outcomes) -> Worth:
     """Return what outcomes are worth, in steps.
 
@@ -94,7 +105,7 @@ def worth_of(outcomes: Outcomes) -> Worth:
         audibility=_audibility(outcomes),
         tone=None if outcomes.tone_nats is None else -steps.TONE_NATS.worth(outcomes.tone_nats),
         mono=_elsewhere(outcomes.playback),
-        damage=None if outcomes.damage is None else -_damage(outcomes.damage),
+        damage=None if outcomes.damage is None else -damage_steps(outcomes.damage),
     )
 
 
@@ -160,8 +171,11 @@ def _elsewhere(playback: Playback) -> float | None:
     return sum(known) if known else None
 
 
-def _damage(damage: Damage) -> float:
-    """Return damage in steps; its kinds are heard apart, so their squares add up."""
+def damage_steps(damage: Damage) -> float:
+    """Return damage in steps.
+
+    Its kinds are heard apart, so their squares add up.
+    """
     return hypot(
         steps.distortion_steps(damage.distortion_nmr_db),
         steps.PUMPING_DB.worth(max(damage.pumping_db, 0.0)),

@@ -9,8 +9,9 @@ from typing import TypeVar
 
 import numpy as np
 
+from features.elements.levels.level_moves import levels_nats
+from features.elements.levels.level_position import positions_of
 from features.outcomes.damage import point_on_curve
-from features.outcomes.level_faults import faders_of, levels_nats
 from features.outcomes.octave_levels import octave_levels
 from features.outcomes.playback import small_speaker_loss_db
 from features.outcomes.tone_faults import tone_nats
@@ -138,13 +139,12 @@ def outcomes_of(records: Records, target: TargetModel, at_target: DrivePoint | N
     outlook, hits, elements = _get(records, Outlook), _get(records, Hits), _get(records, Elements)
     spectrum = _get(records, Spectrum)
     point = at_target if at_target is not None or outlook is None else point_on_curve(outlook)
-    faders = None if elements is None else faders_of(elements.elements)
     return Outcomes(
         room_lu=None if outlook is None else outlook.margin_lu,
         hits_heard=None if hits is None else hits.audible_share_median,
         elements_heard=() if elements is None else _elements_heard(elements),
         tone_nats=None if spectrum is None else tone_nats(spectrum, target),
-        levels_nats=None if faders is None else levels_nats(faders),
+        levels_nats=None if elements is None else levels_nats(positions_of(elements.elements)),
         playback=_playback(records, target),
         damage=None if point is None else Damage(point.distortion_nmr_db, point.pumping_db, point.hit_loss_db),
         stand=_stand(records),

@@ -11,10 +11,9 @@ from advisor.judging.judge import Card
 from advisor.measuring.measured import Measured
 from advisor.remedies.discovery import kind_of
 from advisor.remedies.parts import PARTS_OF_A_MIX
-from features.outcomes.level_faults import LevelFaults, faders_of, level_faults
 from features.outcomes.shrinkage import no_more_than
 from features.outcomes.tone_faults import ToneFaults, tone_deviation, tone_faults
-from features.records.elements import Element, Elements
+from features.records.elements import Element, Elements, LevelMove
 from features.records.spectrum import Spectrum
 from features.tone.target import TargetModel
 from rules.remedy import Remedy
@@ -30,13 +29,14 @@ MEASURED_APART = frozenset({"narrow", "unsteady"})  # causes that a long-term cu
 
 @dataclass(frozen=True, slots=True)
 class Evidence:
-    """What curve and levels of a song say of faults.
+    """What a song's curve and levels say of faults.
 
     It says which main elements are hardly heard, and which elements hide them, too.
+    ``faders`` are those that likely lie off; None without stems.
     """
 
     tone: ToneFaults | None = None
-    levels: LevelFaults | None = None
+    faders: tuple[LevelMove, ...] | None = None
     groups: tuple[tuple[str, tuple[str, ...]], ...] = ()
     hardly_heard: frozenset[str] = frozenset()
     hiding: frozenset[str] = frozenset()
@@ -59,8 +59,8 @@ class Evidence:
         if kind.tone is not None and remedy.part in PARTS_OF_A_MIX:
             expected = None if card.finding.cause in MEASURED_APART else self._tone_db(remedy)
             return _capped(remedy, MOST_ON_THE_MIX_DB if expected is None else min(expected, MOST_ON_THE_MIX_DB))
-        if kind.is_fader and remedy.part not in PARTS_OF_A_MIX and self.levels is not None:
-            return _capped(remedy, self._fader_db(remedy, self.levels))
+        if kind.is_fader and remedy.part not in PARTS_OF_A_MIX and self.faders is not None:
+            return _capped(remedy, self._fader_db(remedy, self.faders))
         return remedy
 
     def _tone_db(self, remedy: Remedy) -> float | None:
@@ -74,14 +74,12 @@ class Evidence:
             return None
         return abs(no_more_than(-float(np.mean(self.tone.expected_db[inside])), remedy.gain_db or 0.0))
 
-    def _fader_db(self, remedy: Remedy, levels: LevelFaults) -> float:
-        """Return how much of a fader's move the levels carry: all elements at once, or this fader alone, whichever says more."""
+    def _fader_db(self, remedy: Remedy, faders: tuple[LevelMove, ...]) -> float:
+        """Return how much of a fader's move the levels of all elements carry."""
         names = dict(self.groups).get(remedy.part, (remedy.part,))
-        at_once = [value for name, value in zip(levels.names, levels.expected_db.tolist(), strict=True) if name in names]
-        alone = sum(fault.chance * fault.off_db for fault in levels.likeliest if set(fault.names) == set(names))
         proposed = remedy.gain_db or 0.0
-        fault = [-alone, -sum(at_once) / len(at_once) if at_once else 0.0]
-        carried = max(abs(no_more_than(value, proposed)) for value in fault)
+        faults = [move.expected_db for move in faders if set(names) <= set(move.names)]
+        carried = max((abs(no_more_than(-fault, proposed)) for fault in faults), default=0.0)
         heard_again = (self.hardly_heard if proposed > 0.0 else self.hiding).intersection(names)
         return max(carried, UNTIL_HEARD_DB) if heard_again else carried
 
@@ -96,11 +94,10 @@ def evidence_of(measured: Measured, target: TargetModel) -> Evidence:
     tone = None if deviation is None else tone_faults(deviation, fault_share=USUAL_FAULTS)
     if not isinstance(elements, Elements):
         return Evidence(tone)
-    faders = faders_of(elements.elements)
     hidden = [element for element in elements.elements if element.name in elements.main and _hardly_heard(element)]
     return Evidence(
         tone,
-        None if faders is None else level_faults(faders),
+        elements.moves,
         tuple((group.name, group.members) for group in elements.groups),
         frozenset(element.name for element in hidden),
         frozenset(cover.by for element in hidden for cover in element.masking.covered_by if cover.share >= HIDES_SHARE),

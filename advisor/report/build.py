@@ -116,6 +116,7 @@ def reported_finding(rule: Rule, finding: Finding) -> ReportedFinding:
         stop=rule.stop_clause.format(**finding.numbers),
         numbers=dict(finding.numbers),
         confidence=finding.confidence,
+        probability=finding.probability,
         excess=finding.excess,
         where=finding.where,
         band_hz=finding.band_hz,

@@ -11,6 +11,7 @@ from rules.remedy import Remedy
 Text = Annotated[str, stated(minLength=1)]
 Count = Annotated[int, stated(minimum=1)]
 Excess = Annotated[float, stated(minimum=0)]  # how far past a limit, in its tolerances
+Probability = Annotated[float, stated(minimum=0, maximum=1)]
 RuleId = Annotated[str, stated(pattern="^(mixing|mastering|delivery)/[a-z0-9_]+$")]
 
 

@@ -102,7 +102,9 @@ class LevelMove:
 
     names: Annotated[tuple[str, ...], Reading("", "The elements that lie off together.")]
     group: Annotated[GroupName | None, Reading("", "The group they are; None for a single element.")]
-    off_db: Annotated[float, Reading("dB", "How far above (positive) or below they lie, with the moves before this one done.")]
+    off_db: Annotated[float, Reading("dB", "How far above (positive) or below they lie, if they do.")]
+    expected_db: Annotated[float, Reading("dB", "The same weighed with its chance: what the evidence carries; to be taken off.")]
+    chance: Annotated[float, Reading("0-1", "That they lie off to that side.")]
 
 
 @dataclass(frozen=True, slots=True)
@@ -230,7 +232,8 @@ class Elements(Measurement):
     lead: Annotated[str | None, Reading("", "The lead, where one is known.")]
     lead_lu: Annotated[float | None, Reading("LU", "Loudness of the lead minus the mix's while the lead plays.")]
     moves: Annotated[
-        tuple[LevelMove, ...], Reading("", "The few faders that explain the levels of all elements best, furthest off first; often none.")
+        tuple[LevelMove, ...],
+        Reading("", "The few faders that likely lie off, by the levels of all elements together, the likeliest first; often none."),
     ] = ()
 
     def named(self, name: str) -> Element | None:

@@ -13,8 +13,9 @@ from advisor.app.yardstick import yardstick_of
 from advisor.mastering.bench import ChainBench, Damage, Premaster, premaster
 from advisor.mastering.brightness import tone_of, tone_step
 from advisor.mastering.chain import Chain, Glue
-from advisor.mastering.finding import HELPS, MOST_TRADED, UNHEARD, find_chain, glue_thresholds, refitted, traded
+from advisor.mastering.finding import find_chain, gained, glue_thresholds, refitted
 from advisor.measuring.measure import measure_again
+from advisor.outcomes.steps import LEAST_BENEFIT
 from features.elements.groups.glue import NeedleReader
 from features.processors.dynamics.compressor import Curve
 from features.processors.dynamics.limiter import GENTLE, true_peak_envelope
@@ -74,7 +75,7 @@ def test_damage_grows_with_loudness_and_density_falls() -> None:
     assert loud.distortion_nmr_db > quiet.distortion_nmr_db
     assert loud.pumping_db > quiet.pumping_db
     assert loud.density < quiet.density
-    assert loud.strain > quiet.strain
+    assert loud.steps > quiet.steps
 
 
 def test_only_gain_is_no_damage() -> None:
@@ -99,32 +100,40 @@ def test_shares_are_one_at_the_limits() -> None:
     assert replace(damage, hit_loss_db=4.0).worst == "hits"
 
 
-def test_every_move_that_stays_lowers_the_damage_and_trades_little() -> None:
+def test_every_move_that_stays_gains_more_than_a_step() -> None:
     mastering = find_chain(ready(), -11.0, CEILING)
     assert mastering.moves
     for move in mastering.moves:
         before, after = move.before.damage, move.after.damage
         assert move.before.lufs == pytest.approx(move.after.lufs, abs=0.1)
         if move.taken:
-            assert after.strain <= before.strain - HELPS
-            assert traded(before, after) <= MOST_TRADED
-    steps = [move.after for move in mastering.moves if move.taken]
-    assert mastering.reached == (steps[-1] if steps else mastering.moves[0].before)
+            assert after.steps < before.steps - LEAST_BENEFIT
+            assert gained(move.before, move.after, move.tone.moved_db, -11.0) > LEAST_BENEFIT
+    stages = [move.after for move in mastering.moves if move.taken]
+    assert mastering.reached == (stages[-1] if stages else mastering.moves[0].before)
 
 
 def test_where_nothing_is_near_to_being_heard_the_limiter_stays_alone() -> None:
     mastering = find_chain(ready(), -19.0, CEILING)
     assert mastering.moves
-    assert mastering.moves[0].before.damage.strain < UNHEARD
+    assert mastering.moves[0].before.damage.steps < LEAST_BENEFIT
     assert not any(move.taken for move in mastering.moves)
     assert mastering.reached.chain.release_s == GENTLE.release_s
+
+
+def test_tone_moved_is_no_gain_and_loudness_past_the_target_neither() -> None:
+    loud = bench().reach(plain(), -11.0)
+    assert gained(loud, loud, 0.0, -11.0) == 0.0
+    assert gained(loud, loud, 3.0, -11.0) < 0.0
+    assert gained(loud, replace(loud, lufs=-10.0), 0.0, -11.0) == pytest.approx(0.0, abs=0.05)
+    assert gained(replace(loud, lufs=-12.0), loud, 0.0, -11.0) == pytest.approx(2.0, abs=0.05)
 
 
 def test_one_more_lu_costs_more() -> None:
     mastering = find_chain(ready(), -12.0, CEILING)
     assert mastering.louder is not None
     assert mastering.louder.lufs == pytest.approx(-11.0, abs=0.05)
-    assert mastering.louder.damage.strain > mastering.reached.damage.strain
+    assert mastering.louder.damage.steps > mastering.reached.damage.steps
 
 
 def test_out_of_reach_is_said_with_the_loudest_clean_level() -> None:

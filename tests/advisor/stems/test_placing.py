@@ -89,9 +89,25 @@ def test_a_lean_that_one_element_brings_in_is_turned_back_there_and_nowhere_else
     assert moved.others == ()
 
 
-def test_a_lean_that_several_share_stays_a_move_on_the_mix() -> None:
-    leaning = replace(finding(1.0), remedy=Remedy("gain", "left", gain_db=-1.9))
-    card = Card(rule_that(leaning), leaning)
-    same = [replace(panned(name, -2.0), name=name) for name in ("a", "b", "c", "d")]
-    shared = replace(records.elements(), elements=tuple(same))
-    assert placed(card, shared) == card
+LEFT_DOWN = replace(finding(1.0), remedy=Remedy("gain", "left", gain_db=-1.9))
+
+
+def remedy_for(*elements: Element) -> Remedy | None:
+    """Return what becomes of a left side turned down, with these elements and no others."""
+    song = replace(records.elements(), elements=elements)
+    return placed(Card(rule_that(LEFT_DOWN), LEFT_DOWN), song).finding.remedy
+
+
+def test_a_lean_that_all_share_turns_the_side_down_by_as_much_as_they_lean() -> None:
+    same = [replace(panned("pad", -2.0), name=name) for name in ("a", "b", "c", "d")]
+    assert remedy_for(*same) == Remedy("gain", "left", gain_db=-2.0)
+
+
+def test_where_kick_bass_and_snare_lean_alike_no_single_element_is_turned() -> None:
+    """A snare that stood 3 dB to the right before the fault, and a pad far out, are not what leans."""
+    leaning = [panned("kick", -4.0), panned("bass", -4.0), panned("snare", -1.0), panned("pad", -12.0)]
+    assert remedy_for(*leaning) == Remedy("gain", "left", gain_db=-4.0)
+
+
+def test_a_bass_that_leans_while_the_kick_does_not_is_turned_alone() -> None:
+    assert remedy_for(panned("kick", 0.0), panned("bass", -4.4), panned("hats", 0.1)) == Remedy("pan", "bass", gain_db=4.4)

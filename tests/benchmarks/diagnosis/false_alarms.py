@@ -28,7 +28,7 @@ from advisor.measuring.measure import measure
 from advisor.measuring.measured import Measured
 from advisor.report_model.parts import Verdict
 from features.sound.load import open_source
-from tests.benchmarks.diagnosis.measured_records import Store, features_tree
+from tests.benchmarks.diagnosis.measured_records import Records, Store, features_tree
 from tests.benchmarks.diagnosis.scoring import SURE
 
 SUFFIXES = (".ogg", ".flac", ".wav", ".mp3")
@@ -48,7 +48,8 @@ class JudgedSong:
         return [card for card in self.cards if card.rule.stage == stage and card.finding.confidence in SURE]
 
 
-def judged_song(path: Path, store: Store) -> JudgedSong:
+def records_of(path: Path, store: Store) -> Records:
+    """Return what is measured of a finished song."""
     names = ("finished", path.parent.name, path.name)
     records = store.stored(*names)
     if records is None:
@@ -56,9 +57,14 @@ def judged_song(path: Path, store: Store) -> JudgedSong:
             measured = measure(opened.source, opened.file, lambda: opened.not_finite, yardstick_of(Settings()), Quiet())
         records = dict(measured.records)
         store.keep(records, *names)
+    return records
+
+
+def judged_song(path: Path, store: Store) -> JudgedSong:
+    records = records_of(path, store)
     judged = judge(Measured(records, ()), yardstick_of(Settings()))
     assert not judged.failed, judged.failed
-    return JudgedSong(path.parent.name, path.stem, judged.cards, verdict(records, judged))
+    return JudgedSong(path.parent.name, path.stem, judged.cards, verdict(dict(records), judged))
 
 
 def summary(songs: Sequence[JudgedSong]) -> dict[str, Any]:

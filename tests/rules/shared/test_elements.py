@@ -1,8 +1,10 @@
 """What the rules about elements share: names, orders, and moves on them."""
 
+from dataclasses import replace
+
 import pytest
 
-from features.records.elements import LevelMove, Role
+from features.records.elements import Role
 from rules.base import Confidence, Finding
 from rules.remedy import Remedy
 from rules.shared.elements import at_once_db, called, central, cut, listed, pan_apart, present, titled, worst_first
@@ -72,33 +74,45 @@ def test_a_pan_leaves_the_lead_where_it_is() -> None:
 
 
 def test_signs_do_not_depend_on_the_order_of_the_stems() -> None:
-    song = records.elements(records.element("pad", level_plan={"off_db": 9.0}))
-    turned = records.elements(elements=tuple(reversed(song.elements)))
-    verdicts, again = ([verdict(move, elements, Limits()) for move in suspects(elements, Limits())] for elements in (song, turned))
+    song = records.elements(moves=(records.level_move(("pad",), None, 9.0),))
+    turned = replace(song, elements=tuple(reversed(song.elements)))
+    verdicts, again = ([verdict(suspect, order, Limits()) for suspect in suspects(order, Limits())] for order in (song, turned))
     assert len(verdicts) == 1
     assert verdicts == again
 
 
-@pytest.mark.parametrize("off_db", [-12.0, -8.0, 0.0, 8.0, 12.0])
-def test_an_element_lies_off_one_way_or_not_at_all(off_db: float) -> None:
-    element = records.element("snare", level_plan={"off_db": off_db})
-    assert moved(element, records.elements(element), Limits()) == (off_db if abs(off_db) > Limits().off_db else 0.0)
+@pytest.mark.parametrize(("chance", "off_db"), [(0.29, 0.0), (0.31, -8.0)])
+def test_a_fader_counts_as_off_from_the_limit_on(chance: float, off_db: float) -> None:
+    song = records.elements(moves=(records.level_move(("snare",), None, -8.0, chance),))
+    snare = song.named("snare")
+    assert snare is not None
+    assert moved(snare, song, Limits()) == off_db
+
+
+@pytest.mark.parametrize(("chance", "confidence"), [(0.59, "low"), (0.61, "medium")])
+def test_how_sure_follows_from_the_chance_and_the_move_from_what_is_expected(chance: float, confidence: str) -> None:
+    said = verdict(records.level_move(("snare",), None, -8.0, chance), records.elements(), Limits())
+    assert said.confidence == confidence
+    assert said.change_db == min(round(16.0 * chance) / 2.0, 6.0 if confidence == "medium" else 4.0)
+    assert f"{10.0 * chance:.0f} of 10" in said.sure_because
 
 
 def test_the_louder_it_is_the_further_past() -> None:
     song = records.elements()
-    excesses = [verdict(LevelMove(("snare",), None, off_db), song, Limits()).excess for off_db in (8.0, 10.0, 12.0)]
+    excesses = [verdict(records.level_move(("snare",), None, off_db), song, Limits()).excess for off_db in (4.0, 6.0, 8.0)]
     assert excesses == sorted(set(excesses))
 
 
 def test_where_faders_explain_the_levels_only_these_are_named() -> None:
-    song = records.elements(records.element("pad", level_plan={"off_db": 9.0}), moves=(LevelMove(("kick", "snare"), "drums", -10.0),))
-    assert [move.names for move in suspects(song, Limits())] == [("kick", "snare")]
+    song = records.elements(
+        records.element("pad", level_plan={"off_db": 9.0}), moves=(records.level_move(("kick", "snare"), "drums", -10.0),)
+    )
+    assert [suspect.names for suspect in suspects(song, Limits())] == [("kick", "snare")]
     assert [moved(element, song, Limits()) for element in song.elements if element.name in {"pad", "snare"}] == [-10.0, 0.0]
 
 
 def test_a_group_is_spoken_of_by_its_loudest() -> None:
-    move = LevelMove(("snare", "kick", "hats"), "drums", -10.0)
+    move = records.level_move(("snare", "kick", "hats"), "drums", -10.0)
     song = records.elements(moves=(move,))
     loudest = chief(move, song)
     assert loudest is not None
@@ -127,5 +141,5 @@ def test_the_less_sure_the_less_is_moved_at_once(wanted_db: float, confidence: C
     ],
 )
 def test_hits_are_covered_by_soft_drums_or_by_loud_others(names: tuple[str, ...], off_db: float, rules: set[str]) -> None:
-    covered = brings_about(LevelMove(names, None, off_db), records.elements())
+    covered = brings_about(names, records.elements(), louder=off_db > 0.0)
     assert {rule_id.removeprefix("mixing/") for rule_id in covered} == rules

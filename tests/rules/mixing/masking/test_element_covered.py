@@ -6,7 +6,7 @@ from math import sqrt
 import pytest
 
 from features.records.base import Span
-from features.records.elements import Cover, Element, Elements, LevelMove
+from features.records.elements import Cover, Element, Elements
 from rules.base import Finding
 from rules.mixing.balance import element_too_loud, element_too_quiet
 from rules.mixing.masking import element_covered, element_inaudible
@@ -96,16 +96,15 @@ def test_quiet_about_kick_and_bass_in_the_lows_which_have_rules_of_their_own() -
 def test_quiet_about_what_is_inaudible_or_clearly_too_quiet_since_that_is_told_once() -> None:
     gone = covered()
     gone = replace(gone, masking=replace(gone.masking, audible_share=0.05))
-    quiet = replace(gone, masking=replace(gone.masking, audible_share=0.2), level_plan=replace(gone.level_plan, off_db=-9.0))
-    for element, rule in ((gone, element_inaudible), (quiet, element_too_quiet)):
-        song = records.elements(element)
+    quiet = replace(gone, masking=replace(gone.masking, audible_share=0.2))
+    off = (records.level_move((quiet.name,), None, -9.0),)
+    for song, rule in ((records.elements(gone), element_inaudible), (records.elements(quiet, moves=off), element_too_quiet)):
         assert element_covered.check(song, LIMITS) is None
         assert rule.check(song, rule.Limits()) is not None
 
 
 def test_quiet_about_a_cover_that_is_clearly_too_loud_since_that_is_told_once() -> None:
-    loud = records.element("pad", level_plan={"off_db": 9.0})
-    song = records.elements(covered(), covered("snare"), loud)
+    song = records.elements(covered(), covered("snare"), moves=(records.level_move(("pad",), None, 9.0),))
     assert element_covered.check(song, LIMITS) is None
     assert found_all(element_too_loud.check(song, element_too_loud.Limits()))[0].stem == "pad"
 
@@ -116,9 +115,9 @@ def test_quiet_about_a_cover_that_is_no_element() -> None:
 
 @pytest.mark.parametrize(("heard_then", "fires"), [(0.59, True), (0.61, False)])
 def test_quiet_where_it_is_heard_once_another_fader_is_set_right(heard_then: float, fires: bool) -> None:
-    element = covered()
-    element = replace(
-        element, masking=replace(element.masking, audible_share=0.5), level_plan=replace(element.level_plan, heard_then=heard_then)
+    half_heard = covered()
+    half_heard = replace(
+        half_heard, masking=replace(half_heard.masking, audible_share=0.5), level_plan=replace(half_heard.level_plan, heard_then=heard_then)
     )
-    song = records.elements(element, moves=(LevelMove(("snare",), None, 9.0),))
+    song = records.elements(half_heard, moves=(records.level_move(("snare",), None, 9.0),))
     assert (element_covered.check(song, LIMITS) is not None) == fires

@@ -3,7 +3,7 @@
 import pytest
 
 from features.records.base import Span
-from features.records.elements import Element, LevelMove
+from features.records.elements import Element
 from rules.base import Finding
 from rules.mixing.masking import element_inaudible
 from rules.remedy import Remedy
@@ -47,7 +47,7 @@ def test_fires_with_more_weight_where_it_also_lies_far_below_the_usual() -> None
 
 
 def test_quiet_where_one_that_is_too_loud_drowns_it_since_that_is_told_there() -> None:
-    loud = (LevelMove(("lead",), None, 12.0),)
+    loud = (records.level_move(("lead",), None, 12.0),)
     drowned, gone = (records.element("pad", masking={"audible_share": 0.06}, level_plan={"heard_then": then}) for then in (0.4, 0.1))
     assert element_inaudible.check(records.elements(drowned, moves=loud), LIMITS) is None
     assert found_all(element_inaudible.check(records.elements(gone, moves=loud), LIMITS))[0].stem == "pad"
@@ -55,8 +55,8 @@ def test_quiet_where_one_that_is_too_loud_drowns_it_since_that_is_told_there() -
 
 def test_quiet_about_the_elements_of_a_group_that_is_told_as_one() -> None:
     gone = [records.element(name, masking={"audible_share": 0.05}, level_plan={"heard_then": 0.7}) for name in ("kick", "snare")]
-    assert element_inaudible.check(records.elements(*gone, moves=(LevelMove(("kick", "snare"), "drums", -12.0),)), LIMITS) is None
-    alone = records.elements(*gone, moves=(LevelMove(("kick",), None, -12.0),))
+    assert element_inaudible.check(records.elements(*gone, moves=(records.level_move(("kick", "snare"), "drums", -12.0),)), LIMITS) is None
+    alone = records.elements(*gone, moves=(records.level_move(("kick",), None, -12.0),))
     assert [finding.stem for finding in found_all(element_inaudible.check(alone, LIMITS))] == ["kick"]
 
 
