@@ -30,10 +30,12 @@ from features.records.base import Span
 from features.records.elements import Elements
 from features.records.file import Health
 from features.sound.signal import Meter, Samples, Signal, Source
+from features.tone.tune import notes_around, spread_over
 from rules.remedy import Remedy
 
 ResultT = TypeVar("ResultT")
 CARRIES_CLICKS = 0.5  # of the mix's clicks: the rest may be masked by what else plays
+TUNE_SPANS, TUNE_SPAN_S = 4, 6.0  # in which an element's notes are tracked
 MOST_KEPT = 64  # traces of elements; an element that no remedy touches is traced once
 
 
@@ -55,11 +57,28 @@ class StemmedSong:
         self._traces_by_sound: OrderedDict[int, tuple[Signal, ElementTrace, EnvelopeTrace]] = OrderedDict()
 
     def placed(self, card: Card) -> Card:
-        """Return the card with its move on an element first.
+        """Return the card with a move on the mix tried on the element or group that carries the fault first."""
+        return self._without_faults_raised(card if self._found is None else self._without_tune_cut(placed(card, self._found)))
 
-        The element or group that carries the fault.
-        """
-        return self._without_faults_raised(card if self._elements_before is None else placed(card, self._elements_before))
+    def _without_tune_cut(self, card: Card) -> Card:
+        """Return the card without a bell that cuts into the tune of the element it was placed on, nor the same bell on the whole mix."""
+        finding = card.finding
+        moves = [remedy for remedy in (finding.remedy, *finding.others) if remedy is not None]
+        tune_hz = {remedy.frequency_hz for remedy in moves if self._cuts_a_tune(remedy)}
+        left = [remedy for remedy in moves if remedy.kind != "bell" or remedy.frequency_hz not in tune_hz]
+        return (
+            card
+            if len(left) == len(moves)
+            else replace(card, finding=replace(finding, remedy=next(iter(left), None), others=tuple(left[1:])))
+        )
+
+    def _cuts_a_tune(self, remedy: Remedy) -> bool:
+        stem = next((stem for stem in self._stems.stems if stem.name == remedy.part and stem.identity.group != "drums"), None)
+        if stem is None or remedy.kind != "bell" or remedy.frequency_hz is None or (remedy.gain_db or 0.0) >= 0.0:
+            return False
+        element = None if self._found is None else self._found.named(stem.name)
+        plays = () if element is None else element.level.plays
+        return bool(notes_around(stem.source, remedy.frequency_hz, spread_over(plays, TUNE_SPANS, TUNE_SPAN_S)))
 
     def _without_faults_raised(self, card: Card) -> Card:
         """Return the card with no element raised that carries the mix's clicks: the least is tried, and the report says so."""
