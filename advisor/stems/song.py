@@ -57,8 +57,13 @@ class StemmedSong:
         self._traces_by_sound: OrderedDict[int, tuple[Signal, ElementTrace, EnvelopeTrace]] = OrderedDict()
 
     def placed(self, card: Card) -> Card:
-        """Return the card with a move on the mix tried on the element or group that carries the fault first."""
-        return self._without_faults_raised(card if self._found is None else self._without_tune_cut(placed(card, self._found)))
+        """Return the card with its move on an element first.
+
+        The element or group that carries the fault.
+        """
+        return self._without_faults_raised(
+            card if self._elements_before is None else self._without_tune_cut(placed(card, self._elements_before))
+        )
 
     def _without_tune_cut(self, card: Card) -> Card:
         """Return the card without a bell that cuts into the tune of the element it was placed on, nor the same bell on the whole mix."""
@@ -76,7 +81,7 @@ class StemmedSong:
         stem = next((stem for stem in self._stems.stems if stem.name == remedy.part and stem.identity.group != "drums"), None)
         if stem is None or remedy.kind != "bell" or remedy.frequency_hz is None or (remedy.gain_db or 0.0) >= 0.0:
             return False
-        element = None if self._found is None else self._found.named(stem.name)
+        element = None if self._elements_before is None else self._elements_before.named(stem.name)
         plays = () if element is None else element.level.plays
         return bool(notes_around(stem.source, remedy.frequency_hz, spread_over(plays, TUNE_SPANS, TUNE_SPAN_S)))
 

@@ -85,7 +85,7 @@ def test_what_concerns_all_elements_stands_among_the_measurements(loud_pluck: Re
 
 
 def test_the_planted_element_is_named_with_its_direction(loud_pluck: Report) -> None:
-    finding = next(one for one in about(loud_pluck, "pluck") if one["rule"] == "mixing/element_too_loud")
+    finding = next(finding for finding in about(loud_pluck, "pluck") if finding["rule"] == "mixing/element_too_loud")
     assert "'pluck' seems too loud" in finding["message"]
     likeliest = loud_pluck["measurements"]["elements"]["moves"][0]
     assert likeliest["names"] == ["pluck"]
