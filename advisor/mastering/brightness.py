@@ -1,4 +1,7 @@
-"""Watches the tone of every mastering step at matched loudness: level control and curves brighten, and brighter is mistaken for better."""
+"""Watches the tone of every mastering step at matched loudness.
+
+Level control and curves brighten, and brighter is mistaken for better.
+"""
 
 from dataclasses import dataclass
 
@@ -28,7 +31,10 @@ class Tone:
 
 @dataclass(frozen=True, slots=True)
 class ToneStep:
-    """What a step changed in tone, at matched loudness; ``heard`` says whether it passes a step that may be noticed."""
+    """What a step changed in tone, at matched loudness.
+
+    ``noticeable`` says whether it passes a step that may be noticed.
+    """
 
     bright_db: float
     tilt_db_per_octave: float
@@ -37,7 +43,7 @@ class ToneStep:
     moved_db: float = 0.0  # root mean square over the third octaves
 
     @property
-    def heard(self) -> bool:
+    def noticeable(self) -> bool:
         """Whether the change may be noticed."""
         return abs(self.bright_db) >= BRIGHT_STEP_DB or abs(self.tilt_db_per_octave) >= TILT_STEP_DB or abs(self.ear_share) >= EAR_STEP
 

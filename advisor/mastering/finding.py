@@ -36,7 +36,7 @@ class Move:
     kind: str
     before: Reached
     after: Reached
-    kept: bool
+    taken: bool
     tone: ToneStep
 
 

@@ -1,5 +1,6 @@
-"""How much of each outcome a listener just notices, and how much it counts; every weight of a move's benefit stands here.
+"""How much of each outcome a listener just notices.
 
+How much it counts, every weight of a move's benefit, stands here.
 Sources are keys of `docs/sources.md`; ``judgement`` marks common practice or a choice of ours that no published source settles.
 """
 
@@ -30,7 +31,9 @@ class Step:
     enough_source: str = "judgement"
 
     def worth(self, value: float) -> float:
-        """Return what a value is worth in steps, 0 at ``enough``; smooth, and never less for a higher value.
+        """Return what a value is worth in steps.
+
+        0 at ``enough``; smooth, and never less for a higher value.
 
         >>> Step(0.5, "judgement", enough=0.0, fade=1.0).worth(-1.0)
         -2.0
@@ -78,7 +81,9 @@ MOST_OF_IT = 0.8  # the smallest amount that gets this share of the best benefit
 
 
 def distortion_steps(nmr_db: float) -> float:
-    """Return distortion in steps: 1 where it is just heard, one more for each 3 dB far above, fading out below.
+    """Return distortion in steps.
+
+    1 where it is just heard, one more for each 3 dB far above, fading out below.
 
     >>> distortion_steps(1.5)
     1.0

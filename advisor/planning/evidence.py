@@ -1,4 +1,7 @@
-"""As much as the evidence carries: what a song's readings say is likely a fault caps every tone move and every element's fader."""
+"""As much as the evidence carries.
+
+What a song's readings say is likely a fault caps every tone move and every element's fader.
+"""
 
 from dataclasses import dataclass, replace
 
@@ -38,11 +41,14 @@ class Evidence:
     hiding: frozenset[str] = frozenset()
 
     def carried(self, card: Card) -> Card:
-        """Return the card with every move no larger than the evidence carries."""
+        """Return the card with its moves as evidence carries them.
+
+        No move is larger than that.
+        """
         finding = card.finding
         if finding.remedy is None:
             return card
-        first, *others = (self._carried(one, card) for one in (finding.remedy, *finding.others))
+        first, *others = (self._carried(remedy, card) for remedy in (finding.remedy, *finding.others))
         return replace(card, finding=replace(finding, remedy=first, others=tuple(others)))
 
     def _carried(self, remedy: Remedy, card: Card) -> Remedy:
@@ -78,19 +84,22 @@ class Evidence:
 
 
 def evidence_of(measured: Measured, target: TargetModel) -> Evidence:
-    """Return what the records of a whole song say of faults of tone and of faders."""
+    """Return what a whole song says of faults.
+
+    Of tone and of faders, from its records.
+    """
     spectrum, elements = measured.records.get(Spectrum), measured.records.get(Elements)
     deviation = tone_deviation(spectrum, target) if isinstance(spectrum, Spectrum) else None
     tone = None if deviation is None else tone_faults(deviation, fault_share=USUAL_FAULTS)
     if not isinstance(elements, Elements):
         return Evidence(tone)
-    hidden = [one for one in elements.elements if one.name in elements.main and _hardly_heard(one)]
+    hidden = [element for element in elements.elements if element.name in elements.main and _hardly_heard(element)]
     return Evidence(
         tone,
         elements.moves,
         tuple((group.name, group.members) for group in elements.groups),
-        frozenset(one.name for one in hidden),
-        frozenset(cover.by for one in hidden for cover in one.masking.covered_by if cover.share >= HIDES_SHARE),
+        frozenset(element.name for element in hidden),
+        frozenset(cover.by for element in hidden for cover in element.masking.covered_by if cover.share >= HIDES_SHARE),
     )
 
 

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from typing import Annotated, Any
 
+from advisor.app.settings import ChangedLimit
 from advisor.remedies.discovery import all_kinds
 from advisor.report_model.shapes import Json, Schema, WithoutNone, stated
 from rules.remedy import Remedy
@@ -42,18 +43,6 @@ class Verdict:
 
     ready: bool
     sentence: Text
-
-
-@dataclass(frozen=True, slots=True)
-class ChangedLimit:
-    """A limit that the user set, and where."""
-
-    rule: str
-    limit: str
-    default: float
-    value: float
-    unit: str
-    where: str
 
 
 @dataclass(frozen=True, slots=True)

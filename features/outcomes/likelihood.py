@@ -33,8 +33,8 @@ def unlikeliness_nats(deviation: Floats, covariance: Floats, free: Floats) -> fl
 
     Examples
     --------
-    >>> one = np.ones((2, 1))
-    >>> unlikeliness_nats(np.array([3.0, 3.0]), np.eye(2), one)  # level is free
+    >>> level = np.ones((2, 1))
+    >>> unlikeliness_nats(np.array([3.0, 3.0]), np.eye(2), level)  # level is free
     0.0
     """
     square = max(float(deviation @ precision_of(covariance, free) @ deviation), 0.0)

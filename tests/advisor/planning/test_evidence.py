@@ -18,8 +18,8 @@ BANDS_HZ = np.array([50.0, 100.0, 200.0, 400.0, 800.0])
 
 def carried(evidence: Evidence, remedy: Remedy, cause: Cause = "excess") -> float | None:
     """Return the gain that is left of a remedy, and of the same as one of several."""
-    one = replace(finding(), remedy=remedy, others=(remedy,), cause=cause)
-    after = evidence.carried(Card(rule_that(one), one)).finding
+    with_remedy = replace(finding(), remedy=remedy, others=(remedy,), cause=cause)
+    after = evidence.carried(Card(rule_that(with_remedy), with_remedy)).finding
     assert after.remedy is not None
     assert after.others == (after.remedy,)
     return after.remedy.gain_db
@@ -47,8 +47,8 @@ def test_the_whole_mix_is_moved_by_at_most_3_db() -> None:
 
 
 def test_what_is_no_tone_is_left_as_it_was_read() -> None:
-    for one in (Remedy("gain", "left", gain_db=-2.4), Remedy("polarity", "left"), Remedy("compressor", threshold_dbfs=-20.0)):
-        assert carried(tone(0.0, 0.0, 0.0, 0.0, 0.0), one) == one.gain_db
+    for remedy in (Remedy("gain", "left", gain_db=-2.4), Remedy("polarity", "left"), Remedy("compressor", threshold_dbfs=-20.0)):
+        assert carried(tone(0.0, 0.0, 0.0, 0.0, 0.0), remedy) == remedy.gain_db
 
 
 FADERS = Evidence(

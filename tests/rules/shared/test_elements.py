@@ -18,7 +18,7 @@ def finding(excess: float, confidence: str, stem: str) -> Finding:
 
 def test_present_leaves_out_silence_and_copies() -> None:
     song = records.elements(records.element("pad", silent=True), records.element("hats", copy_of="snare"))
-    assert [one.name for one in present(song)] == ["kick", "snare", "bass", "lead"]
+    assert [element.name for element in present(song)] == ["kick", "snare", "bass", "lead"]
 
 
 @pytest.mark.parametrize("length", [1, 19, 20, 21, 80])
@@ -37,11 +37,11 @@ def test_names_in_a_row_are_no_more_than_three(names: list[str], words: str) -> 
 
 
 def test_the_worst_comes_first_by_excess_times_sureness() -> None:
-    found = [finding(2.0, "low", "a"), finding(1.0, "high", "b"), finding(1.2, "medium", "c"), finding(0.0, "high", "d")]
-    ordered = worst_first(found)
+    findings = [finding(2.0, "low", "a"), finding(1.0, "high", "b"), finding(1.2, "medium", "c"), finding(0.0, "high", "d")]
+    ordered = worst_first(findings)
     assert ordered is not None
-    assert [one.stem for one in ordered] == ["b", "c", "a"]
-    assert worst_first(found[3:]) is None
+    assert [finding.stem for finding in ordered] == ["b", "c", "a"]
+    assert worst_first(findings[3:]) is None
 
 
 def test_a_cut_spans_its_band() -> None:
@@ -117,9 +117,9 @@ def test_a_group_is_spoken_of_by_its_loudest() -> None:
     loudest = chief(move, song)
     assert loudest is not None
     assert loudest.name == "kick"
-    told = verdict(move, song, Limits())
-    assert len(told.signs) == 3
-    assert told.signs[0] == "'kick' plays at -4 LU against the mix (usual: -4; 80% audible)"
+    spoken = verdict(move, song, Limits())
+    assert len(spoken.signs) == 3
+    assert spoken.signs[0] == "'kick' plays at -4 LU against the mix (usual: -4; 80% audible)"
 
 
 @pytest.mark.parametrize(

@@ -47,11 +47,11 @@ def test_quiet_where_one_that_is_too_loud_drowns_it_since_that_is_told_there() -
 
 def test_fires_once_for_a_group_that_lies_off_as_one() -> None:
     move = records.level_move(("kick", "snare", "hats"), "drums", -12.0)
-    found = found_all(element_too_quiet.check(records.elements(quiet(heard=0.05), moves=(move,)), LIMITS))
-    assert [(one.stem, one.title, one.remedy) for one in found] == [
+    findings = found_all(element_too_quiet.check(records.elements(quiet(heard=0.05), moves=(move,)), LIMITS))
+    assert [(finding.stem, finding.title, finding.remedy) for finding in findings] == [
         ("kick", "The drums group too quiet", Remedy("gain", "drums", gain_db=6.0))
     ]
-    assert found[0].numbers["name"] == "the drums group ('kick', 'snare' and 'hats')"
+    assert findings[0].numbers["name"] == "the drums group ('kick', 'snare' and 'hats')"
 
 
 @pytest.mark.parametrize("elements", [records.elements(), song(chance=0.29), song(off_db=8.0)])

@@ -19,8 +19,8 @@ def costly(won_lu: float | None = 0.4, **level: object) -> Element:
     return records.element("kick", headroom={"lu_per_db": won_lu, "lu_out": 2.5}, level=level)
 
 
-def fired(one: Element | None = None, outlook: Outlook = SHORT) -> Finding:
-    return found(headroom_of_element.check(records.elements(one or costly()), outlook, LIMITS))
+def fired(element: Element | None = None, outlook: Outlook = SHORT) -> Finding:
+    return found(headroom_of_element.check(records.elements(element or costly()), outlook, LIMITS))
 
 
 def test_fires_with_what_it_wins_and_what_the_next_one_does() -> None:

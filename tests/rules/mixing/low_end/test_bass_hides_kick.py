@@ -55,7 +55,7 @@ def test_fires_with_the_fader_and_a_cut_beside_it_unless_the_bass_lives_there() 
 @pytest.mark.parametrize(("essential", "kinds"), [(True, ["gain"]), (False, ["gain", "bell"])])
 def test_fires_by_what_was_measured_for_the_pair_where_it_was(essential: bool, kinds: list[str]) -> None:
     kick = records.element("kick", masking={"covered_by": (records.cover("bass", band_hz=(40.0, 100.0), essential=essential),)})
-    assert [one.kind for one in fired(hidden(kick)).others] == kinds
+    assert [remedy.kind for remedy in fired(hidden(kick)).others] == kinds
 
 
 @pytest.mark.parametrize("share", [0.4, 0.8])

@@ -50,7 +50,7 @@ def test_fires_with_a_cut_where_the_cover_can_spare_the_band_and_the_easier_ways
 def test_fires_without_an_equaliser_where_the_cover_lives_from_the_band() -> None:
     finding = fired(records.elements(covered("lead", cover(essential=True))))
     assert finding.remedy == Remedy("gain", "lead", gain_db=4.0)
-    assert [one.kind for one in finding.others] == ["gain", "pan"]
+    assert [remedy.kind for remedy in finding.others] == ["gain", "pan"]
     assert finding.confidence == "low"
 
 
@@ -64,13 +64,13 @@ def test_fires_without_an_equaliser_where_the_cover_lives_from_the_band() -> Non
 )
 def test_fires_with_a_pan_only_where_it_parts_them(name: str, by: str, band_hz: tuple[float, float], pan_db: float | None) -> None:
     song = records.elements(covered(name, cover(by, band_hz=band_hz), level={"pan_db": pan_db}))
-    moved = {one.part for one in fired(song).others if one.kind == "pan"}
+    moved = {remedy.part for remedy in fired(song).others if remedy.kind == "pan"}
     assert moved == ({"snare"} if by == "kick" else set())
 
 
 def test_fires_with_no_pan_for_two_that_both_belong_in_the_centre() -> None:
     song = records.elements(covered("lead", cover("bass"), role="vocal"))
-    assert "pan" not in {one.kind for one in fired(song).others}
+    assert "pan" not in {remedy.kind for remedy in fired(song).others}
 
 
 @pytest.mark.parametrize(
