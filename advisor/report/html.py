@@ -1,24 +1,37 @@
-"""Writes report.html: one file that opens anywhere, offline, without scripts."""
+"""Writes report.html: one file, complete offline and without scripts."""
 
+from base64 import b64encode
+from collections.abc import Mapping
 from functools import cache
+from hashlib import sha256
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from advisor.report import markdown as text
+from advisor.report.page.sounds import Sound, sounds_of
 from advisor.report_model.report import Report
 
 if TYPE_CHECKING:
     from jinja2 import Template
 
-PLAYERS = {"audio": {"controls", "preload", "src", "aria-label"}, "div": {"class", "tabindex", "role", "aria-label"}}
+PAGE = Path(__file__).parent / "page"
+ALLOWED = {
+    "a": {"href", "class"},
+    "audio": {"controls", "preload", "src", "aria-label"},
+    "div": {"class", "tabindex", "role", "aria-label"},
+    "pre": {"tabindex"},
+    "span": {"class", "role", "aria-label", "title", "data-start", "data-length", "data-from", "data-to"},
+}
+NOTHING_TO_HEAR: Mapping[str, Sound] = {}
 
 
 def render(report: Report) -> str:
     """Return the report as a page."""
-    return page(text.render(report), f"Critique of {report.mix.name}")
+    return page(text.render(report), f"Critique of {report.mix.name}", sounds_of(report))
 
 
-def page(written: str, title: str) -> str:
-    """Return a text as a page.
+def page(written: str, title: str, sounds: Mapping[str, Sound] = NOTHING_TO_HEAR) -> str:
+    """Return a text as a page, with its players.
 
     Everything that came from files is escaped in the text and cleaned once more here.
     """
@@ -26,21 +39,33 @@ def page(written: str, title: str) -> str:
     import nh3  # noqa: PLC0415
     from markupsafe import Markup  # noqa: PLC0415
 
-    from advisor.report.page_parts import PageParts, allowed  # noqa: PLC0415
+    from advisor.report.page.parts import PageParts  # noqa: PLC0415
+
+    played = {path for sound in sounds.values() for path, _ in sound.files}
+
+    def allowed(tag: str, attribute: str, value: str) -> str | None:
+        return None if (tag, attribute) == ("audio", "src") and value not in played else value
 
     body = nh3.clean(
-        markdown.markdown(written, extensions=["tables", PageParts()]),
-        tags=nh3.ALLOWED_TAGS | {"audio"},
-        attributes={**nh3.ALLOWED_ATTRIBUTES, **PLAYERS},
+        markdown.markdown(written, extensions=["tables", "md_in_html", PageParts(sounds)]),
+        tags=nh3.ALLOWED_TAGS | {"audio", "details", "summary"},
+        attributes={tag: ALLOWED.get(tag, set()) | nh3.ALLOWED_ATTRIBUTES.get(tag, set()) for tag in {*ALLOWED, *nh3.ALLOWED_ATTRIBUTES}},
         attribute_filter=allowed,
     )
-    return page_template().render(title=title, body=Markup(body))  # noqa: S704 - cleaned above
+    script = (PAGE / "players.js").read_text(encoding="utf-8") if sounds else ""
+    return page_template().render(
+        title=title,
+        body=Markup(body),  # noqa: S704 - cleaned above
+        style=Markup((PAGE / "style.css").read_text(encoding="utf-8")),  # noqa: S704 - our own
+        script=Markup(script),  # noqa: S704 - our own
+        script_hash=b64encode(sha256(script.encode()).digest()).decode(),
+    )
 
 
 @cache
 def page_template() -> "Template":
     """Return the page, which escapes all but the cleaned text."""
-    from jinja2 import Environment, PackageLoader, StrictUndefined  # noqa: PLC0415 - wanted only here
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined  # noqa: PLC0415 - wanted only here
 
-    loader = PackageLoader("advisor.report", "templates")
+    loader = FileSystemLoader(PAGE)
     return Environment(loader=loader, autoescape=True, undefined=StrictUndefined, keep_trailing_newline=True).get_template("page.html")

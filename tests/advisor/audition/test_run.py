@@ -139,9 +139,11 @@ def test_the_marked_copy_has_a_marker_for_every_finding(finished: Path, mix: Pat
 def test_the_page_has_a_player_for_every_clip_and_nothing_unsafe(finished: Path) -> None:
     page = (finished / "report.html").read_text(encoding="utf-8")
     text = (finished / "report.md").read_text(encoding="utf-8")
-    played = re.findall(r'<audio aria-label="Step \d, [a-z ]+" controls="" preload="none" src="([^"]+)"', page)
+    played = re.findall(r'<audio aria-label="[^"]+, (?:before|after|the clip|the mix)" controls="" preload="none" src="([^"]+)"', page)
     first, second = (step["audition"] for step in document(finished)["plan"])
-    assert played == [first["before"], first["after"], second["after"]]  # the second step is the same sound twice
+    # the second step is the same sound twice
+    assert played == [first["before"], first["after"], second["after"], f"{FOLDER}/{MARKED}"]
+    assert page.count('role="group"') - page.count('class="wide"') == 3
     assert "nothing to compare" in text
     assert f'<a href="{FOLDER}/{MARKED}"' in page
     assert all(f"]({name})" in text for name in played)
@@ -174,8 +176,10 @@ def test_a_step_without_clips_says_so(finished: Path) -> None:
     report = document(finished)
     report["plan"][0]["audition"] = None
     assert "has no clips" in markdown.render(read(report))
-    assert html.render(read(report)).count("<audio") == 1
+    assert html.render(read(report)).count("<audio") == 2
     report["plan"][1]["audition"] = None
+    assert html.render(read(report)).count("<audio") == 1
+    report["audition"] = None
     assert "<audio" not in html.render(read(report))
 
 

@@ -88,7 +88,8 @@ def test_names_from_files_are_escaped_in_page_and_text() -> None:
 def test_page_stands_alone() -> None:
     page = html.render(full_report())
     assert page.startswith("<!doctype html>")
-    assert "http" not in page
+    assert "http:" not in page
+    assert "https:" not in page
     assert "<script" not in page
 
 
