@@ -57,8 +57,8 @@ class Player {
     this.place = make("span", "place");
     const track = make("span", "track", {}, make("span", "marks", {}, ...this.marks), this.slider);
     for (const mark of this.marks) {
-      mark.style.left = `${mark.dataset.from}%`;
-      mark.style.width = `${mark.dataset.to - mark.dataset.from}%`;
+      mark.style.left = `${100 * mark.dataset.from / this.length}%`;
+      mark.style.width = `${100 * (mark.dataset.to - mark.dataset.from) / this.length}%`;
     }
     this.row = make("span", "row", {}, this.button);
     if (this.clips.length > 1) this.buildSwitch(number);
@@ -128,6 +128,7 @@ class Player {
   }
 
   choose(place) {
+    if (this.playing) this.time = this.current.currentTime;
     this.chosen = place;
     if (this.radios) this.radios[place].checked = true;
     const heard = this.current;
@@ -155,6 +156,7 @@ class Player {
   pause() {
     if (!this.playing) return;
     this.playing = false;
+    this.time = this.current.currentTime;
     for (const clip of this.clips) clip.pause();
     this.show();
   }
@@ -177,9 +179,9 @@ class Player {
 
   ended(clip) {
     if (clip !== this.current || !this.playing) return;
-    this.time = 0;
-    if (this.clips.length > 1) this.play(); // a pair goes round, so that it can be compared for as long as it takes
-    else this.pause();
+    if (this.clips.length < 2) this.pause();
+    this.seek(0);
+    if (this.playing) this.play(); // a pair goes round, so that it can be compared for as long as it takes
   }
 
   missing() {
@@ -189,8 +191,7 @@ class Player {
 
   show() {
     const at = this.start + this.time;
-    const share = 100 * this.time / this.length;
-    const mark = this.marks.find(({ dataset }) => share >= dataset.from && share <= dataset.to);
+    const mark = this.marks.find(({ dataset }) => this.time >= dataset.from && this.time <= dataset.to);
     this.button.textContent = this.playing ? "Pause" : "Play";
     this.slider.value = this.time;
     this.slider.setAttribute("aria-valuetext", mark ? `${clock(at)}, in ${mark.title}` : clock(at));

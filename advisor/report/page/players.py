@@ -65,18 +65,16 @@ def player(sound: Sound) -> Element:
         clip.text = f"{word} "
         audio = SubElement(clip, "audio", {"controls": "", "preload": "none", "src": path, "aria-label": f"{sound.title}, {word.lower()}"})
         SubElement(audio, "a", {"href": path}).text = word
-    made.extend(_marks(sound, length_s))
+    made.extend(_marks(sound))
     return made
 
 
-def _marks(sound: Sound, length_s: float) -> Iterator[Element]:
-    """Yield the sound's marks, their places in hundredths of its length."""
-    scale = 100.0 / max(length_s, 1e-9)
+def _marks(sound: Sound) -> Iterator[Element]:
+    """Yield the sound's marks, at seconds from its start."""
     for mark in sound.marks:
-        first, last = ((time_s - sound.place.start_s) * scale for time_s in (mark.place.start_s, mark.place.end_s))
         made = Element("span", {"class": "mark", "title": f"{clock(mark.place.start_s)} {mark.words}"})
-        made.set("data-from", f"{first:.2f}")
-        made.set("data-to", f"{last:.2f}")
+        made.set("data-from", f"{mark.place.start_s - sound.place.start_s:.3f}")
+        made.set("data-to", f"{mark.place.end_s - sound.place.start_s:.3f}")
         yield made
 
 
