@@ -23,12 +23,12 @@ READINGS = ComparedReadings(0.0, None, None, None, None, None)
 
 def step(number: int, title: str = "Boomy low mids (290 Hz)") -> PlanStep:
     """Return a step with clips of the song's 0:55 to 1:07; its finding is at 1:01."""
-    clips = (f"audition/step-{number}-{which}.flac" for which in ("before", "after"))
+    before, after = (f"audition/step-{number}-{which}.flac" for which in ("before", "after"))
     return PlanStep(
         step=number, stage="mixing", rule="mixing/one", stem=None, band_hz=None, title=title, confidence="high",
         remedy=Remedy("bell", frequency_hz=290.0, gain_db=-3.0, q=1.0), move="Cut 3 dB around 290 Hz", stop="", careful=(),
         where=(Span(61.0, 70.0),), outlook_after_lufs=None, excess_after=0.0, before=READINGS, after=READINGS, benefit=1.0,
-        audition=StepClips(*clips, 55.0, 55.0 + CLIP_S, -18.0, same=False),
+        audition=StepClips(before, after, 55.0, 55.0 + CLIP_S, -18.0, same=False),
     )  # fmt: skip
 
 

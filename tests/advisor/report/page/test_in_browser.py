@@ -4,7 +4,7 @@ import shutil
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import pytest
 
@@ -14,17 +14,20 @@ from tests.advisor.compare.test_compare import comparison
 from tests.advisor.history.bounces import bounce, found
 from tests.advisor.report.page.pages import CLIP_S, EVIL, with_clips, write_clips
 
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser, Page
+
 playwright = pytest.importorskip("playwright.sync_api", reason="Playwright, which drives the browser, is not installed")
 axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="axe-core is not installed")
 CHROMIUM = shutil.which("chromium")
 pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="Chromium is not installed")
 
 FOLD = '# A report\n\n<details markdown="1">\n<summary>The trial</summary>\n\n| reading | |\n|---|---|\n| *room* | 0.2 LU |\n\n</details>\n'
-Open = Callable[..., "playwright.Page"]
+Open = Callable[..., "Page"]
 
 
 @pytest.fixture(scope="module")
-def browser() -> "Iterator[playwright.Browser]":
+def browser() -> "Iterator[Browser]":
     with playwright.sync_playwright() as driver:
         started = driver.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox", "--mute-audio"])
         yield started
@@ -48,12 +51,12 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture
-def opened(browser: "playwright.Browser", folder: Path) -> Iterator[Open]:
+def opened(browser: "Browser", folder: Path) -> Iterator[Open]:
     """Return a function that opens a page; the browser must not complain of anything."""
     complaints: list[str] = []
     with ExitStack() as stack:
 
-        def run(name: str, **options: Any) -> "playwright.Page":  # noqa: ANN401 - whatever the browser takes
+        def run(name: str, **options: Any) -> "Page":  # noqa: ANN401 - whatever the browser takes
             page = browser.new_page(**options)
             stack.callback(page.close)
             page.on("console", lambda message: complaints.append(message.text))
@@ -66,7 +69,7 @@ def opened(browser: "playwright.Browser", folder: Path) -> Iterator[Open]:
     assert complaints == []
 
 
-def objections(page: "playwright.Page", **options: object) -> list[str]:
+def objections(page: "Page", **options: object) -> list[str]:
     """Return what axe-core finds wrong with a page on which everything is open."""
     page.evaluate("document.querySelectorAll('details, .blind').forEach(part => part.click(part.open = true))")
     violations: list[dict[str, Any]] = axe.Axe().run(page, options=options).response["violations"]
@@ -82,7 +85,7 @@ def test_contrast_holds_in_the_dark(opened: Open) -> None:
     assert objections(opened("report", bypass_csp=True, color_scheme="dark"), runOnly=["color-contrast"]) == []
 
 
-def state(page: "playwright.Page") -> dict[str, Any]:
+def state(page: "Page") -> dict[str, Any]:
     """Return what the first player does: whether it plays, where, and which clip is heard."""
     found: dict[str, Any] = page.evaluate(
         """() => {
@@ -94,7 +97,7 @@ def state(page: "playwright.Page") -> dict[str, Any]:
     return found
 
 
-def wait_for(page: "playwright.Page", condition: str) -> None:
+def wait_for(page: "Page", condition: str) -> None:
     page.wait_for_function(f"() => {{ const clips = [...document.querySelectorAll('.player audio')]; return {condition}; }}")
 
 
