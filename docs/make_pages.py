@@ -209,6 +209,7 @@ def command_line_document() -> str:
         "",
         "`mixproof COMMAND --help` says the same. Results are printed on stdout, everything else on stderr. Exit status: 0 done;",
         "1 done, and `--fail-on` found something in its stage; 2 the request cannot be done, with one sentence that says why.",
+        "`mixproof --version` shows the version.",
         "",
     ]
     for name, command in commands().items():
