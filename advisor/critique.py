@@ -93,7 +93,7 @@ def critique(
             show.step("Writing the report")
             aside = tuple(reported_finding(card.rule, card.finding) for card in judged.set_aside)
             with recorded(report, aside, inputs.project) as whole:
-                files.write(whole, folder, place)
+                files.write(whole, folder, place, single_file=settings.single_file)
     show.step("")
     return Critique(whole, judged, folder)
 

@@ -190,7 +190,8 @@ def command_document(name: str, command: Callable[..., int]) -> Iterator[str]:
         hint, (told, *_) = hints[each.name].__origin__, hints[each.name].__metadata__
         if type(told).__name__ == "ArgumentInfo":
             needed = each.default is inspect.Parameter.empty
-            label = f"{each.name.upper()}..." if get_origin(hint) is list else each.name.upper()
+            several = list in [get_origin(kind) for kind in (hint, *get_args(hint))]
+            label = f"{each.name.upper()}..." if several else each.name.upper()
             arguments.append(label if needed else f"[{label}]")
             rows.append(f"| `{label}` | {cell(told.help)} |")
         else:

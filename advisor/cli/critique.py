@@ -17,7 +17,11 @@ if TYPE_CHECKING:
 
 def command(  # noqa: PLR0913, PLR0917 - one parameter for each option
     mix: Annotated[
-        Path | None, typer.Argument(help="The bounce of your mix: WAV, AIFF, FLAC, OGG, MP3 and more. With --stems it may be left out.")
+        list[Path] | None,
+        typer.Argument(
+            help="The bounce of your mix: WAV, AIFF, FLAC, OGG, MP3 and more; or several songs, or a folder of them. "
+            "With --stems it may be left out."
+        ),
     ] = None,
     stems: Annotated[Path | None, typer.Option(help="Folder of stems, one file for each element, all with the same start.")] = None,
     project: Annotated[
@@ -29,10 +33,16 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter for each option
     ] = None,
     target: Annotated[float | None, typer.Option(help="Loudness the master should reach, in LUFS (default -13).")] = None,
     ceiling: Annotated[float | None, typer.Option(help="Highest true peak of the master, in dBTP (default -1).")] = None,
-    out: Annotated[Path | None, typer.Option(help="Folder for the report (default: NAME-critique beside the mix).")] = None,
+    out: Annotated[
+        Path | None,
+        typer.Option(help="Folder for the report (default: NAME-critique beside the mix); of several songs, for all of their folders."),
+    ] = None,
     quick: Annotated[bool, typer.Option("--quick", help="Measure and judge only; try nothing on the audio.")] = False,
     no_audition: Annotated[
         bool, typer.Option("--no-audition", help="Write no clips of the steps and no copy of the mix with markers.")
+    ] = False,
+    single_file: Annotated[
+        bool, typer.Option("--single-file", help="Put the clips into report.html too, so that the page can be sent on its own.")
     ] = False,
     render: Annotated[
         bool, typer.Option("--render", help="Write preview-master.wav: the song through the mastering chain that was found, at the target.")
@@ -43,19 +53,25 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter for each option
     ] = None,
 ) -> int:
     """Say what to fix in this mix for a loud, clear master."""
-    from advisor.app.settings import load_settings  # noqa: PLC0415 - keeps --help quick
-
-    options = {
+    options: dict[str, float | bool | None] = {
         "target_lufs": target,
         "ceiling_dbtp": ceiling,
         "quick": quick,
         "audition": False if no_audition else None,
+        "single_file": single_file or None,
         "render": render or None,
     }
-    settings = load_settings(settings_folders(mix or stems or Path()), options)
+    paths = mix or []
+    if len(paths) > 1 or any(path.is_dir() for path in paths):
+        from advisor.cli.several import Asked, critique_several  # noqa: PLC0415 - keeps --help quick
+
+        return critique_several(Asked(paths, options, out, stems, project, references, fail_on), first_words)
+    from advisor.app.settings import load_settings  # noqa: PLC0415 - keeps --help quick
     from advisor.critique import CritiqueInputs, critique  # noqa: PLC0415
 
-    done = critique(mix, settings, out, progress(), first_words(), CritiqueInputs(stems, recorder(project), references))
+    only = paths[0] if paths else None
+    settings = load_settings(settings_folders(only or stems or Path()), options)
+    done = critique(only, settings, out, progress(), first_words(), CritiqueInputs(stems, recorder(project), references))
     print_summary(done.report, done.folder)
     return int(fail_on is not None and any(one.stage == fail_on for one in done.report.findings))
 

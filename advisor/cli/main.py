@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 IN_THE_WAY = 1
 CANNOT = 2
 INTERRUPTED = 130
-NOT_COMMANDS = ("main", "common", "display")
+NOT_COMMANDS = ("main", "common", "display", "several")
 
 
 def guard_packages() -> None:

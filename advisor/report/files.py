@@ -47,15 +47,16 @@ def aside(folder: Path) -> Iterator[Path]:
                 folder.rmdir()  # only when nothing came of it
 
 
-def write(report: Report, folder: Path, place: Path) -> list[Path]:
+def write(report: Report, folder: Path, place: Path, *, single_file: bool = False) -> list[Path]:
     """Write the report's files and move ``place``'s audition beside them.
 
+    As a single file, report.html holds the clips as well.
     What an earlier report left to listen to goes, its preview master as well. A failure leaves everything that was there as it was.
     """
     texts = {
         "report.json": f"{to_json(report)}\n",
         "report.md": markdown.render(report),
-        "report.html": html.render(report),
+        "report.html": html.render(report, place if single_file else None),
     }
     for name, text in texts.items():
         (place / name).write_text(text, encoding="utf-8")

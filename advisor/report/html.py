@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from advisor.report import markdown as text
+from advisor.report.filling import LINK
 from advisor.report.page.sounds import Sound, sounds_of
 from advisor.report_model.report import Report
 
@@ -25,15 +26,21 @@ ALLOWED = {
 NOTHING_TO_HEAR: Mapping[str, Sound] = {}
 
 
-def render(report: Report) -> str:
-    """Return the report as a page."""
-    return page(text.render(report), f"Critique of {report.mix.name}", sounds_of(report))
+def render(report: Report, clips: Path | None = None) -> str:
+    """Return the report as a page.
+
+    With ``clips``, the folder they lie in, the page holds them itself; the whole mix is too long for that, and stays outside.
+    """
+    sounds = sounds_of(report)
+    if clips is not None:
+        sounds = {path: sound for path, sound in sounds.items() if not sound.whole}
+    return page(text.render(report), f"Critique of {report.mix.name}", sounds, clips)
 
 
-def page(written: str, title: str, sounds: Mapping[str, Sound] = NOTHING_TO_HEAR) -> str:
+def page(written: str, title: str, sounds: Mapping[str, Sound] = NOTHING_TO_HEAR, clips: Path | None = None) -> str:
     """Return a text as a page, with its players.
 
-    Everything that came from files is escaped in the text and cleaned once more here.
+    Everything that came from files is escaped in the text and cleaned once more here. A page that holds its clips links to none.
     """
     import markdown  # noqa: PLC0415 - slow to import, wanted only here
     import nh3  # noqa: PLC0415
@@ -44,7 +51,9 @@ def page(written: str, title: str, sounds: Mapping[str, Sound] = NOTHING_TO_HEAR
     played = {path for sound in sounds.values() for path, _ in sound.files}
 
     def allowed(tag: str, attribute: str, value: str) -> str | None:
-        return None if (tag, attribute) == ("audio", "src") and value not in played else value
+        if (tag, attribute) == ("audio", "src"):
+            return None if value not in played else value if clips is None else _embedded(clips / value)
+        return None if clips is not None and attribute == "href" and LINK.fullmatch(value) else value
 
     body = nh3.clean(
         markdown.markdown(written, extensions=["tables", "md_in_html", PageParts(sounds)]),
@@ -60,6 +69,11 @@ def page(written: str, title: str, sounds: Mapping[str, Sound] = NOTHING_TO_HEAR
         script=Markup(script),  # noqa: S704 - our own
         script_hash=b64encode(sha256(script.encode()).digest()).decode(),
     )
+
+
+def _embedded(clip: Path) -> str:
+    """Return a sound as an address that holds it."""
+    return f"data:audio/{clip.suffix.removeprefix('.')};base64,{b64encode(clip.read_bytes()).decode()}"
 
 
 @cache

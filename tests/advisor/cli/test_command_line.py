@@ -68,7 +68,7 @@ def test_missing_file_suggests_the_near_name(tmp_path: Path, refused: Refused) -
     assert "bounce-final.wav" in refused("critique", tmp_path / "bounce-finl.wav")
 
 
-def test_a_folder_is_not_a_mix(tmp_path: Path, refused: Refused) -> None:
+def test_a_folder_without_sound_is_refused(tmp_path: Path, refused: Refused) -> None:
     assert "folder" in refused("critique", tmp_path)
 
 

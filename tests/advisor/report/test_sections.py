@@ -17,7 +17,7 @@ from advisor.report.sections import critique, master
 from advisor.report_model.parts import ChangedLimit, FailedPart, OpenRule, UsedSettings
 from tests.advisor.samples import finding, report, rule_that
 
-SHARED = {"card", "streaming"}  # by several sections
+SHARED = {"card", "index", "streaming"}  # by several sections, and of several songs
 NEW_SECTION = """
 from advisor.report.filling import filled
 

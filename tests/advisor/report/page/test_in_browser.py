@@ -204,6 +204,15 @@ def test_without_scripts_each_clip_has_the_browsers_own_player(opened: Open) -> 
     )
 
 
+def test_a_page_that_holds_its_clips_plays_them_anywhere(opened: Open, folder: Path) -> None:
+    (folder / "elsewhere").mkdir()
+    (folder / "elsewhere" / "report.html").write_text(html.render(with_clips(), folder), encoding="utf-8")
+    page = opened("elsewhere/report")
+    page.locator(".player .play").first.press("Enter")
+    wait_for(page, "clips.length === 4 && clips[0].currentTime > 0.1 && clips[1].readyState > 0")
+    assert page.locator("a.time, a[href^=audition]").count() == 0
+
+
 def test_paper_has_no_players_and_a_phone_no_sideways_scrolling(opened: Open) -> None:
     page = opened("report", viewport={"width": 390, "height": 844})
     assert page.evaluate("document.documentElement.scrollWidth") == 390
