@@ -7,7 +7,7 @@ from pathlib import Path
 from urllib.parse import quote
 
 from advisor.app.errors import RequestError
-from advisor.app.words import lowered
+from advisor.app.words import lowered, number
 from advisor.critique import Critique, default_folder
 from advisor.report import html
 from advisor.report.files import unwritable
@@ -67,19 +67,25 @@ def folders_of(songs: Sequence[Path], out: Path | None) -> list[Path]:
 
 def in_a_line(report: Report) -> str:
     """Say how loud a song can go and what to start with."""
-    clean = None if report.outlook is None else report.outlook.clean_lufs
-    if clean is None:
+    if report.outlook is None or report.outlook.clean_lufs is None:
         return report.verdict.sentence
-    return f"can be limited to {clean:.1f} LUFS before the limiter is heard; {_start(report)}"
+    return f"can be limited to {loudest(report)} before the limiter is heard; {lowered(start(report))}."
 
 
-def _start(report: Report) -> str:
+def loudest(report: Report) -> str:
+    """Return how loud the song can go cleanly, with its unit."""
+    return number(None if report.outlook is None else report.outlook.clean_lufs, unit="LUFS")
+
+
+def start(report: Report) -> str:
+    """Say what to start with, as far as anything is advised."""
     if report.plan:
-        return f"start with: {lowered(report.plan[0].title)}"
-    tried, first = report.tried_on is not None, next((card.title for card in report.findings if card.stage == "mixing"), "")
+        return f"Start with: {lowered(report.plan[0].title)}"
+    first = next((card.title for card in report.findings if card.stage == "mixing"), "")
     if not first:
-        return "nothing in the mix to fix first"
-    return f"no move is advised; look at: {lowered(first)}" if tried else f"start with: {lowered(first)}"
+        return "No fault was found in the mix"
+    advised = "No move is advised; check by ear" if report.tried_on is not None else "Start with"
+    return f"{advised}: {lowered(first)}"
 
 
 def write_index(songs: Sequence[Song], folder: Path) -> Path:
@@ -88,7 +94,11 @@ def write_index(songs: Sequence[Song], folder: Path) -> Path:
     Raises `RequestError`.
     """
     path = folder / INDEX
-    text = environment().get_template("index.md").render(songs=list(_rows(songs, folder)), refused=[song for song in songs if song.refused])
+    text = (
+        environment()
+        .get_template("index.md")
+        .render(songs=list(_rows(songs, folder)), refused=[song.refused for song in songs if song.refused])
+    )
     try:
         folder.mkdir(parents=True, exist_ok=True)
         path.write_text(html.page(text, "Critiques"), encoding="utf-8")
@@ -97,9 +107,9 @@ def write_index(songs: Sequence[Song], folder: Path) -> Path:
     return path
 
 
-def _rows(songs: Sequence[Song], folder: Path) -> Iterator[tuple[str, str, str]]:
-    """Yield each song's name, the address of its report, and its line."""
+def _rows(songs: Sequence[Song], folder: Path) -> Iterator[tuple[str, str, str, str]]:
+    """Yield each song's name, its report's address, its loudness and start."""
     for song in songs:
         if song.critique is not None:
             report = os.path.relpath(song.critique.folder / "report.html", folder)
-            yield song.mix.name, quote(Path(report).as_posix()), in_a_line(song.critique.report)
+            yield song.mix.name, quote(Path(report).as_posix()), loudest(song.critique.report), start(song.critique.report)
