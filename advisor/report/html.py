@@ -14,7 +14,7 @@ PLAYERS = {"audio": {"controls", "preload", "src", "aria-label"}, "div": {"class
 
 def render(report: Report) -> str:
     """Return the report as a page."""
-    return page(text.render(report), f"Critique of {report.mix.name}")
+    return page(text.whole(report), f"Critique of {report.mix.name}")
 
 
 def page(written: str, title: str) -> str:
@@ -29,8 +29,8 @@ def page(written: str, title: str) -> str:
     from advisor.report.page_parts import PageParts, allowed  # noqa: PLC0415
 
     body = nh3.clean(
-        markdown.markdown(written, extensions=["tables", PageParts()]),
-        tags=nh3.ALLOWED_TAGS | {"audio"},
+        markdown.markdown(written, extensions=["tables", "md_in_html", PageParts()]),
+        tags=nh3.ALLOWED_TAGS | {"audio", "details", "summary"},
         attributes={**nh3.ALLOWED_ATTRIBUTES, **PLAYERS},
         attribute_filter=allowed,
     )
