@@ -99,43 +99,31 @@ def first_words() -> str:
 
 
 def print_summary(report: "Report", folder: Path) -> None:
-    """Print the verdict, the plan or what to do first, and where the report is."""
+    """Print the verdict, the first moves, and where the report is."""
+    from advisor.report.sections.critique.front.moves import front_moves, no_move  # noqa: PLC0415
+
     show(report.verdict.sentence)
     if report.history is not None:
         _print_history(report.history)
-    if report.plan:
-        show()
-        show("The plan, each move tried on your audio:")
-        for step in report.plan:
-            stop = f"; {step.stop}" if step.stop else ""
-            show(f"  {step.step}. {step.title}: {step.move}{stop}.{''.join(f' {one}' for one in step.careful)}")
-    elif report.tried_on is None:
-        _print_moves(report)
-    _print_mastering(report, folder)
-    for note in report.notes:
-        show(f"Note: {note}")
     show()
-    show(f"The whole critique: {folder / 'report.html'} (also report.md and report.json)")
+    left = no_move(report)
+    if left:
+        show(left)
+    for place, move in enumerate(front_moves(report), 1):
+        where = f" (listen at {move.where})" if move.where else ""
+        show(f"{place}. {move.title}{where}: {move.words}.{f' Brings: {move.brings}.' if move.brings else ''}")
+    show()
+    show(f"The report: {folder / 'report.html'} (as text: report.md and details.md; for scripts: report.json)")
     what = audible(report)
     if what:
         show(f"To listen to: {folder / FOLDER} ({what})")
-
-
-def _print_mastering(report: "Report", folder: Path) -> None:
-    from advisor.report.sections.critique.song.mastering import mastering_line  # noqa: PLC0415
-
-    line = mastering_line(report)
-    if line:
-        show()
-        show(line)
-    if line and report.mastering is not None and report.mastering.preview is not None:
+    if report.mastering is not None and report.mastering.preview is not None:
         show(f"The preview master, to judge the chain by: {folder / report.mastering.preview.file}")
 
 
 def _print_history(history: "HistorySection") -> None:
     from advisor.report.sections.critique.comparisons.since import since_lines  # noqa: PLC0415
 
-    show()
     for line in since_lines(history):
         show(line)
 
@@ -145,12 +133,3 @@ def audible(report: "Report") -> str:
     clips = ["each step before and after"] if any(step.audition for step in report.plan) else []
     marked = ["your mix with a marker at every finding"] if report.audition else []
     return ", and ".join([*clips, *marked])
-
-
-def _print_moves(report: "Report") -> None:
-    moves = [one for one in report.findings if one.stage == "mixing"][:5]
-    if moves:
-        show()
-        show("What to do first (measured, not yet tried on your audio):")
-    for place, one in enumerate(moves, 1):
-        show(f"  {place}. {one.title}: {one.advice}")

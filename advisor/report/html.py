@@ -34,7 +34,7 @@ def render(report: Report, clips: Path | None = None) -> str:
     sounds = sounds_of(report)
     if clips is not None:
         sounds = {path: sound for path, sound in sounds.items() if not sound.whole}
-    return page(text.render(report), f"Critique of {report.mix.name}", sounds, clips)
+    return page(text.whole(report), f"Critique of {report.mix.name}", sounds, clips)
 
 
 def page(written: str, title: str, sounds: Mapping[str, Sound] = NOTHING_TO_HEAR, clips: Path | None = None) -> str:

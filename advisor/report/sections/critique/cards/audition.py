@@ -4,9 +4,10 @@ from collections.abc import Iterator
 
 from advisor.app.words import span
 from advisor.report.filling import filled
+from advisor.report.sections.critique.front.moves import MOST_MOVES
 from advisor.report_model.report import Report
 
-PLACE = 40
+PLACE = 140
 
 
 def section(report: Report) -> Iterator[str]:
@@ -18,4 +19,5 @@ def section(report: Report) -> Iterator[str]:
             steps=[(step, span(step.audition) if step.audition else "") for step in report.plan] if clips else (),
             as_wav=any(clip.after.endswith(".wav") for clip in clips),
             marked=report.audition,
+            on_front=MOST_MOVES,
         )

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from advisor.report.filling import filled
 from advisor.report_model.report import Report
 
-PLACE = 150
+PLACE = 120
 
 
 def section(_report: Report) -> Iterator[str]:
