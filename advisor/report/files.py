@@ -74,7 +74,7 @@ def write_text(name: str, document: MasterReport | Comparison, words: str, title
     texts = {
         f"{name}.json": f"{to_json(document)}\n",
         f"{name}.md": words,
-        f"{name}.html": html.page(words, title),
+        f"{name}.html": html.illustrated_page(document, title) if isinstance(document, MasterReport) else html.page(words, title),
     }
     with aside(folder) as place:
         for file, text in texts.items():

@@ -1,7 +1,7 @@
 """Fills the sections' templates and makes their values safe."""
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -47,8 +47,3 @@ def filled(module: str, **values: object) -> Iterator[str]:
     """
     name = module.removeprefix(SECTIONS).replace(".", "/")
     yield from environment().get_template(f"{name}.md").render(values).removesuffix("\n").split("\n")
-
-
-def joined(parts: Iterable[Iterator[str]]) -> str:
-    """Return sections as one text."""
-    return "\n".join(line for part in parts for line in part) + "\n"

@@ -1,9 +1,15 @@
 """Writes report.html: one file that opens anywhere, offline, without scripts."""
 
+from collections.abc import Sequence
 from functools import cache
 from typing import TYPE_CHECKING
 
+from advisor.pictures.colours import style
+from advisor.pictures.discovery import pictures_of
+from advisor.pictures.picture import Picture
 from advisor.report import markdown as text
+from advisor.report.illustrated import illustrated, text_with_places
+from advisor.report_model.master_check import MasterReport
 from advisor.report_model.report import Report
 
 if TYPE_CHECKING:
@@ -14,11 +20,17 @@ PLAYERS = {"audio": {"controls", "preload", "src", "aria-label"}, "div": {"class
 
 def render(report: Report) -> str:
     """Return the report as a page."""
-    return page(text.render(report), f"Critique of {report.mix.name}")
+    return illustrated_page(report, f"Critique of {report.mix.name}")
 
 
-def page(written: str, title: str) -> str:
-    """Return a text as a page.
+def illustrated_page(report: Report | MasterReport, title: str) -> str:
+    """Return a report as a page with its pictures."""
+    pictures = pictures_of(report)
+    return page(text_with_places(text.parts(report), pictures), title, pictures)
+
+
+def page(written: str, title: str, pictures: Sequence[Picture] = ()) -> str:
+    """Return a text as a page, pictures in their places.
 
     Everything that came from files is escaped in the text and cleaned once more here.
     """
@@ -34,7 +46,11 @@ def page(written: str, title: str) -> str:
         attributes={**nh3.ALLOWED_ATTRIBUTES, **PLAYERS},
         attribute_filter=allowed,
     )
-    return page_template().render(title=title, body=Markup(body))  # noqa: S704 - cleaned above
+    return page_template().render(
+        title=title,
+        body=Markup(illustrated(body, pictures)),  # noqa: S704 - cleaned above, and our own drawings
+        picture_style=Markup(style(".picture")) if pictures else "",  # noqa: S704 - our own
+    )
 
 
 @cache

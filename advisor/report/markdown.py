@@ -3,16 +3,31 @@
 import importlib
 import pkgutil
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from functools import cache
 from types import ModuleType
 from typing import Any
 
-from advisor.report.filling import joined
 from advisor.report.sections import critique, master
 from advisor.report_model.master_check import MasterReport
 from advisor.report_model.report import Report
 
-Section = Callable[[Any], Iterator[str]]  # of the document whose package it lies in
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """A section of a document: its name, place and lines."""
+
+    name: str
+    place: int
+    lines: Callable[[Any], Iterator[str]]  # of the document whose package it lies in
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """The text of a section."""
+
+    name: str
+    text: str
 
 
 @cache
@@ -20,10 +35,17 @@ def sections_in(package: ModuleType) -> tuple[Section, ...]:
     """Return a document's sections in the order of their places."""
     names = [info.name for info in pkgutil.walk_packages(package.__path__, f"{package.__name__}.") if not info.ispkg]
     modules = [importlib.import_module(name) for name in names]
-    return tuple(module.section for module in sorted(modules, key=lambda module: module.PLACE))
+    sections = [Section(module.__name__.rpartition(".")[2], module.PLACE, module.section) for module in modules]
+    return tuple(sorted(sections, key=lambda section: section.place))
+
+
+def parts(report: Report | MasterReport) -> tuple[Part, ...]:
+    """Return the texts of all sections that say something."""
+    package = critique if isinstance(report, Report) else master
+    written = [(section.name, "\n".join(section.lines(report))) for section in sections_in(package)]
+    return tuple(Part(name, f"{text}\n") for name, text in written if text)
 
 
 def render(report: Report | MasterReport) -> str:
     """Return the whole report as Markdown."""
-    package = critique if isinstance(report, Report) else master
-    return joined(section(report) for section in sections_in(package))
+    return "".join(part.text for part in parts(report))
