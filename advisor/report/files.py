@@ -78,7 +78,7 @@ def write_text(name: str, document: MasterReport | Comparison, words: str, title
     texts = {
         f"{name}.json": f"{to_json(document)}\n",
         f"{name}.md": shown_first(words),
-        f"{name}.html": html.page(words, title),
+        f"{name}.html": html.illustrated_page(document, title) if isinstance(document, MasterReport) else html.page(words, title),
     }
     more = folded(words)
     texts |= {f"{name}-details.md": f"# {plain(title)}: the details\n\n{more}"} if more else {}

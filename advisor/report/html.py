@@ -1,15 +1,20 @@
 """Writes report.html: one file, complete offline and without scripts."""
 
 from base64 import b64encode
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from functools import cache
 from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from advisor.pictures.colours import style
+from advisor.pictures.discovery import pictures_of
+from advisor.pictures.picture import Picture
 from advisor.report import markdown as text
 from advisor.report.filling import LINK
+from advisor.report.illustrated import illustrated, text_with_places
 from advisor.report.page.sounds import Sound, sounds_of
+from advisor.report_model.master_check import MasterReport
 from advisor.report_model.report import Report
 
 if TYPE_CHECKING:
@@ -34,11 +39,25 @@ def render(report: Report, clips: Path | None = None) -> str:
     sounds = sounds_of(report)
     if clips is not None:
         sounds = {path: sound for path, sound in sounds.items() if not sound.whole}
-    return page(text.whole(report), f"Critique of {report.mix.name}", sounds, clips)
+    return illustrated_page(report, f"Critique of {report.mix.name}", sounds, clips)
 
 
-def page(written: str, title: str, sounds: Mapping[str, Sound] = NOTHING_TO_HEAR, clips: Path | None = None) -> str:
-    """Return a text as a page, with its players.
+def illustrated_page(
+    report: Report | MasterReport, title: str, sounds: Mapping[str, Sound] = NOTHING_TO_HEAR, clips: Path | None = None
+) -> str:
+    """Return a report as a page with its pictures."""
+    pictures = pictures_of(report)
+    return page(text_with_places(text.parts(report), pictures), title, sounds, clips, pictures)
+
+
+def page(
+    written: str,
+    title: str,
+    sounds: Mapping[str, Sound] = NOTHING_TO_HEAR,
+    clips: Path | None = None,
+    pictures: Sequence[Picture] = (),
+) -> str:
+    """Return a text as a page, with players and pictures.
 
     Everything that came from files is escaped in the text and cleaned once more here. A page that holds its clips links to none.
     """
@@ -64,8 +83,8 @@ def page(written: str, title: str, sounds: Mapping[str, Sound] = NOTHING_TO_HEAR
     script = (PAGE / "players.js").read_text(encoding="utf-8") if sounds else ""
     return page_template().render(
         title=title,
-        body=Markup(body),  # noqa: S704 - cleaned above
-        style=Markup((PAGE / "style.css").read_text(encoding="utf-8")),  # noqa: S704 - our own
+        body=Markup(illustrated(body, pictures)),  # noqa: S704 - cleaned above, and our own drawings
+        style=Markup((PAGE / "style.css").read_text(encoding="utf-8") + (style(".picture") if pictures else "")),  # noqa: S704 - our own
         script=Markup(script),  # noqa: S704 - our own
         script_hash=b64encode(sha256(script.encode()).digest()).decode(),
     )

@@ -122,6 +122,7 @@ class Player {
     if (key === " " && event.target.tagName !== "BUTTON") this.toggle();
     else if (key === "arrowleft") this.seek(this.time - STEP_S);
     else if (key === "arrowright") this.seek(this.time + STEP_S);
+    else if (key === "escape" && this.close) this.undock();
     else if (this.radios && place >= 0 && !this.radios[place].parentElement.hidden) this.choose(place);
     else return;
     event.preventDefault();
@@ -195,7 +196,27 @@ class Player {
     this.button.textContent = this.playing ? "Pause" : "Play";
     this.slider.value = this.time;
     this.slider.setAttribute("aria-valuetext", mark ? `${clock(at)}, in ${mark.title}` : clock(at));
-    this.place.textContent = clock(at);
+    this.place.textContent = mark && this.clips.length < 2 ? `${clock(at)} ${mark.title}` : clock(at);
+  }
+
+  // Holds the player at the foot of the window, until it is closed and the reader goes on where they were.
+  dock(from) {
+    if (!this.close) {
+      this.close = make("button", "close", { type: "button", textContent: "Close" });
+      this.close.addEventListener("click", () => this.undock());
+      this.row.append(this.close);
+    }
+    this.from = from;
+    this.root.classList.add("docked");
+    this.button.focus({ preventScroll: true });
+  }
+
+  undock() {
+    this.pause();
+    this.close.remove();
+    this.close = null;
+    this.root.classList.remove("docked");
+    this.from.focus();
   }
 
   begin() {
@@ -257,6 +278,6 @@ document.addEventListener("click", (event) => {
   event.preventDefault();
   mix.seek(Number(new URL(link.href).hash.slice(3).split(",")[0]));
   mix.play();
-  mix.button.focus({ preventScroll: true });
+  mix.dock(link);
 });
 }

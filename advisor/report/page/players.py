@@ -12,7 +12,6 @@ from markdown.inlinepatterns import InlineProcessor
 from markdown.treeprocessors import Treeprocessor
 
 from advisor.report.page.sounds import Sound
-from features.sound.clock import clock
 
 _CLOCK = r"\d{1,3}:[0-5]\d(?::[0-5]\d)?"
 TIME = rf"(?<![\w:.])({_CLOCK})(?:-({_CLOCK}))?(?![\w:]|\.\d)"
@@ -72,7 +71,7 @@ def player(sound: Sound) -> Element:
 def _marks(sound: Sound) -> Iterator[Element]:
     """Yield the sound's marks, at seconds from its start."""
     for mark in sound.marks:
-        made = Element("span", {"class": "mark", "title": f"{clock(mark.place.start_s)} {mark.words}"})
+        made = Element("span", {"class": "mark", "title": mark.words})
         made.set("data-from", f"{mark.place.start_s - sound.place.start_s:.3f}")
         made.set("data-to", f"{mark.place.end_s - sound.place.start_s:.3f}")
         yield made

@@ -189,10 +189,15 @@ def test_a_time_is_followed_by_keyboard(opened: Open) -> None:
     page = opened("report")
     page.locator("a.time", has_text="1:01").first.press("Enter")
     wait_for(page, "!clips.at(-1).paused && clips.at(-1).currentTime >= 61")
-    assert page.locator(".player.whole .place").inner_text() == "1:01"
-    assert "1:01 Title of one" in str(page.locator(".player.whole .seek").get_attribute("aria-valuetext"))
+    whole = page.locator(".player.whole")
+    assert whole.locator(".place").inner_text() == "1:01 Title of one"
+    assert whole.locator(".seek").get_attribute("aria-valuetext") == "1:01, in Title of one"
+    assert whole.evaluate("player => player.getBoundingClientRect().bottom") == page.viewport_size["height"]  # type: ignore[index]
     page.keyboard.press("Space")
     wait_for(page, "clips.at(-1).paused")
+    page.keyboard.press("Escape")
+    assert page.locator(":focus").inner_text() == "1:01-1:10"
+    assert whole.locator(".close").count() == 0
 
 
 def test_without_scripts_each_clip_has_the_browsers_own_player(opened: Open) -> None:
