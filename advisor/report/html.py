@@ -8,7 +8,7 @@ from advisor.pictures.colours import style
 from advisor.pictures.discovery import pictures_of
 from advisor.pictures.picture import Picture
 from advisor.report import markdown as text
-from advisor.report.illustrated import illustrated, text_with_places
+from advisor.report.illustrated import at_sections, illustrated, text_with_places
 from advisor.report_model.master_check import MasterReport
 from advisor.report_model.report import Report
 
@@ -25,8 +25,9 @@ def render(report: Report) -> str:
 
 def illustrated_page(report: Report | MasterReport, title: str) -> str:
     """Return a report as a page with its pictures."""
-    pictures = pictures_of(report)
-    return page(text_with_places(text.parts(report), pictures), title, pictures)
+    parts = text.parts(report)
+    pictures = at_sections(pictures_of(report), parts)
+    return page(text_with_places(parts, pictures), title, pictures)
 
 
 def page(written: str, title: str, pictures: Sequence[Picture] = ()) -> str:
