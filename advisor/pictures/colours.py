@@ -21,13 +21,14 @@ class Colour:
         return f"var(--picture-{self.name})"
 
 
+PAPER = Colour("paper", "#fcfbf8", "#16181d")  # what all of it lies on
 INK = Colour("ink", "#1d2330", "#e7e4dc")  # words that name things
 QUIET = Colour("quiet", "#5a6070", "#a9adb8")  # scales, and what is there to compare with
 GRID = Colour("grid", "#dedad0", "#343841")  # lines that only guide the eye
 AREA = Colour("area", "#e6e2d7", "#2b2f38")  # where songs usually lie
 SONG = Colour("song", "#17608a", "#86c5ea")  # this song
 MARK = Colour("mark", "#9c3d12", "#f2a27a")  # what a finding is about
-COLOURS = (INK, QUIET, GRID, AREA, SONG, MARK)
+COLOURS = (PAPER, INK, QUIET, GRID, AREA, SONG, MARK)
 
 
 def style(scope: str) -> str:

@@ -19,6 +19,7 @@ WIDTH = 360.0  # as wide as a phone's page; a screen shows it up to a third larg
 RIGHT = 342.0  # where scales end, so that half of their last label has room
 TEXT = 11.0
 SMALL = 10.0
+CORNER = 0.06  # of a scale, in which its label would meet that of the other
 LETTER = 6.0  # units of a letter of text, rather too many
 OCTAVES_HZ = (31.5, 63.0, 125.0, 250.0, 500.0, 1000.0, 2000.0, 4000.0, 8000.0, 16000.0)
 TIME_STEPS_S = (5.0, 10.0, 15.0, 30.0, 60.0, 120.0, 300.0, 600.0, 1800.0, 3600.0)
@@ -124,7 +125,7 @@ def time_scale(axes: "Axes", end_s: float) -> None:
 def level_scale(axes: "Axes", low: float, high: float, steps: Sequence[float], unit: str) -> None:
     """Make the vertical scale one of numbers, the highest named with its unit."""
     axes.set_ylim(low, high)
-    inside = [step for step in steps if low <= step <= high]
+    inside = [step for step in steps if low + CORNER * (high - low) <= step <= high]
     axes.set_yticks(inside, [f"{step:g} {unit if step == max(inside) else ''}".strip() for step in inside])
     axes.grid(axis="y")
 

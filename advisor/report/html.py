@@ -12,7 +12,7 @@ from advisor.pictures.discovery import pictures_of
 from advisor.pictures.picture import Picture
 from advisor.report import markdown as text
 from advisor.report.filling import LINK
-from advisor.report.illustrated import illustrated, text_with_places
+from advisor.report.illustrated import at_sections, illustrated, text_with_places
 from advisor.report.page.sounds import Sound, sounds_of
 from advisor.report_model.master_check import MasterReport
 from advisor.report_model.report import Report
@@ -46,16 +46,17 @@ def illustrated_page(
     report: Report | MasterReport, title: str, sounds: Mapping[str, Sound] = NOTHING_TO_HEAR, clips: Path | None = None
 ) -> str:
     """Return a report as a page with its pictures."""
-    pictures = pictures_of(report)
-    return page(text_with_places(text.parts(report), pictures), title, sounds, clips, pictures)
+    parts = text.parts(report)
+    pictures = at_sections(pictures_of(report), parts)
+    return page(text_with_places(parts, pictures), title, pictures, sounds, clips)
 
 
 def page(
     written: str,
     title: str,
+    pictures: Sequence[Picture] = (),
     sounds: Mapping[str, Sound] = NOTHING_TO_HEAR,
     clips: Path | None = None,
-    pictures: Sequence[Picture] = (),
 ) -> str:
     """Return a text as a page, with players and pictures.
 

@@ -4,26 +4,35 @@ Their places are marked in its text, and filled once that is cleaned.
 """
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 from advisor.pictures.picture import FRONT, Picture
 from advisor.report.folds import OPEN
 from advisor.report.markdown import Part
 
 FRONT_ENDS = ("ahead", "first_moves", "head")  # the sections that close the front page, the last first
+ELSEWHERE = "numbers"  # where a picture stands whose section has nothing to say
 
 
-def text_with_places(parts: Sequence[Part], pictures: Sequence[Picture]) -> str:
+def at_sections(pictures: Iterable[Picture], parts: Sequence[Part]) -> tuple[Picture, ...]:
+    """Return the pictures at sections that there are."""
+    written = {FRONT, *(part.name for part in parts)}
+    return tuple(picture if picture.section in written else replace(picture, section=ELSEWHERE) for picture in pictures)
+
+
+def text_with_places(parts: Sequence[Part], pictures: Iterable[Picture]) -> str:
     """Return a document's text with places for its pictures.
 
     They are at the heads of their sections; those of the front page stand at its end.
     """
+    sections = {picture.section for picture in pictures}
     written = [part.name for part in parts]
-    last_in_front = next((name for name in FRONT_ENDS if name in written), "")
-    at_head = {picture.section for picture in pictures}
-    return "".join(
-        _headed(part.text, _place(part.name) if part.name in at_head else "") + (_place(FRONT) if part.name == last_in_front else "")
-        for part in parts
-    )
+    front_end = next((name for name in FRONT_ENDS if name in written), "")
+    texts = []
+    for part in parts:
+        texts.append(_headed(part.text, _place(part.name)) if part.name in sections else part.text)
+        texts.append(_place(FRONT) if part.name == front_end and FRONT in sections else "")
+    return "".join(texts)
 
 
 def _headed(text: str, place: str) -> str:

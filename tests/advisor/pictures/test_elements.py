@@ -1,7 +1,7 @@
 """Pictures of the elements: what they show of each, and when there is nothing to show."""
 
 from advisor.pictures.colours import MARK, SONG
-from advisor.pictures.critique.elements import covers, levels, places
+from advisor.pictures.critique.elements import covers, levels, levels_over_parts, places
 from tests import records
 from tests.advisor.pictures.drawings import drawing, seen, with_stems
 from tests.advisor.samples import report
@@ -47,6 +47,25 @@ def test_places_run_from_left_to_right() -> None:
 
 def test_all_in_the_middle_no_picture() -> None:
     assert drawing(places, with_stems()) is None
+
+
+def height_of(path: list[str]) -> float:
+    """Return how far a path of lines reaches from top to bottom."""
+    ups = [float(part) for part in path if part not in {"M", "L", "z"}][1::2]
+    return max(ups) - min(ups)
+
+
+def test_levels_over_the_parts_show_who_rests() -> None:
+    parts = {"kick": (-30.0, -4.0, -4.5, -4.0, None), "pad": (-8.0, -12.0, None, -11.0, -6.0)}
+    there = seen(levels_over_parts, with_stems(*(records.element(name, level={"parts_lu": levels}) for name, levels in parts.items())))
+    assert "kick: -30.0, -4.0, -4.5, -4.0, rests." in there.alternative
+    assert "in the parts from 0:00, 0:20, 1:10, 2:00, 3:00" in there.alternative
+    kick, pad = (path.get("d", "").split() for path in there.root.iter("path") if path.get("fill") == SONG.variable)
+    assert height_of(kick) > height_of(pad) > 0.0
+
+
+def test_levels_of_a_report_without_parts_are_not_drawn() -> None:
+    assert drawing(levels_over_parts, with_stems()) is None
 
 
 def test_names_from_files_are_shown_as_they_are() -> None:

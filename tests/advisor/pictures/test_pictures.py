@@ -1,5 +1,6 @@
 """The pictures of a page together: found by themselves, one style, drawn the same each time, and safe beside each other."""
 
+import importlib.util
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -12,7 +13,7 @@ import pytest
 import advisor
 from advisor.app.settings import Settings
 from advisor.pictures import critique, master
-from advisor.pictures.colours import AREA, COLOURS, GRID, style
+from advisor.pictures.colours import AREA, COLOURS, GRID, PAPER, style
 from advisor.pictures.discovery import kinds_in, pictures_of
 from advisor.pictures.picture import FRONT, Picture
 from advisor.report_model.report import Report
@@ -22,7 +23,6 @@ from tests.advisor.pictures.drawings import with_stems
 from tests.advisor.samples import finding, report, rule_that
 
 ROOT = Path(str(advisor.__file__)).parents[1]
-PAPERS = {"light": "#fcfbf8", "dark": "#16181d"}
 AA = 4.5  # WCAG 2.2, 1.4.3: words of ordinary size
 NEW_PICTURE = """
 from advisor.pictures.picture import Drawn, PictureKind
@@ -158,8 +158,8 @@ def test_the_contrast_of_black_and_white_is_known() -> None:
 @pytest.mark.parametrize("paper", ["light", "dark"])
 def test_what_is_read_stands_out_from_paper_and_from_shading(paper: str) -> None:
     for colour in COLOURS:
-        if colour not in {GRID, AREA}:
-            for behind in (PAPERS[paper], getattr(AREA, paper)):
+        if colour not in {PAPER, GRID, AREA}:
+            for behind in (getattr(PAPER, paper), getattr(AREA, paper)):
                 assert contrast(getattr(colour, paper), behind) >= AA, (colour.name, behind)
 
 
@@ -173,3 +173,15 @@ def test_a_report_of_forty_stems_stays_small() -> None:
     stems = [records.element(f"stem {number}") for number in range(40)]
     svgs = [picture.svg for picture in pictures_of(with_stems(*stems))]
     assert sum(map(len, svgs)) < 120_000
+
+
+def test_the_readmes_pictures_stand_on_their_own(pictures: tuple[Picture, ...]) -> None:
+    spec = importlib.util.spec_from_file_location("make_pictures", ROOT / "docs" / "make_pictures.py")
+    assert spec is not None
+    assert spec.loader is not None
+    maker = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(maker)
+    root = fromstring(maker.standalone(pictures[0]))  # noqa: S314 - our own drawing
+    assert root.tag == "{http://www.w3.org/2000/svg}svg"
+    assert "--picture-ink" in (root[0].text or "")
+    assert all((ROOT / "docs" / "pictures" / f"{name}.svg").is_file() for name in maker.SHOWN)

@@ -4,9 +4,10 @@ from dataclasses import replace
 
 from advisor.pictures import critique, master
 from advisor.pictures.discovery import kinds_in
+from advisor.pictures.picture import Picture
 from advisor.report import html, markdown
-from advisor.report.illustrated import FRONT_ENDS
-from advisor.report.markdown import sections_in
+from advisor.report.illustrated import ELSEWHERE, FRONT_ENDS, at_sections, text_with_places
+from advisor.report.markdown import Part, sections_in
 from advisor.report.sections import critique as critique_sections
 from advisor.report.sections import master as master_sections
 from tests.advisor.pictures.drawings import with_stems
@@ -19,6 +20,7 @@ def test_every_picture_belongs_to_a_section_that_there_is() -> None:
     for pictures, sections in ((critique, critique_sections), (master, master_sections)):
         names = {section.name for section in sections_in(sections)}
         assert {kind.section for kind in kinds_in(pictures).values()} <= names
+    assert {ELSEWHERE} < {section.name for section in sections_in(critique_sections)}
     assert set(FRONT_ENDS) & {section.name for section in sections_in(critique_sections)}
 
 
@@ -28,6 +30,14 @@ def test_pictures_stand_at_their_sections() -> None:
     assert page.index("</h1>") < page.index("What a limiter adds") < page.index("Loudness over time")
     assert page.index("<summary>Your elements</summary>") < page.index("Elements, loudest first") < page.index("<h3>Setting levels</h3>")
     assert "pictures-of-" not in page
+
+
+def test_a_picture_whose_section_says_nothing_stands_at_the_numbers() -> None:
+    lonely = Picture("name", "since", "<svg></svg>", "See.", "Said.")
+    parts = (Part("head", "# Head\n"), Part("numbers", "## Numbers\n\nMany.\n"))
+    (placed,) = at_sections([lonely], parts)
+    page = html.page(text_with_places(parts, [placed]), "Title", [placed])
+    assert page.index("<h2>Numbers</h2>") < page.index("<svg>") < page.index("Many.")
 
 
 def test_text_has_no_pictures() -> None:

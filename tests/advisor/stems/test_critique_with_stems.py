@@ -72,6 +72,7 @@ def test_the_document_has_every_element_with_all_its_readings(loud_pluck: Report
         assert keys <= set(one), one["name"]
         assert 0.0 <= one["audible_share"] <= 1.0
         assert one["headroom_lu_out"] is not None
+        assert len(one["parts_lu"]) == len(loud_pluck["measurements"]["sections"]["sections"])
     assert {one["name"]: one["group"] for one in loud_pluck["stems"]}["vox"] == "vocals"
 
 

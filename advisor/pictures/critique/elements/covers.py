@@ -2,13 +2,13 @@
 
 from advisor.pictures.colours import GRID, QUIET, SONG
 from advisor.pictures.picture import Drawn, PictureKind
-from advisor.pictures.sheet import SMALL, WIDTH, Sheet, dot, shortened
+from advisor.pictures.sheet import LETTER, SMALL, WIDTH, Sheet, dot, shortened
 from advisor.report_model.report import Report
 
 LEAST_SHARE = 0.03
 MOST_NAMES = 18
 MOST_LETTERS = 15
-NAMES, HEADS, CELL = 98.0, 98.0, 18.0
+NAMES, CELL = 98.0, 18.0
 SIZES = (4.0, 6.0, 8.0, 10.0, 12.0, 14.0, 16.0)  # a few, so that a page stays small
 
 
@@ -30,9 +30,10 @@ Covers = dict[tuple[str, str], float]  # share of the first that the second mask
 
 
 def _sheet(covers: Covers, covered: list[str], covering: list[str]) -> Sheet:
+    heads = 14.0 + LETTER * max(min(len(name), MOST_LETTERS) for name in covering)
     cell = min(CELL * 1.4, (WIDTH - 6.0 - NAMES) / len(covering))
-    sheet = Sheet(HEADS + len(covered) * CELL + 10.0)
-    axes = sheet.axes(NAMES, HEADS, cell * len(covering), len(covered) * CELL)
+    sheet = Sheet(heads + len(covered) * CELL + 10.0)
+    axes = sheet.axes(NAMES, heads, cell * len(covering), len(covered) * CELL)
     axes.set_xlim(-0.5, len(covering) - 0.5)
     axes.set_ylim(len(covered) - 0.5, -0.5)
     axes.set_xticks(range(len(covering)), [""] * len(covering))
@@ -44,10 +45,10 @@ def _sheet(covers: Covers, covered: list[str], covering: list[str]) -> Sheet:
         size = _side(share / largest)
         dot(axes, (covering.index(by), covered.index(name)), SONG.light, "s", size)
     for place, name in enumerate(covered):
-        sheet.words(NAMES - 8.0, HEADS + (place + 0.5) * CELL + 3.5, shortened(name, MOST_LETTERS), align="right")
+        sheet.words(NAMES - 8.0, heads + (place + 0.5) * CELL + 3.5, shortened(name, MOST_LETTERS), align="right")
     for place, name in enumerate(covering):
         axes.text(place, -0.7, shortened(name, MOST_LETTERS), rotation=90, ha="center", va="bottom")
-    sheet.words(NAMES - 8.0, HEADS - 8.0, "is masked by", QUIET.light, SMALL, "right")
+    sheet.words(NAMES - 8.0, heads - 8.0, "is masked by", QUIET.light, SMALL, "right")
     return sheet
 
 

@@ -17,6 +17,7 @@ MOST_ROWS = 6
 MOST_POINTS = 200
 EVERYWHERE = 0.8  # of the song: a finding that is everywhere needs no place
 SEVERAL = 2
+WIDE_LU = 22.0  # a scale that names every 10 LU
 FADE_PART = 20  # a twentieth of the points may lie under the scale
 WIDE_ENOUGH = 34.0  # units for a part's loudness
 
@@ -54,7 +55,7 @@ def _sheet(report: Report, level: Level, parts: tuple[Section, ...], rows: list[
     points, step_s = course_points(level.short_term, MOST_POINTS)
     bottom, top = _scale(points)
     time_scale(axes, end)
-    level_scale(axes, bottom, top, range(-90, 1, 10 if top - bottom > 18.0 else 5), "")
+    level_scale(axes, bottom, top, range(-90, 1, 10 if top - bottom > WIDE_LU else 5), "")
     for place, part in enumerate(parts):
         if place % 2:
             axes.axvspan(part.start_s, part.end_s, facecolor=AREA.light, linewidth=0)
@@ -62,7 +63,7 @@ def _sheet(report: Report, level: Level, parts: tuple[Section, ...], rows: list[
             middle = LEFT + WIDTH * 0.5 * (part.start_s + part.end_s) / end
             sheet.words(middle, 12.0, number(part.loudness_lufs), QUIET.light, SMALL, "center")
     times = [level.short_term.start_s + step_s * place for place in range(len(points))]
-    axes.plot(times, [float("nan") if point is None else max(point, bottom) for point in points], color=SONG.light, linewidth=2.0)
+    axes.plot(times, [float("nan") if point is None else point for point in points], color=SONG.light, linewidth=2.0)
     sheet.words(2.0, 12.0, "LUFS", QUIET.light, SMALL)
     if rows:
         under = sheet.axes(LEFT, TOP + HEIGHT + 24.0, WIDTH, len(rows) * ROW)
