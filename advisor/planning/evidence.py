@@ -29,9 +29,8 @@ MEASURED_APART = frozenset({"narrow", "unsteady"})  # causes that a long-term cu
 
 @dataclass(frozen=True, slots=True)
 class Evidence:
-    """What a song's curve and levels say of faults.
+    """What a song's curve and its elements' levels say of faults, which main elements are hardly heard, and which elements hide them.
 
-    It says which main elements are hardly heard, and which elements hide them, too.
     ``faders`` are those that likely lie off; None without stems.
     """
 

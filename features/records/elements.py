@@ -49,6 +49,10 @@ class ElementLevel:
     pan_db: Annotated[float | None, Reading("dB", "Level of its right channel minus its left; None for mono or silence.")]
     third_octave_hz: Annotated[tuple[float, ...], Reading("Hz", "Exact band centres.")]
     third_octave_db: Annotated[tuple[float, ...], Reading("dB", "Level in each band (power, not per Hz) while it plays; full scale = 0.")]
+    parts_lu: Annotated[
+        tuple[float | None, ...],
+        Reading("LU", "Its loudness minus the mix's in each part of the song; None where it plays less than a tenth of the part."),
+    ] = ()
 
 
 @dataclass(frozen=True, slots=True)

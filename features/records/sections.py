@@ -30,8 +30,8 @@ class Sections(Measurement):
         Reading(
             "LU",
             "Loudest section minus the quietest full one, intro and ending left out.",
-            name="Quiet to loud",
-            words="quiet parts to loud parts",
+            name="Quietest to loudest part",
+            words="quietest to loudest part",
             in_table=True,
             step=0.5,
         ),
