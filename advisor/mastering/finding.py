@@ -162,9 +162,9 @@ class _Finder:
         gains = [gained(before, candidate, tone.moved_db, self._target) for candidate, tone in versions]
         enough = max(gains) - (1.0 - MOST_OF_IT) * abs(max(gains))
         best, tone, gain = next((*version, gain) for version, gain in zip(versions, gains, strict=True) if gain >= enough)
-        kept = gain > LEAST_BENEFIT
-        self._moves.append(Move(kind, before, best, kept, tone))
-        return best if kept else before
+        taken = gain > LEAST_BENEFIT
+        self._moves.append(Move(kind, before, best, taken, tone))
+        return best if taken else before
 
     def _tone_step(self, before: Reached, after: Reached) -> ToneStep:
         return tone_step(*(tone_of(version.sound, self._bench.rate_hz) for version in (before, after)))

@@ -64,7 +64,10 @@ class Benefit:
 
     @property
     def cost_of_moving(self) -> float:
-        """What the distance moved takes off: nothing noticeable below a step, then half a step for each."""
+        """What the distance moved takes off.
+
+        Nothing noticeable below a step, then half a step for each.
+        """
         return cost_of_moving(self.moved.steps)
 
     @property

@@ -1,4 +1,7 @@
-"""The pictures of a report: one for each module below its document's package that has something to show."""
+"""The pictures of a report.
+
+One for each module below its document's package that has something to show.
+"""
 
 import importlib
 import pkgutil
@@ -19,7 +22,10 @@ MOST_IN_FRONT = 2
 
 @cache
 def kinds_in(package: ModuleType) -> dict[str, PictureKind]:
-    """Return a document's kinds of pictures by name, in the order of their places; raises `TypeError` for a module without."""
+    """Return a document's kinds of pictures by name.
+
+    In the order of their places; raises `TypeError` for a module without.
+    """
     modules = [info.name for info in pkgutil.walk_packages(package.__path__, f"{package.__name__}.") if not info.ispkg]
     kinds = {name.rpartition(".")[2]: _declared(name) for name in modules}
     return dict(sorted(kinds.items(), key=lambda named: named[1].place))
@@ -33,8 +39,9 @@ def _declared(module_name: str) -> PictureKind:
 
 
 def pictures_of(report: Report | MasterReport) -> tuple[Picture, ...]:
-    """Return the pictures that have something to say, those of the front page first.
+    """Return the pictures that have something to say.
 
+    Those of the front page come first.
     None where the user asked for neither trials nor clips, and so for speed.
     """
     if report.settings.quick and not report.settings.audition:

@@ -12,7 +12,7 @@ FRONT = "front"
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """A drawing, what to see in it, and its numbers in words.
+    """A drawing, what it shows, and its numbers in words.
 
     ``svg`` is an element for a page; ``section`` names the section it belongs to, or `FRONT`.
     """
@@ -39,7 +39,7 @@ def _nothing(_card: FindingCard) -> bool:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PictureKind:
-    """A kind of picture: where it stands and how it is drawn.
+    """A kind of picture: its place, and its drawing.
 
     ``draw`` takes the document whose package the kind lies in, and answers None where there is nothing to see. ``shows`` tells the
     findings that are seen best in it.

@@ -1,4 +1,7 @@
-"""The sheet that a picture is drawn on: its size, type and scales."""
+"""The sheet that a picture is drawn on.
+
+Its size, type and scales stand here.
+"""
 
 import io
 import logging
@@ -49,7 +52,10 @@ def one_style() -> Iterator[None]:
 
 
 class Sheet:
-    """A sheet of one width; places on it count from its top left corner."""
+    """A sheet of one width.
+
+    Places on it count from its top left corner.
+    """
 
     def __init__(self, height: float) -> None:
         from matplotlib.backends.backend_svg import FigureCanvasSVG  # noqa: PLC0415
@@ -60,7 +66,7 @@ class Sheet:
         FigureCanvasSVG(self.figure)
 
     def axes(self, left: float, top: float, width: float, height: float) -> "Axes":
-        """Return axes at a place, with a line at the bottom only."""
+        """Return axes with a line at the bottom only."""
         bottom = self.height - top - height
         return self.figure.add_axes((left / WIDTH, bottom / self.height, width / WIDTH, height / self.height))
 
@@ -77,7 +83,9 @@ class Sheet:
 
 
 def printable(text: str) -> str:
-    """Return a text on one line, without what no font shows and no page may hold.
+    """Return a text on one line, printable.
+
+    It lacks what no font shows and no page may hold.
 
     >>> printable(chr(7) + "two" + chr(10) + "lines")
     'two lines'
@@ -103,7 +111,10 @@ def dot(axes: "Axes", place: tuple[float, float], colour: str, marker: str = "o"
 
 
 def frequency_scale(axes: "Axes", low_hz: float, high_hz: float) -> None:
-    """Make the horizontal scale one of frequency, with every other octave named."""
+    """Make the horizontal scale one of frequency.
+
+    Every other octave is named.
+    """
     axes.set_xscale("log", base=2)
     axes.set_xlim(low_hz, high_hz)
     shown = [octave for octave in OCTAVES_HZ[1::2] if low_hz <= octave <= high_hz]
@@ -114,7 +125,10 @@ def frequency_scale(axes: "Axes", low_hz: float, high_hz: float) -> None:
 
 
 def time_scale(axes: "Axes", end_s: float) -> None:
-    """Make the horizontal scale one of time, with at most six times named."""
+    """Make the horizontal scale one of time.
+
+    At most six times are named.
+    """
     axes.set_xlim(0.0, end_s)
     step = next((step for step in TIME_STEPS_S if end_s / step <= 6.0), TIME_STEPS_S[-1])
     times = [step * place for place in range(int(end_s / step) + 1)]
@@ -123,7 +137,10 @@ def time_scale(axes: "Axes", end_s: float) -> None:
 
 
 def level_scale(axes: "Axes", low: float, high: float, steps: Sequence[float], unit: str) -> None:
-    """Make the vertical scale one of numbers, the highest named with its unit."""
+    """Make the vertical scale one of numbers.
+
+    The highest is named with its unit.
+    """
     axes.set_ylim(low, high)
     inside = [step for step in steps if low + CORNER * (high - low) <= step <= high]
     axes.set_yticks(inside, [f"{step:g} {unit if step == max(inside) else ''}".strip() for step in inside])
@@ -131,7 +148,9 @@ def level_scale(axes: "Axes", low: float, high: float, steps: Sequence[float], u
 
 
 def spread_apart(places: Sequence[float], gap: float, low: float, high: float) -> list[float]:
-    """Return places at least a gap apart, in their order and inside the limits as far as they fit.
+    """Return places at least a gap apart.
+
+    They keep their order and stay inside the limits as far as they fit.
 
     >>> spread_apart([5.0, 5.0, 90.0], 10.0, 0.0, 100.0), spread_apart([99.0, 100.0], 10.0, 0.0, 100.0)
     ([5.0, 15.0, 90.0], [90.0, 100.0])

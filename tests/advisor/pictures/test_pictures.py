@@ -40,8 +40,8 @@ KIND = PictureKind(place=5, section="findings", draw=draw)
 
 
 def full_report() -> Report:
-    told = report(rule_that(replace(finding(1.0, band=(200.0, 400.0)), where=(Span(61.0, 70.0),))))
-    return replace(with_stems(), findings=told.findings)
+    full = report(rule_that(replace(finding(1.0, band=(200.0, 400.0)), where=(Span(61.0, 70.0),))))
+    return replace(with_stems(), findings=full.findings)
 
 
 @pytest.fixture(scope="module")
@@ -145,9 +145,9 @@ def luminance(colour: str) -> float:
     return 0.2126 * red + 0.7152 * green + 0.0722 * blue
 
 
-def contrast(one: str, other: str) -> float:
+def contrast(first: str, second: str) -> float:
     """Return the contrast of two colours (WCAG 2.2)."""
-    darker, lighter = sorted((luminance(one), luminance(other)))
+    darker, lighter = sorted((luminance(first), luminance(second)))
     return (lighter + 0.05) / (darker + 0.05)
 
 

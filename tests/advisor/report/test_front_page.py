@@ -91,9 +91,9 @@ def test_what_is_right_needs_its_rule_passed_and_its_number_good() -> None:
         replace(report(), passed=("mixing/kick_against_bass", "mixing/kick_and_bass_in_one_slot")), elements=records.elements()
     )
     pair = records.kick_and_bass()
-    for gain, told in ((0.4, ["kick and bass add up (+0.4 dB)"]), (-0.4, []), (2.5, [])):
+    for gain, sentences in ((0.4, ["kick and bass add up (+0.4 dB)"]), (-0.4, []), (2.5, [])):
         elements = replace(records.elements(), kick_and_bass=replace(pair, sum_gain_db=gain))
-        assert [words for words in strengths(with_records(stems, elements=elements)) if "kick" in words] == told
+        assert [words for words in strengths(with_records(stems, elements=elements)) if "kick" in words] == sentences
     assert [words for words in strengths(replace(stems, passed=())) if "kick" in words] == []
 
 

@@ -131,14 +131,14 @@ def report_with(*cards: FindingCard, plan: tuple[PlanStep, ...] = ()) -> Report:
 def test_each_element_gets_its_own_step_of_one_rule() -> None:
     steps = tuple(step_of(place, "mixing/a", stem, f"More of '{stem}'") for place, stem in enumerate(("keys", "kick"), 1))
     cards = [card_of("mixing/a", "Raise it", stem=stem) for stem in ("kick", "keys", "pad")]
-    told = [advice_text(card, report_with(plan=steps)) for card in cards]
-    assert told == ["Move 2 above", "Move 1 above", "Raise it"]
+    texts = [advice_text(card, report_with(plan=steps)) for card in cards]
+    assert texts == ["Move 2 above", "Move 1 above", "Raise it"]
 
 
 def test_a_step_past_the_front_page_is_told_on_its_card() -> None:
     steps = tuple(step_of(place, "mixing/a", stem, f"More of '{stem}'") for place, stem in enumerate(("keys", "kick", "pad", "lead"), 1))
-    told = advice_text(card_of("mixing/a", "Raise it", stem="lead"), report_with(plan=steps))
-    assert told == "More of 'lead' (step 4, after the moves above)"
+    advice = advice_text(card_of("mixing/a", "Raise it", stem="lead"), report_with(plan=steps))
+    assert advice == "More of 'lead' (step 4, after the moves above)"
 
 
 def test_what_went_away_with_another_step_is_not_advised_twice() -> None:
@@ -158,8 +158,8 @@ def test_what_helped_the_stretches_and_harmed_the_song_is_not_advised() -> None:
 def test_a_move_outside_the_plan_comes_after_it() -> None:
     trial = RemedyTrial(CUT, "Cut it", READINGS, READINGS, 1.0, helps=True)
     card = card_of("mixing/b", "Cut it. Stop when it is gone.", stop="stop when it is gone", trial=trial)
-    told = advice_text(card, report_with(plan=(step_of(1, "mixing/a"),)))
-    assert told == "Cut it; stop when it is gone, if it is still needed after the plan"
+    advice = advice_text(card, report_with(plan=(step_of(1, "mixing/a"),)))
+    assert advice == "Cut it; stop when it is gone, if it is still needed after the plan"
 
 
 def test_the_front_page_names_faults_by_how_sure_they_are_and_the_file() -> None:

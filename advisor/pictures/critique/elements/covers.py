@@ -1,4 +1,7 @@
-"""Who covers whom: how much of each element the others mask."""
+"""Who covers whom, element by element.
+
+How much of each the others mask.
+"""
 
 from advisor.pictures.colours import GRID, QUIET, SONG
 from advisor.pictures.picture import Drawn, PictureKind
@@ -13,7 +16,10 @@ SIZES = (4.0, 6.0, 8.0, 10.0, 12.0, 14.0, 16.0)  # a few, so that a page stays s
 
 
 def draw(report: Report) -> Drawn | None:
-    """Draw a square for each pair of which the second masks the first."""
+    """Draw a square where one element masks another.
+
+    The second of each pair masks the first.
+    """
     covers = {
         (stem.name, cover.by): cover.share for stem in report.stems or () for cover in stem.masking.covered_by if cover.share >= LEAST_SHARE
     }

@@ -1,4 +1,7 @@
-"""The elements over the parts of the song: who plays where, and how loud against the mix."""
+"""The elements over the parts of the song.
+
+Who plays where, and how loud against the mix.
+"""
 
 from advisor.app.words import number
 from advisor.pictures.colours import GRID, QUIET, SONG
@@ -21,7 +24,10 @@ WIDE_ENOUGH = 26.0  # units for the time at which a part starts
 
 
 def draw(report: Report) -> Drawn | None:
-    """Draw a row for each element, a bar for each part it plays in."""
+    """Draw each element's row with a bar per part.
+
+    There is one for each part it plays in.
+    """
     sections = report.measurements.get(Sections)
     parts = () if sections is None else sections.sections
     stems = [

@@ -1,4 +1,7 @@
-"""The course of a project: how loud each bounce can go, and what is past its limit."""
+"""The course of a project.
+
+It shows how loud each bounce can go, and what is past its limit.
+"""
 
 from collections.abc import Sequence
 
@@ -16,7 +19,10 @@ MOST_BOUNCES = 24
 
 
 def draw(report: Report) -> Drawn | None:
-    """Draw the bounces one after another; one alone has no course."""
+    """Draw the bounces one after another.
+
+    One alone has no course.
+    """
     course = () if report.history is None else report.history.course
     if len(course) < SEVERAL:
         return None

@@ -1,4 +1,7 @@
-"""The hits over time: how many are audible, and how many are covered."""
+"""The hits over time.
+
+How many are audible, and how many are covered.
+"""
 
 from advisor.app.words import number
 from advisor.pictures.colours import MARK, QUIET, SONG

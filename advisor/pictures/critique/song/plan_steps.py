@@ -1,4 +1,7 @@
-"""The plan as steps: what each move brings in room, audibility and tone."""
+"""The plan as steps.
+
+What each move brings in room, audibility and tone.
+"""
 
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -18,7 +21,10 @@ MOST_LETTERS = 60
 
 @dataclass(frozen=True, slots=True)
 class Gain:
-    """An outcome that a plan gains, its unit, and how it is read."""
+    """An outcome that a plan gains, and its unit.
+
+    ``of`` reads it.
+    """
 
     name: str
     unit: str
@@ -33,7 +39,10 @@ GAINS = (
 
 
 def draw(report: Report) -> Drawn | None:
-    """Draw the gains as stairs; one step alone needs no picture."""
+    """Draw the gains as stairs.
+
+    One step alone needs no picture.
+    """
     steps = [(step, step.outcomes) for step in report.plan if step.outcomes is not None]
     if len(steps) < SEVERAL:
         return None

@@ -1,4 +1,7 @@
-"""The song over time: its loudness and parts, where the findings are, and what was tried."""
+"""The song over time.
+
+Its loudness and parts, where the findings are, and what was tried.
+"""
 
 from advisor.app.words import course_points, number, scale_bottom, spans
 from advisor.pictures.colours import AREA, MARK, QUIET, SONG
@@ -23,7 +26,7 @@ WIDE_ENOUGH = 34.0  # units for a part's loudness
 
 
 def draw(report: Report) -> Drawn | None:
-    """Draw the loudness of 3 s, the parts, and rows of findings."""
+    """Draw the short-term loudness, the parts, and rows of findings."""
     level, sections = report.measurements.get(Level), report.measurements.get(Sections)
     if level is None or not any(value is not None for value in level.short_term.values):
         return None

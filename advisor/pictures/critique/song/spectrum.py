@@ -19,7 +19,7 @@ ONE_SCALE_HZ = 1000.0
 
 
 def draw(report: Report) -> Drawn | None:
-    """Draw the song's spectrum, the usual spread, and the bands of findings."""
+    """Draw the spectrum, the usual spread, and bands of findings."""
     balance, target = report.measurements.get(Balance), report.measurements.get(Target)
     if balance is None or target is None or not balance.deviation_db:
         return None

@@ -1,4 +1,7 @@
-"""The width by octave: how much of each lies at the sides."""
+"""The width by octave.
+
+How much of each lies at the sides.
+"""
 
 from math import log10
 
@@ -18,7 +21,10 @@ LEAST_ENERGY = 1e-7  # of the song's: a band that holds less says nothing
 
 
 def draw(report: Report) -> Drawn | None:
-    """Draw side against mid for each octave; nothing for a mono song."""
+    """Draw side against mid for each octave.
+
+    Nothing for a mono song.
+    """
     stereo = report.measurements.get(Stereo)
     octaves = [] if stereo is None else _octaves(stereo)
     if not octaves or max(side for _, side in octaves) < MONO_DB:
