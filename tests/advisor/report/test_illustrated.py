@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 
+from advisor.app.settings import Settings
 from advisor.pictures import critique, master
 from advisor.pictures.discovery import kinds_in
 from advisor.pictures.picture import Picture
@@ -61,4 +62,5 @@ def test_a_master_check_has_its_picture() -> None:
 
 def test_no_pictures_no_style_for_them() -> None:
     assert "--picture-ink" in html.render(report())
+    assert "picture" not in html.render(report(settings=Settings(quick=True, audition=False))).partition("</style>")[2]
     assert "--picture-ink" not in html.page("# Words\n", "Words")
