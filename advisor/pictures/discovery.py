@@ -43,15 +43,27 @@ def pictures_of(report: Report | MasterReport) -> tuple[Picture, ...]:
     pictures = {}
     with one_style():
         for name, kind in kinds.items():
-            drawn = kind.draw(report)
-            if drawn is not None:
-                svg = drawn.sheet.svg(name, drawn.alternative)
-                pictures[name] = Picture(name, kind.section, svg, printable(drawn.caption), printable(drawn.alternative))
-    front = _in_front(report, {name: kinds[name] for name in pictures}) if isinstance(report, Report) else []
+            picture = _drawn(name, kind, report)
+            if picture is not None:
+                pictures[name] = picture
+    front = (
+        _in_front(report, {name: kinds[name] for name, picture in pictures.items() if picture.svg}) if isinstance(report, Report) else []
+    )
     return (
         *(replace(pictures[name], section=FRONT) for name in front),
         *(picture for name, picture in pictures.items() if name not in front),
     )
+
+
+def _drawn(name: str, kind: PictureKind, report: Report | MasterReport) -> Picture | None:
+    """Draw one picture; a crash costs that picture, not the report."""
+    try:
+        drawn = kind.draw(report)
+        svg = "" if drawn is None else drawn.sheet.svg(name, drawn.alternative)
+    except Exception as error:  # noqa: BLE001 - said in its place
+        lost = f"The picture '{name}' could not be drawn ({type(error).__name__}: {error}). The rest stands."
+        return Picture(name, kind.section, "", printable(lost), "")
+    return None if drawn is None else Picture(name, kind.section, svg, printable(drawn.caption), printable(drawn.alternative))
 
 
 def _in_front(report: Report, kinds: dict[str, PictureKind]) -> list[str]:

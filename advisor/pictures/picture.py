@@ -14,6 +14,8 @@ FRONT = "front"
 class Picture:
     """A drawing, what to see in it, and its numbers in words.
 
+    Where it could not be drawn, the caption says so, and the rest is empty.
+
     ``svg`` is an element for a page; ``section`` names the section it belongs to, or `FRONT`.
     """
 

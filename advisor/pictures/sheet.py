@@ -86,13 +86,13 @@ def printable(text: str) -> str:
 
 
 def shortened(name: str, most: int) -> str:
-    """Return a name that fits into so many letters.
+    """Return a name that fits into so many letters, with its end, which tells takes apart.
 
-    >>> shortened("Lead vocal double", 12), shortened("kick", 12)
-    ('Lead vocal …', 'kick')
+    >>> shortened("Lead vocal double 2", 12), shortened("kick", 12)
+    ('Lead v…ble 2', 'kick')
     """
-    shown = printable(name)
-    return shown if len(shown) <= most else f"{shown[: most - 1]}…"
+    shown, end = printable(name), (most - 1) // 2
+    return shown if len(shown) <= most else f"{shown[: most - 1 - end]}…{shown[-end:]}"
 
 
 def dot(axes: "Axes", place: tuple[float, float], colour: str, marker: str = "o", size: float = 7.0) -> None:

@@ -72,6 +72,13 @@ def test_a_module_without_its_kind_is_named(more_pictures: Path) -> None:
         pictures_of(report())
 
 
+def test_a_crash_costs_one_picture(more_pictures: Path) -> None:
+    (more_pictures / "greeting.py").write_text(NEW_PICTURE.replace("Sheet(40.0)", "Sheet(1 / 0)"), encoding="utf-8")
+    drawn = {picture.name: picture for picture in pictures_of(report())}
+    assert drawn["greeting"].caption == "The picture 'greeting' could not be drawn (ZeroDivisionError: division by zero). The rest stands."
+    assert drawn["outlook"].svg
+
+
 def test_every_kind_has_a_place_of_its_own() -> None:
     for package in (critique, master):
         places = [kind.place for kind in kinds_in(package).values()]

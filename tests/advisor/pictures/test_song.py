@@ -91,9 +91,10 @@ def test_a_finding_that_is_everywhere_has_no_row() -> None:
     assert seen(song_over_time, told(Span(0.0, 200.0))).marks[MARK] == 0
 
 
-def test_silence_has_no_course() -> None:
-    silent = replace(records.level().short_term, values=(None,) * 200)
-    assert drawing(song_over_time, report(level=records.level(short_term=silent))) is None
+def test_silence_and_a_moment_have_no_course() -> None:
+    for values in ((None,) * 200, (-20.0,)):
+        short = replace(records.level().short_term, values=values)
+        assert drawing(song_over_time, report(level=records.level(short_term=short))) is None
 
 
 def test_plan_adds_up_its_steps() -> None:
