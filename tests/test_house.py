@@ -19,6 +19,7 @@ MOST_LINES = 400
 MOST_FILES = 15
 MOST_WORDS = 10
 TERSE_ROOMS = (
+    "advisor/pictures",
     "advisor/report",
     "advisor/report_model",
     "demo",

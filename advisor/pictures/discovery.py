@@ -1,4 +1,7 @@
-"""The pictures of a report: one for each module below its document's package that has something to show."""
+"""Finds and draws the pictures of a report.
+
+One for each module below its document's package that has something to show.
+"""
 
 import importlib
 import pkgutil
@@ -19,7 +22,10 @@ MOST_IN_FRONT = 2
 
 @cache
 def kinds_in(package: ModuleType) -> dict[str, PictureKind]:
-    """Return a document's kinds of pictures by name, in the order of their places; raises `TypeError` for a module without."""
+    """Return a document's kinds of pictures by their names.
+
+    In the order of their places; raises `TypeError` for a module without.
+    """
     modules = [info.name for info in pkgutil.walk_packages(package.__path__, f"{package.__name__}.") if not info.ispkg]
     kinds = {name.rpartition(".")[2]: _declared(name) for name in modules}
     return dict(sorted(kinds.items(), key=lambda named: named[1].place))
@@ -33,7 +39,7 @@ def _declared(module_name: str) -> PictureKind:
 
 
 def pictures_of(report: Report | MasterReport) -> tuple[Picture, ...]:
-    """Return the pictures that have something to say, those of the front page first.
+    """Return the pictures that say something, the front page's first.
 
     None where the user asked for neither trials nor clips, and so for speed.
     """
@@ -56,7 +62,7 @@ def pictures_of(report: Report | MasterReport) -> tuple[Picture, ...]:
 
 
 def _drawn(name: str, kind: PictureKind, report: Report | MasterReport) -> Picture | None:
-    """Draw one picture; a crash costs that picture, not the report."""
+    """Draw a picture; a crash costs it, not the report."""
     try:
         drawn = kind.draw(report)
         svg = "" if drawn is None else drawn.sheet.svg(name, drawn.alternative)
@@ -67,7 +73,10 @@ def _drawn(name: str, kind: PictureKind, report: Report | MasterReport) -> Pictu
 
 
 def _in_front(report: Report, kinds: dict[str, PictureKind]) -> list[str]:
-    """Return the names of the pictures that say most: loudness, and what the first move or finding is about."""
+    """Return the names of the pictures that say most.
+
+    How loud it can go, and what the first move or finding is about.
+    """
     planned = {(step.rule, step.stem) for step in report.plan}
     cards = [card for card in report.findings if (card.rule, card.stem) in planned] or report.findings
     of_moves = [name for card in cards for name, kind in kinds.items() if kind.shows(card)]

@@ -1,4 +1,4 @@
-"""The master beside its mix: what changed in tone, and what the loudness cost."""
+"""The master beside its mix: change of tone, and cost."""
 
 from advisor.app.words import frequency, number
 from advisor.pictures.colours import GRID, MARK, QUIET, SONG
@@ -19,7 +19,10 @@ SAID_DB = 0.5
 
 
 def draw(report: MasterReport) -> Drawn | None:
-    """Draw the change of tone by third octaves, and the damage as shares of what is heard."""
+    """Draw the change of tone and the damage.
+
+    Tone by third octaves, damage as shares of what is heard.
+    """
     pair = report.mastered
     if pair is None or len(pair.band_hz) < 3:
         return None

@@ -21,6 +21,7 @@ from features.records.base import Span
 from tests import records
 from tests.advisor.pictures.drawings import with_stems
 from tests.advisor.samples import finding, report, rule_that
+from tests.test_words import MOST_WORDS, SENTENCE_END, dropped_in
 
 ROOT = Path(str(advisor.__file__)).parents[1]
 AA = 4.5  # WCAG 2.2, 1.4.3: words of ordinary size
@@ -40,8 +41,8 @@ KIND = PictureKind(place=5, section="findings", draw=draw)
 
 
 def full_report() -> Report:
-    told = report(rule_that(replace(finding(1.0, band=(200.0, 400.0)), where=(Span(61.0, 70.0),))))
-    return replace(with_stems(), findings=told.findings)
+    judged = report(rule_that(replace(finding(1.0, band=(200.0, 400.0)), where=(Span(61.0, 70.0),))))
+    return replace(with_stems(), findings=judged.findings)
 
 
 @pytest.fixture(scope="module")
@@ -119,6 +120,12 @@ def test_each_picture_says_what_to_see_and_holds_its_numbers(pictures: tuple[Pic
         assert (root.get("role"), root.get("aria-label")) == ("img", picture.alternative)
         assert picture.caption.endswith(".")
         assert any(char.isdigit() for char in picture.alternative), picture.name
+
+
+def test_captions_speak_the_trades_english(pictures: tuple[Picture, ...]) -> None:
+    for picture in pictures:
+        assert not dropped_in(f"{picture.caption} {picture.alternative}"), picture.name
+        assert all(len(sentence.split()) <= MOST_WORDS for sentence in SENTENCE_END.split(picture.caption)), picture.caption
 
 
 def test_two_pictures_stand_in_front(pictures: tuple[Picture, ...]) -> None:

@@ -1,4 +1,4 @@
-"""How loud the mix can go, and what is heard first."""
+"""How loud the mix can go, and what stops it."""
 
 from itertools import pairwise
 from typing import TYPE_CHECKING

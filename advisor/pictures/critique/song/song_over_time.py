@@ -1,4 +1,4 @@
-"""The song over time: its loudness and parts, where the findings are, and what was tried."""
+"""The song over time: loudness, parts, findings, and stretches tried."""
 
 from advisor.app.words import course_points, number, scale_bottom, spans
 from advisor.pictures.colours import AREA, MARK, QUIET, SONG
@@ -24,7 +24,7 @@ WIDE_ENOUGH = 34.0  # units for a part's loudness
 
 
 def draw(report: Report) -> Drawn | None:
-    """Draw the loudness of 3 s, the parts, and rows of findings."""
+    """Draw the loudness, the parts, and rows of findings."""
     level, sections = report.measurements.get(Level), report.measurements.get(Sections)
     if level is None or sum(value is not None for value in level.short_term.values) < FEW:
         return None
