@@ -6,7 +6,8 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from advisor.app.words import lowered, number, plain, sentence
+from advisor.app.words import first_sentence, lowered, number, plain, sentence
+from advisor.report.folds import fold
 from features.sound.clock import clock
 
 if TYPE_CHECKING:
@@ -36,7 +37,9 @@ def environment() -> "Environment":
         loader=FileSystemLoader(TEMPLATES), undefined=StrictUndefined, keep_trailing_newline=True,
         trim_blocks=True, lstrip_blocks=True, finalize=made_safe,
     )  # fmt: skip
-    made.filters.update(sentence=sentence, lowered=lowered, number=number, clock=clock, linked=linked)
+    made.filters.update(sentence=sentence, first=first_sentence, lowered=lowered, number=number, clock=clock, linked=linked)
+    made.filters["made_safe"] = lambda words: Markup(plain(words))  # noqa: S704 - just made safe
+    made.globals["fold"] = fold
     return made
 
 

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from advisor.pictures.picture import FRONT, Picture
+from advisor.report.folds import OPEN
 from advisor.report.markdown import Part
 
 FRONT_ENDS = ("ahead", "first_moves", "head")  # the sections that close the front page, the last first
@@ -34,9 +35,10 @@ def text_with_places(parts: Sequence[Part], pictures: Sequence[Picture]) -> str:
 
 
 def _headed(text: str, place: str) -> str:
-    """Return a section with a place under its heading, or above all of it."""
-    first, rest = text.split("\n", 1)
-    return f"{first}\n\n{place}{rest}" if first.startswith("#") else f"{place}{text}"
+    """Return a section with a place under its heading, in its fold, or above all of it."""
+    heading_lines = 1 if text.startswith("#") else 2 if text.startswith(OPEN) else 0
+    lines = text.split("\n")
+    return "\n".join([*lines[:heading_lines], f"\n{place}", *lines[heading_lines:]])
 
 
 def _place(section: str) -> str:

@@ -8,6 +8,7 @@ from functools import cache
 from types import ModuleType
 from typing import Any
 
+from advisor.report.folds import folded, shown_first
 from advisor.report.sections import critique, master
 from advisor.report_model.master_check import MasterReport
 from advisor.report_model.report import Report
@@ -24,7 +25,7 @@ class Section:
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """The text of a section."""
+    """The text of a section, its folds among its lines."""
 
     name: str
     text: str
@@ -40,12 +41,23 @@ def sections_in(package: ModuleType) -> tuple[Section, ...]:
 
 
 def parts(report: Report | MasterReport) -> tuple[Part, ...]:
-    """Return the texts of all sections that say something."""
+    """Return the texts of all sections but empty ones."""
     package = critique if isinstance(report, Report) else master
     written = [(section.name, "\n".join(section.lines(report))) for section in sections_in(package)]
     return tuple(Part(name, f"{text}\n") for name, text in written if text)
 
 
-def render(report: Report | MasterReport) -> str:
-    """Return the whole report as Markdown."""
+def whole(report: Report | MasterReport) -> str:
+    """Return the whole report as Markdown, with its folds."""
     return "".join(part.text for part in parts(report))
+
+
+def render(report: Report | MasterReport) -> str:
+    """Return what is read first as Markdown: report.md."""
+    return shown_first(whole(report))
+
+
+def details(report: Report | MasterReport) -> str:
+    """Return tables, trials and methods as Markdown: details.md."""
+    (title, _, _) = render(report).partition("\n")
+    return f"{title}: the details\n\n{folded(whole(report))}"

@@ -159,9 +159,9 @@ def luminance(colour: str) -> float:
     return 0.2126 * red + 0.7152 * green + 0.0722 * blue
 
 
-def contrast(one: str, other: str) -> float:
+def contrast(colour: str, other: str) -> float:
     """Return the contrast of two colours (WCAG 2.2)."""
-    darker, lighter = sorted((luminance(one), luminance(other)))
+    darker, lighter = sorted((luminance(colour), luminance(other)))
     return (lighter + 0.05) / (darker + 0.05)
 
 

@@ -29,7 +29,7 @@ def test_pictures_stand_at_their_sections() -> None:
     page = html.render(with_stems(findings=report(rule_that(finding(1.0))).findings))
     assert page.count("<figure") == page.count("</figure>") == page.count('role="img"')
     assert page.index("</h1>") < page.index("What a limiter adds") < page.index("Loudness over time")
-    assert page.index("<h2>Your elements</h2>") < page.index("Elements, loudest first") < page.index("<h3>Setting levels</h3>")
+    assert page.index("<summary>Your elements</summary>") < page.index("Elements, loudest first") < page.index("<h3>Setting levels</h3>")
     assert "pictures-of-" not in page
 
 
