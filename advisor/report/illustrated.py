@@ -10,7 +10,7 @@ from advisor.pictures.picture import FRONT, Picture
 from advisor.report.folds import OPEN
 from advisor.report.markdown import Part
 
-FRONT_ENDS = ("ahead", "first_moves", "head")  # the sections that close the front page, the last first
+FRONT_END = "ahead"  # the section that closes the front page
 ELSEWHERE = "numbers"  # where a picture stands whose section has nothing to say
 
 
@@ -25,11 +25,10 @@ def text_with_places(parts: Sequence[Part], pictures: Sequence[Picture]) -> str:
 
     They are at the heads of their sections; those of the front page stand at its end.
     """
-    written = [part.name for part in parts]
     at_head = {picture.section for picture in pictures}
-    last_in_front = next((name for name in FRONT_ENDS if name in written and FRONT in at_head), "")
     return "".join(
-        _headed(part.text, _place(part.name) if part.name in at_head else "") + (_place(FRONT) if part.name == last_in_front else "")
+        _headed(part.text, _place(part.name) if part.name in at_head else "")
+        + (_place(FRONT) if part.name == FRONT_END and FRONT in at_head else "")
         for part in parts
     )
 
