@@ -1,4 +1,4 @@
-"""Makes an element for a page of what matplotlib draws.
+"""Makes an element of a page of what matplotlib draws.
 
 Without what a page does not need, with ids and colours that are the page's own.
 """
@@ -15,7 +15,7 @@ REFERENCES = ("href", "clip-path")
 
 
 def inlined(drawing: str, name: str, alternative: str) -> str:
-    """Return a drawing as SVG with its text alternative."""
+    """Return a drawing as an element with its text alternative."""
     drawn = fromstring(drawing)  # noqa: S314 - our own drawing
     root = Element("svg", {"viewBox": drawn.get("viewBox", ""), "role": "img", "aria-label": alternative, "stroke-linejoin": "round"})
     used = {target for element in drawn.iter() for target in _targets(element)}
@@ -30,7 +30,10 @@ def _targets(element: Element) -> Iterator[str]:
 
 
 def _kept(element: Element, name: str, used: set[str]) -> Iterator[Element]:
-    """Yield what is left of an element: itself, what it held, or nothing."""
+    """Yield what is left of an element.
+
+    Itself, what it held, or nothing.
+    """
     tag = _local(element.tag)
     if tag in LEFT_OUT:
         return

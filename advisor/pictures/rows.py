@@ -17,10 +17,7 @@ LEAST_SHARE = 0.008  # of the scale: a moment is a dot that can be seen
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """A title, and the stretches it is about.
-
-    They lie on the scale.
-    """
+    """A title with its stretches of the scale."""
 
     title: str
     stretches: tuple[tuple[float, float], ...]

@@ -1,6 +1,6 @@
-"""The four readings of damage by a limiter.
+"""The readings of damage by a limiter, and their limits.
 
-With the limits from which each is heard.
+From its limit on, each is heard.
 """
 
 from collections.abc import Mapping

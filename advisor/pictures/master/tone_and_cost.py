@@ -1,7 +1,4 @@
-"""The master beside its mix.
-
-What changed in tone, and what the loudness cost.
-"""
+"""The master beside its mix: change of tone, and cost."""
 
 from advisor.app.words import frequency, number
 from advisor.pictures.colours import GRID, MARK, QUIET, SONG
@@ -22,7 +19,7 @@ SAID_DB = 0.5
 
 
 def draw(report: MasterReport) -> Drawn | None:
-    """Draw the change of tone, and the damage.
+    """Draw the change of tone and the damage.
 
     Tone by third octaves, damage as shares of what is heard.
     """

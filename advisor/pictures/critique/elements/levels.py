@@ -1,7 +1,4 @@
-"""The elements: how loud each is.
-
-Where such elements usually stand, and how much of it is audible.
-"""
+"""The elements: level, usual range, and audibility of each."""
 
 from advisor.app.words import number
 from advisor.pictures.colours import AREA, GRID, MARK, QUIET, SONG

@@ -1,7 +1,4 @@
-"""The course of a project.
-
-It shows how loud each bounce can go, and what is past its limit.
-"""
+"""The course of a project over its bounces."""
 
 from collections.abc import Sequence
 
@@ -19,7 +16,7 @@ MOST_BOUNCES = 24
 
 
 def draw(report: Report) -> Drawn | None:
-    """Draw the bounces one after another.
+    """Draw the bounces in their order.
 
     One alone has no course.
     """
@@ -56,9 +53,7 @@ def _sheet(points: Sequence[CoursePoint], target_lufs: float) -> Sheet:
 
 def _caption(points: Sequence[CoursePoint]) -> str:
     last = points[-1].number
-    return (
-        f"Bounces {points[0].number} to {last}: above, how loud each can go cleanly; below, how far all its findings lie past their limits."
-    )
+    return f"Bounces {points[0].number} to {last}: above, how loud each can go cleanly. Below, how far its findings lie past their limits."
 
 
 def _alternative(points: Sequence[CoursePoint], target_lufs: float) -> str:

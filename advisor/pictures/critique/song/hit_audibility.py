@@ -1,7 +1,4 @@
-"""The hits over time.
-
-How many are audible, and how many are covered.
-"""
+"""The hits over time, audible and covered."""
 
 from advisor.app.words import number
 from advisor.pictures.colours import MARK, QUIET, SONG

@@ -1,7 +1,4 @@
-"""The width by octave.
-
-How much of each lies at the sides.
-"""
+"""The width of each octave."""
 
 from math import log10
 
@@ -73,7 +70,7 @@ def _short(hertz: float) -> str:
 
 def _caption(octaves: Octaves) -> str:
     widest = max(octaves, key=lambda octave: octave[1])
-    return f"The taller the bar, the wider the octave; at 0 dB as much lies at the sides as in the middle. Widest: {frequency(widest[0])}."
+    return f"The taller the bar, the wider the octave. At 0 dB as much lies at the sides as in the middle. Widest: {frequency(widest[0])}."
 
 
 def _alternative(octaves: Octaves) -> str:
