@@ -63,17 +63,17 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter for each option
     }
     paths = mix or []
     if len(paths) > 1 or any(path.is_dir() for path in paths):
-        from advisor.cli.several import Asked, critique_several  # noqa: PLC0415 - keeps --help quick
+        from advisor.cli.several import Asked, critique_several
 
         return critique_several(Asked(paths, options, out, stems, project, references, fail_on), first_words)
-    from advisor.app.settings import load_settings  # noqa: PLC0415 - keeps --help quick
-    from advisor.critique import CritiqueInputs, critique  # noqa: PLC0415
+    from advisor.app.settings import load_settings
+    from advisor.critique import CritiqueInputs, critique
 
     only = paths[0] if paths else None
     settings = load_settings(settings_folders(only or stems or Path()), options)
     done = critique(only, settings, out, progress(), first_words(), CritiqueInputs(stems, recorder(project), references))
     print_summary(done.report, done.folder)
-    return int(fail_on is not None and any(one.stage == fail_on for one in done.report.findings))
+    return int(fail_on is not None and any(card.stage == fail_on for card in done.report.findings))
 
 
 def recorder(project: str | None) -> "Recorder | None":
@@ -83,24 +83,21 @@ def recorder(project: str | None) -> "Recorder | None":
     """
     if project is None:
         return None
-    from advisor.history.recorder import Recorder  # noqa: PLC0415 - keeps --help quick
+    from advisor.history.recorder import Recorder
 
     return Recorder(project, lambda: datetime.now(UTC))
 
 
 def first_words() -> str:
-    """Return why the first run takes longer.
-
-    Nothing later on.
-    """
-    from advisor.cli.main import first_run  # noqa: PLC0415
+    """Return why the first run takes longer. Nothing later on."""
+    from advisor.cli.main import first_run
 
     return "First run on this machine: the measuring code is being prepared, once; this takes about half a minute." if first_run() else ""
 
 
 def print_summary(report: "Report", folder: Path) -> None:
     """Print the verdict, the first moves, and where the report is."""
-    from advisor.report.sections.critique.front.moves import front_moves, no_move  # noqa: PLC0415
+    from advisor.report.sections.critique.front.moves import front_moves, no_move
 
     show(report.verdict.sentence)
     if report.history is not None:
@@ -122,14 +119,17 @@ def print_summary(report: "Report", folder: Path) -> None:
 
 
 def _print_history(history: "HistorySection") -> None:
-    from advisor.report.sections.critique.comparisons.since import since_lines  # noqa: PLC0415
+    from advisor.report.sections.critique.comparisons.since import since_lines
 
     for line in since_lines(history):
         show(line)
 
 
 def audible(report: "Report") -> str:
-    """Return what there is to listen to, in a few words; nothing for nothing."""
+    """Return in few words what there is to listen to.
+
+    The text is empty where there is nothing.
+    """
     clips = ["each step before and after"] if any(step.audition for step in report.plan) else []
     marked = ["your mix with a marker at every finding"] if report.audition else []
     return ", and ".join([*clips, *marked])

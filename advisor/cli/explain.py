@@ -13,8 +13,8 @@ def command(rule: Annotated[str, typer.Argument(help="A rule's name, for example
 
     The page says what it means, why it matters, what to do, and the limits in force in this folder.
     """
-    from advisor.app.settings import FILE_NAME, find_rule, load_settings  # noqa: PLC0415
-    from advisor.report.pages import rule_page  # noqa: PLC0415
+    from advisor.app.settings import FILE_NAME, find_rule, load_settings
+    from advisor.report.pages import rule_page
 
     chosen = find_rule(rule)
     show(rule_page(chosen, load_settings(settings_folders(Path(FILE_NAME)), {})))

@@ -1,4 +1,4 @@
-"""The verdict: whether a plain limiter is all that this mix still needs."""
+"""The verdict: whether the mix needs only a plain limiter."""
 
 from advisor.app.words import STOPPED_BY
 from advisor.judging.judge import Card, Judged
@@ -33,22 +33,25 @@ def verdict(records: dict[type[Measurement], Measurement], judged: Judged) -> Ve
 
 
 def reached(outlook: Outlook, judged: Judged) -> bool:
-    """Whether a plain limiter reaches the target, set gently or fast, as far as the rule for it is concerned: its tolerance counts."""
+    """Whether a plain limiter reaches the target.
+
+    Set gently or fast, as far as the rule for it is concerned: its tolerance counts.
+    """
     short = _told_short(judged)
     only_gently = short is not None and short.confidence == "low"
-    return bool(outlook.reaches_target) or only_gently or any(one.id == SHORT for one in judged.passed)
+    return bool(outlook.reaches_target) or only_gently or any(rule.id == SHORT for rule in judged.passed)
 
 
 def _told_short(judged: Judged) -> Finding | None:
     """Return what the rule for the loudness asked for says, alone or on the card of another; None when it says nothing."""
-    told = [pair for card in judged.cards for pair in ((card.rule, card.finding), *card.also)]
-    return next((finding for rule, finding in told if rule.id == SHORT), None)
+    judgements = [pair for card in judged.cards for pair in ((card.rule, card.finding), *card.also)]
+    return next((finding for rule, finding in judgements if rule.id == SHORT), None)
 
 
 def _why(outlook: Measurement | None) -> str:
     if outlook is None:
         return "the measurement failed"
-    reasons = [one.reason for one in outlook.absent if one.field == "clean_lufs"]
+    reasons = [absence.reason for absence in outlook.absent if absence.field == "clean_lufs"]
     return reasons[0] if reasons else "the file is too short or too quiet"
 
 

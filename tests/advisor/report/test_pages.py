@@ -62,9 +62,9 @@ def test_check_names_a_missing_page_and_one_whose_rule_is_gone(docs: Path, capsy
     (docs / "measurements.md").unlink()
     (docs / "rules" / "mixing-gone.md").write_text("old", encoding="utf-8")
     assert GENERATOR.main(["--check"], docs) == 1
-    told = capsys.readouterr().out
-    assert "docs/measurements.md" in told
-    assert "docs/rules/mixing-gone.md" in told
+    output = capsys.readouterr().out
+    assert "docs/measurements.md" in output
+    assert "docs/rules/mixing-gone.md" in output
 
 
 def test_writing_mends_both_and_then_changes_nothing(docs: Path) -> None:
@@ -99,9 +99,9 @@ def test_no_placeholder_is_left_on_a_page(one: Rule) -> None:
 
 
 @EVERY_RULE
-def test_sections_hold_no_placeholder_but_limits(one: Rule) -> None:
-    named = {name for text in one.sections.values() for name in re.findall(r"{(\w*)[^}]*}", text)}
-    assert named <= {each.name for each in fields(one.limits)}
+def test_sections_hold_no_placeholder_but_limits(rule: Rule) -> None:
+    named = {name for text in rule.sections.values() for name in re.findall(r"{(\w*)[^}]*}", text)}
+    assert named <= {limit.name for limit in fields(rule.limits)}
 
 
 def test_the_limits_in_force_are_told_with_where_they_were_set(
@@ -127,8 +127,8 @@ def test_the_index_links_every_rule_and_every_link_leads_somewhere(docs: Path) -
 
 
 @EVERY_RULE
-def test_the_sources_of_a_page_are_links_to_known_entries(one: Rule) -> None:
-    keys = re.findall(r"\]\(\.\./sources\.md#([^)]+)\)", GENERATOR.rule_document(one))
+def test_the_sources_of_a_page_are_links_to_known_entries(rule: Rule) -> None:
+    keys = re.findall(r"\]\(\.\./sources\.md#([^)]+)\)", GENERATOR.rule_document(rule))
     assert keys
     assert set(keys) <= set(source_keys())
 
@@ -137,8 +137,8 @@ def test_the_sources_of_a_page_are_links_to_known_entries(one: Rule) -> None:
 def test_every_measured_field_is_explained(family: type[Measurement]) -> None:
     page = GENERATOR.measurement_document(GENERATOR.record_types())
     part = page.split(f"## {family.__name__}\n")[1].split("\n## ")[0]
-    for each in fields(family):
-        assert each.name == "absent" or f"| `{each.name}` |" in part
+    for reading in fields(family):
+        assert reading.name == "absent" or f"| `{reading.name}` |" in part
 
 
 @pytest.mark.parametrize(
