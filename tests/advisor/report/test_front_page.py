@@ -8,17 +8,18 @@ from advisor.report import markdown
 from advisor.report.folds import folded, shown_first
 from advisor.report.sections.critique.front.ahead import next_steps
 from advisor.report.sections.critique.front.good import strengths
-from advisor.report.sections.critique.front.moves import MOST_MOVES, brings, front_moves, no_move
+from advisor.report.sections.critique.front.moves import MOST_MOVES, brings, front_moves, no_fix, no_move
 from advisor.report.unusual_tone import Unusual, share_as_far, unusual_tone
-from advisor.report_model.findings import FindingCard
+from advisor.report_model.findings import FindingCard, RemedyTrial
 from advisor.report_model.plan import StepOutcomes
 from advisor.report_model.report import Report
 from features.records.balance import Balance, Target
 from features.records.base import Measurement
 from features.records.elements import Elements
 from features.records.outlook import Outlook
+from rules.remedy import Remedy
 from tests import records
-from tests.advisor.report.test_plan_text import card_of, report_with, step_of
+from tests.advisor.report.test_plan_text import READINGS, card_of, report_with, step_of
 from tests.advisor.samples import report
 
 FRONT = ("head", "moves", "good", "ahead")
@@ -62,6 +63,16 @@ def test_steps_come_first_and_what_is_sure_of_the_file_after_them() -> None:
     )
     assert [move.title for move in front_moves(written)] == ["T", "Start"]
     assert front_moves(written)[1].words == "bounce it again; stop when it is"
+
+
+def test_a_clear_fault_without_a_fix_is_named_and_left_to_the_ear() -> None:
+    vain = RemedyTrial(Remedy("gain", gain_db=-2.0), "Turn it down", READINGS, READINGS, 0.0, helps=False)
+    loud, hint = (
+        card_of("mixing/a", "Cut it", title="'snare' too loud", trial=vain),
+        card_of("mixing/b", "Cut it", confidence="low", trial=vain),
+    )
+    assert no_fix(report_with(loud, hint)) == "No fix was found for 'snare' too loud: decide by ear, with the checks below."
+    assert no_fix(report_with(loud, plan=(step_of(1, "mixing/a"),))) == ""
 
 
 def test_without_a_step_the_plan_is_short_and_honest() -> None:
@@ -145,6 +156,6 @@ def test_less_plain_findings_are_named_and_their_cards_folded() -> None:
     cards = tuple(card_of(f"mixing/{place}", "Cut it", rank=place, title=f"Fault {place}") for place in range(1, 11))
     written = report_with(*cards)
     page, details = markdown.render(written), markdown.details(written)
-    assert page.count("#### Fault") == 8
-    assert "Also found, less plainly: Fault 9; fault 10." in page
+    assert page.count("#### Fault") == 7
+    assert "Also found, less plainly: Fault 8; fault 9; fault 10." in page
     assert "## Fault 9" in details

@@ -115,11 +115,12 @@ def advice_text(card: FindingCard, report: Report | MasterReport) -> str:
     if card.gone_with_step is not None:
         return f"Nothing of its own at first: it goes away with step {card.gone_with_step} of the plan"
     if trial is None:
-        return one_sentence(card)
+        untried = " (not tried on your audio)" if report_tried(report) and card.remedy is not None else ""
+        return f"{one_sentence(card)}{untried}"
     if trial.helps and report.plan:
         return f"{with_stop(trial.move, card.stop)}, if it is still needed after the plan"
     how = HARMS if trial.helps else "it did not help"
-    return f"No fix found: the usual move was tried, and {how}"
+    return f"Decide by ear: the usual move was tried, and {how}"
 
 
 def _front_place(card: FindingCard, report: Report | MasterReport) -> int | None:
@@ -127,6 +128,11 @@ def _front_place(card: FindingCard, report: Report | MasterReport) -> int | None
         return None
     about = (card.rule, card.stem, card.band_hz)
     return next((place for place, move in enumerate(front_moves(report), 1) if move.about == about), None)
+
+
+def report_tried(report: Report | MasterReport) -> bool:
+    """Return whether remedies were tried on the song."""
+    return isinstance(report, Report) and report.tried_on is not None
 
 
 def one_sentence(card: FindingCard) -> str:

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from advisor.app.words import after_first_sentence, first_sentence, lowered, spans
+from advisor.judging.judge import CLEAR_EXCESS
 from advisor.report.filling import filled
 from advisor.report_model.findings import FindingCard
 from advisor.report_model.plan import PlanStep, StepClips, StepOutcomes
@@ -12,6 +13,7 @@ from features.records.balance import Target
 
 PLACE = 20
 MOST_MOVES = 3
+SHORT = "mixing/short_of_target"  # which the verdict says already
 LEAST_ROOM_LU = 0.3
 DEGREES = ((2.0, "clearly"), (1.0, "noticeably"), (0.5, "slightly"))  # by the steps that a listener just notices
 
@@ -34,7 +36,7 @@ class FrontMove:
 def section(report: Report) -> Iterator[str]:
     """Yield the first moves, or why there is none."""
     moves = front_moves(report)
-    return filled(__name__, moves=moves, left_alone=no_move(report), untried=bool(_untried(report)))
+    return filled(__name__, moves=moves, left_alone=no_move(report), unmended=no_fix(report), untried=bool(_untried(report)))
 
 
 def front_moves(report: Report) -> tuple[FrontMove, ...]:
@@ -102,3 +104,18 @@ def no_move(report: Report) -> str:
         return "Leave the mix as it is: nothing in it calls for a move."
     what = "the one move that was tried did not gain" if len(trials) == 1 else f"none of the {len(trials)} moves that were tried gained"
     return f"{'Leave the mix as it is' if report.verdict.ready else 'No move is advised'}: {what} more than it costs."
+
+
+def no_fix(report: Report) -> str:
+    """Name clear faults that no tried move takes away."""
+    planned = {(step.rule, step.stem, step.band_hz) for step in report.plan}
+    titles = [
+        lowered(card.title)
+        for card in report.findings
+        if card.stage == "mixing" and card.rule != SHORT and card.confidence != "low" and card.excess >= CLEAR_EXCESS
+        and card.trial is not None and card.gone_with_step is None and (card.rule, card.stem, card.band_hz) not in planned
+    ]  # fmt: skip
+    if not titles:
+        return ""
+    more = f", and {len(titles) - MOST_MOVES} more" if len(titles) > MOST_MOVES else ""
+    return f"No fix was found for {', '.join(titles[:MOST_MOVES])}{more}: decide by ear, with the checks below."
