@@ -94,7 +94,13 @@ def test_without_a_step_the_plan_is_short_and_honest() -> None:
     ],
 )  # fmt: skip
 def test_a_move_says_what_it_brings_and_what_it_costs(outcomes: StepOutcomes, words: str) -> None:
-    assert brings(outcomes, report()) == words
+    assert brings(replace(step_of(1, "mixing/a"), outcomes=outcomes), report()) == words
+
+
+def test_a_side_turned_down_brings_both_sides_level() -> None:
+    outcomes = StepOutcomes(0.0, None, None, 2.4, 0.0, 1.0)
+    step = replace(step_of(1, "mixing/a"), outcomes=outcomes, remedy=Remedy("gain", "left", gain_db=-2.8))
+    assert brings(step, report()) == "left and right clearly more even"
 
 
 def test_what_is_right_needs_its_rule_passed_and_its_number_good() -> None:

@@ -3,11 +3,12 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from advisor.app.finding_key import SIDES
 from advisor.app.words import after_first_sentence, first_sentence, lowered, spans
 from advisor.judging.judge import CLEAR_EXCESS
 from advisor.report.filling import filled
 from advisor.report_model.findings import FindingCard
-from advisor.report_model.plan import PlanStep, StepClips, StepOutcomes
+from advisor.report_model.plan import PlanStep, StepClips
 from advisor.report_model.report import Report
 from features.records.balance import Target
 
@@ -57,7 +58,7 @@ def _step_move(step: PlanStep, report: Report) -> FrontMove:
     stop = f"; {step.stop}" if step.stop else ""
     clips = step.audition if step.audition and not step.audition.same else None
     where = spans([step.audition]) if step.audition else spans(step.where, most=1)
-    gain = brings(step.outcomes, report)
+    gain = brings(step, report)
     return FrontMove(step.title, where, f"{lowered(step.move)}{stop}", gain, (step.rule, step.stem, step.band_hz), clips)
 
 
@@ -67,18 +68,20 @@ def _advised(card: FindingCard) -> FrontMove:
     return FrontMove(card.title, spans(card.where, most=1), words, "", (card.rule, card.stem, card.band_hz))
 
 
-def brings(outcomes: StepOutcomes | None, report: Report) -> str:
+def brings(step: PlanStep, report: Report) -> str:
     """Return what a step gains, and what loudness it costs."""
+    outcomes = step.outcomes
     if outcomes is None:
         return ""
-    gains = [(outcomes.audibility, f"{{}} more of {'the elements' if report.stems else 'each drum hit'} is audible")]
     target = report.measurements.get(Target)
     songs = "your references" if target is not None and target.songs else "songs in general"
-    gains += [
+    elsewhere = "left and right {} more even" if step.remedy.part in SIDES else "{} better in mono and on small speakers"
+    gains = (
+        (outcomes.audibility, f"{{}} more of {'the elements' if report.stems else 'each drum hit'} is audible"),
         (outcomes.tone, f"tone {{}} closer to {songs}"),
-        (outcomes.mono, "{} better in mono and on small speakers"),
+        (outcomes.mono, elsewhere),
         (outcomes.damage, "{} cleaner at the target loudness"),
-    ]
+    )
     known = sorted(((gain, words) for gain, words in gains if gain is not None and gain >= DEGREES[-1][0]), key=lambda gain: -gain[0])
     said = [words.format(degree(gain)) for gain, words in known]
     room = outcomes.room_lu
