@@ -53,8 +53,8 @@ def text(*, helps: bool, planned: bool, confidence: Confidence = "high") -> str:
 def test_the_amount_the_plan_found_stands_once_on_the_front_page() -> None:
     shown = text(helps=True, planned=True)
     assert "1. **Title of a** (listen at 1:01-1:10): cut 1.8 dB around 930 Hz" in shown
-    assert "stop when it is gone. Brings: tone clearly closer to your references." in shown
-    assert "- **Do:** Move 1 above." in shown
+    assert "on the whole mix. Brings: tone clearly closer to your references." in shown
+    assert "- **Do:** Move 1 above; stop when it is gone." in shown
     assert "Cut 3.5 dB" not in shown
 
 
@@ -168,4 +168,4 @@ def test_the_front_page_names_faults_by_how_sure_they_are_and_the_file() -> None
     assert "very likely: title of b; possible: title of a" in markdown.render(report(*two, outlook=loud))
     cut = report(rule_that(finding(1.0), "c", stage="delivery"), outlook=loud)
     assert cut.verdict.ready
-    assert "**File.** Put right when you bounce again: title of c." in markdown.render(cut)
+    assert "**File.** 1 thing to put right (move 1)." in markdown.render(cut)

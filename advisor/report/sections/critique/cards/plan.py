@@ -109,7 +109,7 @@ def advice_text(card: FindingCard, report: Report | MasterReport) -> str:
     """
     place, step, trial = _front_place(card, report), step_for(card, report), card.trial
     if place is not None:
-        return f"Move {place} above"
+        return with_stop(f"Move {place} above", card.stop)
     if step is not None:
         return f"{with_stop(step.move, step.stop)} (step {step.step}, after the moves above)"
     if card.gone_with_step is not None:
@@ -127,7 +127,7 @@ def _front_place(card: FindingCard, report: Report | MasterReport) -> int | None
     if isinstance(report, MasterReport):
         return None
     about = (card.rule, card.stem, card.band_hz)
-    return next((place for place, move in enumerate(front_moves(report), 1) if move.about == about), None)
+    return next((place for place, move in enumerate(front_moves(report), 1) if about in move.about), None)
 
 
 def report_tried(report: Report | MasterReport) -> bool:

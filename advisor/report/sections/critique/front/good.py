@@ -13,7 +13,7 @@ from features.records.low_end import LowEnd
 from features.records.stereo import Stereo
 
 PLACE = 30
-MOST = 4
+MOST = 3
 
 
 @dataclass(frozen=True, slots=True)
