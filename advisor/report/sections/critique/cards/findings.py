@@ -11,7 +11,7 @@ from advisor.report_model.master_check import MasterReport
 from advisor.report_model.report import Report
 
 PLACE = 50
-MOST_CARDS = 8  # on the page; what is less sure or less plain is named in a line, with its card in the details
+MOST_CARDS = 7  # on the page; what is less sure or less plain is named in a line, with its card in the details
 FEW_WORDS = 6
 HEADINGS = {"mixing": "In the mix", "mastering": "In the master", "delivery": "In the file"}
 
