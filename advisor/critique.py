@@ -10,8 +10,9 @@ from advisor.app.progress import Progress, Quiet
 from advisor.app.settings import Settings
 from advisor.app.yardstick import yardstick_of
 from advisor.audition.make import make_audition
-from advisor.audition.names import FOLDER
+from advisor.audition.names import ELSEWHERE, FOLDER
 from advisor.audition.section import NOTHING_TO_HEAR
+from advisor.elsewhere.section import NO_CLIPS, clips_of
 from advisor.history.recorder import Recorder, recorded
 from advisor.judging.judge import Judged, judge
 from advisor.judging.verdict import verdict
@@ -96,12 +97,14 @@ def critique(
         tried = None if settings.quick else try_remedies(song, measured, judged, yardstick, show)
         stage = MasteringOutcome() if settings.quick else master(song, measured, tried, settings, show)
         with files.aside(folder) as place:
-            audition = NOTHING_TO_HEAR
+            audition, places = NOTHING_TO_HEAR, NO_CLIPS
             if settings.audition:
                 plan = None if tried is None else tried.plan
                 audition = make_audition(song, measured, judged, plan, place / FOLDER, show)
+                show.step("Making the clips of other places")
+                places = clips_of(song.source, measured, yardstick.listening.conditions, place / ELSEWHERE)
             said = verdict(dict(measured.records), judged)
-            tries = Tries(tried, audition, stage.part(settings, place, show))
+            tries = Tries(tried, audition, stage.part(settings, place, show), places)
             report = build(measured, judged, said, settings, material.notes, tries, compared.section)
             show.step("Writing the report")
             aside = tuple(reported_finding(card.rule, card.finding) for card in judged.set_aside)

@@ -12,11 +12,13 @@ from typing import Any
 from advisor.app.errors import RequestError
 from advisor.app.progress import Progress
 from advisor.app.yardstick import Yardstick
+from advisor.elsewhere.elements import elements_elsewhere
 from advisor.measuring.measured import Failure, Measured
 from advisor.planning.song import MixedSong, Song
 from advisor.stems.folder import OpenedStems, open_stems
-from advisor.stems.measuring import measure_stems, trace_song
+from advisor.stems.measuring import Traces, measure_stems, trace_song
 from advisor.stems.song import StemmedSong
+from features.records.ear import Elsewhere
 from features.records.elements import Elements
 from features.records.file import File
 from features.sound.load import open_source
@@ -76,5 +78,17 @@ def attach_stems(material: Material, measured: Measured, yardstick: Yardstick, p
     except Exception as error:  # noqa: BLE001 - told in the report
         failed = replace(measured, failures=(*measured.failures, Failure("elements", f"{type(error).__name__}: {error}")))
         return failed, MixedSong(material.source, failed, yardstick)
-    complete = replace(measured, records={**measured.records, Elements: elements})
+    complete = _heard_elsewhere(replace(measured, records={**measured.records, Elements: elements}), material.stems, traces, yardstick)
     return complete, StemmedSong(material.source, material.stems, traces, complete, yardstick)
+
+
+def _heard_elsewhere(measured: Measured, stems: OpenedStems, traces: Traces, yardstick: Yardstick) -> Measured:
+    """Add what is left of each element in the listening conditions."""
+    song, elements = measured.records.get(Elsewhere), measured.records.get(Elements)
+    if not isinstance(song, Elsewhere) or not isinstance(elements, Elements):
+        return measured
+    try:
+        whole = elements_elsewhere(song, elements, stems, traces, yardstick.listening.conditions)
+    except Exception as error:  # noqa: BLE001 - told in the report
+        return replace(measured, failures=(*measured.failures, Failure("elsewhere", f"{type(error).__name__}: {error}")))
+    return replace(measured, records={**measured.records, Elsewhere: whole})

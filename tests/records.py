@@ -12,7 +12,7 @@ from typing import Any, TypeVar
 from features.records.balance import Balance, Bell, Target
 from features.records.base import Course, Measurement, Moment, Span
 from features.records.crest import Crest
-from features.records.ear import Ear
+from features.records.ear import Ear, ElementElsewhere, Elsewhere, SongElsewhere
 from features.records.elements import (
     Cover,
     Element,
@@ -281,3 +281,38 @@ def elements(*others: Element, **changes: object) -> Elements:
         kick_and_bass=kick_and_bass(), closeness_db=7.0, main=("kick", "snare", "bass", "lead", "pad"), lead="lead", lead_lu=-3.5,
     )  # fmt: skip
     return changed(ordinary, changes)
+
+
+# key: words in a sentence, in mono, and the share that the ordinary song's kick, bass and others keep there
+ORDINARY_PLACES = {
+    "phone": ("on a phone", True, (0.10, 0.2, 0.8)),
+    "laptop": ("on a laptop", False, (0.25, 0.4, 0.8)),
+    "kitchen": ("on a kitchen radio in mono", True, (0.45, 0.5, 0.7)),
+}
+
+
+def element_elsewhere(name: str, **changes: object) -> ElementElsewhere:
+    """Return an element of which half is left."""
+    return replace(ElementElsewhere(name, audible_share=0.4, desk_share=0.8, main=True), **changes)  # type: ignore[arg-type]
+
+
+def song_elsewhere(condition: str, *others: ElementElsewhere, **changes: object) -> SongElsewhere:
+    """Return what is left of the ordinary song in a condition; ``others`` take the place of its elements of their name."""
+    place, mono, (kick, bass, rest) = ORDINARY_PLACES[condition]
+    kept = {name: {"kick": kick, "bass": bass}.get(name, rest) for name in ORDINARY_ELEMENTS}
+    loss_db = 1.0 if mono else None
+    by_name = {
+        name: element_elsewhere(name, audible_share=0.8 * share, mono_loss_db=loss_db, low_lost_share=0.2 if mono else None)
+        for name, share in kept.items()
+    } | {other.name: other for other in others}
+    ordinary = SongElsewhere(
+        condition=condition, name=condition, place=place, mono=mono, loudness_lu=-6.0, usual_lu=-6.0, spread_lu=1.2, audible_share=0.8,
+        usual_share=0.8, hits_share=0.6, low_mono_loss_db=0.2 if mono else None, elements=tuple(by_name.values()),
+    )  # fmt: skip
+    return replace(ordinary, **changes)  # type: ignore[arg-type]
+
+
+def elsewhere(*others: SongElsewhere) -> Elsewhere:
+    """Return what is left of the ordinary song in three conditions; ``others`` take the place of those of their name."""
+    by_key = {key: song_elsewhere(key) for key in ORDINARY_PLACES} | {other.condition: other for other in others}
+    return Elsewhere(8, tuple(by_key.values()))

@@ -16,7 +16,7 @@ from tests import mastering_records, records
 
 ROOT = Path(__file__).parents[1]
 KINDS = ("level", "spectrum", "target", "balance", "ear", "crest", "pumping", "hits", "low_end", "stereo", "health",
-         "sections", "outlook", "file", "elements")  # fmt: skip
+         "sections", "outlook", "file", "elements", "elsewhere")  # fmt: skip
 
 
 def healthy_song() -> dict[type[Measurement], Measurement]:

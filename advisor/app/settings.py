@@ -11,6 +11,8 @@ from pathlib import Path
 from typing import Any
 
 from advisor.app.errors import RequestError
+from advisor.app.listening import CONDITION, chosen_conditions, known_conditions, own_condition
+from features.elsewhere.conditions import Condition
 from rules.base import Rule, all_rules
 
 FILE_NAME = "mixproof.toml"
@@ -46,6 +48,8 @@ class Settings:
     render: bool = False
     single_file: bool = False
     streaming_lufs: tuple[float, ...] = (-14.0, -16.0)  # what loudness normalisation aims at (AES TD1008)
+    elsewhere: tuple[str, ...] | None = None  # keys of listening conditions; None for all
+    own_conditions: tuple[Condition, ...] = ()
     limits: Mapping[str, object] = field(default_factory=dict)
     disabled: frozenset[str] = frozenset()
     changes: tuple[ChangedLimit, ...] = ()
@@ -53,6 +57,11 @@ class Settings:
     def limits_of(self, rule: Rule) -> object:
         """Return the rule's limits with the user's changes."""
         return self.limits.get(rule.id, rule.limits())
+
+    def listening_conditions(self) -> tuple[Condition, ...]:
+        """Return the chosen listening conditions, the user's own last."""
+        known = known_conditions(self.own_conditions)
+        return tuple(known.values()) if self.elsewhere is None else tuple(known[key] for key in self.elsewhere)
 
 
 def suggestion(name: str, known: list[str]) -> str:
@@ -79,7 +88,7 @@ def find_rule(name: str) -> Rule:
     raise RequestError(f"There is no rule called '{name}'.{suggestion(name, known)} The command `mixproof rules` lists all of them.")
 
 
-def load_settings(folders: list[Path], options: Mapping[str, float | bool | None]) -> Settings:
+def load_settings(folders: list[Path], options: Mapping[str, float | bool | str | None]) -> Settings:
     """Merge the settings files found with the command line's ``options``.
 
     Among the files in ``folders``, later ones win.
@@ -103,9 +112,19 @@ def _read(path: Path) -> dict[str, Any]:
 
 
 def _merge(settings: Settings, table: dict[str, Any], where: str) -> Settings:
+    settings = _with_own_conditions(settings, table.get(CONDITION, {}), where)
     for name, value in table.items():
-        settings = _merge_rules(settings, value, where) if name == "rules" else _set(settings, name, value, where)
+        if name != CONDITION:
+            settings = _merge_rules(settings, value, where) if name == "rules" else _set(settings, name, value, where)
     return settings
+
+
+def _with_own_conditions(settings: Settings, table: object, where: str) -> Settings:
+    if not isinstance(table, dict):
+        raise RequestError(f"Listening conditions in {where} are set by tables: write [{CONDITION}.van] and its values below it.")
+    own = {condition.key: condition for condition in settings.own_conditions}
+    own |= {key: own_condition(key, values, where) for key, values in table.items()}
+    return replace(settings, own_conditions=tuple(own.values()))
 
 
 def _number(name: str, value: object, low: float, high: float, where: str) -> float:
@@ -137,10 +156,11 @@ def _set(settings: Settings, name: str, value: object, where: str) -> Settings:
         return _switched(settings, name, on=value)
     if name == "streaming_lufs":
         return replace(settings, streaming_lufs=_levels(value, where))
+    if name == "elsewhere":
+        return replace(settings, elsewhere=chosen_conditions(value, settings.own_conditions, where))
     if name not in RANGES:
-        raise RequestError(
-            f"There is no setting called '{name}' ({where}).{suggestion(name, [*RANGES, *SWITCHES, 'streaming_lufs', 'rules'])}"
-        )
+        known = [*RANGES, *SWITCHES, "streaming_lufs", "elsewhere", CONDITION, "rules"]
+        raise RequestError(f"There is no setting called '{name}' ({where}).{suggestion(name, known)}")
     low, high = RANGES[name]
     number = _number(name, value, low, high, where)
     return replace(settings, target_lufs=number) if name == "target_lufs" else replace(settings, ceiling_dbtp=number)

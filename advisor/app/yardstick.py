@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from advisor.app.finding_key import SetAside
 from advisor.app.settings import Settings
+from features.elsewhere.song import Listening
 from features.tone.target import TargetModel, general_target
 from rules.base import Rule
 
@@ -24,6 +25,7 @@ class Yardstick:
     limits: Mapping[str, object]
     disabled: frozenset[str]
     set_asides: tuple[SetAside, ...]  # what the project means to be so
+    listening: Listening  # the conditions it is heard in elsewhere
     tone: TargetModel  # made from the references; without them, songs in general
 
     def limits_of(self, rule: Rule) -> object:
@@ -36,4 +38,6 @@ def yardstick_of(settings: Settings, set_asides: tuple[SetAside, ...] = (), tone
 
     Without a tone of their own, songs are held against songs in general.
     """
-    return Yardstick(settings.target_lufs, settings.ceiling_dbtp, settings.limits, settings.disabled, set_asides, tone or general_target())
+    listening = Listening(settings.listening_conditions())
+    tone = tone or general_target()
+    return Yardstick(settings.target_lufs, settings.ceiling_dbtp, settings.limits, settings.disabled, set_asides, listening, tone)

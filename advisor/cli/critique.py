@@ -47,19 +47,24 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter for each option
     render: Annotated[
         bool, typer.Option("--render", help="Write preview-master.wav: the song through the mastering chain that was found, at the target.")
     ] = False,
+    elsewhere: Annotated[
+        str | None,
+        typer.Option(help="Listening conditions to look at, such as phone,car; all when not given, and none with 'none'."),
+    ] = None,
     fail_on: Annotated[
         Literal["mixing", "mastering", "delivery"] | None,
         typer.Option(help="End with status 1 when something is found in this stage (for scripts)."),
     ] = None,
 ) -> int:
     """Say what to fix for a loud, clear master."""
-    options: dict[str, float | bool | None] = {
+    options: dict[str, float | bool | str | None] = {
         "target_lufs": target,
         "ceiling_dbtp": ceiling,
         "quick": quick,
         "audition": False if no_audition else None,
         "single_file": single_file or None,
         "render": render or None,
+        "elsewhere": elsewhere,
     }
     paths = mix or []
     if len(paths) > 1 or any(path.is_dir() for path in paths):

@@ -22,7 +22,7 @@ class Asked:
     """What the command line asks for."""
 
     paths: list[Path]
-    options: Mapping[str, float | bool | None]
+    options: Mapping[str, float | bool | str | None]
     out: Path | None
     stems: Path | None
     project: str | None

@@ -17,6 +17,7 @@ from features.records.mastering import Mastered, Release
 from rules.base import CONFIDENCE_WEIGHT, Finding, NotApplicable, Rule, all_rules
 
 CLEAR_EXCESS = 0.5  # a finding past its limit by less is told, and stops nothing
+TRANSLATION, MOST_TRANSLATION = "rules.mixing.translation.", 2
 STAGES = ("mixing", "mastering", "delivery")
 NEEDS_STEMS = "it takes single elements to tell, and no stems were given (--stems FOLDER)"
 OF_A_MASTER: tuple[type[Measurement], ...] = (Mastered, Release)
@@ -108,7 +109,7 @@ def judge(
         if not clear:
             passed.append(rule)
     disabled = tuple(sorted(yardstick.disabled))
-    return Judged(tuple(rank(merge(cards))), tuple(passed), tuple(skipped), tuple(failed), disabled, tuple(rank(aside)))
+    return Judged(tuple(fewest(rank(merge(cards)))), tuple(passed), tuple(skipped), tuple(failed), disabled, tuple(rank(aside)))
 
 
 def about(rule: Rule, records: Mapping[type[Measurement], Measurement]) -> bool:
@@ -178,6 +179,12 @@ def merge(cards: list[Card]) -> list[Card]:
         else:
             merged.append(card)
     return merged
+
+
+def fewest(cards: list[Card]) -> list[Card]:
+    """Keep at most two cards about other speakers."""
+    lost = [card for card in cards if card.rule.module.startswith(TRANSLATION)]
+    return [card for card in cards if card not in lost[MOST_TRANSLATION:]]
 
 
 def rank(cards: list[Card]) -> list[Card]:

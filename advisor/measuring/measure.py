@@ -15,7 +15,7 @@ from features.loudness.densest import Densest
 from features.records.balance import Balance, Target
 from features.records.base import Measurement, Span
 from features.records.crest import Crest
-from features.records.ear import Ear
+from features.records.ear import Ear, Elsewhere
 from features.records.file import File, Health
 from features.records.headline import Headline
 from features.records.hits import Hits, Pumping
@@ -34,7 +34,7 @@ Kinds = tuple[type[Measurement], ...]
 # What an excerpt can be measured for; an optional input is only there when it stands before what takes it.
 EXCERPT: Kinds = (Level, Hits, Pumping, LowEnd, Target, Spectrum, Balance, Ear, Stereo, Crest)
 COMPARED: Kinds = (Level, Hits, LowEnd, Spectrum, Balance, Target, Stereo, Crest)  # read by trials, whatever the rules look at
-WHOLE_SONG: Kinds = (Sections, *EXCERPT, Headline, Health)
+WHOLE_SONG: Kinds = (Sections, *EXCERPT, Elsewhere, Headline, Health)
 
 
 def measure(
@@ -108,7 +108,7 @@ def _looked_at_besides(rules: tuple[Rule, ...]) -> Kinds:
 
 
 def _given(yardstick: Yardstick, *, thorough: bool) -> tuple[object, ...]:
-    return yardstick.tone, OutlookGoal(yardstick.target_lufs, yardstick.ceiling_dbtp, thorough)
+    return yardstick.tone, yardstick.listening, OutlookGoal(yardstick.target_lufs, yardstick.ceiling_dbtp, thorough)
 
 
 def _measured(resolver: Resolver, wanted: Kinds) -> Measured:

@@ -16,14 +16,17 @@ from advisor.references.records import Reference
 from advisor.references.section import references_section
 from advisor.report_model.references import ReferencesSection
 from features.comparison.song_target import song_target
+from features.elsewhere.song import Listening, measure_elsewhere
 from features.records.balance import Balance, Target
 from features.records.base import Measurement
+from features.records.ear import Elsewhere
 from features.records.file import Health
 from features.records.headline import Headline
 from features.records.hits import Hits
 from features.records.level import Level
 from features.records.outlook import Outlook
 from features.records.spectrum import Spectrum
+from features.records.stereo import Stereo
 from features.sound.signal import Source
 from features.tone.balance import measure_balance
 from features.tone.target import TargetModel
@@ -57,7 +60,7 @@ def compare_with_references(chosen: Chosen | None, measured: Measured, source: S
     where = _place(chosen, records)
     songs = chosen.songs if where is None else where.group.songs
     model = target_of(songs, label_of(chosen, where))
-    records = against(records, model)
+    records = against(records, model, Listening(settings.listening_conditions()))
     compared = _compared(records, songs, source, settings)
     groups = groups_of(chosen.model, chosen.songs)
     return ReferenceComparison(
@@ -67,12 +70,17 @@ def compare_with_references(chosen: Chosen | None, measured: Measured, source: S
     )
 
 
-def against(records: Mapping[type[Measurement], Measurement], model: TargetModel) -> dict[type[Measurement], Measurement]:
+def against(
+    records: Mapping[type[Measurement], Measurement], model: TargetModel, listening: Listening | None = None
+) -> dict[type[Measurement], Measurement]:
     """Return the records compared with another target."""
     changed = {**records, Target: model.record}
     spectrum = records.get(Spectrum)
     if Balance in records and isinstance(spectrum, Spectrum):
         changed[Balance] = measure_balance(spectrum, model)
+    hits, stereo = records.get(Hits), records.get(Stereo)
+    if Elsewhere in records and isinstance(spectrum, Spectrum) and isinstance(hits, Hits) and isinstance(stereo, Stereo):
+        changed[Elsewhere] = measure_elsewhere(spectrum, hits, stereo, model.record, listening)
     return changed
 
 

@@ -6,6 +6,7 @@ from advisor.app.settings import Settings
 from advisor.app.version import tool_version
 from advisor.audition.records import Audition
 from advisor.audition.section import NOTHING_TO_HEAR, marked_mix, with_clips
+from advisor.elsewhere.section import NO_CLIPS, ElsewhereClips, listening_places
 from advisor.judging.judge import Card, Judged
 from advisor.mastering.critiqued import NO_MASTERING, MasteringPart
 from advisor.measuring.measured import Measured
@@ -32,6 +33,7 @@ class Tries:
     plan: PlanOutcome | None = None
     audition: Audition = NOTHING_TO_HEAR
     mastering: MasteringPart = NO_MASTERING
+    elsewhere: ElsewhereClips = NO_CLIPS
 
 
 NOTHING_TRIED = Tries()
@@ -74,11 +76,12 @@ def build(
         mastering=tries.mastering.section,
         stems=elements.elements if isinstance(elements, Elements) else None,
         references=references,
+        elsewhere=listening_places(records, tries.elsewhere.clips),
     )
 
 
 def _failed(judged: Judged, tries: Tries) -> tuple[FailedPart, ...]:
-    crashed = (*tries.audition.failures, *tries.mastering.failures)
+    crashed = (*tries.audition.failures, *tries.mastering.failures, *tries.elsewhere.failures)
     return (*(FailedPart(*failure) for failure in judged.failed), *(FailedPart(failure.family, failure.error) for failure in crashed))
 
 

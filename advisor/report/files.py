@@ -14,7 +14,7 @@ from pathlib import Path
 
 from advisor.app.errors import RequestError
 from advisor.app.words import plain
-from advisor.audition.names import CLIP, FOLDER, MARKED, PREVIEW
+from advisor.audition.names import CLIP, ELSEWHERE, FOLDER, MARKED, PLACE_CLIP, PREVIEW
 from advisor.report import html, markdown
 from advisor.report.folds import folded, shown_first
 from advisor.report_model.codec import to_json
@@ -63,7 +63,7 @@ def write(report: Report, folder: Path, place: Path, *, single_file: bool = Fals
     }
     for name, text in texts.items():
         (place / name).write_text(text, encoding="utf-8")
-    sounds = [f"{FOLDER}/{path.name}" for path in sorted((place / FOLDER).glob("*"))]
+    sounds = [path.relative_to(place).as_posix() for path in sorted((place / FOLDER).rglob("*")) if path.is_file()]
     previews = [name for name in (PREVIEW,) if (place / name).is_file()]
     names = [*sounds, *previews, *REPORT]
     _replace(place, folder, names, [name for name in _earlier(folder) if name not in names])
@@ -96,7 +96,15 @@ def _earlier(folder: Path) -> list[str]:
     there = sorted(path.name for path in (folder / FOLDER).glob("*"))
     earlier = _stated(folder, "audition", "marked_mix")
     previews = [PREVIEW] if _stated(folder, "mastering", "preview", "file") == PREVIEW and (folder / PREVIEW).is_file() else []
-    return [*previews, *(f"{FOLDER}/{name}" for name in there if _ours(folder / FOLDER / name, earlier))]
+    places = [clip for clip in _places(folder) if (folder / clip).is_file()]
+    return [*previews, *(f"{FOLDER}/{name}" for name in there if _ours(folder / FOLDER / name, earlier)), *places]
+
+
+def _places(folder: Path) -> list[str]:
+    """Return the clips of listening conditions that the folder's report speaks of."""
+    there = sorted(path.name for path in (folder / ELSEWHERE).glob("*"))
+    stated = json.dumps(_stated(folder, "elsewhere"))
+    return [f"{ELSEWHERE}/{name}" for name in there if PLACE_CLIP.fullmatch(name) and f'"{ELSEWHERE}/{name}"' in stated]
 
 
 def _stated(folder: Path, *keys: str) -> object:
@@ -124,8 +132,9 @@ def _replace(place: Path, folder: Path, names: list[str], gone: list[str]) -> No
     The old ones go back if that fails half-way.
     """
     old = place / "old"
-    (old / FOLDER).mkdir(parents=True)
-    (folder / FOLDER).mkdir(exist_ok=True)
+    for name in {FOLDER, *(Path(name).parent.as_posix() for name in (*names, *gone))}:
+        (old / name).mkdir(parents=True, exist_ok=True)
+        (folder / name).mkdir(parents=True, exist_ok=True)
     done: list[tuple[Path, Path]] = []
 
     def move(source: Path, target: Path) -> None:
@@ -144,8 +153,9 @@ def _replace(place: Path, folder: Path, names: list[str], gone: list[str]) -> No
                 os.replace(target, source)  # noqa: PTH105
         raise
     finally:
-        with suppress(OSError):
-            (folder / FOLDER).rmdir()  # only when nothing is in it
+        for name in (ELSEWHERE, FOLDER):
+            with suppress(OSError):
+                (folder / name).rmdir()  # only when nothing is in it
 
 
 def unwritable(folder: Path, error: OSError) -> RequestError:

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 SECTIONS = f"{__package__}.sections."
 TEMPLATES = [Path(__file__).parent / "templates"]
-LINK = re.compile(r"audition/[A-Za-z0-9][A-Za-z0-9._-]*")  # nothing else is linked to, whatever a document says
+LINK = re.compile(r"audition/(elsewhere/)?[A-Za-z0-9][A-Za-z0-9._-]*")  # nothing else is linked to, whatever a document says
 
 
 @cache

@@ -6,12 +6,13 @@ from typing import Annotated, Any, TypeVar
 
 from advisor.report_model.shapes import Json, Schema, Without, reshaped, stated
 from features.records.base import Measurement, family_name, record_kinds
+from features.records.ear import Elsewhere
 from features.records.elements import Element, ElementHeadroom, ElementLevel, ElementMasking, Elements, LevelPlan
 from features.records.file import File
 from features.records.outlook import Outlook
 
 RecordT = TypeVar("RecordT", bound=Measurement)
-ELSEWHERE: tuple[type[Measurement], ...] = (File, Outlook)  # stand in the report under `mix` and `outlook`
+ELSEWHERE: tuple[type[Measurement], ...] = (File, Outlook, Elsewhere)  # stand in the report under `mix`, `outlook`, `elsewhere`
 NESTED: Mapping[str, type[Any]] = {"level": ElementLevel, "masking": ElementMasking, "level_plan": LevelPlan}
 HEADROOM = {"headroom_lu_per_db": "lu_per_db", "headroom_lu_out": "lu_out"}
 

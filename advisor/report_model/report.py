@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from typing import Annotated
 
+from advisor.report_model.elsewhere import ListeningPlace
 from advisor.report_model.findings import FindingCard
 from advisor.report_model.history import HistorySection
 from advisor.report_model.mastering import MasteringSection
@@ -45,4 +46,5 @@ class Report:
     mastering: MasteringSection | None = None
     stems: tuple[Stem, ...] | None = None
     references: ReferencesSection | None = None
+    elsewhere: tuple[ListeningPlace, ...] | None = None
     history: HistorySection | None = None

@@ -27,7 +27,7 @@ def all_records(**changed: Measurement) -> dict[type[Measurement], Measurement]:
     """Return every family of the healthy song, some replaced by name."""
     names = (
         "file", "level", "spectrum", "target", "balance", "ear", "crest", "pumping", "hits", "low_end", "stereo", "health",
-        "sections", "outlook",
+        "sections", "outlook", "elsewhere",
     )  # fmt: skip
     made = [changed.get(name) or getattr(records, name)() for name in names]
     return {type(record): record for record in made}

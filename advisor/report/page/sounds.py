@@ -34,7 +34,7 @@ class Sound:
 
 def sounds_of(report: Report) -> Mapping[str, Sound]:
     """Return the sounds by the paths that link to them."""
-    sounds = [*_steps(report), *_mix(report)]
+    sounds = [*_steps(report), *_places(report), *_mix(report)]
     safe = (sound for sound in sounds if all(LINK.fullmatch(path) for path, _ in sound.files))
     return {sound.files[0][0]: sound for sound in safe}
 
@@ -55,6 +55,13 @@ def _step_marks(step: PlanStep, cards: Sequence[FindingCard]) -> list[Mark]:
     with_it = [card for card in cards if card.gone_with_step == step.step]
     places = [(step.where, step.title), *((card.where, card.title) for card in with_it)]
     return [Mark(place, title) for where, title in places for place in where]
+
+
+def _places(report: Report) -> Iterator[Sound]:
+    for there in report.elsewhere or ():
+        if there.clip is not None and there.desk_clip is not None and there.start_s is not None and there.end_s is not None:
+            files = ((there.clip, "There"), (there.desk_clip, "At the desk"))
+            yield Sound(f"Elsewhere: {there.readings.name}", files, Span(there.start_s, there.end_s))
 
 
 def _mix(report: Report) -> Iterator[Sound]:

@@ -177,6 +177,7 @@ def mask(
     rest: ElementTrace | None = None,
     gains_db: Sequence[float] | None = None,
     loud: Sequence[float] | None = None,
+    quiet: Floats | None = None,
 ) -> Masked:
     """Return how elements that sound together mask each other.
 
@@ -190,6 +191,8 @@ def mask(
         Gain of each element, in dB; none when not given.
     loud
         `loud_power` of each element at those gains, for an excerpt that is judged by the whole song's loud moments.
+    quiet
+        Power of what masks at all times in each band, where that is not the quiet of a room; shape ``(bands,)``.
 
     Notes
     -----
@@ -212,8 +215,10 @@ def mask(
     floor[floor == 0.0] = np.inf
     count, hop_s = max(len(trace.left) for trace in sounds), traces[0].hop_s
     spread, weight = ear(rate_hz, bands).spread, loudness_weights(bands.centre_hz)
-    everything = sum(loud) + (loud_power(rest) if rest is not None else 0.0)
-    quiet = np.maximum(everything * 10 ** (QUIET_DB / 10) / weight, 1e-30)
+    if quiet is None:
+        everything = sum(loud) + (loud_power(rest) if rest is not None else 0.0)
+        quiet = everything * 10 ** (QUIET_DB / 10) / weight
+    quiet = np.maximum(quiet, 1e-30)
     n, blocks, m = len(traces), -(-count // BLOCK_FRAMES), len(bands)
     loudness, loudness_heard, band_loudness = np.zeros((blocks, n)), np.zeros((blocks, n)), np.zeros((n, m))
     pairs = (np.zeros((n, n + 1, m)), np.zeros((n, n, m)), np.zeros((n, n, m)))

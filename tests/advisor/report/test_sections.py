@@ -73,7 +73,7 @@ def test_every_section_has_a_place_of_its_own() -> None:
 def test_the_text_runs_from_the_title_to_the_cautions() -> None:
     headings = re.findall(r"^#{1,2} (.+)$", render(report(rule_that(finding(1.0)))), flags=re.MULTILINE)
     assert headings[0].startswith("Critique of")
-    assert headings[1:] == ["What to do first", "What next", "In the mix", "Before you act on it", "The rest"]
+    assert headings[1:] == ["What to do first", "What next", "In the mix", "Elsewhere", "Before you act on it", "The rest"]
 
 
 def test_every_template_belongs_to_a_section_or_to_several() -> None:

@@ -1,0 +1,1 @@
+"""The mix on other speakers and in other places."""

@@ -1,0 +1,1 @@
+"""What other speakers and other places leave of a song."""

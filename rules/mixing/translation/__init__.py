@@ -1,0 +1,1 @@
+"""Rules about other speakers and other places."""
