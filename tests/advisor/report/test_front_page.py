@@ -50,9 +50,9 @@ def test_the_front_page_is_one_page_whatever_was_found() -> None:
     )
     cards = tuple(card_of(f"mixing/{place}", "Cut it", rank=place, title="Boomy low mids (290 Hz)") for place in range(1, 12))
     gains = StepOutcomes(0.6, 2.2, 1.2, 0.7, 0.6, 1.0)
-    told = tuple(replace(step, outcomes=gains, title=cards[0].title, stop="stop when what it masked comes through") for step in steps)
+    planned = tuple(replace(step, outcomes=gains, title=cards[0].title, stop="stop when what it masked comes through") for step in steps)
     of_file = tuple(file_card(f"Clicks {place}") for place in range(4))
-    words = front(replace(toned(-9.0, 0), findings=(*cards, *of_file), plan=told, passed=ALL, tried_on=()))
+    words = front(replace(toned(-9.0, 0), findings=(*cards, *of_file), plan=planned, passed=ALL, tried_on=()))
     assert len(words.split()) <= 250
     assert words.count("Brings:") <= MOST_MOVES
     assert words.count("- **") == 3, "three sentences"
@@ -157,6 +157,12 @@ def test_how_rare_is_bounded_by_what_the_spread_can_tell() -> None:
 def test_a_region_that_a_finding_names_is_not_told_again() -> None:
     card = card_of("mixing/broad_excess", "Cut it", band_hz=(200.0, 300.0))
     assert unusual_tone(replace(toned(8.0, 0), findings=(card,))) == ()
+
+
+def test_the_details_say_how_probable_a_finding_is() -> None:
+    details = markdown.details(report_with(card_of("mixing/a", "Cut it", probability=0.72)))
+    assert "Of songs that read so, about 72 % have the fault." in details
+    assert "have the fault" not in markdown.details(report_with(card_of("mixing/a", "Cut it")))
 
 
 def test_folds_leave_the_page_and_are_the_details() -> None:
