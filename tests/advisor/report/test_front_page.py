@@ -79,7 +79,7 @@ def test_a_clear_fault_without_a_fix_is_named_and_left_to_the_ear() -> None:
         card_of("mixing/a", "Cut it", title="'snare' too loud", trial=vain),
         card_of("mixing/b", "Cut it", confidence="low", trial=vain),
     )
-    assert no_fix(report_with(loud, hint)) == "No fix was found for 'snare' too loud: decide by ear, with the checks below."
+    assert no_fix(report_with(loud, hint)) == "No move helped here: 'snare' too loud. Decide by ear, with the checks below."
     assert no_fix(report_with(loud, plan=(step_of(1, "mixing/a"),))) == ""
 
 
