@@ -45,6 +45,9 @@ class ElementLevel:
     pan_db: Annotated[float | None, Reading("dB", "Level of its right channel minus its left; None for mono or silence.")]
     third_octave_hz: Annotated[tuple[float, ...], Reading("Hz", "Exact band centres.")]
     third_octave_db: Annotated[tuple[float, ...], Reading("dB", "Level in each band (power, not per Hz) while it plays; full scale = 0.")]
+    correlation: Annotated[
+        float | None, Reading("-1..1", "Correlation of its channels, K-weighted, 1 where they are alike; None for mono or one silent side.")
+    ] = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -146,3 +146,11 @@ def test_short_and_silent(frames: int) -> None:
 def test_whole_steps() -> None:
     for frames, steps in ((4799, 0), (4800, 1), (4801, 1), (48000, 10)):
         assert whole_steps(trace_of(signals.signal(np.zeros((1, frames), np.float32)))) == steps
+
+
+def test_correlation_of_its_channels_by_its_formula() -> None:
+    wave = signals.pink_wave(5.0)
+    assert level(signals.stereo(wave, -0.5 * wave)).correlation == pytest.approx(-0.8, abs=1e-6)  # 2 LR / (LL + RR)
+    assert level(signals.stereo(wave, wave)).correlation == pytest.approx(1.0)
+    assert level(signals.mono(wave)).correlation is None
+    assert level(signals.stereo(wave, 0.0 * wave)).correlation is None
