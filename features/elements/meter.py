@@ -9,6 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import fft
 
+from features.file_faults.clipping import Clipping, clipping_of
+from features.file_faults.sample_scan import SampleScan
 from features.sound.bands import Bands, bin_cells, erb_bands, overlap, third_octaves
 from features.sound.compiled import kernel
 from features.sound.k_weighting import STATE_SIZE, STEPS_PER_S, energies, k_weighting, step_edges
@@ -51,6 +53,8 @@ class ElementTrace:
         Mean square of each channel, shape ``(channels, steps)``.
     peak
         Highest sample of all channels in each step, linear, shape ``(steps,)``, float32.
+    clipping
+        Its cut tops.
     """
 
     rate_hz: int
@@ -64,6 +68,7 @@ class ElementTrace:
     k_cross: Floats
     energy: Floats
     peak: Singles
+    clipping: Clipping
 
     @property
     def duration_s(self) -> float:
@@ -265,11 +270,13 @@ class ElementMeter:
         self.channels = channels
         self._bands = _BandMeter(rate_hz, channels)
         self._steps = _StepMeter(rate_hz, channels)
+        self._scan = SampleScan(rate_hz, channels)
 
     def push(self, block: Samples) -> None:
         """Take the next block, shape ``(channels, n)``."""
         self._bands.push(block)
         self._steps.push(block)
+        self._scan.push(block)
 
     def finish(self) -> ElementTrace:
         """Return the trace.
@@ -280,7 +287,8 @@ class ElementMeter:
         left, right, thirds = self._bands.finish()
         k_energy, k_cross, energy, peak = self._steps.finish()
         hop_s = self._bands.hop / self.rate_hz
-        return ElementTrace(self.rate_hz, self.channels, frames, hop_s, left, right, thirds, k_energy, k_cross, energy, peak)
+        clipping = clipping_of(self._scan.finish())
+        return ElementTrace(self.rate_hz, self.channels, frames, hop_s, left, right, thirds, k_energy, k_cross, energy, peak, clipping)
 
 
 def trace_of(source: Source) -> ElementTrace:

@@ -48,6 +48,8 @@ class ElementLevel:
     correlation: Annotated[
         float | None, Reading("-1..1", "Correlation of its channels, K-weighted, 1 where they are alike; None for mono or one silent side.")
     ] = None
+    clipped: Annotated[tuple[Moment, ...], Reading("samples", "Where its tops are cut, longest first, with the longest run.")] = ()
+    clipped_runs: Annotated[int, Reading("", "How many tops are cut.")] = 0
 
 
 @dataclass(frozen=True, slots=True)

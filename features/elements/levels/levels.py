@@ -131,6 +131,8 @@ def measure_level(trace: ElementTrace, mix: ElementTrace) -> ElementLevel:
         third_octave_hz=tuple(float(value) for value in bands.centre_hz),
         third_octave_db=tuple(float(value) for value in curve),
         correlation=_correlation(trace),
+        clipped=trace.clipping.where,
+        clipped_runs=trace.clipping.runs,
     )
 
 

@@ -154,3 +154,12 @@ def test_correlation_of_its_channels_by_its_formula() -> None:
     assert level(signals.stereo(wave, wave)).correlation == pytest.approx(1.0)
     assert level(signals.mono(wave)).correlation is None
     assert level(signals.stereo(wave, 0.0 * wave)).correlation is None
+
+
+def test_cut_tops_are_counted_and_placed() -> None:
+    wave = 0.5 * signals.sine_wave(220.0, 4.0)
+    wave[2 * RATE_HZ : 3 * RATE_HZ] = np.clip(2.0 * wave[2 * RATE_HZ : 3 * RATE_HZ], -0.5, 0.5)
+    found = level(signals.stereo(wave))
+    assert found.clipped_runs == pytest.approx(2 * 2 * 220, rel=0.02)  # both tops of every cycle of that second, in both channels
+    assert found.clipped[0].start_s == pytest.approx(2.0, abs=0.15)
+    assert level(signals.stereo(0.5 * signals.sine_wave(220.0, 4.0))).clipped_runs == 0
