@@ -46,7 +46,7 @@ class Limits:
 
 MANY_TURNS = 2
 BACK_SHARE = 0.3  # of the larger step: how far down and up may differ
-BOUNDARY_S = 1.5
+BOUNDARY_S = 0.5
 
 
 def turns(steps: tuple[Moment, ...]) -> list[float]:

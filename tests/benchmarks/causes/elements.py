@@ -176,12 +176,3 @@ def dulled(samples: Floats, rate_hz: int) -> Floats:
 
 def through(tool: str, filters: Sequence[str]) -> Callable[[Floats, int], Floats]:
     return lambda samples, rate_hz: with_tool(samples, rate_hz, "sox" if tool == "sox" else "ffmpeg", *filters)
-
-
-def smeared(samples: Floats, rate_hz: int) -> Floats:
-    """Add a tail of a second and a half of decaying noise, as loud as the sound."""
-    decay = np.exp(-6.9 * np.arange(round(1.5 * rate_hz)) / (1.5 * rate_hz))
-    rng = np.random.default_rng(7)
-    tails = np.stack([signal.fftconvolve(samples[:, side], rng.standard_normal(len(decay)) * decay)[: len(samples)] for side in (0, 1)], 1)
-    done: Floats = samples + tails * float(np.sqrt(np.mean(samples**2) / np.mean(tails**2)))
-    return done
