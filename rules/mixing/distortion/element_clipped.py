@@ -42,6 +42,9 @@ class Limits:
     clear: float = limit(
         100.0, unit="runs a minute", low=1.0, high=10000.0, source="clipped-stems", says="from here on it is more than a hint"
     )
+    clear_longest: float = limit(
+        10.0, unit="samples", low=3.0, high=100.0, source="clipped-stems", says="if the longest flat top is at least this long"
+    )
 
 
 @rule(
@@ -64,7 +67,8 @@ def check(elements: Elements, file: File, limits: Limits) -> tuple[Finding, ...]
 
 
 def _finding(element: Element, per_minute: float, limits: Limits) -> Finding:
-    confidence: Confidence = "medium" if per_minute >= limits.clear else "low"
+    longest = max((moment.value for moment in element.level.clipped), default=0.0)
+    confidence: Confidence = "medium" if per_minute >= limits.clear and longest >= limits.clear_longest else "low"
     return Finding(
         excess=max(past(per_minute, limits.runs_per_minute, 9.0 * limits.runs_per_minute), 0.2),
         confidence=confidence,
@@ -72,7 +76,7 @@ def _finding(element: Element, per_minute: float, limits: Limits) -> Finding:
         numbers={
             "name": called(element.name),
             "tops": counted(element.level.clipped_runs, "flat top"),
-            "longest": max((moment.value for moment in element.level.clipped), default=0.0),
+            "longest": longest,
         },
         cause="clipping",
         where=spans_of(element.level.clipped),

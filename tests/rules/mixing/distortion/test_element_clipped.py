@@ -14,8 +14,8 @@ LIMITS = element_clipped.Limits()
 MINUTE: File = records.file(duration_s=60.0)
 
 
-def fired(runs: int = 400) -> Finding:
-    clipped = (Moment(12.0, 12.3, 31.0), Moment(40.0, 40.1, 9.0))
+def fired(runs: int = 400, longest: float = 31.0) -> Finding:
+    clipped = (Moment(12.0, 12.3, longest), Moment(40.0, 40.1, 7.0))
     element = records.element("lead", level={"clipped_runs": runs, "clipped": clipped})
     return found_all(element_clipped.check(records.elements(element), MINUTE, LIMITS))[0]
 
@@ -28,6 +28,10 @@ def test_fires_with_count_and_longest_run(runs: int, excess: float, confidence: 
     assert finding.confidence == confidence
     assert finding.where == (Span(12.0, 12.3), Span(40.0, 40.1))
     assert (finding.stem, finding.remedy) == ("lead", Remedy("none", "lead"))
+
+
+def test_fires_as_a_hint_where_all_flat_tops_are_short() -> None:
+    assert fired(400, 8.0).confidence == "low"
 
 
 def test_quiet_about_a_few_flat_tops() -> None:
