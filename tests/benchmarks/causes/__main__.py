@@ -9,10 +9,10 @@ Found: a finding of a right rule among all cards, about a planted element where 
 of medium or high confidence. Before: songs of which the same is said as they are. New: findings of medium or high confidence that the
 song as it is does not have, a plant.
 
-What it came to on eight songs (found, of these sure; before, with the rules as they were): pulses on everything 5 to 7 of 8 (all sure, but two;
-none), on all but the drums 2 to 5 of 8; alternating passages of 4 to 8 dB 8 of 8 (sure 4 to 8; found 6 to 8, sure 0 to 8), on all but the
-drums none; kick and bass late against each other 8 of 8, where the delay cancels at all (the same, but flipping was advised first). Lost lows
-and highs, and dulled elements, are as they were: of a song that had few to begin with, a stereo file cannot tell, and a stem not either.
+What it came to on eight songs (found, of these sure; before, with the rules as they were): pulses on everything 5 to 7 of 8, all sure but
+two (none), on all but the drums 2 to 5 of 8; alternating passages of 4 to 8 dB 8 of 8, sure 4 to 8 (found 6 to 8, sure 0 to 8), on all
+but the drums none; kick and bass late against each other 10 of 10, where the delay cancels at all (the same, with flipping advised first).
+Lost lows and highs, and dulled elements, are as they were: of a song that had few to begin with neither a stereo file nor a stem can tell.
 """
 
 import argparse
