@@ -1,4 +1,7 @@
-"""The main job on one page: load, measure, judge, try, plan, master, let hear, write."""
+"""The main job on one page.
+
+Load, measure, judge, try, plan, master, let hear, write.
+"""
 
 from dataclasses import dataclass
 from pathlib import Path
@@ -10,12 +13,12 @@ from advisor.audition.make import make_audition
 from advisor.audition.names import FOLDER
 from advisor.audition.section import NOTHING_TO_HEAR
 from advisor.history.recorder import Recorder, recorded
-from advisor.judging.judge import Card, Judged, judge
+from advisor.judging.judge import Judged, judge
 from advisor.judging.verdict import verdict
 from advisor.mastering.critiqued import MasteringOutcome, check_render, master
 from advisor.material import attach_stems, open_material
 from advisor.measuring.measure import measure
-from advisor.planning.plan_outcome import PlanOutcome, try_remedies
+from advisor.planning.plan_outcome import try_remedies
 from advisor.references.choosing import choose
 from advisor.references.comparing import compare_with_references
 from advisor.report import files
@@ -25,7 +28,10 @@ from advisor.report_model.report import Report
 
 @dataclass(frozen=True, slots=True)
 class Critique:
-    """A finished critique: the report, what was judged, and where the report is."""
+    """A finished critique.
+
+    The report, what was judged, and where the report is.
+    """
 
     report: Report
     judged: Judged
@@ -34,7 +40,10 @@ class Critique:
 
 @dataclass(frozen=True, slots=True)
 class CritiqueInputs:
-    """What is given beside the mix: its stems, the project it is recorded in, and the references (a shelf, SHELF:GROUP, or a folder)."""
+    """What is given beside the mix.
+
+    Its stems, the project it is recorded in, and the references (a shelf, SHELF:GROUP, or a folder).
+    """
 
     stems: Path | None = None
     project: Recorder | None = None
@@ -45,7 +54,10 @@ MIX_ALONE = CritiqueInputs()
 
 
 def default_folder(mix: Path | None, stems: Path | None = None) -> Path:
-    """Return the folder that the report goes to: beside the mix, or beside the stems where there is no mix."""
+    """Return the folder that the report goes to.
+
+    Beside the mix, or beside the stems where there is no mix.
+    """
     if mix is not None:
         return mix.with_name(f"{mix.stem}-critique")
     whole = (stems or Path()).absolute()
@@ -60,8 +72,9 @@ def critique(
     first_words: str = "",
     inputs: CritiqueInputs = MIX_ALONE,
 ) -> Critique:
-    """Critique one mix and write the report and what there is to listen to; ``first_words`` are said once the file is open.
+    """Critique one mix and write its report and clips.
 
+    ``first_words`` are said once the file is open.
     Without a mix, the sum of the stems is the mix.
     """
     show = progress or Quiet()
@@ -87,23 +100,12 @@ def critique(
             if settings.audition:
                 plan = None if tried is None else tried.plan
                 audition = make_audition(song, measured, judged, plan, place / FOLDER, show)
-            said = verdict(dict(measured.records), judged, *planned_and_in_vain(tried))
+            said = verdict(dict(measured.records), judged)
             tries = Tries(tried, audition, stage.part(settings, place, show))
             report = build(measured, judged, said, settings, material.notes, tries, compared.section)
             show.step("Writing the report")
             aside = tuple(reported_finding(card.rule, card.finding) for card in judged.set_aside)
             with recorded(report, aside, inputs.project) as whole:
-                files.write(whole, folder, place)
+                files.write(whole, folder, place, single_file=settings.single_file)
     show.step("")
     return Critique(whole, judged, folder)
-
-
-def planned_and_in_vain(tried: PlanOutcome | None) -> tuple[tuple[Card, ...], tuple[Card, ...]]:
-    """Return the cards of the plan's steps, and those whose move was tried and is not advised: it did not help, or no plan was left."""
-    if tried is None:
-        return (), ()
-    plan = tried.plan
-    return (
-        tuple(step.trial.card for step in plan.steps),
-        tuple(trial.card for trial in plan.trials.values() if not (trial.helps and plan.steps)),
-    )

@@ -4,12 +4,13 @@ It sets up the process, finds the commands, and turns errors into one sentence.
 """
 
 import importlib
+import inspect
 import os
 import pkgutil
 import sys
 from collections.abc import Callable, Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Annotated
 
 from advisor.app.errors import RequestError
 
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
 IN_THE_WAY = 1
 CANNOT = 2
 INTERRUPTED = 130
-NOT_COMMANDS = ("main", "common", "display")
+NOT_COMMANDS = ("main", "common", "display", "several")
 
 
 def guard_packages() -> None:
@@ -27,10 +28,10 @@ def guard_packages() -> None:
 
     Its `rules` or `features` would be used instead of ours.
     """
-    import advisor  # noqa: PLC0415
-    import demo  # noqa: PLC0415
-    import features  # noqa: PLC0415
-    import rules  # noqa: PLC0415
+    import advisor
+    import demo
+    import features
+    import rules
 
     home = Path(str(advisor.__file__)).parents[1]
     for package in (rules, features, demo):
@@ -44,7 +45,7 @@ def guard_packages() -> None:
 
 def kernel_folder(environment: Mapping[str, str]) -> Path | None:
     """Return a writable folder for compiled kernels, or None."""
-    from platformdirs import user_cache_path  # noqa: PLC0415
+    from platformdirs import user_cache_path
 
     if environment.get("NUMBA_CACHE_DIR"):
         return Path(environment["NUMBA_CACHE_DIR"])
@@ -74,9 +75,9 @@ def first_run() -> bool:
 
 
 def _application() -> object:
-    import typer  # noqa: PLC0415
+    import typer
 
-    from advisor import cli  # noqa: PLC0415
+    from advisor import cli
 
     application = typer.Typer(
         name="mixproof",
@@ -86,24 +87,48 @@ def _application() -> object:
         rich_markup_mode=None,
         pretty_exceptions_enable=False,
     )
+    shown = typer.Option("--version", help="Show the version and exit.", is_eager=True, callback=_show_version)
+
+    @application.callback()
+    def _options(*, version: Annotated[bool, shown] = False) -> None: ...
+
     for info in pkgutil.iter_modules(cli.__path__):
         if info.name not in NOT_COMMANDS:
             module = importlib.import_module(f"advisor.cli.{info.name}")
             several = getattr(module, "commands", None)
             if several is None:
-                application.command(name=info.name)(module.command)
+                application.command(name=info.name, short_help=_whole_help(module.command))(module.command)
             else:
-                application.add_typer(_family(several, str(module.HELP)), name=info.name)
+                application.add_typer(_family(several, str(module.HELP)), name=info.name, short_help=str(module.HELP))
     return application
+
+
+def _show_version(wanted: bool) -> None:
+    if wanted:
+        import typer
+
+        from advisor.app.version import tool_version
+        from advisor.cli.common import show
+
+        show(f"mixproof {tool_version()}")
+        raise typer.Exit
+
+
+def _whole_help(command: Callable[..., int]) -> str:
+    """Return a docstring's first paragraph on one line.
+
+    The list of commands would cut it off.
+    """
+    return " ".join((inspect.getdoc(command) or "").partition("\n\n")[0].split())
 
 
 def _family(several: Mapping[str, Callable[..., int]], words: str) -> "Typer":
     """Return a command that has commands of its own."""
-    import typer  # noqa: PLC0415
+    import typer
 
     family = typer.Typer(help=words, no_args_is_help=True, rich_markup_mode=None, pretty_exceptions_enable=False)
     for name, command in several.items():
-        family.command(name=name)(command)
+        family.command(name=name, short_help=_whole_help(command))(command)
     return family
 
 
@@ -117,7 +142,7 @@ def run() -> None:
 
 def main(arguments: list[str]) -> int:
     """Run one command and return its exit status."""
-    import typer  # noqa: PLC0415
+    import typer
 
     prepare_process()
     try:
@@ -132,9 +157,9 @@ def main(arguments: list[str]) -> int:
 
 
 def _run_command(arguments: list[str]) -> int:
-    import typer  # noqa: PLC0415
+    import typer
 
-    from advisor.cli.common import clear_progress  # noqa: PLC0415
+    from advisor.cli.common import clear_progress
 
     command = typer.main.get_command(_application())  # type: ignore[arg-type]
     try:
@@ -149,7 +174,7 @@ def _refuse(error: Exception) -> int:
 
     Anything unforeseen stays a crash with its traceback.
     """
-    from advisor.cli.common import refusal  # noqa: PLC0415
+    from advisor.cli.common import refusal
 
     text = refusal(error)
     if text is None:

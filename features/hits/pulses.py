@@ -1,4 +1,7 @@
-"""Pulses: a gain that moves everything alike, at a period of its own that the hits know nothing of."""
+"""Pulses: a gain that moves at a period of its own.
+
+It moves everything alike, and the hits know nothing of it.
+"""
 
 from dataclasses import dataclass
 
@@ -59,7 +62,7 @@ class _Lines:
 
 @measurement
 def measure_pulses(trace: HitTrace) -> Pulses:
-    """Find the strongest pulse of the whole sound that does not follow the song's hits.
+    """Find the strongest pulse that does not follow the hits.
 
     Notes
     -----
@@ -85,7 +88,7 @@ def measure_pulses(trace: HitTrace) -> Pulses:
         return _absent("no pulse stands out that the hits do not have")
     best = [_lowest(int(place), common, out) for place in places[np.argsort(-out[places])[:BEST]]]
     steady = {place: _steady(lines, place) for place in best}
-    place = max(best, key=lambda each: out[each] * steady[each])
+    place = max(best, key=lambda line: out[line] * steady[line])
     alike = min(float(common[place] / np.abs(lines.swing[place]).mean()), 1.0)
     return Pulses(float(1.0 / lines.hz[place]), float(2.0 * common[place]), alike, steady[place], float(out[place]))
 

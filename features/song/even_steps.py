@@ -1,4 +1,7 @@
-"""Steps of level that every band of the spectrum shares: what a fader or a clip's gain does, and an arrangement hardly ever."""
+"""Steps of level that every band of the spectrum shares.
+
+What a fader or a clip's gain does, and an arrangement hardly ever.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -27,7 +30,9 @@ DRIFT_SHARE = 0.2  # a level that goes on moving by more of the step is a swell,
 
 
 def measure_even_steps(sections: Sequence[Section], spectrogram: Spectrogram) -> tuple[Moment, ...]:
-    """Return the places at which all bands step alike; the value is the step in dB, negative when it falls.
+    """Return the places where all bands step alike.
+
+    The value is the step in dB, negative when it falls.
 
     Notes
     -----
@@ -42,8 +47,8 @@ def measure_even_steps(sections: Sequence[Section], spectrogram: Spectrogram) ->
     edges = [section.start_s for section in sections[1:]]
     chosen = [(edge_s, step) for edge_s in edges if (step := _largest_step(picture, edge_s)) is not None]
     between = ((place_s, picture.step_db(place_s)) for place_s in np.arange(GAP_S + SIDE_S, picture.duration_s - GAP_S - SIDE_S, GRID_S))
-    found = [(float(place_s), step) for place_s, step in between if step is not None]
-    for place_s, step in sorted(found, key=lambda pair: -abs(pair[1])):
+    steps = [(float(place_s), step) for place_s, step in between if step is not None]
+    for place_s, step in sorted(steps, key=lambda pair: -abs(pair[1])):
         if all(abs(place_s - other_s) >= SIDE_S for other_s, _ in chosen):
             chosen.append((place_s, step))
     return tuple(Moment(max(place_s - SIDE_S, 0.0), place_s + SIDE_S, step) for place_s, step in sorted(chosen))

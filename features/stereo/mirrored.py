@@ -1,4 +1,7 @@
-"""Mirrored sound: where left and right are one another's mirror image, as when one channel of a track is upside down."""
+"""Mirrored sound: one channel is the other's mirror image.
+
+As when one channel of a track is inverted.
+"""
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,12 +18,14 @@ SILENT = 1e-14
 
 
 def mirrored_shares(spectrogram: Spectrogram) -> Floats:
-    """Return the share of each band's energy that is mirrored, shape ``(bands,)``; 0 where a band is silent.
+    """Return the share of each band that is mirrored.
+
+    Of its energy; shape ``(bands,)``; 0 where a band is silent.
 
     Notes
     -----
     Energies and products of the channels over half a second, band by band: correlation ``LR / sqrt(LL RR)`` below -0.65. Rooms, choruses
-    and unrelated sounds scatter around 0 and hardly ever come there; a track with one channel upside down does where it is the strongest.
+    and unrelated sounds scatter around 0 and hardly ever come there; a track with one channel inverted does where it is the strongest.
     """
     width = max(round(SMOOTH_S / spectrogram.hop_s), 1)
     if spectrogram.frames < width:

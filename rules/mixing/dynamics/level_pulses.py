@@ -1,7 +1,7 @@
 """The whole mix pulses at a period of its own.
 
 ## What it means
-What sustains goes up and down by the same amount in every octave, at one steady period that no hit of the song falls in with.
+Sustained sounds go up and down by the same amount in every octave, at one steady period that no hit of the song falls in with.
 
 ## Why it matters
 An arrangement moves with the beat; a gain that does not is a processor's. It is heard as breathing or fluttering, and a limiter deepens it.

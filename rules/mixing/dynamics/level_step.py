@@ -54,7 +54,7 @@ def turns(steps: tuple[Moment, ...]) -> list[float]:
 
     Or up and back: neighbouring steps of opposite sign and nearly one size. The lesser of both counts.
     """
-    pairs = [(abs(one.value), abs(other.value)) for one, other in pairwise(steps) if one.value * other.value < 0.0]
+    pairs = [(abs(step.value), abs(later.value)) for step, later in pairwise(steps) if step.value * later.value < 0.0]
     return [min(pair) for pair in pairs if max(pair) - min(pair) <= BACK_SHARE * max(pair)]
 
 

@@ -1,4 +1,4 @@
-"""One channel of an element is upside down.
+"""One channel of an element is inverted.
 
 ## What it means
 Left and right of this stem are mirror images of one another: where one pushes, the other pulls.

@@ -1,8 +1,8 @@
-"""Something in the mix has one channel upside down.
+"""Something in the mix has an inverted channel.
 
 ## What it means
 In some bands left and right are mirror images of one another for part of the time, while the rest of the mix is in order: one track there
-has a channel upside down.
+has an inverted channel.
 
 ## Why it matters
 That track vanishes in mono and has no place on speakers, however good the stereo mix sounds on headphones.

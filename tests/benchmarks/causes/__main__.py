@@ -37,7 +37,7 @@ class Tried:
     way: str
     given: str
     song: str
-    found: str
+    after: str
     before: str
     new: tuple[str, ...]
 
@@ -85,15 +85,15 @@ def newly_sure(cause: Cause, plain: Judged, after: Judged) -> tuple[str, ...]:
 def table(rows: Sequence[Tried], *, misses: bool) -> None:
     for cause, given, way in dict.fromkeys((row.cause, row.given, row.way) for row in rows):
         chosen = [row for row in rows if (row.cause, row.given, row.way) == (cause, given, way)]
-        found, before = [row.found for row in chosen], [row.before for row in chosen]
-        sure, sure_before = (sum(one in SURE for one in said) for said in (found, before))
+        after, before = [row.after for row in chosen], [row.before for row in chosen]
+        sure, sure_before = (sum(confidence in SURE for confidence in said) for said in (after, before))
         new = sum(len(row.new) for row in chosen) / len(chosen)
         print(
-            f"{cause:32s} {given:7s} {way:28s} found {sum(map(bool, found)):2d}/{len(chosen):2d}, sure {sure:2d}; "
+            f"{cause:32s} {given:7s} {way:28s} found {sum(map(bool, after)):2d}/{len(chosen):2d}, sure {sure:2d}; "
             f"before {sum(map(bool, before))}, sure {sure_before}; new {new:.1f}"
         )
         for row in chosen if misses else ():
-            print(f"      {row.song}: {row.found or 'MISSED'}; new: {', '.join(row.new) or '-'}")
+            print(f"      {row.song}: {row.after or 'MISSED'}; new: {', '.join(row.new) or '-'}")
 
 
 def main() -> None:

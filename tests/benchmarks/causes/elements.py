@@ -83,9 +83,9 @@ def sums_db(kick: Floats, bass: Floats, rate_hz: int, frames: Sequence[int]) -> 
     inside = np.zeros(len(low_kick), bool)
     for row in rows:
         inside[row] = True
-    both = [float(np.sum((low_kick + np.roll(low_bass, each))[inside] ** 2)) for each in frames]
-    apart = [float(np.sum(low_kick[inside] ** 2) + np.sum(np.roll(low_bass, each)[inside] ** 2)) for each in frames]
-    return [10 * float(np.log10(one / other)) for one, other in zip(both, apart, strict=True)]
+    both = [float(np.sum((low_kick + np.roll(low_bass, shift_frames))[inside] ** 2)) for shift_frames in frames]
+    apart = [float(np.sum(low_kick[inside] ** 2) + np.sum(np.roll(low_bass, shift_frames)[inside] ** 2)) for shift_frames in frames]
+    return [10 * float(np.log10(total / alone)) for total, alone in zip(both, apart, strict=True)]
 
 
 def worst_delay(kick: Floats, bass: Floats, rate_hz: int) -> tuple[int, float]:

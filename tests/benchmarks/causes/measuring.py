@@ -71,9 +71,9 @@ def judged_of(song: Stems, planted: str, *, stems: bool, cache: Path | None, wit
 def judged(records: Mapping[type[Measurement], Measurement], without: Sequence[str] = ()) -> Judged:
     """Judge what was measured, without some rules where that is asked for."""
     rules = tuple(rule for rule in all_rules() if rule.id.rpartition("/")[2] not in without)
-    found = judge(Measured(records, ()), yardstick_of(Settings()), rules)
-    assert not found.failed, found.failed
-    return found
+    outcome = judge(Measured(records, ()), yardstick_of(Settings()), rules)
+    assert not outcome.failed, outcome.failed
+    return outcome
 
 
 def measured(song: Stems, *, stems: bool) -> dict[type[Measurement], Measurement]:
@@ -92,9 +92,9 @@ def measured_files(mix: Path, stems: Path | None, kinds: Kinds) -> dict[type[Mea
     """Measure a mix, and its stems where there are any."""
     yardstick, quiet = yardstick_of(Settings()), Quiet()
     with open_source(mix) as opened:
-        found = measure(opened.source, opened.file, lambda: opened.not_finite, yardstick, quiet, kinds)
-        assert not found.failures, found.failures
-        records = dict(found.records)
+        outcome = measure(opened.source, opened.file, lambda: opened.not_finite, yardstick, quiet, kinds)
+        assert not outcome.failures, outcome.failures
+        records = dict(outcome.records)
         if stems is not None:
             with open_stems(stems, opened, quiet) as folder:
                 records[Elements] = elements_of(folder, trace_song(folder, opened.source, quiet), {}, lambda _name: None)

@@ -21,8 +21,8 @@ def pulses_of(samples: Samples) -> Pulses:
 
 def song() -> np.ndarray:
     """Return a held chord with its harmonics, noise, and drums at 120 BPM; shape ``(2, frames)``."""
-    held = 0.1 * signals.chord_wave(DURATION_S, RATE_HZ) + signals.pink_wave(DURATION_S, RATE_HZ, -30.0)
-    return np.asarray(signals.stereo(held) + 0.3 * signals.drums(DURATION_S, RATE_HZ))
+    sustained = 0.1 * signals.chord_wave(DURATION_S, RATE_HZ) + signals.pink_wave(DURATION_S, RATE_HZ, -30.0)
+    return np.asarray(signals.stereo(sustained) + 0.3 * signals.drums(DURATION_S, RATE_HZ))
 
 
 def times(samples: np.ndarray, swing_db: float, period_s: float, shape: str = "cosine") -> Samples:
@@ -54,11 +54,11 @@ def test_rhythm_alone_and_a_gain_in_time_with_it_are_no_pulse_of_their_own() -> 
 
 
 def test_a_swing_in_one_octave_is_not_alike() -> None:
-    held = signals.pink_wave(DURATION_S, RATE_HZ, -30.0)
-    spectrum = np.fft.rfft(held)
-    hz = np.fft.rfftfreq(len(held), 1 / RATE_HZ)
-    band = np.fft.irfft(np.where((hz > 250.0) & (hz < 500.0), spectrum, 0.0), len(held))
-    pulses = pulses_of(np.asarray(signals.stereo(held - band) + times(signals.stereo(band), 12.0, 0.43), np.float32))
+    sustained = signals.pink_wave(DURATION_S, RATE_HZ, -30.0)
+    spectrum = np.fft.rfft(sustained)
+    hz = np.fft.rfftfreq(len(sustained), 1 / RATE_HZ)
+    band = np.fft.irfft(np.where((hz > 250.0) & (hz < 500.0), spectrum, 0.0), len(sustained))
+    pulses = pulses_of(np.asarray(signals.stereo(sustained - band) + times(signals.stereo(band), 12.0, 0.43), np.float32))
     assert pulses.swing_db is None or pulses.swing_db < 1.0
 
 

@@ -8,8 +8,8 @@ from tests.sounds.meters import stereo_of
 
 
 def shares(samples: Samples) -> dict[int, float]:
-    found = stereo_of(samples)
-    return {round(hz): share for hz, share in zip(found.band_hz, found.band_mirrored_share, strict=True)}
+    record = stereo_of(samples)
+    return {round(hz): share for hz, share in zip(record.band_hz, record.band_mirrored_share, strict=True)}
 
 
 def in_band(wave: np.ndarray, low_hz: float, high_hz: float) -> np.ndarray:
@@ -21,10 +21,10 @@ def in_band(wave: np.ndarray, low_hz: float, high_hz: float) -> np.ndarray:
 def test_a_band_with_one_channel_turned_over_is_mirrored_and_no_other() -> None:
     wave = signals.pink_wave(12.0)
     over = in_band(wave, 500.0, 2000.0)
-    found = shares(signals.stereo(wave, wave - 2.0 * over))
-    assert found[1000] > 0.99
-    assert found[126] < 0.01
-    assert found[5012] < 0.01
+    by_band = shares(signals.stereo(wave, wave - 2.0 * over))
+    assert by_band[1000] > 0.99
+    assert by_band[126] < 0.01
+    assert by_band[5012] < 0.01
 
 
 def test_it_counts_the_time_it_lasts() -> None:
