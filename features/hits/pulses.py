@@ -1,4 +1,4 @@
-"""Pulses: a gain that moves at a period of its own.
+"""Pulses: a gain with a period of its own.
 
 It moves everything alike, and the hits know nothing of it.
 """
