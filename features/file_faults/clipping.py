@@ -65,7 +65,7 @@ def _places(rows: Integers) -> tuple[Moment, ...]:
 
 
 def clipping_of(scans: Sequence[ChannelScan]) -> Clipping:
-    """Return the clipping of a sound from the scans of its channels."""
+    """Return the clipping from the scans of the channels."""
     extremes = ([int(scan.state[place]) for scan in scans] for place in (HIGHEST, LOWEST))
     return find_clipping([scan.rows(scan.flat, 4) for scan in scans], *extremes)
 

@@ -24,7 +24,10 @@ class Pumping(Measurement):
 
 @dataclass(frozen=True, slots=True)
 class Pulses(Measurement):
-    """A gain that moves the whole sound at a period of its own, whatever the hits do."""
+    """A gain with a period of its own.
+
+    It moves the whole sound, whatever the hits do.
+    """
 
     period_s: Annotated[float | None, Reading("s", "Time from pulse to pulse; None where no pulse stands out.")]
     swing_db: Annotated[float | None, Reading("dB", "How far the level swings with it, lowest to highest.")]
