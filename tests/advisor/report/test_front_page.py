@@ -174,6 +174,13 @@ def test_folds_leave_the_page_and_are_the_details() -> None:
     assert isinstance(report().outlook, Outlook)
 
 
+def test_the_card_of_the_first_move_comes_first() -> None:
+    cards = tuple(card_of(f"mixing/{place}", "Cut it", rank=place, title=f"Fault {place}", message="it is") for place in range(1, 11))
+    page = markdown.render(report_with(*cards, plan=(step_of(1, "mixing/9"),)))
+    assert page.index("#### Fault 9") < page.index("#### Fault 1\n")
+    assert "- **Hear it:** It is." in page
+
+
 def test_less_plain_findings_are_named_and_their_cards_folded() -> None:
     cards = tuple(card_of(f"mixing/{place}", "Cut it", rank=place, title=f"Fault {place}") for place in range(1, 11))
     written = report_with(*cards)
