@@ -52,7 +52,7 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter for each option
         typer.Option(help="End with status 1 when something is found in this stage (for scripts)."),
     ] = None,
 ) -> int:
-    """Say what to fix in this mix for a loud, clear master."""
+    """Say what to fix for a loud, clear master."""
     options: dict[str, float | bool | None] = {
         "target_lufs": target,
         "ceiling_dbtp": ceiling,
@@ -96,7 +96,7 @@ def first_words() -> str:
 
 
 def print_summary(report: "Report", folder: Path) -> None:
-    """Print the verdict, the first moves, and where the report is."""
+    """Print the verdict, the first moves, and the report's place."""
     from advisor.report.sections.critique.front.moves import front_moves, no_move
 
     show(report.verdict.sentence)
