@@ -52,8 +52,8 @@ def test_an_element_that_drowns_the_others_is_one_card_and_not_one_for_each_of_t
         records.element(name, masking={"covered_by": (records.cover("pad", share=0.6, excess_db=9.0, essential=False),)})
         for name in ("lead", "snare", "hats")
     ]
-    told = cards(loud, *hidden, moves=(records.level_move(("pad",), None, 11.0),))
-    assert [(card.rule.id, card.finding.stem) for card in told] == [("mixing/element_too_loud", "pad")]
+    judged_cards = cards(loud, *hidden, moves=(records.level_move(("pad",), None, 11.0),))
+    assert [(card.rule.id, card.finding.stem) for card in judged_cards] == [("mixing/element_too_loud", "pad")]
 
 
 def test_a_kick_under_the_bass_is_one_card() -> None:
@@ -64,9 +64,9 @@ def test_a_kick_under_the_bass_is_one_card() -> None:
 
 def test_a_lead_that_is_too_quiet_by_two_rules_is_one_card() -> None:
     lead = records.element("lead", masking={"audible_share": 0.2}, level_plan={"off_db": -9.0})
-    found = cards(lead, lead_lu=-8.0, moves=(records.level_move(("lead",), None, -9.0),))
-    assert len(found) == 1
-    assert {found[0].rule.id, *(rule.id for rule, _ in found[0].also)} == {"mixing/element_too_quiet", "mixing/lead_level"}
+    judged_cards = cards(lead, lead_lu=-8.0, moves=(records.level_move(("lead",), None, -9.0),))
+    assert len(judged_cards) == 1
+    assert {judged_cards[0].rule.id, *(rule.id for rule, _ in judged_cards[0].also)} == {"mixing/element_too_quiet", "mixing/lead_level"}
 
 
 @pytest.mark.parametrize("covers", [("bass", "pad"), ("pad", "bass")])

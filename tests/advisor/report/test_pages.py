@@ -112,11 +112,11 @@ def test_the_limits_in_force_are_told_with_where_they_were_set(
     (tmp_path / "mixproof.toml").write_text('[rules."mixing/stray_peaks"]\nheight_db = 6\nenabled = false\n', encoding="utf-8")
     monkeypatch.chdir(tmp_path)
     assert main(["explain", "stray_peaks"]) == 0
-    shown = capsys.readouterr().out
-    assert f"- `height_db` is 6 dB (set in {tmp_path / 'mixproof.toml'}; 4 by default): strays that stand higher are reported." in shown
-    assert "- `win_db` is 2 dB: strays that stand apart" in shown
-    assert "switched off in your settings" in shown
-    assert "…" not in shown
+    output = capsys.readouterr().out
+    assert f"- `height_db` is 6 dB (set in {tmp_path / 'mixproof.toml'}; 4 by default): strays that stand higher are reported." in output
+    assert "- `win_db` is 2 dB: strays that stand apart" in output
+    assert "switched off in your settings" in output
+    assert "…" not in output
 
 
 def test_the_index_links_every_rule_and_every_link_leads_somewhere(docs: Path) -> None:
