@@ -96,7 +96,7 @@ def first_words() -> str:
 
 
 def print_summary(report: "Report", folder: Path) -> None:
-    """Print the verdict, the first moves, and the report's place."""
+    """Print the verdict, first moves, and where the report is."""
     from advisor.report.sections.critique.front.moves import front_moves, no_fix, no_move
 
     show(report.verdict.sentence)

@@ -50,9 +50,11 @@ def test_the_front_page_is_one_page_whatever_was_found() -> None:
     )
     cards = tuple(card_of(f"mixing/{place}", "Cut it", rank=place, title="Boomy low mids (290 Hz)") for place in range(1, 12))
     gains = StepOutcomes(0.6, 2.2, 1.2, 0.7, 0.6, 1.0)
-    tried = tuple(replace(step, outcomes=gains, title=cards[0].title, stop="stop when what it masked comes through") for step in steps)
+    steps_with_gains = tuple(
+        replace(step, outcomes=gains, title=cards[0].title, stop="stop when what it masked comes through") for step in steps
+    )
     of_file = tuple(file_card(f"Clicks {place}") for place in range(4))
-    words = front(replace(toned(-9.0, 0), findings=(*cards, *of_file), plan=tried, passed=ALL, tried_on=()))
+    words = front(replace(toned(-9.0, 0), findings=(*cards, *of_file), plan=steps_with_gains, passed=ALL, tried_on=()))
     assert len(words.split()) <= 250
     assert words.count("Brings:") <= MOST_MOVES
     assert words.count("- **") == 3, "three sentences"
