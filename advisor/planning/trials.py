@@ -65,6 +65,8 @@ class Trial:
         cause = self.card.finding.cause
         lost = 0.0 if cause in NEVER_MEANT else self.outcomes.worst
         worth = self.benefit > LEAST_BENEFIT and lost <= MOST_LOST
+        if cause in NEVER_MEANT:
+            worth = worth or (self.mends and self.outcomes.worst <= MOST_LOST)
         if cause in UNHEARD_UNTIL_LIMITED and self.card.finding.confidence == "high":
             worth = worth or (self.mends and self.benefit > -HARMLESS and self.outcomes.worst < HARMLESS)
         return worth and room_kept(self.before, self.after) and not self.fader_in_disguise and not self.needless_dynamics
