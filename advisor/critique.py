@@ -13,7 +13,7 @@ from advisor.history.recorder import Recorder, recorded
 from advisor.judging.judge import Card, Judged, judge
 from advisor.judging.verdict import verdict
 from advisor.mastering.critiqued import MasteringOutcome, check_render, master
-from advisor.material import attach_stems, open_material
+from advisor.material import attach_stems, lay_on_elements, open_material
 from advisor.measuring.measure import measure
 from advisor.planning.plan_outcome import PlanOutcome, try_remedies
 from advisor.references.choosing import choose
@@ -79,7 +79,7 @@ def critique(
         yardstick = yardstick_of(settings, () if inputs.project is None else inputs.project.set_asides, compared.tone)
         measured, song = attach_stems(material, compared.measured, yardstick, show)
         show.step("Judging")
-        judged = judge(measured, yardstick)
+        judged = lay_on_elements(material, judge(measured, yardstick))
         tried = None if settings.quick else try_remedies(song, measured, judged, yardstick, show)
         stage = MasteringOutcome() if settings.quick else master(song, measured, tried, settings, show)
         with files.aside(folder) as place:

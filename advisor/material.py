@@ -9,8 +9,10 @@ from typing import Any
 from advisor.app.errors import RequestError
 from advisor.app.progress import Progress
 from advisor.app.yardstick import Yardstick
+from advisor.judging.judge import Judged
 from advisor.measuring.measured import Failure, Measured
 from advisor.planning.song import MixedSong, Song
+from advisor.stems.attributing import attributed
 from advisor.stems.folder import OpenedStems, open_stems
 from advisor.stems.measuring import measure_stems, trace_song
 from advisor.stems.song import StemmedSong
@@ -68,3 +70,17 @@ def attach_stems(material: Material, measured: Measured, yardstick: Yardstick, p
         return failed, MixedSong(material.source, failed, yardstick)
     complete = replace(measured, records={**measured.records, Elements: elements})
     return complete, StemmedSong(material.source, material.stems, traces, complete, yardstick)
+
+
+def lay_on_elements(material: Material, judged: Judged) -> Judged:
+    """Return what was judged, with the elements that carry each finding about the mix; as it is without stems.
+
+    A crash in here costs these shares, not the critique.
+    """
+    if material.stems is None:
+        return judged
+    parts = {stem.name: stem.source for stem in material.stems.stems if not stem.identity.silent}
+    try:
+        return attributed(judged, parts, material.source)
+    except Exception as error:  # noqa: BLE001 - told in the report
+        return replace(judged, failed=(*judged.failed, ("measurement/attribution", f"{type(error).__name__}: {error}")))

@@ -21,7 +21,7 @@ from advisor.stems.placing import placed
 from advisor.stems.stack import PartSource, Stack, StackSource, read_stack
 from features.elements.dynamics.envelope import EnvelopeMeter, EnvelopeTrace
 from features.elements.groups.groups import GroupMeter, GroupTrace
-from features.elements.meter import ElementMeter, ElementTrace
+from features.elements.meter import ElementMeter, ElementTrace, ordinary_peak_dbfs
 from features.file_faults.click_scan import clicks_of, share_among
 from features.records.base import Span
 from features.records.elements import Elements
@@ -50,7 +50,12 @@ class StemmedSong:
 
     def placed(self, card: Card) -> Card:
         """Return the card with a move on the mix tried on the element or group that carries the fault first."""
-        return self._without_faults_raised(card if self._found is None else placed(card, self._found))
+        return self._without_faults_raised(card if self._found is None else placed(card, self._found, self._ordinary_peak_dbfs))
+
+    def _ordinary_peak_dbfs(self, name: str) -> float | None:
+        """Return the level that an element's usual peaks reach; None for silence."""
+        trace = self._traces.elements.get(name)
+        return None if trace is None else ordinary_peak_dbfs(trace)
 
     def _without_faults_raised(self, card: Card) -> Card:
         """Return the card with no element raised that carries the mix's clicks: the least is tried, and the report says so."""

@@ -6,7 +6,7 @@ import pytest
 
 from advisor.judging.judge import Card
 from advisor.stems.placing import better_place, placed
-from features.records.elements import Element
+from features.records.elements import Attribution, Element, ElementShare
 from rules.remedy import Remedy
 from tests import records
 from tests.advisor.samples import finding, rule_that
@@ -81,12 +81,39 @@ def panned(name: str, pan_db: float) -> Element:
     return replace(one, level=replace(one.level, pan_db=pan_db))
 
 
+def carried(name: str, remedy: Remedy) -> Card:
+    """Return a card with a move on the mix, laid on an element."""
+    one = replace(finding(1.0), remedy=remedy)
+    return Card(rule_that(one), one, attribution=Attribution("element", (ElementShare(name, 0.8),), 0.0))
+
+
 def test_a_lean_that_one_element_brings_in_is_turned_back_there_and_nowhere_else() -> None:
-    one = replace(finding(1.0), remedy=Remedy("gain", "left", gain_db=-1.9))
-    card = Card(rule_that(one), one)
+    card = carried("pad", Remedy("gain", "left", gain_db=-1.9))
     moved = placed(card, records.elements(panned("pad", -4.4), panned("kick", 0.0))).finding
     assert moved.remedy == Remedy("pan", "pad", gain_db=4.4)
     assert moved.others == ()
+
+
+def test_a_cut_goes_to_the_element_that_its_reading_was_laid_on() -> None:
+    card = carried("lead", CUT)
+    moved = placed(card, records.elements(louder("pad", 150.0, 400.0, 25.0))).finding.remedy
+    assert moved is not None
+    assert moved.part == "lead"
+
+
+@pytest.mark.parametrize(
+    ("remedy", "moved"),
+    [
+        (Remedy("side_gain", "side", gain_db=-3.0), Remedy("side_gain", "pad", gain_db=-3.0)),
+        (Remedy("mono_below", frequency_hz=120.0), Remedy("mono_below", "pad", frequency_hz=120.0)),
+        (Remedy("peak_limiter", ceiling_dbfs=-6.0), Remedy("peak_limiter", "pad", ceiling_dbfs=-9.5)),
+        (Remedy("polarity", "right"), Remedy("polarity", "right")),
+    ],
+)
+def test_other_moves_go_to_the_element_where_it_can_take_them(remedy: Remedy, moved: Remedy) -> None:
+    found = placed(carried("pad", remedy), records.elements(), lambda _name: -10.0).finding
+    assert found.remedy == moved
+    assert found.others == ((remedy,) if moved != remedy else ())
 
 
 def test_a_lean_that_several_share_stays_a_move_on_the_mix() -> None:

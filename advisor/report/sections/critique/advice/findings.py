@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from advisor.app.words import STAGES, TOPICS, spans
+from advisor.report.attribution_words import attribution_words
 from advisor.report.filling import filled
 from advisor.report.sections.critique.advice.plan import TrialWords, advice_text, trial_text
 from advisor.report_model.findings import FindingCard
@@ -23,6 +24,7 @@ class CardWords:
     stage: str
     advice: str
     trial: TrialWords | None
+    carried: str
 
 
 def section(report: Report) -> Iterator[str]:
@@ -42,4 +44,6 @@ def _judged_by_songs_in_general(report: Report) -> bool:
 
 def card_words(card: FindingCard, report: Report | MasterReport) -> CardWords:
     """Return one finding in the words of its report."""
-    return CardWords(card, spans(card.where), STAGES[card.stage], advice_text(card, report), trial_text(card, report))
+    return CardWords(
+        card, spans(card.where), STAGES[card.stage], advice_text(card, report), trial_text(card, report), attribution_words(card)
+    )

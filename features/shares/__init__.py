@@ -1,0 +1,1 @@
+"""How much of a reading of the mix each element carries."""
