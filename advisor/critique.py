@@ -13,7 +13,7 @@ from advisor.history.recorder import Recorder, recorded
 from advisor.judging.judge import Card, Judged, judge
 from advisor.judging.verdict import verdict
 from advisor.mastering.critiqued import MasteringOutcome, check_render, master
-from advisor.material import attach_stems, lay_on_elements, open_material
+from advisor.material import attach_stems, fingerprints, lay_on_elements, open_material
 from advisor.measuring.measure import measure
 from advisor.planning.plan_outcome import PlanOutcome, try_remedies
 from advisor.references.choosing import choose
@@ -92,7 +92,7 @@ def critique(
             report = build(measured, judged, said, settings, material.notes, tries, compared.section)
             show.step("Writing the report")
             aside = tuple(reported_finding(card.rule, card.finding) for card in judged.set_aside)
-            with recorded(report, aside, inputs.project) as whole:
+            with recorded(report, aside, inputs.project, fingerprints(song)) as whole:
                 files.write(whole, folder, place)
     show.step("")
     return Critique(whole, judged, folder)

@@ -16,6 +16,7 @@ from advisor.stems.attributing import attributed
 from advisor.stems.folder import OpenedStems, open_stems
 from advisor.stems.measuring import measure_stems, trace_song
 from advisor.stems.song import StemmedSong
+from features.elements.fingerprint import Fingerprint
 from features.records.elements import Elements
 from features.records.file import File
 from features.sound.load import open_source
@@ -84,3 +85,8 @@ def lay_on_elements(material: Material, judged: Judged) -> Judged:
         return attributed(judged, parts, material.source)
     except Exception as error:  # noqa: BLE001 - told in the report
         return replace(judged, failed=(*judged.failed, ("measurement/attribution", f"{type(error).__name__}: {error}")))
+
+
+def fingerprints(song: Song[Any]) -> tuple[Fingerprint, ...]:
+    """Return what is kept of a song's elements until its next bounce; nothing without stems."""
+    return song.fingerprints() if isinstance(song, StemmedSong) else ()

@@ -20,6 +20,7 @@ from advisor.stems.measuring import Traces, elements_of, since_earlier
 from advisor.stems.placing import placed
 from advisor.stems.stack import PartSource, Stack, StackSource, read_stack
 from features.elements.dynamics.envelope import EnvelopeMeter, EnvelopeTrace
+from features.elements.fingerprint import Fingerprint, fingerprint_of
 from features.elements.groups.groups import GroupMeter, GroupTrace
 from features.elements.meter import ElementMeter, ElementTrace, ordinary_peak_dbfs
 from features.file_faults.click_scan import clicks_of, share_among
@@ -51,6 +52,10 @@ class StemmedSong:
     def placed(self, card: Card) -> Card:
         """Return the card with a move on the mix tried on the element or group that carries the fault first."""
         return self._without_faults_raised(card if self._found is None else placed(card, self._found, self._ordinary_peak_dbfs))
+
+    def fingerprints(self) -> tuple[Fingerprint, ...]:
+        """Return what is kept of the elements until the next bounce."""
+        return tuple(fingerprint_of(name, trace) for name, trace in self._traces.elements.items())
 
     def _ordinary_peak_dbfs(self, name: str) -> float | None:
         """Return the level that an element's usual peaks reach; None for silence."""
