@@ -7,8 +7,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from advisor.app.finding_key import FindingKey
 from advisor.history import store
 from advisor.history.elements import ComparedElements, compare_elements
+from advisor.history.followed import FollowedMove
+from advisor.history.promised import Promise
+from advisor.history.story import warnings
+from advisor.judging.finding_records import FindingChange
 from advisor.report.element_words import element_lines
 from advisor.report_model.history import ElementChange
 from advisor.report_model.report import Report
@@ -23,6 +28,7 @@ from features.sound.signal import Samples, Signal
 from rules.remedy import Remedy
 from tests import records, signals
 from tests.advisor.history.bounces import bounce, found, planned, recorder
+from tests.advisor.samples import rule_that
 from tests.sounds import stem_song
 
 RATE_HZ = stem_song.RATE_HZ
@@ -152,19 +158,13 @@ def test_a_pan_is_judged_on_the_element_itself(tmp_path: Path) -> None:
     assert (history.steps[0].verdict, history.steps[0].unit) == ("done", "dB")
 
 
-def test_an_untouched_neighbour_is_nobodys_fault(tmp_path: Path) -> None:
-    def covered(take: int, excess: float) -> Report:
-        return replace(bounce(take, ("one", found(excess, stem="pad"))), stems=song(take).stems)
-
-    first, after = planned(covered(1, 1.0), "mixing/other", DOWN), prints(snare=at("snare", -6.0))
-    warned = []
-    for name, before, now in (("with", BEFORE, after), ("without", (), ())):
-        kept(tmp_path / name, first, before)
-        history = kept(tmp_path / name, covered(2, 3.0), now).history
-        assert history is not None
-        assert [one.state for one in history.findings] == ["worse"]
-        warned.append(len(history.warnings))
-    assert warned[0] == 0
+def test_an_untouched_neighbour_is_nobodys_fault() -> None:
+    key = FindingKey("mixing/one", "pad")
+    change = FindingChange(key, "Title of one", "worse", 1.0, 3.0, 1)
+    later = bounce(2, replace(rule_that(found(3.0, stem="pad")), topic="balance"))
+    move = FollowedMove(Promise(1, "Down", "Move it", DOWN, FindingKey("mixing/other"), 1.0), "done", "high", "measured directly")
+    assert [one.title for one in warnings([move], [change], bounce(1), later)] == ["Title of one"]
+    assert warnings([move], [change], bounce(1), later, untouched=frozenset({"pad"})) == ()
 
 
 def test_what_is_kept_are_numbers_and_they_come_back(tmp_path: Path) -> None:
