@@ -11,17 +11,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from features.elements.fingerprint import COURSE_STEP_S, FLOOR_DB, Fingerprint
-from features.sound.bands import third_octaves
+from features.sound.bands import erb_bands, third_octaves
 
 Floats = NDArray[np.float64]
 
 LOUD_DB, STRONG_DB = 30.0, 64.0  # below an element's loudest steps and strongest bands: what lies lower says nothing
-TOGETHER_DB = 0.3  # bands that changed alike
+TOGETHER_DB = (0.05, 0.1, 0.3)  # bands that changed alike, the nearest first: the skirts of a wide bell are no fader
 LEAST_SHARE = 0.3  # of the bands must have changed alike, else there is no fader to speak of
 LEAST_BAND_DB, LEAST_PAN_DB = 0.5, 0.3
 ALIKE, NAMED_ALIKE = 0.93, 0.3  # likeness from which elements are the same: by sound alone, and with the same name
 SAME_NAME = 0.15  # what a name counts beside the sound
-SAME_PERFORMANCE = 0.9  # correlation of the courses
+SAME_PERFORMANCE = 0.75  # correlation of the courses
 LAGGED = 0.02  # by how much better than without, a lag must fit
 HIGHEST_RATE_HZ = 192000
 
@@ -112,9 +112,10 @@ def change_between(earlier: Fingerprint, later: Fingerprint, lag: int) -> SoundC
     uneven = float(np.subtract(*np.quantile(moved, (0.95, 0.05)))) if moved.size else 0.0
     hz, curve = _curve(earlier, later, lag)
     shared = _shared(curve)
-    pan_db, panned_fader_db = _pan(earlier, later)
-    fader = shared if panned_fader_db is None else panned_fader_db
-    bands = () if shared is None else _bands(hz, curve - shared)
+    panned = _panned(earlier, later)
+    fader = shared if panned is None else panned.fader_db
+    pan_db = 0.0 if panned is None else panned.pan_db
+    bands = panned.bands if panned is not None else () if shared is None else _bands(hz, curve - shared)
     return SoundChange(
         likeness,
         None if fader is None else round(fader, 2) + 0.0,
@@ -192,9 +193,12 @@ def _shared(curve: Floats) -> float | None:
     """Return the change that most bands share; None where too few do."""
     if not curve.size:
         return None
-    alike = np.abs(curve[:, None] - curve[None, :]) <= TOGETHER_DB
-    best = int(np.argmax(alike.sum(axis=1)))
-    return float(np.median(curve[alike[best]])) if alike[best].sum() >= LEAST_SHARE * curve.size else None
+    for most_db in TOGETHER_DB:
+        alike = np.abs(curve[:, None] - curve[None, :]) <= most_db
+        best = int(np.argmax(alike.sum(axis=1)))
+        if alike[best].sum() >= LEAST_SHARE * curve.size:
+            return float(np.median(curve[alike[best]]))
+    return None
 
 
 def _bands(hz: Floats, rest: Floats) -> tuple[BandChange, ...]:
@@ -214,9 +218,23 @@ def _way(change_db: float) -> int:
     return 0 if abs(change_db) < LEAST_BAND_DB else 1 if change_db > 0.0 else -1
 
 
-def _pan(earlier: Fingerprint, later: Fingerprint) -> tuple[float, float | None]:
-    """Return the change of right minus left, and the fader beside it: pans of equal power keep the mean of both channels' gains."""
-    left_db, right_db = (_shared(_difference(*(_power(one.sides_db[side]) for one in (earlier, later)))[1]) for side in (0, 1))
+@dataclass(frozen=True, slots=True)
+class _Panned:
+    """A pan, and the fader and the equaliser beside it."""
+
+    pan_db: float
+    fader_db: float
+    bands: tuple[BandChange, ...]
+
+
+def _panned(earlier: Fingerprint, later: Fingerprint) -> _Panned | None:
+    """Return a pan, read in each channel; None without one: pans of equal power keep the mean of both channels' gains."""
+    sides = [_difference(*(_power(one.sides_db[side]) for one in (earlier, later))) for side in (0, 1)]
+    left_db, right_db = (_shared(change) for _, change in sides)
     if left_db is None or right_db is None or abs(right_db - left_db) < LEAST_PAN_DB:
-        return 0.0, None
-    return round(right_db - left_db, 2), float(10.0 * np.log10((10.0 ** (left_db / 10.0) + 10.0 ** (right_db / 10.0)) / 2.0))
+        return None
+    both = sides[0][0] & sides[1][0]
+    rest = 0.5 * (sides[0][1][both[sides[0][0]]] - left_db + sides[1][1][both[sides[1][0]]] - right_db)
+    hz = np.asarray(erb_bands(HIGHEST_RATE_HZ).centre_hz[: len(both)], np.float64)[both]
+    fader_db = float(10.0 * np.log10((10.0 ** (left_db / 10.0) + 10.0 ** (right_db / 10.0)) / 2.0))
+    return _Panned(round(right_db - left_db, 2), fader_db, _bands(hz, rest))
