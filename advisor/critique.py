@@ -1,4 +1,7 @@
-"""The main job on one page: load, measure, judge, try, plan, master, let hear, write."""
+"""The main job on one page.
+
+Load, measure, judge, try, plan, master, let hear, write.
+"""
 
 from dataclasses import dataclass
 from pathlib import Path
@@ -25,7 +28,10 @@ from advisor.report_model.report import Report
 
 @dataclass(frozen=True, slots=True)
 class Critique:
-    """A finished critique: the report, what was judged, and where the report is."""
+    """A finished critique.
+
+    The report, what was judged, and where the report is.
+    """
 
     report: Report
     judged: Judged
@@ -34,7 +40,10 @@ class Critique:
 
 @dataclass(frozen=True, slots=True)
 class CritiqueInputs:
-    """What is given beside the mix: its stems, the project it is recorded in, and the references (a shelf, SHELF:GROUP, or a folder)."""
+    """What is given beside the mix.
+
+    Its stems, the project it is recorded in, and the references (a shelf, SHELF:GROUP, or a folder).
+    """
 
     stems: Path | None = None
     project: Recorder | None = None
@@ -45,7 +54,10 @@ MIX_ALONE = CritiqueInputs()
 
 
 def default_folder(mix: Path | None, stems: Path | None = None) -> Path:
-    """Return the folder that the report goes to: beside the mix, or beside the stems where there is no mix."""
+    """Return the folder that the report goes to.
+
+    Beside the mix, or beside the stems where there is no mix.
+    """
     if mix is not None:
         return mix.with_name(f"{mix.stem}-critique")
     whole = (stems or Path()).absolute()
@@ -60,8 +72,9 @@ def critique(
     first_words: str = "",
     inputs: CritiqueInputs = MIX_ALONE,
 ) -> Critique:
-    """Critique one mix and write the report and what there is to listen to; ``first_words`` are said once the file is open.
+    """Critique one mix and write its report and clips.
 
+    ``first_words`` are said once the file is open.
     Without a mix, the sum of the stems is the mix.
     """
     show = progress or Quiet()
@@ -99,7 +112,10 @@ def critique(
 
 
 def planned_and_in_vain(tried: PlanOutcome | None) -> tuple[tuple[Card, ...], tuple[Card, ...]]:
-    """Return the cards of the plan's steps, and those whose move was tried and is not advised: it did not help, or no plan was left."""
+    """Return the cards that are planned, and those in vain.
+
+    In vain are moves that were tried and are not advised: they did not help, or no plan was left.
+    """
     if tried is None:
         return (), ()
     plan = tried.plan

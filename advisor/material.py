@@ -1,4 +1,7 @@
-"""What a critique has in front of it: the mix, its stems where they are given, and from them the song that remedies are tried on."""
+"""What a critique has in front of it.
+
+The mix, its stems where they are given, and from them the song that remedies are tried on.
+"""
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -25,7 +28,10 @@ from features.sound.signal import Source
 
 @dataclass(frozen=True, slots=True)
 class Material:
-    """An open song: the mix (or the sum of the stems where there is none), and its stems."""
+    """An open song.
+
+    The mix (or the sum of the stems where there is none), and its stems.
+    """
 
     source: Source
     file: File
@@ -36,7 +42,10 @@ class Material:
 
 @contextmanager
 def open_material(mix: Path | None, stems: Path | None, progress: Progress) -> Iterator[Material]:
-    """Open the mix, its stems, or both; raises `RequestError` or `LoadError` with one plain sentence."""
+    """Open the mix, its stems, or both.
+
+    Raises `RequestError` or `LoadError` with one plain sentence.
+    """
     if mix is not None:
         progress.step(f"Opening {mix.name}")
         with open_source(mix) as opened:
@@ -57,8 +66,9 @@ def open_material(mix: Path | None, stems: Path | None, progress: Progress) -> I
 
 
 def attach_stems(material: Material, measured: Measured, yardstick: Yardstick, progress: Progress) -> tuple[Measured, Song[Any]]:
-    """Add what the stems say to what was measured on the mix, and return it with the song that remedies are tried on.
+    """Add the stems' records to what was measured.
 
+    It is returned with the song that remedies are tried on.
     A crash in here costs what the stems would have told, not the critique.
     """
     if material.stems is None:
@@ -74,7 +84,9 @@ def attach_stems(material: Material, measured: Measured, yardstick: Yardstick, p
 
 
 def lay_on_elements(material: Material, judged: Judged) -> Judged:
-    """Return what was judged, with the elements that carry each finding about the mix; as it is without stems.
+    """Lay each finding about the mix on elements.
+
+    Without stems what was judged stays as it is.
 
     A crash in here costs these shares, not the critique.
     """
@@ -88,5 +100,8 @@ def lay_on_elements(material: Material, judged: Judged) -> Judged:
 
 
 def fingerprints(song: Song[Any]) -> tuple[Fingerprint, ...]:
-    """Return what is kept of a song's elements until its next bounce; nothing without stems."""
+    """Return what is kept of elements until the next bounce.
+
+    Nothing without stems.
+    """
     return song.fingerprints() if isinstance(song, StemmedSong) else ()

@@ -30,12 +30,12 @@ def dropped_in(text: str) -> list[str]:
     return [phrase for phrase in DROPPED if re.search(rf"\b{re.escape(phrase)}\b", text.lower())]
 
 
-def said(one: Rule, finding: Finding) -> Iterator[str]:
+def said(rule: Rule, finding: Finding) -> Iterator[str]:
     """Yield everything that a rule says about a finding."""
-    yield one.title
-    yield finding.title or one.title
-    yield one.message.format(**finding.numbers)
-    yield one.whole_advice.format(**finding.numbers)
+    yield rule.title
+    yield finding.title or rule.title
+    yield rule.message.format(**finding.numbers)
+    yield rule.whole_advice.format(**finding.numbers)
     yield finding.sure_because
 
 
@@ -49,9 +49,9 @@ def remedy_sentences() -> Iterator[str]:
 OTHERS = (*STOPPED_BY.values(), *TOPICS.values(), *WORDS.values(), NOT_SURE, TOO_DEEP, *remedy_sentences())
 
 
-@for_every(all_rules(), name=lambda one: one.id)
-def test_a_rule_speaks_the_trades_english(one: Rule) -> None:
-    for text in said(one, fired(one)):
+@for_every(all_rules(), name=lambda rule: rule.id)
+def test_a_rule_speaks_the_trades_english(rule: Rule) -> None:
+    for text in said(rule, fired(rule)):
         assert not dropped_in(text), text
 
 
@@ -60,16 +60,16 @@ def test_kinds_and_small_words_speak_the_trades_english(text: str) -> None:
     assert not dropped_in(text)
 
 
-@for_every(all_rules(), name=lambda one: one.id)
-def test_a_title_names_the_fault_in_a_few_words(one: Rule) -> None:
-    for title in (one.title, fired(one).title or one.title):
+@for_every(all_rules(), name=lambda rule: rule.id)
+def test_a_title_names_the_fault_in_a_few_words(rule: Rule) -> None:
+    for title in (rule.title, fired(rule).title or rule.title):
         assert len(title.split()) <= MOST_TITLE_WORDS, title
 
 
-@for_every(all_rules(), name=lambda one: one.id)
-def test_sentences_of_message_and_advice_are_short(one: Rule) -> None:
-    finding = fired(one)
-    for text in (one.message, one.whole_advice):
+@for_every(all_rules(), name=lambda rule: rule.id)
+def test_sentences_of_message_and_advice_are_short(rule: Rule) -> None:
+    finding = fired(rule)
+    for text in (rule.message, rule.whole_advice):
         for sentence in SENTENCE_END.split(text.format(**finding.numbers)):
             assert len(sentence.split()) <= MOST_WORDS, sentence
 

@@ -1,4 +1,7 @@
-"""Small words the report is made of: times, numbers, names, bars."""
+"""Small words the report is made of.
+
+Times, numbers, names, bars.
+"""
 
 from collections.abc import Sequence
 from typing import Protocol
@@ -29,7 +32,9 @@ _BARS = "▁▂▃▄▅▆▇█"
 
 
 def lowered(title: str) -> str:
-    """Return a title as it stands inside a sentence; a word of capitals keeps them.
+    """Return a title as it stands inside a sentence.
+
+    A word of capitals keeps them.
 
     >>> lowered("Too much around 300 Hz"), lowered("DC offset")
     ('too much around 300 Hz', 'DC offset')
@@ -51,13 +56,19 @@ class Stretch(Protocol):
 
 
 def span(where: Stretch) -> str:
-    """Return one stretch, as a single time when it is shorter than two seconds."""
+    """Return one stretch in words.
+
+    A single time when it is shorter than two seconds.
+    """
     start, end = where.start_s, where.end_s
     return f"{clock(start)}-{clock(end)}" if end - start >= 2.0 else clock(start)
 
 
 def spans(where: Sequence[Stretch], most: int = 4) -> str:
-    """Return stretches in the song's order, at most ``most`` of them, overlapping ones joined."""
+    """Return stretches in the song's order.
+
+    At most ``most`` of them, overlapping ones joined.
+    """
     joined: list[Span] = []
     for stretch in sorted(where[:most], key=lambda stretch: stretch.start_s):
         if joined and stretch.start_s <= joined[-1].end_s:
@@ -75,7 +86,10 @@ def frequency(hertz: float) -> str:
 
 
 def number(value: float | None, digits: int = 1, unit: str = "") -> str:
-    """Return a number with its unit, or a dash; never a negative zero."""
+    """Return a number with its unit, or a dash.
+
+    Never a negative zero.
+    """
     if value is None:
         return "-"
     rounded = round(value, digits) + 0.0
@@ -86,13 +100,17 @@ ESCAPES = str.maketrans({"&": "&amp;", "<": "&lt;", ">": "&gt;", **{char: f"&#{o
 
 
 def plain(text: str) -> str:
-    """Make any text safe inside Markdown and HTML: names from files are shown, never obeyed."""
+    """Make any text safe inside Markdown and HTML.
+
+    Names from files are shown, never obeyed.
+    """
     return "".join(char if char.isprintable() else "?" for char in text).translate(ESCAPES)
 
 
 def scale_bottom(points: Sequence[float | None]) -> float:
-    """Return the lower end of a scale on which the points differ: 8 to 24 dB under the highest, as far as they reach.
+    """Return the lower end of a scale for points.
 
+    It shows where they differ: 8 to 24 dB under the highest, as far as they reach.
     At least one is known.
 
     >>> scale_bottom([-14.0, -16.0, None]), scale_bottom([-14.0, -34.0]), scale_bottom([-14.0, -48.0, -90.0])
@@ -105,7 +123,10 @@ def scale_bottom(points: Sequence[float | None]) -> float:
 
 
 def bars(values: Sequence[float | None], low: float, high: float) -> str:
-    """Draw a course as a row of block characters; a dot where nothing plays."""
+    """Draw a course as a row of block characters.
+
+    A dot where nothing plays.
+    """
     drawn = []
     for value in values:
         if value is None or value < low - 0.5 * (high - low):
@@ -117,13 +138,16 @@ def bars(values: Sequence[float | None], low: float, high: float) -> str:
 
 
 def sentence(text: str) -> str:
-    """Return the text as one line with a capital and a full stop."""
+    """Return the text as one line, capital and full stop."""
     line = " ".join(text.split())
     return line if not line or line[-1] in ".!?" else f"{line}."
 
 
 def course_points(course: Course, most: int = 60) -> tuple[list[float | None], float]:
-    """Return at most ``most`` points of a course (the loudest of each stretch) and seconds per point."""
+    """Return points of a course and the seconds per point.
+
+    At most ``most`` of them, each the loudest of its stretch.
+    """
     values: list[float | None] = list(course.values)
     stride = max(1, -(-len(values) // most))
     points: list[float | None] = []

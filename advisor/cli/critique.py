@@ -42,8 +42,8 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter for each option
         typer.Option(help="End with status 1 when something is found in this stage (for scripts)."),
     ] = None,
 ) -> int:
-    """Say what to fix in this mix for a loud, clear master."""
-    from advisor.app.settings import load_settings  # noqa: PLC0415 - keeps --help quick
+    """Say what to fix for a loud, clear master."""
+    from advisor.app.settings import load_settings
 
     options = {
         "target_lufs": target,
@@ -53,11 +53,11 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter for each option
         "render": render or None,
     }
     settings = load_settings(settings_folders(mix or stems or Path()), options)
-    from advisor.critique import CritiqueInputs, critique  # noqa: PLC0415
+    from advisor.critique import CritiqueInputs, critique
 
     done = critique(mix, settings, out, progress(), first_words(), CritiqueInputs(stems, recorder(project), references))
     print_summary(done.report, done.folder)
-    return int(fail_on is not None and any(one.stage == fail_on for one in done.report.findings))
+    return int(fail_on is not None and any(card.stage == fail_on for card in done.report.findings))
 
 
 def recorder(project: str | None) -> "Recorder | None":
@@ -67,23 +67,23 @@ def recorder(project: str | None) -> "Recorder | None":
     """
     if project is None:
         return None
-    from advisor.history.recorder import Recorder  # noqa: PLC0415 - keeps --help quick
+    from advisor.history.recorder import Recorder
 
     return Recorder(project, lambda: datetime.now(UTC))
 
 
 def first_words() -> str:
-    """Return why the first run takes longer.
-
-    Nothing later on.
-    """
-    from advisor.cli.main import first_run  # noqa: PLC0415
+    """Return why the first run takes longer. Nothing later on."""
+    from advisor.cli.main import first_run
 
     return "First run on this machine: the measuring code is being prepared, once; this takes about half a minute." if first_run() else ""
 
 
 def print_summary(report: "Report", folder: Path) -> None:
-    """Print the verdict, the plan or what to do first, and where the report is."""
+    """Print the verdict, the moves, and where the report is.
+
+    The moves are the plan, or what to do first.
+    """
     show(report.verdict.sentence)
     if report.history is not None:
         _print_history(report.history)
@@ -92,7 +92,7 @@ def print_summary(report: "Report", folder: Path) -> None:
         show("The plan, each move tried on your audio:")
         for step in report.plan:
             stop = f"; {step.stop}" if step.stop else ""
-            show(f"  {step.step}. {step.title}: {step.move}{stop}.{''.join(f' {one}' for one in step.careful)}")
+            show(f"  {step.step}. {step.title}: {step.move}{stop}.{''.join(f' {caution}' for caution in step.careful)}")
     elif report.tried_on is None:
         _print_moves(report)
     _print_mastering(report, folder)
@@ -106,7 +106,7 @@ def print_summary(report: "Report", folder: Path) -> None:
 
 
 def _print_mastering(report: "Report", folder: Path) -> None:
-    from advisor.report.sections.critique.song.mastering import mastering_line  # noqa: PLC0415
+    from advisor.report.sections.critique.song.mastering import mastering_line
 
     line = mastering_line(report)
     if line:
@@ -117,7 +117,7 @@ def _print_mastering(report: "Report", folder: Path) -> None:
 
 
 def _print_history(history: "HistorySection") -> None:
-    from advisor.report.sections.critique.comparisons.since import since_lines  # noqa: PLC0415
+    from advisor.report.sections.critique.comparisons.since import since_lines
 
     show()
     for line in since_lines(history):
@@ -125,16 +125,19 @@ def _print_history(history: "HistorySection") -> None:
 
 
 def audible(report: "Report") -> str:
-    """Return what there is to listen to, in a few words; nothing for nothing."""
+    """Return in few words what there is to listen to.
+
+    The text is empty where there is nothing.
+    """
     clips = ["each step before and after"] if any(step.audition for step in report.plan) else []
     marked = ["your mix with a marker at every finding"] if report.audition else []
     return ", and ".join([*clips, *marked])
 
 
 def _print_moves(report: "Report") -> None:
-    moves = [one for one in report.findings if one.stage == "mixing"][:5]
+    moves = [card for card in report.findings if card.stage == "mixing"][:5]
     if moves:
         show()
         show("What to do first (measured, not yet tried on your audio):")
-    for place, one in enumerate(moves, 1):
-        show(f"  {place}. {one.title}: {one.advice}")
+    for place, card in enumerate(moves, 1):
+        show(f"  {place}. {card.title}: {card.advice}")

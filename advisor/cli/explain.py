@@ -8,9 +8,12 @@ from advisor.cli.common import show
 
 
 def command(rule: Annotated[str, typer.Argument(help="A rule's name, for example mixing/stray_peaks.")]) -> int:
-    """Explain one rule: what it means, why it matters, what to do, and its limits."""
-    from advisor.app.settings import find_rule  # noqa: PLC0415
-    from advisor.report.pages import rule_page  # noqa: PLC0415
+    """Explain one rule.
+
+    The page says what it means, why it matters, what to do, and its limits.
+    """
+    from advisor.app.settings import find_rule
+    from advisor.report.pages import rule_page
 
     show(rule_page(find_rule(rule)))
     return 0

@@ -27,10 +27,10 @@ def guard_packages() -> None:
 
     Its `rules` or `features` would be used instead of ours.
     """
-    import advisor  # noqa: PLC0415
-    import demo  # noqa: PLC0415
-    import features  # noqa: PLC0415
-    import rules  # noqa: PLC0415
+    import advisor
+    import demo
+    import features
+    import rules
 
     home = Path(str(advisor.__file__)).parents[1]
     for package in (rules, features, demo):
@@ -44,7 +44,7 @@ def guard_packages() -> None:
 
 def kernel_folder(environment: Mapping[str, str]) -> Path | None:
     """Return a writable folder for compiled kernels, or None."""
-    from platformdirs import user_cache_path  # noqa: PLC0415
+    from platformdirs import user_cache_path
 
     if environment.get("NUMBA_CACHE_DIR"):
         return Path(environment["NUMBA_CACHE_DIR"])
@@ -74,9 +74,9 @@ def first_run() -> bool:
 
 
 def _application() -> object:
-    import typer  # noqa: PLC0415
+    import typer
 
-    from advisor import cli  # noqa: PLC0415
+    from advisor import cli
 
     application = typer.Typer(
         name="mixproof",
@@ -99,7 +99,7 @@ def _application() -> object:
 
 def _family(several: Mapping[str, Callable[..., int]], words: str) -> "Typer":
     """Return a command that has commands of its own."""
-    import typer  # noqa: PLC0415
+    import typer
 
     family = typer.Typer(help=words, no_args_is_help=True, rich_markup_mode=None, pretty_exceptions_enable=False)
     for name, command in several.items():
@@ -117,7 +117,7 @@ def run() -> None:
 
 def main(arguments: list[str]) -> int:
     """Run one command and return its exit status."""
-    import typer  # noqa: PLC0415
+    import typer
 
     prepare_process()
     try:
@@ -132,9 +132,9 @@ def main(arguments: list[str]) -> int:
 
 
 def _run_command(arguments: list[str]) -> int:
-    import typer  # noqa: PLC0415
+    import typer
 
-    from advisor.cli.common import clear_progress  # noqa: PLC0415
+    from advisor.cli.common import clear_progress
 
     command = typer.main.get_command(_application())  # type: ignore[arg-type]
     try:
@@ -149,7 +149,7 @@ def _refuse(error: Exception) -> int:
 
     Anything unforeseen stays a crash with its traceback.
     """
-    from advisor.cli.common import refusal  # noqa: PLC0415
+    from advisor.cli.common import refusal
 
     text = refusal(error)
     if text is None:

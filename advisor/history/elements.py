@@ -1,4 +1,4 @@
-"""What became of each element from one bounce to the next."""
+"""What became of each element since the bounce before."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -20,13 +20,19 @@ MADE = ("done", "partly", "overdone")
 
 @dataclass(frozen=True, slots=True)
 class ComparedElements:
-    """The changes of all elements, and what was read of each sound, by its name in the earlier bounce."""
+    """The changes of all elements.
+
+    ``sounds`` are the readings of each, by its name in the earlier bounce.
+    """
 
     changes: tuple[ElementChange, ...]
     sounds: Mapping[str, SoundChange]
 
     def fader_db(self, names: Sequence[str]) -> float | None:
-        """Return how far some elements' faders were moved, the middle one of them; None where that is not known."""
+        """Return how far some elements' faders were moved.
+
+        The middle one of them; None where that is not known.
+        """
         moved = sorted(change.fader_db for change in self.changes if change.was in names and change.fader_db is not None)
         return moved[len(moved) // 2] if moved else None
 
@@ -43,7 +49,10 @@ class ComparedElements:
 def compare_elements(
     before: Sequence[Fingerprint], after: Sequence[Fingerprint], earlier: Report, later: Report
 ) -> ComparedElements | None:
-    """Compare the elements of two bounces; None without those of both."""
+    """Compare the elements of two bounces.
+
+    None without those of both.
+    """
     if not before or not after:
         return None
     lag = lag_steps(before, after)
@@ -52,8 +61,8 @@ def compare_elements(
     known = {name: sound.fader_db for name, sound in sounds.items() if sound.same_performance and sound.fader_db is not None}
     faders = against_the_rest(known)
     changes = [_change(before[old].name, after[new].name, sounds[before[old].name], faders.get(before[old].name)) for old, new in pairs]
-    gone = [one.name for place, one in enumerate(before) if place not in {old for old, _ in pairs}]
-    new = [one.name for place, one in enumerate(after) if place not in {new for _, new in pairs}]
+    gone = [element.name for place, element in enumerate(before) if place not in {old for old, _ in pairs}]
+    new = [element.name for place, element in enumerate(after) if place not in {new for _, new in pairs}]
     changes += [ElementChange(name=None, was=name, state="gone") for name in gone]
     changes += [ElementChange(name=name, was=None, state="new") for name in new]
     then, now = ({stem.name: stem for stem in report.stems or ()} for report in (earlier, later))
@@ -97,7 +106,7 @@ def _explaining(covered: Element, changes: Sequence[ElementChange], *, down: boo
 
 
 def undone(before: Sequence[tuple[int, Report]], now: Sequence[ElementChange]) -> tuple[UndoneStep, ...]:
-    """Return the faders that were moved as advised in an earlier bounce, and taken back in this one."""
+    """Return the steps made before and taken back now."""
     made: list[UndoneStep] = []
     for place in range(1, len(before)):
         (_, planned), (number, report) = before[place - 1], before[place]
@@ -118,7 +127,7 @@ def undone(before: Sequence[tuple[int, Report]], now: Sequence[ElementChange]) -
 
 
 def changes_of(report: Report) -> tuple[ElementChange, ...]:
-    """Return what a report says about elements since the bounce before."""
+    """Return the element changes that a report holds."""
     return () if report.history is None else report.history.elements
 
 

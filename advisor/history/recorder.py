@@ -1,4 +1,7 @@
-"""Records a critique in its project: one transaction, in which the report is written too, so that both say the same."""
+"""Records a critique in its project.
+
+One transaction, in which the report is written too, so that both say the same.
+"""
 
 import sqlite3
 from collections.abc import Callable, Iterator, Sequence
@@ -104,11 +107,12 @@ class Recorder:
         there = store.bounces(read, project)
         number = same.number if same is not None else max((bounce.number for bounce in there), default=0) + 1
         past = [bounce for bounce in there if bounce.number < number]
-        before = [(bounce, kept) for bounce in past if (kept := self._report_of(read, bounce)) is not None]
+        before = [(bounce, earlier) for bounce in past if (earlier := self._report_of(read, bounce)) is not None]
         old = None if same is None else self._report_of(read, same)
         last = before[-1][0] if before else None
         elements = compare_elements(store.prints_of(read, last), prints, before[-1][1], report) if last is not None else None
-        story = tell(report, number, [(bounce.number, kept) for bounce, kept in before], self.set_asides, aside_now, elements)
+        past_reports = [(bounce.number, past_report) for bounce, past_report in before]
+        story = tell(report, number, past_reports, self.set_asides, aside_now, elements)
         return HistorySection(
             project=self.name,
             number=number,

@@ -1,4 +1,4 @@
-"""The verdict: whether a plain limiter is all that this mix still needs."""
+"""The verdict: whether the mix needs only a plain limiter."""
 
 from collections.abc import Sequence
 
@@ -15,7 +15,10 @@ SHORT = "mixing/short_of_target"
 
 
 def in_the_way(judged: Judged) -> list[Card]:
-    """Return the cards of the mix that stand between it and mastering: clear ones, not merely suspected."""
+    """Return the cards that stand between mix and mastering.
+
+    Clear ones, not merely suspected.
+    """
     return _clear(judged, "mixing")
 
 
@@ -45,7 +48,7 @@ def verdict(
 def _start(cards: list[Card], planned: Sequence[Card], in_vain: Sequence[Card]) -> str:
     """Say where to start: the plan's first step that is about one of the cards, since what is merely suspected is no place to start."""
     steps = [card for step in planned for card in cards if card.is_about(step)]
-    untried = [card for card in cards if not any(card.is_about(one) for one in in_vain)]
+    untried = [card for card in cards if not any(card.is_about(step) for step in in_vain)]
     if steps or untried:
         unmended = [card for card in cards if card not in untried and not any(card.is_about(step) for step in planned)]
         vain = f" The usual moves did not help: {_named(unmended)}." if unmended else ""
@@ -54,22 +57,25 @@ def _start(cards: list[Card], planned: Sequence[Card], in_vain: Sequence[Card]) 
 
 
 def reached(outlook: Outlook, judged: Judged) -> bool:
-    """Whether a plain limiter reaches the target, set gently or fast, as far as the rule for it is concerned: its tolerance counts."""
+    """Whether a plain limiter reaches the target.
+
+    Set gently or fast, as far as the rule for it is concerned: its tolerance counts.
+    """
     short = _told_short(judged)
     only_gently = short is not None and short.confidence == "low"
-    return bool(outlook.reaches_target) or only_gently or any(one.id == SHORT for one in judged.passed)
+    return bool(outlook.reaches_target) or only_gently or any(rule.id == SHORT for rule in judged.passed)
 
 
 def _told_short(judged: Judged) -> Finding | None:
     """Return what the rule for the loudness asked for says, alone or on the card of another; None when it says nothing."""
-    told = [pair for card in judged.cards for pair in ((card.rule, card.finding), *card.also)]
-    return next((finding for rule, finding in told if rule.id == SHORT), None)
+    judgements = [pair for card in judged.cards for pair in ((card.rule, card.finding), *card.also)]
+    return next((finding for rule, finding in judgements if rule.id == SHORT), None)
 
 
 def _why(outlook: Measurement | None) -> str:
     if outlook is None:
         return "the measurement failed"
-    reasons = [one.reason for one in outlook.absent if one.field == "clean_lufs"]
+    reasons = [absence.reason for absence in outlook.absent if absence.field == "clean_lufs"]
     return reasons[0] if reasons else "the file is too short or too quiet"
 
 

@@ -15,6 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor.mastering.chain import LOOK_AHEAD_S, Chain, Glue, Saturation
+from advisor.outcomes.benefit import damage_steps
+from advisor.outcomes.outcomes import Damage as HeardDamage
 from advisor.sources.excerpt import read_span
 from features.limiting.distortion import FLOOR_DB, WORST_FROM, MaskedMusic, slow_gain
 from features.limiting.drive import STEPS_PER_S, Steps, hit_loss_db, psr_db, pumping_db
@@ -98,12 +100,9 @@ class Damage:
         }
 
     @property
-    def strain(self) -> float:
-        """Return all four in one number, led by the worst.
-
-        Fourth root of the sum of fourth powers (judgement, no published source).
-        """
-        return float(sum(share**4 for share in self.shares.values()) ** 0.25)
+    def steps(self) -> float:
+        """Return how much of it is heard, in the steps of all outcomes."""
+        return damage_steps(HeardDamage(self.distortion_nmr_db, self.pumping_db, self.hit_loss_db))
 
     @property
     def clean(self) -> bool:

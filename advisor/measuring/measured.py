@@ -1,4 +1,7 @@
-"""What measuring hands on: the records that could be made, and what failed."""
+"""What measuring hands on.
+
+The records that could be made, and what failed.
+"""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -9,7 +12,10 @@ from features.records.base import Measurement
 
 @dataclass(frozen=True, slots=True)
 class Failure:
-    """A measurement that crashed; the rules that need it cannot judge."""
+    """A measurement that crashed.
+
+    The rules that need it cannot judge.
+    """
 
     family: str
     error: str
@@ -17,7 +23,10 @@ class Failure:
 
 @dataclass(frozen=True, slots=True)
 class Measured:
-    """Every record that could be made, what failed, and the song per millisecond, which mastering is tried on."""
+    """Every record that could be made, and what failed.
+
+    With the song per millisecond, which mastering is tried on.
+    """
 
     records: Mapping[type[Measurement], Measurement]
     failures: tuple[Failure, ...]

@@ -1,4 +1,7 @@
-"""What is kept of a reference song: numbers only, exact in a JSON round trip; never its sound."""
+"""What is kept of a reference song.
+
+Numbers only, exact in a JSON round trip; never its sound.
+"""
 
 import json
 from dataclasses import asdict, dataclass
@@ -38,7 +41,7 @@ class Reference:
 
 
 def to_json(song: Song) -> str:
-    """Write a song; Python's floats keep every bit in JSON."""
+    """Write a song. Python's floats keep every bit in JSON."""
     return json.dumps(asdict(song), separators=(",", ":"))
 
 
@@ -46,7 +49,7 @@ def from_json(text: str) -> Song:
     """Read what `to_json` wrote."""
     rows: dict[str, Any] = json.loads(text)
     headline: dict[str, Any] = rows.pop("headline")
-    absent = tuple(Absence(**each) for each in headline.pop("absent"))
+    absent = tuple(Absence(**absence) for absence in headline.pop("absent"))
     for name in ("third_octave_hz", "third_octave_db"):
         rows[name] = tuple(rows[name])
     return Song(**rows, headline=Headline(**headline, absent=absent))

@@ -13,7 +13,7 @@ from advisor.planning.plan_outcome import PlanOutcome
 from advisor.planning.plan_section import band_edges, gone_with_step, plan_check, plan_steps, remedy_trial
 from advisor.report_model.findings import FindingCard, ReportedFinding
 from advisor.report_model.measurements import Measurements
-from advisor.report_model.parts import ChangedLimit, FailedPart, OpenRule, PassedRule, Tool, UsedSettings, Verdict
+from advisor.report_model.parts import FailedPart, OpenRule, PassedRule, Tool, UsedSettings, Verdict
 from advisor.report_model.references import ReferencesSection
 from advisor.report_model.report import Report
 from features.records.elements import Elements
@@ -99,9 +99,7 @@ def used_settings(settings: Settings) -> UsedSettings:
         audition=settings.audition,
         streaming_lufs=tuple(settings.streaming_lufs),
         disabled_rules=tuple(sorted(settings.disabled)),
-        changed_limits=tuple(
-            ChangedLimit(change.rule, change.limit, change.default, change.value, change.unit, change.where) for change in settings.changes
-        ),
+        changed_limits=settings.changes,
     )
 
 
@@ -118,6 +116,7 @@ def reported_finding(rule: Rule, finding: Finding) -> ReportedFinding:
         stop=rule.stop_clause.format(**finding.numbers),
         numbers=dict(finding.numbers),
         confidence=finding.confidence,
+        probability=finding.probability,
         excess=finding.excess,
         where=finding.where,
         band_hz=finding.band_hz,

@@ -36,7 +36,7 @@ def fader_list(report: Report) -> tuple[FaderRow, ...]:
     In the order of the stems; empty without stems.
     """
     sounding = [stem for stem in report.stems or () if not stem.silent]
-    return tuple(_row(stem, report.plan, {each.name for each in sounding}) for stem in sounding)
+    return tuple(_row(stem, report.plan, {sounding_stem.name for sounding_stem in sounding}) for stem in sounding)
 
 
 def _row(stem: Element, plan: Sequence[PlanStep], names: set[str]) -> FaderRow:

@@ -1,4 +1,4 @@
-"""Lays what was found about the mix on the elements that carry it."""
+"""Lays findings about the mix on the elements behind them."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
@@ -13,7 +13,7 @@ LACKS = "lack"  # what is missing, no element carries
 
 
 def attributed(judged: Judged, parts: Mapping[str, Source], mix: Source) -> Judged:
-    """Return what was judged, each finding about the mix laid on elements."""
+    """Return what was judged, laid on elements."""
     asked = [(place, about) for place, card in enumerate(judged.cards) if (about := about_of(card)) is not None]
     if not asked:
         return judged
@@ -27,7 +27,10 @@ def _laid(cards: Sequence[Card], laid: Mapping[int, Attribution | None]) -> tupl
 
 
 def about_of(card: Card) -> About | None:
-    """Return the reading of a card to share out; None where single elements cannot carry it."""
+    """Return the reading of a card to share out.
+
+    None where single elements cannot carry it.
+    """
     finding = card.finding
     if card.rule.shared is None or finding.stem is not None or finding.cause == LACKS:
         return None

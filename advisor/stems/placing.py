@@ -8,15 +8,19 @@ A shelf is placed by what its finding speaks of, not by all it reaches: lows tha
 from collections.abc import Callable
 from dataclasses import replace
 from math import log10
+from statistics import median_low
 
 from advisor.judging.judge import Card
 from advisor.remedies.discovery import kind_of
-from features.records.elements import Element, Elements
+from features.records.elements import Element, Elements, Role
 from rules.remedy import Remedy
 
 CARRIES = 0.5  # of the band's power: with less, no single element is to blame
 DEEPEST_DB = -12.0
-SIDES = ("left", "right")
+LEANS = {"left": -1.0, "right": 1.0}  # the sign of `pan_db` where that channel is louder
+CENTRAL: frozenset[Role] = frozenset({"kick", "bass", "snare", "vocal"})  # stand in the middle as a rule: common practice
+FEWEST = 2  # of these; with fewer all elements are asked
+LEAST_LEAN_DB = 1.0
 AS_THEY_ARE = frozenset({"side_gain", "mono_below", "high_pass"})  # kinds that do to an element what they would do to the mix
 ABOVE_ORDINARY_DB = 0.5  # the ceiling over an element's ordinary peaks
 
@@ -28,19 +32,23 @@ def placed(card: Card, elements: Elements, ordinary_peak_dbfs: OrdinaryPeaks = l
 
     The move on the mix is tried after it.
 
-    A lean that one element brings in is that element's alone: turning a side of the mix down pushes all the others off the centre.
-    ``ordinary_peak_dbfs`` gives the level that an element's usual peaks reach.
+    A lean that one element brings in is that element's alone: turning a side of the mix down pushes all the others off the centre. Where
+    those that stand in the middle as a rule lean alike, the side is turned down by as much as they lean.
+    ``ordinary_peak_dbfs`` gives the level that an element's usual peaks reach. What the stems leave of the mix is mended on the mix.
     """
     remedy = card.finding.remedy
     if remedy is None:
         return card
-    carrier = None if card.attribution is None else card.attribution.element
-    if kind_of(remedy).is_fader and remedy.part in SIDES:
-        return card if carrier is None else _with(card, _turned_back(carrier, elements))
+    attribution = card.attribution
+    if attribution is not None and attribution.carrier == "left over":
+        return card
+    carrier = None if attribution is None else attribution.element
+    if kind_of(remedy).is_fader and remedy.part in LEANS:
+        return _with(card, _all_lean(remedy.part, elements) or _turned_back(carrier, elements))
     better = better_place(remedy, elements, card.finding.band_hz, carrier)
     if better is None and carrier is not None:
         better = _moved(remedy, carrier, ordinary_peak_dbfs)
-    return card if better is None else _with(card, better, remedy)
+    return _with(card, better, remedy)
 
 
 def _with(card: Card, remedy: Remedy | None, *others: Remedy) -> Card:
@@ -88,11 +96,27 @@ def better_place(
     return None if power <= 0.0 else replace(remedy, part=name, gain_db=round(_deeper_db(remedy.gain_db or 0.0, power / total), 1))
 
 
-def _turned_back(name: str, elements: Elements) -> Remedy | None:
-    """Return the leaning element turned back to the middle; None where its channels are one."""
-    element = elements.named(name)
+def _all_lean(louder: str, elements: Elements) -> Remedy | None:
+    """Return the louder side turned down by as much as what belongs in the middle leans.
+
+    None where the middle one of these does not lean.
+    """
+    sounding = [element for element in elements.elements if element.copy_of is None and element.level.integrated_lufs is not None]
+    central = [element for element in sounding if element.role in CENTRAL]
+    asked = central if len(central) >= FEWEST else sounding
+    leans_db = [LEANS[louder] * (element.level.pan_db or 0.0) for element in asked]
+    lean_db = median_low(leans_db) if len(asked) >= FEWEST else 0.0
+    return Remedy("gain", part=louder, gain_db=-round(lean_db, 1)) if lean_db >= LEAST_LEAN_DB else None
+
+
+def _turned_back(name: str | None, elements: Elements) -> Remedy | None:
+    """Return the leaning element turned back to the middle.
+
+    None where no single one leans, or its channels are one.
+    """
+    element = None if name is None else elements.named(name)
     pan_db = None if element is None else element.level.pan_db
-    return None if not pan_db else Remedy("pan", part=name, gain_db=-round(pan_db, 1))
+    return None if not pan_db else Remedy("pan", part=name or "", gain_db=-round(pan_db, 1))
 
 
 def _power(element: Element, low_hz: float, high_hz: float) -> float:

@@ -128,10 +128,10 @@ def change_between(earlier: Fingerprint, later: Fingerprint, lag: int) -> SoundC
 
 
 def _loudness(prints: Sequence[Fingerprint]) -> Floats:
-    length = max((len(one.course_db) for one in prints), default=0)
+    length = max((len(fingerprint.course_db) for fingerprint in prints), default=0)
     total = np.zeros(length)
-    for one in prints:
-        total[: len(one.course_db)] += 10.0 ** (np.array(one.course_db) / 10.0)
+    for fingerprint in prints:
+        total[: len(fingerprint.course_db)] += 10.0 ** (np.array(fingerprint.course_db) / 10.0)
     return np.sqrt(total)
 
 
@@ -157,8 +157,8 @@ def _likeness(earlier: Fingerprint, later: Fingerprint, lag: int) -> float:
     if earlier.silent or later.silent:
         return 1.0 if earlier.silent and later.silent else 0.0
     courses = _overlap(np.array(earlier.course_db), np.array(later.course_db), lag)
-    course = _correlation(*(_amplitudes(each) for each in courses))
-    spectra = (10.0 * np.log10(_power(one.spectra_db).mean(axis=0) + 1e-12) for one in (earlier, later))
+    course = _correlation(*(_amplitudes(course_db) for course_db in courses))
+    spectra = (10.0 * np.log10(_power(fingerprint.spectra_db).mean(axis=0) + 1e-12) for fingerprint in (earlier, later))
     first, second = _overlap(next(spectra), next(spectra), 0)
     return 0.7 * course + 0.3 * _correlation(first, second)
 
@@ -229,7 +229,7 @@ class _Panned:
 
 def _panned(earlier: Fingerprint, later: Fingerprint) -> _Panned | None:
     """Return a pan, read in each channel; None without one: pans of equal power keep the mean of both channels' gains."""
-    sides = [_difference(*(_power(one.sides_db[side]) for one in (earlier, later))) for side in (0, 1)]
+    sides = [_difference(*(_power(fingerprint.sides_db[side]) for fingerprint in (earlier, later))) for side in (0, 1)]
     left_db, right_db = (_shared(change) for _, change in sides)
     if left_db is None or right_db is None or abs(right_db - left_db) < LEAST_PAN_DB:
         return None

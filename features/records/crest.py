@@ -8,7 +8,10 @@ from features.records.base import Course, Measurement, Moment, Reading
 
 @dataclass(frozen=True, slots=True)
 class Crest(Measurement):
-    """Peaks and level spread per octave band, and how the song's peaks are distributed."""
+    """Peaks and level spread per octave band.
+
+    The song's peaks and how they are distributed stand here too.
+    """
 
     octave_hz: Annotated[tuple[float, ...], Reading("Hz", "Octave band centres, 31.5 Hz-16 kHz.")]
     crest_db: Annotated[tuple[float | None, ...], Reading("dB", "Peak over RMS per octave band, gated.")]

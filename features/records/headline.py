@@ -1,4 +1,7 @@
-"""The few readings by which two songs are compared, as a record: none of them depends on how loud a song is played back."""
+"""The few readings by which two songs are compared.
+
+As a record: none of them depends on how loud a song is played back.
+"""
 
 from dataclasses import dataclass
 from typing import Annotated
@@ -8,7 +11,10 @@ from features.records.base import Measurement, Reading, readings_of
 
 @dataclass(frozen=True, slots=True)
 class Headline(Measurement):
-    """A song in eight readings that are free of level; songs are compared by them, and by their third-octave curves."""
+    """A song in eight readings that are free of level.
+
+    Songs are compared by them, and by their third-octave curves.
+    """
 
     tilt_db_per_octave: Annotated[
         float | None,
@@ -103,7 +109,10 @@ class Headline(Measurement):
 
 @dataclass(frozen=True, slots=True)
 class Feature:
-    """How a headline reading is told: name, words, unit, reporting step, directions."""
+    """How a headline reading is told.
+
+    It has name, words, unit, reporting step and directions.
+    """
 
     name: str
     words: str

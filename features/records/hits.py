@@ -8,7 +8,10 @@ from features.records.base import Measurement, Moment, Reading, Span
 
 @dataclass(frozen=True, slots=True)
 class Pumping(Measurement):
-    """What sustains, ducking after each kick: a compressor or limiter that breathes, or a sidechain that is meant."""
+    """What sustains, ducking after each kick.
+
+    It is a compressor or limiter that breathes, or a sidechain that is meant.
+    """
 
     depth_db: Annotated[float | None, Reading("dB", "Median dip of what sustains above 250 Hz, after the kick.", name="Pumping", step=0.3)]
     recovery_ms: Annotated[float | None, Reading("ms", "Time until that dip is half recovered.")]
@@ -31,7 +34,10 @@ class HitBand:
 
 @dataclass(frozen=True, slots=True)
 class Hits(Measurement):
-    """Drum hits and other attacks, and how much of each stays audible over what sustains."""
+    """Drum hits and other attacks, and what stays audible.
+
+    A hit is audible as far as it stands out of what sustains.
+    """
 
     count: Annotated[int, Reading("", "Drum strokes and other attacks found.", name="Hits", digits=0, in_table=True)]
     audible_share_median: Annotated[

@@ -8,7 +8,10 @@ from features.records.base import Course, Measurement, Moment, Reading, Span
 
 @dataclass(frozen=True, slots=True)
 class LowEnd(Measurement):
-    """Everything below about 250 Hz, with the kick against the bass."""
+    """Everything below about 250 Hz.
+
+    The kick is held against the bass.
+    """
 
     sub_share_db: Annotated[
         float | None,

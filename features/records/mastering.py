@@ -1,5 +1,6 @@
-"""What mastering did, as frozen records of numbers, strings and tuples: a master against its mix, and a master before its release.
+"""What mastering did.
 
+As frozen records of numbers, strings and tuples: a master against its mix, and a master before its release.
 Like `features.records`: every field of a `Measurement` says its unit and meaning, and what could not be measured is ``None``.
 """
 
@@ -11,7 +12,10 @@ from features.records.base import Measurement, Moment, Reading
 
 @dataclass(frozen=True, slots=True)
 class ToneChange:
-    """A stretch of the spectrum that mastering raised (gain above 0) or lowered, at matched loudness; the gain is that of its middle."""
+    """A stretch of the spectrum that mastering raised or lowered.
+
+    Both are at matched loudness; the gain is that of its middle, above 0 where it was raised.
+    """
 
     low_hz: float
     high_hz: float
@@ -21,7 +25,10 @@ class ToneChange:
 
 @dataclass(frozen=True, slots=True)
 class Mastered(Measurement):
-    """A master against its mix: what was won, and what it cost; both on the stretch they share, tone and width at matched loudness."""
+    """A master against its mix.
+
+    It tells what was won and what it cost, on the stretch they share; tone and width at matched loudness.
+    """
 
     shared_s: Annotated[float, Reading("s", "Length of the stretch that mix and master share.")]
     offset_s: Annotated[float, Reading("s", "How much later the same music comes in the master.")]
@@ -65,7 +72,10 @@ class Mastered(Measurement):
 
 @dataclass(frozen=True, slots=True)
 class Coded:
-    """One lossy format at one rate: the true peak of what a listener's decoder gives, and how often it passes full scale."""
+    """One lossy format at one rate.
+
+    It has the true peak of what a listener's decoder gives, and how often that passes full scale.
+    """
 
     codec: str
     kbps: float
@@ -76,7 +86,10 @@ class Coded:
 
 @dataclass(frozen=True, slots=True)
 class Normalised:
-    """What a listener gets after loudness normalisation to a level: the change of gain, where the peaks end up, and the PSR."""
+    """What a listener gets after loudness normalisation to a level.
+
+    It has the change of gain, where the peaks end up, and the PSR.
+    """
 
     target_lufs: float
     gain_db: float
@@ -87,7 +100,10 @@ class Normalised:
 
 @dataclass(frozen=True, slots=True)
 class Release(Measurement):
-    """A finished file before its release: its peaks against the ceiling, what lossy formats make of them, and normalisation."""
+    """A finished file before its release.
+
+    It tells its peaks against the ceiling, what lossy formats make of them, and what normalisation does.
+    """
 
     ceiling_dbtp: Annotated[float, Reading("dBTP", "Ceiling asked for.")]
     coded: Annotated[tuple[Coded, ...], Reading("dBTP", "Encoded and decoded again, worst first.")]

@@ -8,7 +8,7 @@ from features.records.base import Measurement, Moment, Reading, Span
 
 @dataclass(frozen=True, slots=True)
 class DrivePoint:
-    """One drive of the reference limiter and what it does to this song."""
+    """One drive of the reference limiter, and its damage."""
 
     drive_db: float
     lufs: float
@@ -30,7 +30,7 @@ DAMAGE = {
 
 @dataclass(frozen=True, slots=True)
 class PeakShare:
-    """Share of the samples above the ceiling that a band is responsible for."""
+    """A band's share of the samples above the ceiling."""
 
     low_hz: float
     high_hz: float
@@ -39,7 +39,10 @@ class PeakShare:
 
 @dataclass(frozen=True, slots=True)
 class Outlook(Measurement):
-    """How loud this mix can go into a plain limiter before it is heard."""
+    """How loud a mix can go before limiting is heard.
+
+    The limiter is a plain one.
+    """
 
     clean_lufs: Annotated[
         float | None,

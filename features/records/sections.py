@@ -17,7 +17,10 @@ class Section:
 
 @dataclass(frozen=True, slots=True)
 class Sections(Measurement):
-    """The song's course: its parts, the densest 30 s, the step between quiet and loud."""
+    """The song's course.
+
+    It has its parts, the densest 30 s, and the step between quiet and loud.
+    """
 
     sections: Annotated[tuple[Section, ...], Reading("LUFS", "Parts found from changes of level and spectrum.")]
     densest: Annotated[Span, Reading("s", "The 30 s with the highest gated loudness.")]

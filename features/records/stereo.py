@@ -8,7 +8,10 @@ from features.records.base import Course, Measurement, Moment, Reading, Span
 
 @dataclass(frozen=True, slots=True)
 class Stereo(Measurement):
-    """Left against right: correlation, what mono loses, width, and faults of polarity or timing."""
+    """Left against right.
+
+    Its readings are correlation, what mono loses, width, and faults of polarity or timing.
+    """
 
     correlation: Annotated[
         float | None,

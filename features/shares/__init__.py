@@ -1,1 +1,1 @@
-"""How much of a reading of the mix each element carries."""
+"""What share of a reading each element carries."""

@@ -1,4 +1,4 @@
-"""What a reading is about: where in the song, and which band."""
+"""What a reading is about: times and a band."""
 
 from dataclasses import dataclass
 
@@ -8,9 +8,9 @@ from features.records.elements import Sharing
 
 @dataclass(frozen=True, slots=True)
 class About:
-    """A reading to be shared out: how, at which times, and in which band in Hz.
+    """A reading to be shared out.
 
-    No band stands for the whole spectrum.
+    How, at which times, and in which band in Hz.     No band stands for the whole spectrum.
     """
 
     sharing: Sharing

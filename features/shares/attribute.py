@@ -1,4 +1,4 @@
-"""Lay readings of the mix on the elements that carry them."""
+"""Lay readings of the mix on its elements."""
 
 from collections.abc import Mapping, Sequence
 
@@ -54,10 +54,10 @@ def attribute(parts: Mapping[str, Source], mix: Source, asked: Sequence[About]) 
 
 
 def laid(products: Mapping[str, float], own: float, *, cut: bool = False) -> Attribution | None:
-    """Return who carries a reading, from every element's product with the sum of all, and the mix's with itself.
+    """Return who carries a reading.
 
-    Shares are of what adds to it: an element that takes away from it carries none. With ``cut`` the reading is a height that something
-    after the elements has cut.
+    ``products`` are those of every element with the sum of all, ``own`` the mix's with itself. Shares are of what adds to it: an element
+    that takes away from it carries none. With ``cut`` the reading is a height that something after the elements has cut.
 
     Examples
     --------
@@ -86,7 +86,7 @@ def laid(products: Mapping[str, float], own: float, *, cut: bool = False) -> Att
 def _named(order: Sequence[tuple[float, str]]) -> tuple[ElementShare, ...]:
     named: list[ElementShare] = []
     for share, name in order[:MOST_NAMED]:
-        if share < WORTH_NAMING or sum(one.share for one in named) >= TOGETHER:
+        if share < WORTH_NAMING or sum(named_share.share for named_share in named) >= TOGETHER:
             break
         named.append(ElementShare(name, round(share, 4)))
     return tuple(named)

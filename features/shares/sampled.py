@@ -1,4 +1,7 @@
-"""Readings of single places: what each part adds to the very samples that were found in the mix."""
+"""Readings of single places.
+
+What each part adds to the very samples that stand out in the mix.
+"""
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -40,7 +43,10 @@ class Mean:
 
 
 def sampled_products(parts: Mapping[str, Source], mix: Source, reading: Sampled, about: About) -> tuple[Floats, float]:
-    """Return every part's product with their sum at the places, and the mix's with itself."""
+    """Return the parts' products with their sum at the places.
+
+    And the mix's with itself.
+    """
     products, own = np.zeros(len(parts)), 0.0
     for span in reading.windows(about, mix.frames / mix.rate_hz):
         whole = reading.seen(_stretch(mix, span, mix.channels))
@@ -55,7 +61,10 @@ def sampled_products(parts: Mapping[str, Source], mix: Source, reading: Sampled,
 
 
 def mean_products(parts: Mapping[str, Source], mix: Source) -> tuple[Floats, float]:
-    """Return the products of every part's mean with that of their sum, and the mix's with itself."""
+    """Return the products of the parts' means with their sum.
+
+    And the mix's with itself.
+    """
     whole = _mean(mix, mix.channels)
     pieces = np.array([_mean(part, mix.channels) for part in parts.values()])
     return pieces @ pieces.sum(axis=0), float(whole @ whole)
@@ -84,7 +93,7 @@ def as_it_is(sound: Floats) -> Floats:
 
 
 def second_difference(sound: Floats) -> Floats:
-    """Return how far each sample breaks out of the line through its neighbours."""
+    """Return how far each sample lies off its neighbours' line."""
     bent = np.zeros_like(sound)
     if sound.shape[1] > 2:
         bent[:, 1:-1] = sound[:, 1:-1] - 0.5 * (sound[:, :-2] + sound[:, 2:])
@@ -104,7 +113,7 @@ def everything(seen: Floats) -> Places:
 
 
 def inside(margin_s: float) -> Callable[[About, float], tuple[Span, ...]]:
-    """Look into the finding's times, and a margin on both sides."""
+    """Look into the finding's times and a margin."""
 
     def windows(about: About, duration_s: float) -> tuple[Span, ...]:
         return tuple(Span(max(span.start_s - margin_s, 0.0), min(span.end_s + margin_s, duration_s)) for span in about.where)
@@ -113,7 +122,10 @@ def inside(margin_s: float) -> Callable[[About, float], tuple[Span, ...]]:
 
 
 def both_ends(margin_s: float) -> Callable[[About, float], tuple[Span, ...]]:
-    """Look around the start and the end of the finding's times; what is short is one place."""
+    """Look around both ends of the finding's times.
+
+    What is short is one place.
+    """
 
     def windows(about: About, duration_s: float) -> tuple[Span, ...]:
         made: list[Span] = []

@@ -1,7 +1,8 @@
-"""Readings of power: products of each part's spectrum with that of all parts together, weighted over frequency and time.
+"""Readings of power.
 
-A part's product with the sum is its own power and half of what it adds with every other one, so the products of all parts sum to the
-power of the sum, correlated or not; what the mix has beyond that came after them.
+Products of each part's spectrum with that of all parts together, weighted over frequency and time. A part's product with the sum is its
+own power and half of what it adds with every other, so the products of all parts sum to the power of the sum, correlated or not; what
+the mix has beyond that came after them.
 """
 
 from collections.abc import Callable, Mapping, Sequence
@@ -78,12 +79,15 @@ class _Grid:
 
 
 def spectral_products(parts: Mapping[str, Source], mix: Source, asked: Sequence[Asked]) -> list[tuple[Floats, float]]:
-    """Return, for each reading, every part's product with their sum, and the mix's with itself."""
+    """Return the parts' products with their sum, by reading.
+
+    And the mix's with itself.
+    """
     if not asked:
         return []
     grid = _grid(mix, asked)
     hz: Floats = np.fft.rfftfreq(grid.size, 1.0 / grid.rate_hz).astype(np.float64)
-    weights = np.array([one.reading.bins(hz, one.about) for one in asked], np.float32)
+    weights = np.array([question.reading.bins(hz, question.about) for question in asked], np.float32)
     window = np.hanning(grid.size).astype(np.float32)
     courses: list[Floats] = []  # per chunk: (1 + parts, readings, frames)
     with ThreadPoolExecutor(2) as pool:
@@ -99,9 +103,9 @@ def spectral_products(parts: Mapping[str, Source], mix: Source, asked: Sequence[
 
 def _weighted(courses: Floats, times: Floats, asked: Sequence[Asked]) -> list[tuple[Floats, float]]:
     made = []
-    for place, one in enumerate(asked):
+    for place, question in enumerate(asked):
         course = courses[:, place]
-        products = course @ one.reading.frames(times, course[0], one.about)
+        products = course @ question.reading.frames(times, course[0], question.about)
         made.append((products[1:], float(products[0])))
     return made
 
@@ -112,18 +116,18 @@ def _grid(mix: Source, asked: Sequence[Asked]) -> _Grid:
     hop = size // 2
     frames = max(-(-mix.frames // hop) - 1, 1)
     starts = range(0, frames, CHUNK)
-    wanted = [chunk for chunk in starts if any(_needs(one, chunk, hop, mix.rate_hz) for one in asked)]
+    wanted = [chunk for chunk in starts if any(_needs(question, chunk, hop, mix.rate_hz) for question in asked)]
     most = max(int(MOST_S * mix.rate_hz / (CHUNK * hop)), 1)
     if len(wanted) > most:
         wanted = [wanted[round(place)] for place in np.linspace(0, len(wanted) - 1, most)]
     return _Grid(mix.rate_hz, size, np.array(wanted or [0], np.int64), frames)
 
 
-def _needs(one: Asked, chunk: int, hop: int, rate_hz: int) -> bool:
-    if one.reading.everywhere or not one.about.where:
+def _needs(question: Asked, chunk: int, hop: int, rate_hz: int) -> bool:
+    if question.reading.everywhere or not question.about.where:
         return True
     start_s, end_s = chunk * hop / rate_hz, (chunk + CHUNK + 1) * hop / rate_hz
-    return any(span.start_s < end_s and start_s < span.end_s for span in one.about.where)
+    return any(span.start_s < end_s and start_s < span.end_s for span in question.about.where)
 
 
 def _spectra(source: Source, grid: _Grid, chunk: int, window: Singles) -> Spectra:
@@ -151,8 +155,8 @@ def _summed(pieces: Sequence[Spectra], whole: Spectra) -> Spectra:
 def _products(whole: Spectra, part: Spectra, weights: Singles, asked: Sequence[Asked]) -> Floats:
     """Return weighted products, shape ``(readings, frames)``."""
     made = np.zeros((len(asked), whole.shape[1]))
-    for channels in dict.fromkeys(one.reading.channels for one in asked):
-        rows = [place for place, one in enumerate(asked) if one.reading.channels == channels]
+    for channels in dict.fromkeys(question.reading.channels for question in asked):
+        rows = [place for place, question in enumerate(asked) if question.reading.channels == channels]
         power = _PRODUCT_OF[channels](whole, part)
         if power is not None:
             made[rows] = (power @ weights[rows].T).T

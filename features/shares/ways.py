@@ -1,4 +1,4 @@
-"""The ways in which readings are shared out; each is declared here, once."""
+"""The ways in which readings are shared out."""
 
 from collections.abc import Mapping
 

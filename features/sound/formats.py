@@ -1,5 +1,6 @@
-"""What sound formats hold, and what WAV and AIFF headers promise.
+"""What sound formats hold, and what headers promise.
 
+Headers of WAV and AIFF.
 The decoder quietly corrects a header to what is there, so a cut file would go unnoticed.
 """
 
@@ -17,7 +18,7 @@ PLACEHOLDERS = {0, 0x7FFFFFFF, 0xFFFFFFFF}  # sizes written by programs that did
 
 
 def promised_frames(raw: BinaryIO, frame_bytes: int) -> int | None:
-    r"""Return how many sample frames the header of an open file promises.
+    r"""Return how many frames an open file's header promises.
 
     Parameters
     ----------

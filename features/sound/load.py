@@ -1,4 +1,4 @@
-"""The one file that opens sound files: whatever libsndfile reads, the rest through ffmpeg where it is installed."""
+"""Opens sound files: by libsndfile, the rest through ffmpeg."""
 
 import difflib
 import hashlib
@@ -33,28 +33,28 @@ TEXT_BYTES = bytes(range(32, 127)) + b"\t\n\r\f\b"
 
 
 class LoadError(Exception):
-    """A file cannot be read; the message is one plain sentence: what was seen, why it stops, what to try."""
+    """Why a file cannot be read, in one plain sentence."""
 
 
 class _Cleaner:
     """Turns samples that are no number into zeros and counts each of them once, however often it is read."""
 
     def __init__(self) -> None:
-        self.found = 0
+        self.not_finite = 0
         self._seen_to = 0
 
     def clean(self, samples: Samples, start: int) -> Samples:
         good = np.abs(samples) < ABSURD  # false for NaN
         if not good.all():
             fresh = max(self._seen_to - start, 0)
-            self.found += int(np.count_nonzero(~good[:, fresh:]))
+            self.not_finite += int(np.count_nonzero(~good[:, fresh:]))
             samples[~good] = 0.0
         self._seen_to = max(self._seen_to, start + samples.shape[1])
         return samples
 
 
 class FileSource:
-    """A long file, read in pieces from the disk; implements `Source`."""
+    """A long file as a `Source`, read in pieces."""
 
     def __init__(self, sound: soundfile.SoundFile, cleaner: _Cleaner) -> None:
         """Take an open file that seeks exactly."""
@@ -67,7 +67,7 @@ class FileSource:
         self._lock = Lock()
 
     def read(self, start: int, count: int) -> Samples:
-        """Return frames ``start`` to ``start + count`` (cut at the end), shape ``(channels, n)``."""
+        """Return up to ``count`` frames from ``start`` on."""
         first = min(max(start, 0), self.frames)
         last = min(first + max(count, 0), self.frames)
         with self._lock:
@@ -81,14 +81,14 @@ class FileSource:
             return self._cleaner.clean(samples, first)
 
     def blocks(self, size: int = BLOCK_FRAMES) -> Iterator[Samples]:
-        """Yield the whole sound once, in order, in blocks of at most ``size`` frames."""
+        """Yield the sound once, in blocks of ``size`` frames."""
         for start in range(0, self.frames, size):
             yield self.read(start, size)
 
 
 @dataclass(slots=True)
 class Opened:
-    """An open sound; close it, or use it in a ``with`` statement, so that nothing temporary stays behind.
+    """An open sound, to be closed or used in ``with``.
 
     Attributes
     ----------
@@ -108,11 +108,11 @@ class Opened:
 
     @property
     def not_finite(self) -> int:
-        """Samples read so far that were no number (NaN, infinite or absurdly large); they read as zero."""
-        return self._cleaner.found
+        """Samples read as zero since they were no number."""
+        return self._cleaner.not_finite
 
     def close(self) -> None:
-        """Close the file and remove whatever was made on the way."""
+        """Close the file, and remove what was made for it."""
         self._stack.close()
 
     def __enter__(self) -> Self:
@@ -125,7 +125,7 @@ class Opened:
 
 
 def open_source(path: str | Path, *, memory_bytes: int | None = None, hashed: bool = True) -> Opened:
-    """Open a sound file of one or two channels for measuring.
+    """Open a sound file of one or two channels.
 
     Parameters
     ----------

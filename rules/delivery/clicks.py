@@ -53,10 +53,7 @@ class Limits:
     shared="breaks",
 )
 def check(health: Health, limits: Limits) -> Finding | NotApplicable | None:
-    """Count the clicks.
-
-    Very many are a sound.
-    """
+    """Count the clicks. Very many are a sound."""
     if health.silent:
         return NotApplicable("the file is silent")
     if health.click_count <= limits.count or not health.clicks:

@@ -45,10 +45,7 @@ class Limits:
     shared="breaks",
 )
 def check(health: Health, limits: Limits) -> Finding | NotApplicable | None:
-    """Count abrupt holes.
-
-    Very many are edits.
-    """
+    """Count abrupt holes. Very many are edits."""
     if health.silent:
         return NotApplicable("the file is silent")
     if len(health.gaps) <= limits.count:

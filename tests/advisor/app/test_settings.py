@@ -38,7 +38,7 @@ def test_limit_is_changed_and_remembered(tmp_path: Path) -> None:
     settings = load_settings([tmp_path], {})
     limits = settings.limits_of(find_rule("delivery/dc_offset"))
     assert limits.offset_dbfs == -50.0  # type: ignore[attr-defined]
-    assert [(one.rule, one.value, one.default) for one in settings.changes] == [
+    assert [(change.rule, change.value, change.default) for change in settings.changes] == [
         ("delivery/dc_offset", -50.0, find_rule("delivery/dc_offset").limits().offset_dbfs)
     ]
 

@@ -36,7 +36,7 @@ def refused(capsys: pytest.CaptureFixture[str]) -> Refused:
     """Return a function that runs the command line, wants status 2 and one sentence on stderr, and returns it."""
 
     def run(*arguments: str | Path) -> str:
-        assert main([str(one) for one in arguments]) == 2
+        assert main([str(argument) for argument in arguments]) == 2
         shown = capsys.readouterr()
         assert shown.out == ""
         assert len(shown.err.strip().splitlines()) == 1, shown.err
@@ -127,7 +127,7 @@ def test_a_very_short_file_says_what_could_not_be_measured(tmp_path: Path, secon
     soundfile.write(tmp_path / "blip.wav", music(seconds), RATE_HZ, subtype="PCM_24")
     document = critiqued(tmp_path / "blip.wav")
     assert document["failed"] == []
-    assert any(one["rule"] == "delivery/too_short" for one in document["findings"])  # type: ignore[attr-defined]
+    assert any(finding["rule"] == "delivery/too_short" for finding in document["findings"])  # type: ignore[attr-defined]
 
 
 def test_digital_silence_gets_a_report_that_says_so(tmp_path: Path) -> None:
@@ -135,7 +135,7 @@ def test_digital_silence_gets_a_report_that_says_so(tmp_path: Path) -> None:
     document = critiqued(tmp_path / "silence.wav")
     assert "silent" in document["verdict"]["sentence"]  # type: ignore[index]
     assert document["failed"] == []
-    assert {one["stage"] for one in document["findings"]} <= {"delivery"}  # type: ignore[attr-defined]
+    assert {finding["stage"] for finding in document["findings"]} <= {"delivery"}  # type: ignore[attr-defined]
 
 
 def test_samples_that_are_no_numbers_are_counted_and_survived(tmp_path: Path) -> None:
@@ -144,7 +144,7 @@ def test_samples_that_are_no_numbers_are_counted_and_survived(tmp_path: Path) ->
     soundfile.write(tmp_path / "nan.wav", sound, RATE_HZ, subtype="FLOAT")
     document = critiqued(tmp_path / "nan.wav")
     assert document["failed"] == []
-    assert any(one["rule"] == "delivery/invalid_samples" for one in document["findings"])  # type: ignore[attr-defined]
+    assert any(finding["rule"] == "delivery/invalid_samples" for finding in document["findings"])  # type: ignore[attr-defined]
 
 
 def test_mono_is_measured_as_mono(tmp_path: Path) -> None:

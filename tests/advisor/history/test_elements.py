@@ -48,8 +48,8 @@ def at(name: str, gain_db: float) -> Samples:
 
 def stem(name: str, heard: float, covered_by: str | None = None) -> Element:
     cover = (Cover(covered_by, 0.3, (200.0, 800.0), 0.8, 3.0, False, Span(0.0, 1.0)),) if covered_by else ()  # noqa: FBT003
-    one = records.element(name)
-    return replace(one, masking=replace(one.masking, audible_share=heard, covered_by=cover))
+    change_of_element = records.element(name)
+    return replace(change_of_element, masking=replace(change_of_element.masking, audible_share=heard, covered_by=cover))
 
 
 def song(take: int, pad_heard: float = 0.5, *moves: Remedy) -> Report:
@@ -72,7 +72,7 @@ def compared(after: tuple[Fingerprint, ...], pad_heard: float = 0.5) -> Compared
 
 
 def change(elements: ComparedElements, name: str) -> ElementChange:
-    return next(one for one in elements.changes if name in (one.name, one.was))
+    return next(change_of_element for change_of_element in elements.changes if name in (change_of_element.name, change_of_element.was))
 
 
 def test_a_fader_is_told_and_the_others_are_untouched() -> None:
@@ -104,9 +104,12 @@ def test_a_fader_that_went_the_other_way_explains_nothing() -> None:
 
 
 def test_pan_new_gone_and_renamed() -> None:
-    after = [replace(one, name="warm") if one.name == "pad" else one for one in prints(vox=pan(Signal(STEMS["vox"], RATE_HZ), 6.0).samples)]
+    after = [
+        replace(change_of_element, name="warm") if change_of_element.name == "pad" else change_of_element
+        for change_of_element in prints(vox=pan(Signal(STEMS["vox"], RATE_HZ), 6.0).samples)
+    ]
     extra = fingerprint_of("clap", trace_of(Signal(stem_song.stems()["hats"], RATE_HZ)))
-    made = compared((*[one for one in after if one.name != "kick"], extra))
+    made = compared((*[change_of_element for change_of_element in after if change_of_element.name != "kick"], extra))
     words = set(element_lines(made.changes))
     assert {"'vox': panned 6.0 dB to the right", "'kick': not among the stems any more", "'clap': new"} <= words
     assert change(made, "pad").name == "warm"
@@ -163,7 +166,7 @@ def test_an_untouched_neighbour_is_nobodys_fault() -> None:
     change = FindingChange(key, "Title of one", "worse", 1.0, 3.0, 1)
     later = bounce(2, replace(rule_that(found(3.0, stem="pad")), topic="balance"))
     move = FollowedMove(Promise(1, "Down", "Move it", DOWN, FindingKey("mixing/other"), 1.0), "done", "high", "measured directly")
-    assert [one.title for one in warnings([move], [change], bounce(1), later)] == ["Title of one"]
+    assert [change_of_element.title for change_of_element in warnings([move], [change], bounce(1), later)] == ["Title of one"]
     assert warnings([move], [change], bounce(1), later, untouched=frozenset({"pad"})) == ()
 
 

@@ -156,7 +156,7 @@ def test_the_verdict_on_a_master_says_what_was_won_and_what_to_look_at() -> None
 
 
 def test_a_master_is_held_to_the_rules_of_mastering_and_of_the_file() -> None:
-    names = {one.id for one in master_rules()}
+    names = {rule.id for rule in master_rules()}
     assert {"mastering/hits_lost", "mastering/coded_overs", "delivery/cut_tail"} <= names
     assert not {name for name in names if name.startswith("mixing/")}
     assert not names & {"delivery/true_peak_overs", "delivery/copied_stem"}

@@ -62,9 +62,9 @@ def test_check_names_a_missing_page_and_one_whose_rule_is_gone(docs: Path, capsy
     (docs / "measurements.md").unlink()
     (docs / "rules" / "mixing-gone.md").write_text("old", encoding="utf-8")
     assert GENERATOR.main(["--check"], docs) == 1
-    told = capsys.readouterr().out
-    assert "docs/measurements.md" in told
-    assert "docs/rules/mixing-gone.md" in told
+    output = capsys.readouterr().out
+    assert "docs/measurements.md" in output
+    assert "docs/rules/mixing-gone.md" in output
 
 
 def test_writing_mends_both_and_then_changes_nothing(docs: Path) -> None:
@@ -80,32 +80,32 @@ def test_an_unknown_option_writes_nothing(tmp_path: Path) -> None:
 
 
 @EVERY_RULE
-def test_a_page_shows_each_limit_with_unit_range_meaning_and_source(one: Rule) -> None:
-    page = pages.rule_page(one)
-    for each in fields(one.limits):
-        meta = each.metadata
-        row = next(line for line in page.splitlines() if line.startswith(f"| `{each.name}` |"))
-        assert f"{each.default:g} {meta['unit']}" in row
+def test_a_page_shows_each_limit_with_unit_range_meaning_and_source(rule: Rule) -> None:
+    page = pages.rule_page(rule)
+    for limit in fields(rule.limits):
+        meta = limit.metadata
+        row = next(line for line in page.splitlines() if line.startswith(f"| `{limit.name}` |"))
+        assert f"{limit.default:g} {meta['unit']}" in row
         assert f"{meta['low']:g} to {meta['high']:g}" in row
         assert meta["says"] in row
         assert meta["source"] in row
-    assert f'[rules."{one.id}"]' in page
-    assert all(kind.__name__ in page for kind in one.looks_at)
+    assert f'[rules."{rule.id}"]' in page
+    assert all(kind.__name__ in page for kind in rule.looks_at)
 
 
 @EVERY_RULE
-def test_no_placeholder_is_left_on_a_page(one: Rule) -> None:
-    assert not re.search(r"[{}]", pages.rule_page(one))
+def test_no_placeholder_is_left_on_a_page(rule: Rule) -> None:
+    assert not re.search(r"[{}]", pages.rule_page(rule))
 
 
 @EVERY_RULE
-def test_sections_hold_no_placeholder_but_limits(one: Rule) -> None:
-    named = {name for text in one.sections.values() for name in re.findall(r"{(\w*)[^}]*}", text)}
-    assert named <= {each.name for each in fields(one.limits)}
+def test_sections_hold_no_placeholder_but_limits(rule: Rule) -> None:
+    named = {name for text in rule.sections.values() for name in re.findall(r"{(\w*)[^}]*}", text)}
+    assert named <= {limit.name for limit in fields(rule.limits)}
 
 
 def test_a_limit_in_a_text_is_filled_but_a_reading_of_that_name_is_left_open() -> None:
-    stray = next(one for one in all_rules() if one.id == "mixing/stray_peaks")
+    stray = next(rule for rule in all_rules() if rule.id == "mixing/stray_peaks")
     assert pages.filled(stray, "more than {height_db} dB") == "more than 4 dB"
     assert "> … … dB above the ordinary hits, which reach … dBFS." in pages.rule_page(stray)
 
@@ -118,8 +118,8 @@ def test_the_index_links_every_rule_and_every_link_leads_somewhere(docs: Path) -
 
 
 @EVERY_RULE
-def test_the_sources_of_a_page_are_links_to_known_entries(one: Rule) -> None:
-    keys = re.findall(r"\]\(\.\./sources\.md#([^)]+)\)", GENERATOR.rule_document(one))
+def test_the_sources_of_a_page_are_links_to_known_entries(rule: Rule) -> None:
+    keys = re.findall(r"\]\(\.\./sources\.md#([^)]+)\)", GENERATOR.rule_document(rule))
     assert keys
     assert set(keys) <= set(source_keys())
 
@@ -128,8 +128,8 @@ def test_the_sources_of_a_page_are_links_to_known_entries(one: Rule) -> None:
 def test_every_measured_field_is_explained(family: type[Measurement]) -> None:
     page = GENERATOR.measurement_document(GENERATOR.record_types())
     part = page.split(f"## {family.__name__}\n")[1].split("\n## ")[0]
-    for each in fields(family):
-        assert each.name == "absent" or f"| `{each.name}` |" in part
+    for reading in fields(family):
+        assert reading.name == "absent" or f"| `{reading.name}` |" in part
 
 
 @pytest.mark.parametrize(

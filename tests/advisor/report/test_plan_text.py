@@ -32,21 +32,21 @@ from tests.advisor.samples import all_records, finding, report, rule_that
 NOTHING = Judged((), (), (), ())
 
 
-def heard(excess: float) -> TrialReadings:
+def readings(excess: float) -> TrialReadings:
     """Return readings whose tone is two nats less likely for each tolerance past a limit."""
     outcomes = replace(outcomes_of({}, general_target()), tone_nats=2.0 * excess, room_lu=0.2)
     return TrialReadings(excess, -11.0, -18.0, -5.0, 0.8, 1.0, NOTHING, outcomes=outcomes)
 
 
 def text(*, helps: bool, planned: bool, confidence: Confidence = "high") -> str:
-    one = replace(finding(1.0, confidence), remedy=Remedy("bell", frequency_hz=930.0, gain_db=-3.5, q=2.0))
-    rule = replace(rule_that(one, "a"), advice="Cut 3.5 dB there.", stop="when it is gone")
+    dull = replace(finding(1.0, confidence), remedy=Remedy("bell", frequency_hz=930.0, gain_db=-3.5, q=2.0))
+    rule = replace(rule_that(dull, "a"), advice="Cut 3.5 dB there.", stop="when it is gone")
     records_now = all_records()
     judged = judge(Measured(records_now, ()), yardstick_of(Settings()), (rule,))
-    card = Card(rule, one)
-    found = Trial(card, Remedy("bell", frequency_hz=930.0, gain_db=-1.8, q=2.0), heard(2.0), heard(1.0 if helps else 2.1))
-    plan = Plan(heard(2.0), [Step(found)] if planned else [], {rule.id: found})
-    tried = PlanOutcome((Span(10.0, 20.0),), plan, heard(2.0), heard(1.0) if planned else None)
+    card = Card(rule, dull)
+    trial = Trial(card, Remedy("bell", frequency_hz=930.0, gain_db=-1.8, q=2.0), readings(2.0), readings(1.0 if helps else 2.1))
+    plan = Plan(readings(2.0), [Step(trial)] if planned else [], {rule.id: trial})
+    tried = PlanOutcome((Span(10.0, 20.0),), plan, readings(2.0), readings(1.0) if planned else None)
     return markdown.render(build(Measured(records_now, ()), judged, verdict(records_now, judged), Settings(), (), Tries(tried)))
 
 
@@ -87,7 +87,7 @@ def test_a_shortfall_within_the_rules_tolerance_is_not_told_as_one() -> None:
 
 
 @pytest.mark.parametrize(
-    ("remedy", "confidence", "told"),
+    ("remedy", "confidence", "cautions"),
     [
         (Remedy("bell", frequency_hz=250.0, gain_db=-12.0, q=2.0), "medium", [TOO_DEEP]),
         (Remedy("bell", frequency_hz=250.0, gain_db=-6.0, q=2.0), "medium", []),
@@ -96,8 +96,8 @@ def test_a_shortfall_within_the_rules_tolerance_is_not_told_as_one() -> None:
         (Remedy("high_shelf", frequency_hz=8000.0, gain_db=7.0), "low", [NOT_SURE, TOO_DEEP]),
     ],
 )
-def test_what_to_mind_about_a_move(remedy: Remedy, confidence: Confidence, told: list[str]) -> None:
-    assert careful(remedy, confidence) == told
+def test_what_to_mind_about_a_move(remedy: Remedy, confidence: Confidence, cautions: list[str]) -> None:
+    assert careful(remedy, confidence) == cautions
 
 
 READINGS = ComparedReadings(1.0, -11.0, -18.0, -5.0, 0.8, 1.0)
@@ -130,8 +130,8 @@ def report_with(*cards: FindingCard, plan: tuple[PlanStep, ...] = ()) -> Report:
 def test_each_element_gets_its_own_step_of_one_rule() -> None:
     steps = tuple(step_of(place, "mixing/a", stem, f"More of '{stem}'") for place, stem in enumerate(("keys", "kick"), 1))
     cards = [card_of("mixing/a", "Raise it", stem=stem) for stem in ("kick", "keys", "pad")]
-    told = [advice_text(card, report_with(plan=steps)) for card in cards]
-    assert told == ["More of 'kick' (step 2 of the plan)", "More of 'keys' (step 1 of the plan)", "Raise it"]
+    texts = [advice_text(card, report_with(plan=steps)) for card in cards]
+    assert texts == ["More of 'kick' (step 2 of the plan)", "More of 'keys' (step 1 of the plan)", "Raise it"]
 
 
 def test_what_went_away_with_another_step_is_not_advised_twice() -> None:
@@ -151,8 +151,8 @@ def test_what_helped_the_stretches_and_harmed_the_song_is_not_advised() -> None:
 def test_a_move_outside_the_plan_comes_after_it() -> None:
     trial = RemedyTrial(CUT, "Cut it", READINGS, READINGS, 1.0, helps=True)
     card = card_of("mixing/b", "Cut it. Stop when it is gone.", stop="stop when it is gone", trial=trial)
-    told = advice_text(card, report_with(plan=(step_of(1, "mixing/a"),)))
-    assert told.startswith("Cut it; stop when it is gone. Make the plan's moves first")
+    advice = advice_text(card, report_with(plan=(step_of(1, "mixing/a"),)))
+    assert advice.startswith("Cut it; stop when it is gone. Make the plan's moves first")
 
 
 def test_the_verdict_names_what_stands_in_the_way_and_a_file_that_is_cut() -> None:

@@ -145,7 +145,7 @@ def test_the_verdict_does_not_start_with_what_was_tried_in_vain() -> None:
 def test_a_mix_is_ready_when_a_plain_limiter_of_any_setting_is_all_it_needs(fast_lufs: float | None, ready: bool) -> None:
     outlook = records.outlook(clean_lufs=-14.6, margin_lu=-1.6, reaches_target=False, fast_clean_lufs=fast_lufs)
     measured = {**all_records(), type(outlook): outlook}
-    only = tuple(one for one in all_rules() if one.id == "mixing/short_of_target")
+    only = tuple(rule for rule in all_rules() if rule.id == "mixing/short_of_target")
     said = verdict(measured, judge(Measured(measured, ()), yardstick_of(Settings()), only))
     assert said.ready == ready
     assert ("a gentle one is heard past -14.6 LUFS" in said.sentence) == ready

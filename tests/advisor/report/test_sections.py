@@ -10,11 +10,12 @@ from pathlib import Path
 
 import pytest
 
+from advisor.app.settings import ChangedLimit
 from advisor.report import filling, sections
 from advisor.report.filling import filled
 from advisor.report.markdown import render, sections_in
 from advisor.report.sections import critique, master
-from advisor.report_model.parts import ChangedLimit, FailedPart, OpenRule, UsedSettings
+from advisor.report_model.parts import FailedPart, OpenRule, UsedSettings
 from tests.advisor.samples import finding, report, rule_that
 
 SHARED = {"page", "card", "streaming"}  # by several sections

@@ -24,10 +24,10 @@ from tests.sounds import stem_song
 RATE_HZ = 44100
 
 
-def card(sharing: Sharing | None, found: Finding | None = None) -> Card:
+def card(sharing: Sharing | None, about_mix: Finding | None = None) -> Card:
     """Return a card about the mix."""
-    found = found or finding(1.0)
-    return Card(replace(rule_that(found), shared=sharing), found)
+    about_mix = about_mix or finding(1.0)
+    return Card(replace(rule_that(about_mix), shared=sharing), about_mix)
 
 
 def judged(*cards: Card) -> Judged:
@@ -62,8 +62,8 @@ def test_no_finding_about_the_mix_costs_no_reading() -> None:
 
 
 def test_the_report_speaks_of_the_element_and_the_history_of_the_mix() -> None:
-    one = replace(card("offset"), attribution=carried_by(("bass", 0.8), ("kick", 0.15)))
-    report = build_of(one)
+    laid_card = replace(card("offset"), attribution=carried_by(("bass", 0.8), ("kick", 0.15)))
+    report = build_of(laid_card)
     (reported,) = report.findings
     assert reported.stem == "bass"
     assert key_of(reported).stem is None
@@ -74,9 +74,9 @@ def test_the_report_speaks_of_the_element_and_the_history_of_the_mix() -> None:
     }  # fmt: skip
 
 
-def build_of(one: Card) -> Report:
+def build_of(laid_card: Card) -> Report:
     """Return the report with one card."""
-    return build(Measured(all_records(), ()), judged(one), Verdict(ready=False, sentence="So."), Settings(), ())
+    return build(Measured(all_records(), ()), judged(laid_card), Verdict(ready=False, sentence="So."), Settings(), ())
 
 
 @pytest.mark.parametrize(

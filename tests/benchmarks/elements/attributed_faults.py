@@ -265,12 +265,12 @@ def table(rows: Sequence[Row]) -> None:
         grouped[row.fault, row.size].append(row)
         grouped["all", row.size].append(row)
     for (fault, size), its in sorted(grouped.items()):
-        one = [row for row in its if row.element]
+        on_elements = [row for row in its if row.element]
         bus = [row for row in its if not row.element]
-        first, said = (sum(row.first == row.element and row.carrier in kinds for row in one)
+        first, said = (sum(row.first == row.element and row.carrier in kinds for row in on_elements)
                        for kinds in (("element", "several", "sum", "left over"), ("element",)))  # fmt: skip
         none = sum(row.carrier in {"left over", "-"} for row in bus)
-        print(f"| {fault} | {size} | {len(one)} | {first} | {said} | {len(bus)} | {none} |")
+        print(f"| {fault} | {size} | {len(on_elements)} | {first} | {said} | {len(bus)} | {none} |")
 
 
 if __name__ == "__main__":

@@ -71,13 +71,13 @@ def is_right(change: ElementChange, move: Move) -> bool:
         return False
     if abs((change.pan_db or 0.0) - move.pan_db) > PAN_DB:
         return False
-    told = change.bands[0].change_db if change.bands else 0.0
-    return abs(told - move.bell_db) <= BELL_DB if move.bell_db else not change.bands
+    compared_elements = change.bands[0].change_db if change.bands else 0.0
+    return abs(compared_elements - move.bell_db) <= BELL_DB if move.bell_db else not change.bands
 
 
-def check(told: ComparedElements, moves: Mapping[str, Move]) -> tuple[bool, int, int]:
+def check(compared_elements: ComparedElements, moves: Mapping[str, Move]) -> tuple[bool, int, int]:
     """Return whether all moves are told rightly, and how many of the others are untouched, of how many."""
-    by_name = {change.was: change for change in told.changes}
+    by_name = {change.was: change for change in compared_elements.changes}
     right = all(is_right(by_name[name], move) for name, move in moves.items())
     others = [change for name, change in by_name.items() if name not in moves]
     return right, sum(change.state == "untouched" for change in others), len(others)
@@ -94,18 +94,18 @@ class Song:
                 source = opened.source
                 self.sounds[path.stem] = Signal(np.array(source.read(0, source.frames), np.float32), source.rate_hz)
         self.prints = {name: fingerprint_of(name, trace_of(sound)) for name, sound in self.sounds.items()}
-        self.bell_hz = {name: strongest_hz(one) for name, one in self.prints.items()}
+        self.bell_hz = {name: strongest_hz(element) for name, element in self.prints.items()}
 
     def after(self, moves: Mapping[str, Move]) -> tuple[Fingerprint, ...]:
         """Return the fingerprints with these moves made."""
         made = {name: moved(self.sounds[name], move, self.bell_hz[name]) for name, move in moves.items()}
-        return tuple(fingerprint_of(name, trace_of(made[name])) if name in made else one for name, one in self.prints.items())
+        return tuple(fingerprint_of(name, trace_of(made[name])) if name in made else element for name, element in self.prints.items())
 
 
 def compared(before: Sequence[Fingerprint], after: Sequence[Fingerprint]) -> ComparedElements:
-    told = compare_elements(before, after, REPORT, REPORT)
-    assert told is not None
-    return told
+    compared_elements = compare_elements(before, after, REPORT, REPORT)
+    assert compared_elements is not None
+    return compared_elements
 
 
 def single_moves(song: Song, counts: Counter[str]) -> None:
@@ -116,8 +116,8 @@ def single_moves(song: Song, counts: Counter[str]) -> None:
     ]
     for name in song.prints:
         for move in moves:
-            told = compared(tuple(song.prints.values()), song.after({name: move}))
-            count(song, told, {name: move}, counts, move.words)
+            compared_elements = compared(tuple(song.prints.values()), song.after({name: move}))
+            count(song, compared_elements, {name: move}, counts, move.words)
 
 
 def chain(song: Song, counts: Counter[str]) -> None:
@@ -135,14 +135,14 @@ def chain(song: Song, counts: Counter[str]) -> None:
         before = song.after(stands)
 
 
-def count(song: Song, told: ComparedElements, moves: Mapping[str, Move], counts: Counter[str], kind: str) -> None:
-    right, untouched, others = check(told, moves)
+def count(song: Song, compared_elements: ComparedElements, moves: Mapping[str, Move], counts: Counter[str], kind: str) -> None:
+    right, untouched, others = check(compared_elements, moves)
     counts.update({f"{kind}: moves": 1, f"{kind}: right": right, f"{kind}: others": others, f"{kind}: untouched": untouched})
     if not right or untouched < others:
         wrong = [
-            (one.was, one.state, one.fader_db, one.pan_db, one.bands[:1])
-            for one in told.changes
-            if one.was in moves or one.state != "untouched"
+            (element.was, element.state, element.fader_db, element.pan_db, element.bands[:1])
+            for element in compared_elements.changes
+            if element.was in moves or element.state != "untouched"
         ]
         print(f"{song.name}: {kind} {dict(moves)} told as {wrong}", flush=True)
 

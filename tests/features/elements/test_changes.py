@@ -32,34 +32,34 @@ def change(name: str, sound: Samples, lag: int = 0) -> SoundChange:
 @pytest.mark.parametrize("name", STEMS)
 @pytest.mark.parametrize("gain_db", [-12.0, -6.0, -1.0, 1.0, 3.0, 12.0])
 def test_a_fader_is_told_to_a_tenth_of_a_decibel(name: str, gain_db: float) -> None:
-    told = change(name, STEMS[name] * np.float32(signals.amplitude(gain_db)))
-    assert told.fader_db == pytest.approx(gain_db, abs=0.1)
-    assert (told.bands, told.same_performance) == ((), True)
-    assert abs(told.pan_db) < 0.1
-    assert told.uneven_db < 0.2
+    read = change(name, STEMS[name] * np.float32(signals.amplitude(gain_db)))
+    assert read.fader_db == pytest.approx(gain_db, abs=0.1)
+    assert (read.bands, read.same_performance) == ((), True)
+    assert abs(read.pan_db) < 0.1
+    assert read.uneven_db < 0.2
 
 
 @pytest.mark.parametrize("name", STEMS)
 def test_what_nobody_touched_is_untouched(name: str) -> None:
-    told = change(name, STEMS[name])
-    assert (told.fader_db, told.pan_db, told.bands) == (0.0, 0.0, ())
+    read = change(name, STEMS[name])
+    assert (read.fader_db, read.pan_db, read.bands) == (0.0, 0.0, ())
 
 
 @pytest.mark.parametrize("name", ["snare", "pad", "vox", "pluck"])
 @pytest.mark.parametrize("pan_db", [-6.0, 4.0])
 def test_a_pan_is_no_fader(name: str, pan_db: float) -> None:
-    told = change(name, pan(Signal(STEMS[name], RATE_HZ), pan_db).samples)
-    assert told.pan_db == pytest.approx(pan_db, abs=0.1)
-    assert told.fader_db == pytest.approx(0.0, abs=0.1)
+    read = change(name, pan(Signal(STEMS[name], RATE_HZ), pan_db).samples)
+    assert read.pan_db == pytest.approx(pan_db, abs=0.1)
+    assert read.fader_db == pytest.approx(0.0, abs=0.1)
 
 
 @pytest.mark.parametrize(("name", "hz"), [("snare", 2000.0), ("hats", 6000.0)])
 def test_an_equaliser_is_told_beside_the_fader(name: str, hz: float) -> None:
     bell = eq.bell(Signal(STEMS[name], RATE_HZ), hz, -6.0, 1.0).samples
-    told = change(name, bell * np.float32(signals.amplitude(2.0)))
-    assert told.fader_db == pytest.approx(2.0, abs=0.35)
-    assert told.bands[0].change_db == pytest.approx(-6.0, abs=0.6)
-    assert told.bands[0].low_hz < hz < told.bands[0].high_hz
+    read = change(name, bell * np.float32(signals.amplitude(2.0)))
+    assert read.fader_db == pytest.approx(2.0, abs=0.35)
+    assert read.bands[0].change_db == pytest.approx(-6.0, abs=0.6)
+    assert read.bands[0].low_hz < hz < read.bands[0].high_hz
 
 
 def test_automation_shows_as_uneven() -> None:
@@ -73,16 +73,16 @@ def test_another_performance_is_not_the_same() -> None:
 
 def test_renamed_elements_are_known_by_their_sound() -> None:
     names = {"kick": "BD 1", "snare": "Sn", "hats": "HH", "bassline": "low", "pad": "warm", "pluck": "seq", "vox": "lead"}
-    later = [replace(one, name=names[one.name]) for one in reversed(PRINTS)]
+    later = [replace(element, name=names[element.name]) for element in reversed(PRINTS)]
     pairs = match(PRINTS, later, 0)
     assert {PRINTS[old].name: later[new].name for old, new in pairs} == names
 
 
 def test_swapped_names_go_by_the_sound() -> None:
     swap = {"pad": "pluck", "pluck": "pad"}
-    later = [replace(one, name=swap.get(one.name, one.name)) for one in PRINTS]
-    assert {PRINTS[old].name: later[new].name for old, new in match(PRINTS, later, 0)} == {one.name: swap.get(one.name, one.name)
-                                                                                         for one in PRINTS}  # fmt: skip
+    names = {element.name: swap.get(element.name, element.name) for element in PRINTS}
+    later = [replace(element, name=swap.get(element.name, element.name)) for element in PRINTS]
+    assert {PRINTS[old].name: later[new].name for old, new in match(PRINTS, later, 0)} == names
 
 
 def test_a_new_element_is_nobodys_and_a_lost_one_too() -> None:
@@ -94,6 +94,6 @@ def test_a_bounce_that_starts_later_is_lined_up() -> None:
     late = [printed(name, np.pad(sound, ((0, 0), (RATE_HZ, 0)))) for name, sound in STEMS.items()]
     lag = lag_steps(PRINTS, late)
     assert lag == 5
-    told = change_between(PRINTS[0], late[0], lag)
-    assert told.same_performance
+    read = change_between(PRINTS[0], late[0], lag)
+    assert read.same_performance
     assert lag_steps(PRINTS, PRINTS) == 0

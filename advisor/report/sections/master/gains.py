@@ -21,10 +21,7 @@ class GainRow:
 
 
 def section(report: MasterReport) -> Iterator[str]:
-    """Yield the comparison.
-
-    Nothing without a mix.
-    """
+    """Yield the comparison. Nothing without a mix."""
     pair = report.mastered
     if pair is not None:
         yield from filled(

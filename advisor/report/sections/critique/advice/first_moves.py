@@ -12,10 +12,7 @@ MOST_MOVES = 5
 
 
 def section(report: Report) -> Iterator[str]:
-    """Yield the rules' own advice.
-
-    Nothing where remedies were tried.
-    """
+    """Yield the rules' own advice. Nothing where remedies were tried."""
     cards = [card for card in report.findings if card.stage == "mixing"][:MOST_MOVES]
     if cards and report.tried_on is None:
         yield from filled(__name__, cards=cards)

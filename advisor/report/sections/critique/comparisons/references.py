@@ -25,10 +25,7 @@ class ReadingRow:
 
 
 def section(report: Report) -> Iterator[str]:
-    """Yield the comparison.
-
-    Nothing without references.
-    """
+    """Yield the comparison. Nothing without references."""
     references = report.references
     if not references:
         return

@@ -52,10 +52,7 @@ class CompressionRow:
 
 
 def section(report: Report) -> Iterator[str]:
-    """Yield what is known of the elements.
-
-    Nothing without stems.
-    """
+    """Yield what is known of the elements. Nothing without stems."""
     stems, mixture = report.stems, report.measurements.get(Elements)
     if not stems or mixture is None:
         return

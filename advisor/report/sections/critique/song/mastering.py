@@ -47,10 +47,7 @@ class WithoutPlan:
 
 
 def section(report: Report) -> Iterator[str]:
-    """Yield the chain.
-
-    Nothing where none was looked for.
-    """
+    """Yield the chain. Nothing where none was looked for."""
     stage = report.mastering
     if stage is None:
         return
