@@ -12,6 +12,7 @@ from features.records.elements import Role
 
 UNLIKELY = 0.1  # of a sound for its name: from here down it is asked about
 SUSTAINED: tuple[Role, ...] = ("vocal", "backing vocal", "lead", "keys", "guitar", "strings", "pad", "synth")
+PLURAL: frozenset[Role] = frozenset({"hats", "drums", "keys", "strings"})
 HITS_PER_S = 4.0  # attacks of what is nothing but hits
 
 
@@ -69,7 +70,7 @@ class Doubt:
     @property
     def question(self) -> str:
         """Ask what it is."""
-        several = self.role.endswith("s")
+        several = self.role in PLURAL
         role, asked = (self.role, "is that what it is?") if several else (f"a {self.role}", "is it one?")
         return (
             f"“{self.name}” {self.says}, which is {self.probability:.0%} likely for {role}: {asked} "
@@ -78,7 +79,10 @@ class Doubt:
 
 
 def doubt_of(name: str, role: Role, sound: Traits | None) -> Doubt | None:
-    """Return the doubt about a name; None where the sound fits."""
+    """Return the doubt about a name.
+
+    None where the sound fits.
+    """
     if sound is None:
         return None
     asked = [expected for expected in EXPECTED if role in expected.roles]
