@@ -16,7 +16,7 @@ from advisor.history.recorder import Recorder, recorded
 from advisor.judging.judge import Card, Judged, judge
 from advisor.judging.verdict import verdict
 from advisor.mastering.critiqued import MasteringOutcome, check_render, master
-from advisor.material import attach_stems, fingerprints, lay_on_elements, open_material
+from advisor.material import attach_stems, fingerprints, lay_on_elements, notes_of, open_material
 from advisor.measuring.measure import measure
 from advisor.planning.plan_outcome import PlanOutcome, try_remedies
 from advisor.references.choosing import choose
@@ -48,6 +48,7 @@ class CritiqueInputs:
     stems: Path | None = None
     project: Recorder | None = None
     references: str | None = None
+    front: tuple[str, ...] = ()
 
 
 MIX_ALONE = CritiqueInputs()
@@ -84,7 +85,7 @@ def critique(
     if mix is not None:
         files.check_apart(mix, folder)
     chosen = None if inputs.references is None else choose(inputs.references, show)
-    with open_material(mix, inputs.stems, show) as material:
+    with open_material(mix, inputs.stems, show, inputs.front) as material:
         if first_words:
             show.announce(first_words)
         measured = measure(material.source, material.file, material.not_finite, yardstick_of(settings), show)
@@ -102,7 +103,7 @@ def critique(
                 audition = make_audition(song, measured, judged, plan, place / FOLDER, show)
             said = verdict(dict(measured.records), judged, *planned_and_in_vain(tried))
             tries = Tries(tried, audition, stage.part(settings, place, show))
-            report = build(measured, judged, said, settings, material.notes, tries, compared.section)
+            report = build(measured, judged, said, settings, notes_of(material, judged), tries, compared.section)
             show.step("Writing the report")
             aside = tuple(reported_finding(card.rule, card.finding) for card in judged.set_aside)
             with recorded(report, aside, inputs.project, fingerprints(song)) as whole:

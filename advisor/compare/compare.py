@@ -20,7 +20,7 @@ from advisor.judging.finding_records import FindingChange
 from advisor.judging.judge import judge
 from advisor.judging.reporting import EXCESS_STEP
 from advisor.judging.verdict import verdict
-from advisor.material import Material, attach_stems, fingerprints, lay_on_elements, open_material
+from advisor.material import Material, attach_stems, fingerprints, lay_on_elements, notes_of, open_material
 from advisor.measuring.measure import measure
 from advisor.remedies.wording import remedy_sentence
 from advisor.report.build import build
@@ -78,7 +78,7 @@ def _measured(material: Material, settings: Settings, progress: Progress) -> _Me
     alone = measure(material.source, material.file, material.not_finite, yardstick, progress)
     measured, song = attach_stems(material, alone, yardstick, progress)
     judged = lay_on_elements(material, judge(measured, yardstick))
-    report = build(measured, judged, verdict(dict(measured.records), judged), settings, material.notes)
+    report = build(measured, judged, verdict(dict(measured.records), judged), settings, notes_of(material, judged))
     return _MeasuredBounce(report, fingerprints(song))
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from advisor.remedies.discovery import kind_of
 from advisor.report_model.plan import PlanStep
 from advisor.report_model.report import Report
-from features.records.elements import Element
+from features.records.elements import Element, Elements
 
 COLUMNS = ("element", "now (LUFS)", "move (dB)", "then (LUFS)", "pan")
 CENTRED_DB = 0.5  # between the channels: nobody hears it off the centre
@@ -74,3 +74,15 @@ def csv_text(rows: Sequence[FaderRow]) -> str:
 
 def _number(value: float | None) -> str:
     return "" if value is None else f"{value:.1f}"
+
+
+def first_guess(report: Report) -> str:
+    """Return the elements by loudness while they play.
+
+    As in stems.toml; nothing where an order was stated, or for a single element.
+    """
+    mixture = report.measurements.get(Elements)
+    levels = [(stem.level.while_playing_lu, stem.name) for stem in report.stems or () if stem.level.while_playing_lu is not None]
+    if mixture is None or mixture.front or len(levels) < 2:
+        return ""
+    return ", ".join(f'"{name}"' for _, name in sorted(levels, key=lambda entry: (-entry[0], entry[1])))

@@ -35,3 +35,19 @@ def about_of(card: Card) -> About | None:
     if card.rule.shared is None or finding.stem is not None or finding.cause == LACKS:
         return None
     return About(card.rule.shared, finding.where, finding.band_hz)
+
+
+def without_meant(judged: Judged, meant: frozenset[str]) -> Judged:
+    """Return what was judged without what is meant.
+
+    Findings about the elements in ``meant``, or laid on them, are set aside.
+    """
+    aside = tuple(card for card in judged.cards if card.stem in meant)
+    kept = tuple(card for card in judged.cards if card.stem not in meant)
+    return replace(judged, cards=kept, set_aside=(*judged.set_aside, *aside)) if aside else judged
+
+
+def meant_words(judged: Judged, meant: frozenset[str]) -> tuple[str, ...]:
+    """Say what was left out since it is meant."""
+    titles = [card.finding.title or card.rule.title for card in judged.set_aside if card.stem in meant]
+    return (f"Left out, since stems.toml says that it is meant: {'; '.join(titles)}.",) if titles else ()

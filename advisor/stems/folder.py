@@ -10,14 +10,15 @@ from pathlib import Path
 from types import TracebackType
 from typing import Literal, Self
 
+from advisor.app.errors import RequestError
 from advisor.app.progress import Progress
 from advisor.sources.aligned import Aligned, Summed
 from advisor.stems.doubts import Doubt, doubt_of
 from advisor.stems.earlier import Earlier, compare_earlier
-from advisor.stems.files import StemFiles, find_files, open_files
+from advisor.stems.files import StemFiles, StemListing, find_files, open_files
 from advisor.stems.fitting import Fitted, fit_stems
 from advisor.stems.roles import GROUP_OF, GROUPS, guess, role_by_name, traits
-from advisor.stems.settings import StemSettings
+from advisor.stems.settings import StemSettings, near
 from features.elements.identity import Identity
 from features.mixture.fit import EXACT_DB, gain_db
 from features.mixture.stem_products import Sketch
@@ -89,16 +90,19 @@ class OpenedStems:
         self.close()
 
 
-def open_stems(folder: Path, mix: Opened | None, progress: Progress, *, mix_path: Path | None = None) -> OpenedStems:
+def open_stems(
+    folder: Path, mix: Opened | None, progress: Progress, *, mix_path: Path | None = None, front: tuple[str, ...] = ()
+) -> OpenedStems:
     """Open a folder of stems fitted to the mix.
 
     Without a mix their sum is the mix. It is said who each of them is.
 
-    ``mix_path`` keeps the mix itself out when it lies in the folder; without it, the mix is known by its sound.
+    ``front`` is the order that the user states, which goes before that of stems.toml. ``mix_path`` keeps the mix itself out when it lies
+    in the folder; without it, the mix is known by its sound.
     """
     with ExitStack() as stack:
         progress.step(f"Opening the stems in {folder.name}")
-        files = open_files(find_files(folder, mix_path), stack, hashed=mix is None)
+        files = open_files(_in_order(find_files(folder, mix_path), front), stack, hashed=mix is None)
         progress.step("Fitting the stems to the mix" if mix is not None else "Listening through the stems")
         fitted = fit_stems(files, None if mix is None else mix.source, progress)
         files = fitted.files
@@ -135,6 +139,14 @@ def _stems(files: StemFiles, fitted: Fitted, doubts: Sequence[Doubt]) -> tuple[S
         )  # fmt: skip
         made.append(Stem(name, placed, identity))
     return tuple(made)
+
+
+def _in_order(listing: StemListing, front: tuple[str, ...]) -> StemListing:
+    """Return the listing with the stated order in its settings."""
+    for name in front:
+        if name not in listing.names:
+            raise RequestError(f"--front names “{name}”, and no stem is called that.{near(name, list(listing.names))}")
+    return replace(listing, settings=replace(listing.settings, front=front)) if front else listing
 
 
 def _doubts(files: StemFiles, fitted: Fitted) -> tuple[Doubt, ...]:

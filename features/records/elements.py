@@ -240,6 +240,7 @@ class Elements(Measurement):
         tuple[LevelMove, ...],
         Reading("", "The few faders that likely lie off, by the levels of all elements together, the likeliest first; often none."),
     ] = ()
+    front: Annotated[tuple[str, ...], Reading("", "What the user put in front, in order; empty where nothing was stated.")] = ()
 
     def named(self, name: str) -> Element | None:
         """Return the element called ``name``."""

@@ -62,7 +62,6 @@ def keeps_time(pumping: Pumping, hits: Hits) -> bool:
     message="{what}.",
     advice="Unless you meant it, high-pass the bus compressor's sidechain at 100 Hz or raise its threshold.",
     stop="when the pads hold still",
-    shared="movement",
 )
 def check(pumping: Pumping, hits: Hits, limits: Limits) -> Finding | NotApplicable | None:
     """Report a dip that follows most kicks, or its recovery.

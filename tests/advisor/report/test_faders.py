@@ -7,8 +7,10 @@ from pathlib import Path
 
 from advisor.audition.names import FADERS, FOLDER
 from advisor.report import files
-from advisor.report.faders import COLUMNS, FaderRow, csv_text, fader_list
+from advisor.report.faders import COLUMNS, FaderRow, csv_text, fader_list, first_guess
+from advisor.report_model.measurements import Measurements
 from advisor.report_model.report import Report
+from features.records.elements import Elements
 from rules.remedy import Remedy
 from tests import records
 from tests.advisor.history.bounces import bounce, planned
@@ -62,3 +64,12 @@ def test_it_lies_among_what_there_is_to_listen_to_and_is_written_anew(tmp_path: 
             (place / FOLDER).mkdir()
             files.write(report, tmp_path, place)
         assert (tmp_path / FOLDER / FADERS).exists() == there
+
+
+def test_the_first_guess_is_the_order_of_loudness_and_goes_once_an_order_was_stated() -> None:
+    levels = {"pad": -9.0, "lead": -3.0, "kick": -5.0}
+    stems = tuple(records.element(name, level={"while_playing_lu": level}) for name, level in levels.items())
+    report = replace(bounce(1), stems=stems, measurements=Measurements({Elements: records.elements()}))
+    assert first_guess(report) == '"lead", "kick", "pad"'
+    stated = Measurements({Elements: records.elements(front=("kick", "lead"))})
+    assert first_guess(replace(report, measurements=stated)) == ""

@@ -14,7 +14,7 @@ from advisor.report.attribution_words import attribution_words
 from advisor.report.build import build
 from advisor.report_model.parts import Verdict
 from advisor.report_model.report import Report
-from advisor.stems.attributing import about_of, attributed
+from advisor.stems.attributing import about_of, attributed, meant_words, without_meant
 from features.records.elements import Attribution, ElementShare, Sharing
 from features.sound.signal import Signal
 from rules.base import Finding, all_rules
@@ -100,3 +100,13 @@ def test_rules_about_the_mix_say_how_they_are_shared_out() -> None:
     shared = {rule.id: rule.shared for rule in all_rules() if rule.shared is not None}
     assert set(shared.values()) <= set(get_args(Sharing))
     assert shared["delivery/dc_offset"] == "offset"
+
+
+def test_what_is_meant_is_set_aside_and_said_to_be() -> None:
+    crackle = replace(card("breaks"), attribution=carried_by(("crackle", 0.9)))
+    before = judged(crackle, card("offset"))
+    after = without_meant(before, frozenset({"crackle"}))
+    assert (after.cards, after.set_aside) == (before.cards[1:], (crackle,))
+    assert meant_words(after, frozenset({"crackle"})) == ("Left out, since stems.toml says that it is meant: Title of one.",)
+    assert without_meant(before, frozenset({"pad"})) is before
+    assert meant_words(before, frozenset()) == ()

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from advisor.report.faders import fader_list
+from advisor.report.faders import fader_list, first_guess
 from advisor.report.filling import filled
 from advisor.report_model.report import Report
 
@@ -16,4 +16,4 @@ def section(report: Report) -> Iterator[str]:
     """
     rows = fader_list(report)
     if rows:
-        yield from filled(__name__, rows=rows, kept=report.settings.audition)
+        yield from filled(__name__, rows=rows, kept=report.settings.audition, guess=first_guess(report))
