@@ -13,12 +13,12 @@ from advisor.audition.make import make_audition
 from advisor.audition.names import FOLDER
 from advisor.audition.section import NOTHING_TO_HEAR
 from advisor.history.recorder import Recorder, recorded
-from advisor.judging.judge import Card, Judged, judge
+from advisor.judging.judge import Judged, judge
 from advisor.judging.verdict import verdict
 from advisor.mastering.critiqued import MasteringOutcome, check_render, master
 from advisor.material import attach_stems, fingerprints, lay_on_elements, notes_of, open_material
 from advisor.measuring.measure import measure
-from advisor.planning.plan_outcome import PlanOutcome, try_remedies
+from advisor.planning.plan_outcome import try_remedies
 from advisor.references.choosing import choose
 from advisor.references.comparing import compare_with_references
 from advisor.report import files
@@ -101,26 +101,12 @@ def critique(
             if settings.audition:
                 plan = None if tried is None else tried.plan
                 audition = make_audition(song, measured, judged, plan, place / FOLDER, show)
-            said = verdict(dict(measured.records), judged, *planned_and_in_vain(tried))
+            said = verdict(dict(measured.records), judged)
             tries = Tries(tried, audition, stage.part(settings, place, show))
             report = build(measured, judged, said, settings, notes_of(material, judged), tries, compared.section)
             show.step("Writing the report")
             aside = tuple(reported_finding(card.rule, card.finding) for card in judged.set_aside)
             with recorded(report, aside, inputs.project, fingerprints(song)) as whole:
-                files.write(whole, folder, place)
+                files.write(whole, folder, place, single_file=settings.single_file)
     show.step("")
     return Critique(whole, judged, folder)
-
-
-def planned_and_in_vain(tried: PlanOutcome | None) -> tuple[tuple[Card, ...], tuple[Card, ...]]:
-    """Return the cards that are planned, and those in vain.
-
-    In vain are moves that were tried and are not advised: they did not help, or no plan was left.
-    """
-    if tried is None:
-        return (), ()
-    plan = tried.plan
-    return (
-        tuple(step.trial.card for step in plan.steps),
-        tuple(trial.card for trial in plan.trials.values() if not (trial.helps and plan.steps)),
-    )

@@ -190,7 +190,8 @@ def command_document(name: str, command: Callable[..., int]) -> Iterator[str]:
         hint, (declared, *_) = hints[parameter.name].__origin__, hints[parameter.name].__metadata__
         if type(declared).__name__ == "ArgumentInfo":
             needed = parameter.default is inspect.Parameter.empty
-            label = f"{parameter.name.upper()}..." if get_origin(hint) is list else parameter.name.upper()
+            several = list in [get_origin(kind) for kind in (hint, *get_args(hint))]
+            label = f"{parameter.name.upper()}..." if several else parameter.name.upper()
             arguments.append(label if needed else f"[{label}]")
             rows.append(f"| `{label}` | {cell(declared.help)} |")
         else:
@@ -209,6 +210,7 @@ def command_line_document() -> str:
         "",
         "`mixproof COMMAND --help` says the same. Results are printed on stdout, everything else on stderr. Exit status: 0 done;",
         "1 done, and `--fail-on` found something in its stage; 2 the request cannot be done, with one sentence that says why.",
+        "`mixproof --version` shows the version.",
         "",
     ]
     for name, command in commands().items():

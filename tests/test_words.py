@@ -1,7 +1,8 @@
-"""The trade's own English: what the rules, the remedy kinds and the verdict say holds no phrase of our own dialect."""
+"""The trade's own English: rules and their pages, remedies, readings and the report hold no phrase of our own dialect."""
 
 import re
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 
@@ -9,7 +10,9 @@ from advisor.app.words import STOPPED_BY, TOPICS
 from advisor.remedies.careful import NOT_SURE, TOO_DEEP
 from advisor.remedies.discovery import all_kinds
 from advisor.remedies.parts import WORDS
-from rules.base import Finding, Rule, all_rules
+from advisor.report.filling import TEMPLATES
+from features.records.base import Reading, readings_of, record_kinds
+from rules.base import HEADINGS, Finding, Rule, all_rules
 from rules.remedy import Remedy
 from tests.rules.test_registry import fired
 from tests.walks import for_every
@@ -19,6 +22,8 @@ DROPPED = (
     "stick out of", "upside down", "hits lose", "what covers what", "hits are covered", "lies far from", "lie far apart", "leans to one",
     "is much lost", "constant offset", "few bits", "evened out", "swings to", "no move to advise", "ready for mastering", "psr", "plr",
     "clean limit here", "jumps in level", "steps all at once", "what sustains", "what strikes", "told", "mended", "is after",
+    "mend", "heard of", "of it heard", "hit loss", "goes less loud", "even out loudness", "still in the way", "the energy that strikes",
+    "told apart", "midst", "no move to advise", "holds on",
 )  # fmt: skip
 MOST_TITLE_WORDS = 5
 MOST_WORDS = 20
@@ -39,6 +44,14 @@ def said(rule: Rule, finding: Finding) -> Iterator[str]:
     yield finding.sure_because
 
 
+def readings() -> Iterator[tuple[str, str, Reading]]:
+    """Yield every reading that a text may name, by its record and field."""
+    for name, kind in record_kinds().items():
+        for field, reading in readings_of(kind).items():
+            if reading.name or reading.words:
+                yield name, field, reading
+
+
 def remedy_sentences() -> Iterator[str]:
     """Yield each remedy kind's sentence, on the mix and on an element."""
     for name, kind in all_kinds().items():
@@ -53,6 +66,25 @@ OTHERS = (*STOPPED_BY.values(), *TOPICS.values(), *WORDS.values(), NOT_SURE, TOO
 def test_a_rule_speaks_the_trades_english(rule: Rule) -> None:
     for text in said(rule, fired(rule)):
         assert not dropped_in(text), text
+
+
+@for_every(all_rules(), name=lambda rule: rule.id)
+def test_the_page_of_a_rule_speaks_the_trades_english(rule: Rule) -> None:
+    for heading in HEADINGS[:-1]:
+        text = " ".join(rule.sections[heading].split())
+        assert not dropped_in(text), text
+
+
+@for_every(readings(), name=lambda pair: f"{pair[0]}.{pair[1]}")
+def test_a_reading_speaks_the_trades_english(pair: tuple[str, str, Reading]) -> None:
+    for text in (pair[2].name, pair[2].words, pair[2].more, pair[2].less, pair[2].meaning if pair[2].in_table else ""):
+        assert not dropped_in(text), text
+
+
+@for_every(sorted(TEMPLATES[0].rglob("*.md")), name=lambda path: path.stem)
+def test_a_template_speaks_the_trades_english(path: Path) -> None:
+    words = re.sub(r"{[{%].*?[}%]}", "", path.read_text(encoding="utf-8"))
+    assert not dropped_in(words), dropped_in(words)
 
 
 @pytest.mark.parametrize("text", OTHERS)

@@ -15,7 +15,7 @@ from rules.base import Rule, all_rules
 
 FILE_NAME = "mixproof.toml"
 RANGES = {"target_lufs": (-30.0, -4.0), "ceiling_dbtp": (-6.0, 0.0)}
-SWITCHES = ("quick", "audition", "render")
+SWITCHES = ("quick", "audition", "render", "single_file")
 STREAMING_RANGE = (-30.0, -6.0)
 MOST_STREAMING = 6
 
@@ -44,6 +44,7 @@ class Settings:
     quick: bool = False
     audition: bool = True
     render: bool = False
+    single_file: bool = False
     streaming_lufs: tuple[float, ...] = (-14.0, -16.0)  # what loudness normalisation aims at (AES TD1008)
     limits: Mapping[str, object] = field(default_factory=dict)
     disabled: frozenset[str] = frozenset()
@@ -118,6 +119,8 @@ def _number(name: str, value: object, low: float, high: float, where: str) -> fl
 def _switched(settings: Settings, name: str, *, on: bool) -> Settings:
     if name == "quick":
         return replace(settings, quick=on)
+    if name == "single_file":
+        return replace(settings, single_file=on)
     return replace(settings, audition=on) if name == "audition" else replace(settings, render=on)
 
 

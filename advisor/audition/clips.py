@@ -53,7 +53,8 @@ def _stretches(remedies: Sequence[Remedy], states: States, start: int, count: in
 def write_clip(folder: Path, name: str, clip: Whole, rate_hz: int) -> str:
     """Write a clip as FLAC, or else WAV.
 
-    Return its file name; FLAC does not know every rate.
+    Return its file name. Every browser plays FLAC, it is smaller than WAV, and nothing is lost, so that what is compared is the move
+    and not a codec; but it does not know every rate.
     """
     try:
         packed = io.BytesIO()  # so that a full disk is an ordinary error of an ordinary write

@@ -4,12 +4,13 @@ It sets up the process, finds the commands, and turns errors into one sentence.
 """
 
 import importlib
+import inspect
 import os
 import pkgutil
 import sys
 from collections.abc import Callable, Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Annotated
 
 from advisor.app.errors import RequestError
 
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
 IN_THE_WAY = 1
 CANNOT = 2
 INTERRUPTED = 130
-NOT_COMMANDS = ("main", "common", "display")
+NOT_COMMANDS = ("main", "common", "display", "several")
 
 
 def guard_packages() -> None:
@@ -86,15 +87,39 @@ def _application() -> object:
         rich_markup_mode=None,
         pretty_exceptions_enable=False,
     )
+    shown = typer.Option("--version", help="Show the version and exit.", is_eager=True, callback=_show_version)
+
+    @application.callback()
+    def _options(*, version: Annotated[bool, shown] = False) -> None: ...
+
     for info in pkgutil.iter_modules(cli.__path__):
         if info.name not in NOT_COMMANDS:
             module = importlib.import_module(f"advisor.cli.{info.name}")
             several = getattr(module, "commands", None)
             if several is None:
-                application.command(name=info.name)(module.command)
+                application.command(name=info.name, short_help=_whole_help(module.command))(module.command)
             else:
-                application.add_typer(_family(several, str(module.HELP)), name=info.name)
+                application.add_typer(_family(several, str(module.HELP)), name=info.name, short_help=str(module.HELP))
     return application
+
+
+def _show_version(wanted: bool) -> None:
+    if wanted:
+        import typer
+
+        from advisor.app.version import tool_version
+        from advisor.cli.common import show
+
+        show(f"mixproof {tool_version()}")
+        raise typer.Exit
+
+
+def _whole_help(command: Callable[..., int]) -> str:
+    """Return a docstring's first paragraph on one line.
+
+    The list of commands would cut it off.
+    """
+    return " ".join((inspect.getdoc(command) or "").partition("\n\n")[0].split())
 
 
 def _family(several: Mapping[str, Callable[..., int]], words: str) -> "Typer":
@@ -103,7 +128,7 @@ def _family(several: Mapping[str, Callable[..., int]], words: str) -> "Typer":
 
     family = typer.Typer(help=words, no_args_is_help=True, rich_markup_mode=None, pretty_exceptions_enable=False)
     for name, command in several.items():
-        family.command(name=name)(command)
+        family.command(name=name, short_help=_whole_help(command))(command)
     return family
 
 

@@ -45,7 +45,7 @@ def project_text(
         return
     yield from table(bounces, states)
     yield ""
-    yield "How loud it can be limited before the limiter is heard:"
+    yield "Clean loudness, bounce by bounce:"
     yield ""
     yield from chart([(bounce.number, bounce.clean_lufs) for bounce in bounces], target_lufs)
     for decision in set_asides:
@@ -62,7 +62,7 @@ def aside_line(decision: SetAside) -> str:
     return f"{title}{stem} [{decision.key.rule}], since bounce {decision.since}, because “{shown(decision.because)}”"
 
 
-HEAD = ("bounce", "recorded", "file", "clean LUFS", "margin LU", "in the way", "opened", "closed", "still open")
+HEAD = ("bounce", "recorded", "file", "clean LUFS", "margin LU", "past limits", "opened", "closed", "still open")
 
 
 def rows(bounces: Sequence[Bounce], states: Mapping[int, Mapping[str, int]]) -> list[tuple[str, ...]]:

@@ -3,7 +3,7 @@
 from pathlib import Path
 
 from advisor.report.files import write_text
-from advisor.report.markdown import render
+from advisor.report.markdown import whole
 from advisor.report_model.master_check import MasterReport
 
 
@@ -20,4 +20,4 @@ def write(report: MasterReport, folder: Path) -> None:
 
     Raises `RequestError` where that cannot be done.
     """
-    write_text("master-report", report, render(report), f"Master check of {report.master.name}", folder)
+    write_text("master-report", report, whole(report), f"Master check of {report.master.name}", folder)

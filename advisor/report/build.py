@@ -1,9 +1,9 @@
 """Puts everything that a critique found into one report."""
 
 from dataclasses import dataclass, replace
-from importlib.metadata import PackageNotFoundError, version
 
 from advisor.app.settings import Settings
+from advisor.app.version import tool_version
 from advisor.audition.records import Audition
 from advisor.audition.section import NOTHING_TO_HEAR, marked_mix, with_clips
 from advisor.judging.judge import Card, Judged
@@ -35,14 +35,6 @@ class Tries:
 
 
 NOTHING_TRIED = Tries()
-
-
-def tool_version() -> str:
-    """Return the installed version."""
-    try:
-        return version("mixproof")
-    except PackageNotFoundError:
-        return "0 (not installed)"
 
 
 def build(

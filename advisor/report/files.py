@@ -13,15 +13,17 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from advisor.app.errors import RequestError
+from advisor.app.words import plain
 from advisor.audition.names import CLIP, FADERS, FOLDER, MARKED, PREVIEW
 from advisor.report import html, markdown
 from advisor.report.faders import csv_text, fader_list
+from advisor.report.folds import folded, shown_first
 from advisor.report_model.codec import to_json
 from advisor.report_model.comparison import Comparison
 from advisor.report_model.master_check import MasterReport
 from advisor.report_model.report import Report
 
-REPORT = ("report.json", "report.md", "report.html")
+REPORT = ("report.json", "report.md", "details.md", "report.html")
 
 
 @contextmanager
@@ -48,15 +50,17 @@ def aside(folder: Path) -> Iterator[Path]:
                 folder.rmdir()  # only when nothing came of it
 
 
-def write(report: Report, folder: Path, place: Path) -> list[Path]:
+def write(report: Report, folder: Path, place: Path, *, single_file: bool = False) -> list[Path]:
     """Write the report's files and move ``place``'s audition beside them.
 
+    As a single file, report.html holds the clips as well.
     What an earlier report left to listen to goes, its preview master as well. A failure leaves everything that was there as it was.
     """
     texts = {
         "report.json": f"{to_json(report)}\n",
         "report.md": markdown.render(report),
-        "report.html": html.render(report),
+        "details.md": markdown.details(report),
+        "report.html": html.render(report, place if single_file else None),
     }
     for name, text in texts.items():
         (place / name).write_text(text, encoding="utf-8")
@@ -73,13 +77,15 @@ def write(report: Report, folder: Path, place: Path) -> list[Path]:
 def write_text(name: str, document: MasterReport | Comparison, words: str, title: str, folder: Path) -> None:
     """Write a report without sounds into ``folder``.
 
-    It is ``name``.json, .md and .html, all of them or none; raises `RequestError`.
+    It is ``name``.json, .md and .html, all of them or none, and where the words have folds ``name``-details.md; raises `RequestError`.
     """
     texts = {
         f"{name}.json": f"{to_json(document)}\n",
-        f"{name}.md": words,
-        f"{name}.html": html.page(words, title),
+        f"{name}.md": shown_first(words),
+        f"{name}.html": html.illustrated_page(document, title) if isinstance(document, MasterReport) else html.page(words, title),
     }
+    more = folded(words)
+    texts |= {f"{name}-details.md": f"# {plain(title)}: the details\n\n{more}"} if more else {}
     with aside(folder) as place:
         for file, text in texts.items():
             (place / file).write_text(text, encoding="utf-8")

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from features.limiting.damage import LEAST_DENSITY, MOST_DISTORTION_DB, MOST_HIT_LOSS_DB, MOST_PUMPING_DB
 from features.limiting.distortion import MaskedMusic
 from features.limiting.drive import STEPS_PER_S, Steps, hit_loss_db, psr_db, pumping_db
 from features.loudness.gating import ABSOLUTE_GATE_LUFS, energy_at
@@ -23,11 +24,6 @@ MOST_DRIVE_DB = 18.0
 DRIVES_DB: Floats = np.arange(0.0, MOST_DRIVE_DB + 0.5)
 POINT_DB = 2.0  # the costly readings are taken every 2 dB
 BEYOND_DB = 2.0  # and go on this far past the clean drive and the target
-
-MOST_DISTORTION_DB = 1.5  # ITU-R BS.1387: a frame whose worst band passes 1.5 dB is heard as disturbed
-MOST_PUMPING_DB = 1.0  # about the smallest change of level heard in music; common practice, no published source
-MOST_HIT_LOSS_DB = 3.0  # half the power of the attack; common practice, no published source
-LEAST_DENSITY = 0.5  # LU per dB; common practice, no published source
 
 
 @dataclass(frozen=True, slots=True)

@@ -43,7 +43,7 @@ class Headline(Measurement):
         Reading(
             "0-1",
             "Share of the ERB-band loudness that lies in 2-5 kHz.",
-            name="Share of 2-5 kHz in what is heard",
+            name="Share of 2-5 kHz in the loudness",
             step=0.01,
             more="more of 2-5 kHz",
             less="less of 2-5 kHz",
@@ -77,7 +77,7 @@ class Headline(Measurement):
         Reading(
             "dB",
             "True peak over loudness of 3 s windows, median over the densest 30 s.",
-            name="Peaks over loudness",
+            name="Peak over loudness (3 s)",
             step=0.5,
             more="less squashed",
             less="more squashed",

@@ -36,7 +36,9 @@ class Mastered(Measurement):
     mix_lufs: Annotated[float | None, Reading("LUFS", "Loudness of the mix.")]
     master_lufs: Annotated[float | None, Reading("LUFS", "Loudness of the master.")]
     louder_lu: Annotated[float | None, Reading("LU", "Master minus mix.")]
-    won_lu: Annotated[float | None, Reading("LU", "Loudness won at equal true peak: PLR of the mix minus PLR of the master.")]
+    won_lu: Annotated[
+        float | None, Reading("LU", "Loudness won at equal true peak: peak over loudness of the mix minus that of the master.")
+    ]
     raise_db: Annotated[float | None, Reading("dB", "Gain in the moments in which the master is held down least.")]
     drive_db: Annotated[float | None, Reading("dB", "The same, less the change of the true peak: how far peaks were pushed into limiting.")]
     gain_reduction_p95_db: Annotated[float | None, Reading("dB", "Gain reduction that is passed 5 % of the time.")]
@@ -44,7 +46,7 @@ class Mastered(Measurement):
     distortion_nmr_db: Annotated[
         float | None, Reading("dB", "Noise-to-mask ratio of what equaliser and slow gain do not explain, densest stretch.")
     ]
-    hit_loss_db: Annotated[float | None, Reading("dB", "Lift that the hits lost by the moving gain, median over the densest stretch.")]
+    hit_loss_db: Annotated[float | None, Reading("dB", "Punch that the hits lost by the moving gain, median over the densest stretch.")]
     hits_lost_share: Annotated[
         float | None,
         Reading("0-1", "Share of the hits, by loudness, that lost about 3 dB of lift: in part from 2 dB, whole from 4 dB."),
@@ -86,9 +88,9 @@ class Coded:
 
 @dataclass(frozen=True, slots=True)
 class Normalised:
-    """What a listener gets after loudness normalisation to a level.
+    """What a listener gets after loudness normalisation.
 
-    It has the change of gain, where the peaks end up, and the PSR.
+    It has the change of gain, where the peaks end up, and their height over the loudness.
     """
 
     target_lufs: float

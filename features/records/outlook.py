@@ -23,8 +23,8 @@ class DrivePoint:
 DAMAGE = {
     "distortion": Reading("dB", "Noise-to-mask ratio of what the limiter adds.", name="Distortion"),
     "pumping": Reading("dB", "RMS of the slow gain's movement.", name="Pumping", digits=2),
-    "hits": Reading("dB", "Lift that the hits lose.", name="Hit loss"),
-    "density": Reading("LU/dB", "Loudness gained for each dB of drive.", name="Density", digits=2),
+    "hits": Reading("dB", "Punch that the hits lose.", name="Punch lost"),
+    "density": Reading("LU/dB", "Loudness gained for each dB of drive.", name="Loudness gained per dB of drive", digits=2),
 }
 
 

@@ -30,13 +30,13 @@ class Sections(Measurement):
         Reading(
             "LU",
             "Loudest section minus the quietest full one, intro and ending left out.",
-            name="Quiet to loud",
-            words="quiet parts to loud parts",
+            name="Quietest to loudest part",
+            words="quietest to loudest part",
             in_table=True,
             step=0.5,
         ),
     ]
     quietest: Annotated[Span | None, Reading("s", "That quietest section.")]
     even_steps: Annotated[
-        tuple[Moment, ...], Reading("dB", "Boundaries at which every band steps by the same amount, as a fader does; negative: softer.")
+        tuple[Moment, ...], Reading("dB", "Places at which every band steps by the same amount, as a fader does; negative: softer.")
     ] = ()

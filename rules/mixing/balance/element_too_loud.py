@@ -2,18 +2,17 @@
 
 ## What it means
 Two things are weighed together: how loud it is against the mix while it plays, beside what its role usually has, and how much of it is
-heard next to the others. Together they lie further above the usual than such elements differ between songs anyway.
+audible next to the others. Together they lie further above the usual than such elements differ between songs anyway.
 
 ## Why it matters
-Everything it covers asks for more level in turn, and the mix grows loud and thick instead of clear. It also takes the room
-the limiter needs.
+What it masks gets pushed up in turn, and the mix grows loud and thick instead of clear. It also takes headroom from the limiter.
 
 ## What to do
 Lower its fader before touching any equaliser, no more than 4 to 6 dB at once; then listen, and have it measured again. Stop when what it
-covered is heard again; lower still, and the song loses its centre.
+masked is audible again; lower still, and the song loses its centre.
 
 ## Check by ear
-Play the song very softly: what you still hear when nearly everything is gone is what is loudest. Is it what the song is about?
+Play the song very softly: is what you still hear, when nearly everything is gone, what the song is about?
 
 ## Leave it alone when
 It is the centre of the song, or you know the style to carry it this far in front.

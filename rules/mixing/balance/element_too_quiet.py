@@ -2,17 +2,17 @@
 
 ## What it means
 Two things are weighed together: how loud it is against the mix while it plays, beside what its role usually has, and how much of it is
-heard next to the others. Together they lie further below the usual than such elements differ between songs anyway.
+audible next to the others. Together they lie further below the usual than such elements differ between songs anyway.
 
 ## Why it matters
 What can only be guessed at costs attention and adds little; a part that carries rhythm or harmony leaves a hole there.
 
 ## What to do
-Raise its fader, no more than 4 to 6 dB at once; then listen, and have it measured again. If it then gets in the way of others, lower what
-covers it instead. Stop as soon as it can be followed.
+Raise its fader, no more than 4 to 6 dB at once; then listen, and have it measured again. If it then masks others, lower what masks it
+instead. Stop as soon as it can be followed.
 
 ## Check by ear
-Loop its busiest passage and try to hum its line along. Where you lose it, raise it until you no longer do.
+Loop its busiest passage and try to hum its line along: where you lose it, raise it until you no longer do.
 
 ## Leave it alone when
 It is meant as a colour behind the others, such as a reverb or a pad one misses only when it is gone.

@@ -1,7 +1,7 @@
-"""The kick hardly rises above what sustains beside it.
+"""The kick hardly rises above the sustained low end.
 
 ## What it means
-When the kick strikes, the level from 30 to 150 Hz rises by little over what it was just before.
+When the kick hits, the level from 30 to 150 Hz rises by little over what it was just before.
 
 ## Why it matters
 Without that rise the beat is felt less, and a limiter takes what is left of it first.
@@ -11,7 +11,7 @@ Make room before you raise the kick: a cut in the bass where the kick is stronge
 Stop as soon as every kick can be counted in the fullest passage.
 
 ## Check by ear
-Play the fullest passage so softly that you hardly hear it, and count the kicks. Then switch the cut on and count again.
+Play the fullest passage so softly that you hardly hear it, count the kicks, then switch the cut on and count again.
 
 ## Leave it alone when
 The beat is carried by other drums, or the kick is meant to melt into the bass.

@@ -8,8 +8,8 @@ audible is estimated from masking against the sum of all the others.
 What nobody hears still takes headroom, and whatever it was meant to add to the song is missing.
 
 ## What to do
-Raise its fader, or take a little out of what covers it. Or leave it out: if nothing is missed, the song is better off without. Stop as
-soon as it is heard where it matters; an element that was not heard rarely needs to lead.
+Raise its fader, or cut a little of what masks it. Or leave it out: if nothing is missed, the song is better off without. Stop as soon as
+it is heard where it matters; an element that was not heard rarely needs to lead.
 
 ## Check by ear
 Mute it in the named passage and bring it back several times with your eyes closed: can you tell which is which?

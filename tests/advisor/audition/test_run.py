@@ -116,7 +116,7 @@ def test_the_document_speaks_of_exactly_what_is_there(finished: Path, messages: 
     named = [report["audition"]["marked_mix"], *(step["audition"][which] for step in report["plan"] for which in ("before", "after"))]
     assert report["audition"]["marked_mix"] == f"{FOLDER}/{MARKED}"
     assert sorted(named) == sorted(f"{FOLDER}/{path.name}" for path in (finished / FOLDER).iterdir())
-    assert sorted(path.name for path in finished.iterdir()) == [FOLDER, "report.html", "report.json", "report.md"]
+    assert sorted(path.name for path in finished.iterdir()) == [FOLDER, "details.md", "report.html", "report.json", "report.md"]
     assert [words for words in messages.words if "clips" in words] == [
         "Making the clips for step 1 of 2",
         "Making the clips for step 2 of 2",
@@ -141,16 +141,19 @@ def test_the_marked_copy_has_a_marker_for_every_finding(finished: Path, mix: Pat
 
 def test_the_page_has_a_player_for_every_clip_and_nothing_unsafe(finished: Path) -> None:
     page = (finished / "report.html").read_text(encoding="utf-8")
-    text = (finished / "report.md").read_text(encoding="utf-8")
-    played = re.findall(r'<audio aria-label="Step \d, [a-z ]+" controls="" preload="none" src="([^"]+)"', page)
+    text, details = ((finished / name).read_text(encoding="utf-8") for name in ("report.md", "details.md"))
+    played = re.findall(r'<audio aria-label="[^"]+, (?:before|after|the clip|the mix)" controls="" preload="none" src="([^"]+)"', page)
     first, second = (step["audition"] for step in document(finished)["plan"])
-    assert played == [first["before"], first["after"], second["after"]]  # the second step is the same sound twice
-    assert "nothing to compare" in text
+    # the second step is the same sound twice
+    assert played == [first["before"], first["after"], f"{FOLDER}/{MARKED}", second["after"]]
+    assert page.count('role="group"') - page.count('class="wide"') == 3
+    assert "nothing to compare" in details
     assert f'<a href="{FOLDER}/{MARKED}"' in page
-    assert all(f"]({name})" in text for name in played)
+    assert all(f"]({name})" in text for name in played[:2]), "the players of a move stand beside it"
+    assert f"]({played[3]})" in details
     assert "<b>" not in page
-    assert "stop when your ears tire" in text
-    assert "louder does not pass for better" in text
+    assert "tired ears judge worse" in details
+    assert "louder sounds better for the first minute" in text
 
 
 def test_a_document_from_elsewhere_plays_and_links_nothing_else(finished: Path) -> None:
@@ -167,18 +170,20 @@ def test_a_document_from_elsewhere_plays_and_links_nothing_else(finished: Path) 
 
 def test_clips_that_had_to_be_wav_are_explained_and_played(finished: Path) -> None:
     report = document(finished)
-    assert "FLAC does not know" not in markdown.render(read(report))
+    assert "FLAC does not know" not in markdown.details(read(report))
     report["plan"][0]["audition"].update(before="audition/step-1-before.wav", after="audition/step-1-after.wav")
-    assert "FLAC does not know this sampling rate" in markdown.render(read(report))
+    assert "FLAC does not know this sampling rate" in markdown.details(read(report))
     assert 'src="audition/step-1-after.wav"' in html.render(read(report))
 
 
 def test_a_step_without_clips_says_so(finished: Path) -> None:
     report = document(finished)
     report["plan"][0]["audition"] = None
-    assert "has no clips" in markdown.render(read(report))
-    assert html.render(read(report)).count("<audio") == 1
+    assert "has no clips" in markdown.details(read(report))
+    assert html.render(read(report)).count("<audio") == 2
     report["plan"][1]["audition"] = None
+    assert html.render(read(report)).count("<audio") == 1
+    report["audition"] = None
     assert "<audio" not in html.render(read(report))
 
 
@@ -204,12 +209,12 @@ def test_another_song_into_the_same_folder_takes_the_first_ones_copy_away(folder
 
 def test_without_audition_nothing_is_written_and_nothing_stale_stays(folder: Path, mix: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["critique", str(mix), "--quick", "--no-audition", "--out", str(folder)]) == 0
-    assert sorted(path.name for path in folder.iterdir()) == ["report.html", "report.json", "report.md"]
+    assert sorted(path.name for path in folder.iterdir()) == ["details.md", "report.html", "report.json", "report.md"]
     report = document(folder)
     jsonschema.validate(report, SCHEMA)
     assert report["audition"] is None
     assert report["settings"]["audition"] is False
-    assert "## Listen" not in (folder / "report.md").read_text(encoding="utf-8")
+    assert "audition/" not in (folder / "report.md").read_text(encoding="utf-8")
     assert "To listen to" not in capsys.readouterr().out
 
 

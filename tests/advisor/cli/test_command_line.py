@@ -52,10 +52,11 @@ def critiqued(mix: Path, *options: str) -> dict[str, object]:
     return document
 
 
-def test_critique_writes_all_three_files_and_prints_the_verdict(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_critique_writes_its_files_and_prints_the_verdict(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     soundfile.write(tmp_path / "mix.wav", music(12.0), RATE_HZ, subtype="PCM_24")
     document = critiqued(tmp_path / "mix.wav")
-    assert sorted(path.name for path in (tmp_path / "mix-critique").iterdir()) == ["audition", "report.html", "report.json", "report.md"]
+    written = sorted(path.name for path in (tmp_path / "mix-critique").iterdir())
+    assert written == ["audition", "details.md", "report.html", "report.json", "report.md"]
     shown = capsys.readouterr().out
     assert str(document["verdict"]["sentence"]) in shown  # type: ignore[index]
     assert "report.html" in shown
@@ -68,7 +69,7 @@ def test_missing_file_suggests_the_near_name(tmp_path: Path, refused: Refused) -
     assert "bounce-final.wav" in refused("critique", tmp_path / "bounce-finl.wav")
 
 
-def test_a_folder_is_not_a_mix(tmp_path: Path, refused: Refused) -> None:
+def test_a_folder_without_sound_is_refused(tmp_path: Path, refused: Refused) -> None:
     assert "folder" in refused("critique", tmp_path)
 
 

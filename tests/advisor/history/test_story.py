@@ -119,7 +119,7 @@ def test_lost_clean_loudness_is_warned_of_and_gained_is_said(tmp_path: Path) -> 
 def test_nothing_measured_nothing_praised(tmp_path: Path) -> None:
     record(tmp_path, bounce(1, ("one", found(1.0))))
     text = markdown.render(read(record(tmp_path, bounce(2, ("one", found(0.9))))))
-    section = text.partition("## Since your last bounce")[2].partition("## Numbers")[0]
+    section = text.partition("## Since your last bounce")[2].partition("\n## ")[0]
     assert "1 still there" in section
     for word in ("solved", "better", "Clean loudness", "What else changed", "Watch out"):
         assert word not in section
@@ -127,7 +127,7 @@ def test_nothing_measured_nothing_praised(tmp_path: Path) -> None:
 
 def test_a_finding_that_only_just_was_one_is_not_made_much_of(tmp_path: Path) -> None:
     record(tmp_path, bounce(1, ("one", found(0.15))))
-    assert "it was only just past its limit" in markdown.render(read(record(tmp_path, bounce(2, ("one", None)))))
+    assert "(was 0.1, only just a finding)" in markdown.whole(read(record(tmp_path, bounce(2, ("one", None)))))
 
 
 def test_set_aside_leaves_plan_and_verdict_stays_in_a_line_and_comes_back(tmp_path: Path) -> None:
@@ -150,10 +150,10 @@ def test_set_aside_leaves_plan_and_verdict_stays_in_a_line_and_comes_back(tmp_pa
     assert states(second) == {"other": "still there", "wide": "set aside"}
     text = markdown.render(read(second))
     assert text.count("because “it is the idea”") == 1
-    assert "now 2.4 past its limit, 1.5 when it was set aside" in text
+    assert "now 2.4 tolerances past its limit, 1.5 when it was set aside" in text
     third = critiqued(3, 2.6)
     assert states(third) == {"wide": "came back", "other": "still there"}
-    assert "set aside before because “it is the idea”, and clearly stronger since" in markdown.render(read(third))
+    assert "set aside before because “it is the idea”, and clearly stronger since" in markdown.whole(read(third))
     assert third["history"]["set_aside"] == []
 
 

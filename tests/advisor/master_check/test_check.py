@@ -141,7 +141,8 @@ def test_a_file_alone_is_checked_for_release(tmp_path: Path, capsys: pytest.Capt
     assert [level["target_lufs"] for level in report["release"]["normalised"]] == [-14.0, -16.0]
     assert (folder / "master-report.html").read_text(encoding="utf-8").startswith("<!doctype html>")
     text = (folder / "master-report.md").read_text(encoding="utf-8")
-    assert "At the listener's" in text
+    assert "## After lossy coding" in text
+    assert "| -14 LUFS |" in (folder / "master-report-details.md").read_text(encoding="utf-8")
     assert "bits" not in {finding["rule"] for finding in report["findings"]}
 
 
@@ -166,7 +167,7 @@ def test_render_writes_the_preview_and_a_later_run_without_it_takes_it_away(
     assert soundfile.info(folder / "preview-master.wav").subtype == "PCM_24"
     text = (folder / "report.md").read_text(encoding="utf-8")
     assert "## Mastering" in text
-    assert "not a finished master" in text
+    assert "no finished master" in text
     assert run(capsys, "critique", str(own), "--quick", "--no-audition")[0] == 0
     assert not (folder / "preview-master.wav").exists()
     assert json.loads((folder / "report.json").read_text(encoding="utf-8"))["mastering"] is None

@@ -84,8 +84,8 @@ def test_a_page_shows_each_limit_with_unit_range_meaning_and_source(rule: Rule) 
     page = pages.rule_page(rule)
     for limit in fields(rule.limits):
         meta = limit.metadata
-        row = next(line for line in page.splitlines() if line.startswith(f"| `{limit.name}` |"))
-        assert f"{limit.default:g} {meta['unit']}" in row
+        row = next(line for line in page.splitlines() if line.startswith(f"- `{limit.name}` is "))
+        assert f"is {pages.amount(getattr(rule.limits(), limit.name), meta['unit'])}:" in row
         assert f"{meta['low']:g} to {meta['high']:g}" in row
         assert meta["says"] in row
         assert meta["source"] in row
@@ -95,7 +95,7 @@ def test_a_page_shows_each_limit_with_unit_range_meaning_and_source(rule: Rule) 
 
 @EVERY_RULE
 def test_no_placeholder_is_left_on_a_page(rule: Rule) -> None:
-    assert not re.search(r"[{}]", pages.rule_page(rule))
+    assert not re.search(r"[{}…]", pages.rule_page(rule))
 
 
 @EVERY_RULE
@@ -104,10 +104,19 @@ def test_sections_hold_no_placeholder_but_limits(rule: Rule) -> None:
     assert named <= {limit.name for limit in fields(rule.limits)}
 
 
-def test_a_limit_in_a_text_is_filled_but_a_reading_of_that_name_is_left_open() -> None:
+def test_the_limits_in_force_are_told_with_where_they_were_set(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
     stray = next(rule for rule in all_rules() if rule.id == "mixing/stray_peaks")
     assert pages.filled(stray, "more than {height_db} dB") == "more than 4 dB"
-    assert "> … … dB above the ordinary hits, which reach … dBFS." in pages.rule_page(stray)
+    (tmp_path / "mixproof.toml").write_text('[rules."mixing/stray_peaks"]\nheight_db = 6\nenabled = false\n', encoding="utf-8")
+    monkeypatch.chdir(tmp_path)
+    assert main(["explain", "stray_peaks"]) == 0
+    output = capsys.readouterr().out
+    assert f"- `height_db` is 6 dB (set in {tmp_path / 'mixproof.toml'}; 4 by default): strays that stand higher are reported." in output
+    assert "- `win_db` is 2 dB: strays that stand apart" in output
+    assert "switched off in your settings" in output
+    assert "…" not in output
 
 
 def test_the_index_links_every_rule_and_every_link_leads_somewhere(docs: Path) -> None:

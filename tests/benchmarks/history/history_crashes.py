@@ -25,7 +25,7 @@ from advisor.store.database import open_database
 
 PROJECT = "Crashes"
 SECONDS = 12
-DONE = "The whole critique:"
+DONE = "The report:"
 
 
 def take(sound: NDArray[np.float32], rate_hz: int, number: int, folder: Path) -> Path:
