@@ -16,7 +16,7 @@ from advisor.history.recorder import Recorder, recorded
 from advisor.judging.judge import Judged, judge
 from advisor.judging.verdict import verdict
 from advisor.mastering.critiqued import MasteringOutcome, check_render, master
-from advisor.material import attach_stems, open_material
+from advisor.material import attach_stems, fingerprints, lay_on_elements, notes_of, open_material
 from advisor.measuring.measure import measure
 from advisor.planning.plan_outcome import try_remedies
 from advisor.references.choosing import choose
@@ -48,6 +48,7 @@ class CritiqueInputs:
     stems: Path | None = None
     project: Recorder | None = None
     references: str | None = None
+    front: tuple[str, ...] = ()
 
 
 MIX_ALONE = CritiqueInputs()
@@ -84,7 +85,7 @@ def critique(
     if mix is not None:
         files.check_apart(mix, folder)
     chosen = None if inputs.references is None else choose(inputs.references, show)
-    with open_material(mix, inputs.stems, show) as material:
+    with open_material(mix, inputs.stems, show, inputs.front) as material:
         if first_words:
             show.announce(first_words)
         measured = measure(material.source, material.file, material.not_finite, yardstick_of(settings), show)
@@ -92,7 +93,7 @@ def critique(
         yardstick = yardstick_of(settings, () if inputs.project is None else inputs.project.set_asides, compared.tone)
         measured, song = attach_stems(material, compared.measured, yardstick, show)
         show.step("Judging")
-        judged = judge(measured, yardstick)
+        judged = lay_on_elements(material, judge(measured, yardstick))
         tried = None if settings.quick else try_remedies(song, measured, judged, yardstick, show)
         stage = MasteringOutcome() if settings.quick else master(song, measured, tried, settings, show)
         with files.aside(folder) as place:
@@ -102,10 +103,10 @@ def critique(
                 audition = make_audition(song, measured, judged, plan, place / FOLDER, show)
             said = verdict(dict(measured.records), judged)
             tries = Tries(tried, audition, stage.part(settings, place, show))
-            report = build(measured, judged, said, settings, material.notes, tries, compared.section)
+            report = build(measured, judged, said, settings, notes_of(material, judged), tries, compared.section)
             show.step("Writing the report")
             aside = tuple(reported_finding(card.rule, card.finding) for card in judged.set_aside)
-            with recorded(report, aside, inputs.project) as whole:
+            with recorded(report, aside, inputs.project, fingerprints(song)) as whole:
                 files.write(whole, folder, place, single_file=settings.single_file)
     show.step("")
     return Critique(whole, judged, folder)

@@ -15,6 +15,7 @@ from advisor.app.errors import RequestError
 from advisor.app.finding_key import SetAside
 from advisor.app.history_words import counted, shown
 from advisor.history import store
+from advisor.history.elements import compare_elements
 from advisor.history.reading import JudgingSettings, asides, judging_settings, key_of
 from advisor.history.stored import UnreadableError
 from advisor.history.story import tell
@@ -22,6 +23,7 @@ from advisor.report_model.findings import ReportedFinding
 from advisor.report_model.history import CoursePoint, EarlierBounce, HistorySection
 from advisor.report_model.report import Report
 from advisor.store.database import Database, open_database
+from features.elements.fingerprint import Fingerprint
 
 ALIKE = 0.75  # names of projects that are nearer than this may be a slip of the hand
 
@@ -55,10 +57,10 @@ class Recorder:
             self.notes.append(f"This starts a new project, '{shown(self.name)}'; there is also one called '{shown(near[0])}'")
 
     @contextmanager
-    def recording(self, report: Report, aside_now: Sequence[ReportedFinding]) -> Iterator[Report]:
+    def recording(self, report: Report, aside_now: Sequence[ReportedFinding], prints: Sequence[Fingerprint] = ()) -> Iterator[Report]:
         """Lend the report with its history, and record it.
 
-        All is kept, or nothing.
+        All is kept, or nothing; ``prints`` are the elements' numbers.
         """
         written = False
         try:
@@ -67,21 +69,29 @@ class Recorder:
                 removed = store.clean_up(write, self._now())
                 project = store.find_or_make(write, self.name, self._now())
                 same = _same(write, project, report)
-                section = self._history(write, project, report, aside_now, same)
+                section = self._history(write, project, report, aside_now, same, prints)
                 whole = replace(report, history=section, notes=(*report.notes, *self.notes, *_removed(removed)))
                 yield whole
                 written = True
-                self._keep(write, project, whole, section, same)
+                self._keep(write, project, whole, section, same, prints)
         except RequestError as error:
             if written:
                 raise RequestError(f"The report is written, but this bounce was not recorded in the history. {error}") from error
             raise
 
-    def _keep(self, write: sqlite3.Connection, project: int, report: Report, section: HistorySection, same: store.Bounce | None) -> None:
+    def _keep(
+        self,
+        write: sqlite3.Connection,
+        project: int,
+        report: Report,
+        section: HistorySection,
+        same: store.Bounce | None,
+        prints: Sequence[Fingerprint],
+    ) -> None:
         if same is None:
-            store.add(write, project, report, section, self._now())
+            store.add(write, project, report, section, prints, self._now())
         elif section.replaces:
-            store.replace(write, same, report, section)
+            store.replace(write, same, report, section, prints)
         else:
             store.note_repeat(write, same)
 
@@ -92,6 +102,7 @@ class Recorder:
         report: Report,
         aside_now: Sequence[ReportedFinding],
         same: store.Bounce | None,
+        prints: Sequence[Fingerprint],
     ) -> HistorySection:
         there = store.bounces(read, project)
         number = same.number if same is not None else max((bounce.number for bounce in there), default=0) + 1
@@ -99,7 +110,9 @@ class Recorder:
         before = [(bounce, earlier) for bounce in past if (earlier := self._report_of(read, bounce)) is not None]
         old = None if same is None else self._report_of(read, same)
         last = before[-1][0] if before else None
-        story = tell(report, number, [(bounce.number, past_report) for bounce, past_report in before], self.set_asides, aside_now)
+        elements = compare_elements(store.prints_of(read, last), prints, before[-1][1], report) if last is not None else None
+        past_reports = [(bounce.number, past_report) for bounce, past_report in before]
+        story = tell(report, number, past_reports, self.set_asides, aside_now, elements)
         return HistorySection(
             project=self.name,
             number=number,
@@ -115,6 +128,8 @@ class Recorder:
             excess=story.excess,
             warnings=story.warnings,
             set_aside=story.set_aside,
+            elements=story.elements,
+            undone=story.undone,
         )
 
     def _report_of(self, read: sqlite3.Connection, bounce: store.Bounce) -> Report | None:
@@ -127,7 +142,9 @@ class Recorder:
 
 
 @contextmanager
-def recorded(report: Report, aside_now: Sequence[ReportedFinding], project: Recorder | None) -> Iterator[Report]:
+def recorded(
+    report: Report, aside_now: Sequence[ReportedFinding], project: Recorder | None, prints: Sequence[Fingerprint] = ()
+) -> Iterator[Report]:
     """Lend the report with its history, and record it.
 
     It is recorded when it is written.
@@ -137,7 +154,7 @@ def recorded(report: Report, aside_now: Sequence[ReportedFinding], project: Reco
     if project is None:
         yield report
         return
-    with project.recording(report, aside_now) as whole:
+    with project.recording(report, aside_now, prints) as whole:
         yield whole
 
 

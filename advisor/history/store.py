@@ -20,6 +20,7 @@ from advisor.history.stored import UnreadableError, read_report
 from advisor.report_model.codec import from_json, to_json
 from advisor.report_model.history import HistorySection
 from advisor.report_model.report import Report
+from features.elements.fingerprint import Fingerprint
 from features.records.level import Level
 from features.records.outlook import Outlook
 
@@ -162,17 +163,19 @@ def settings_of(bounce: Bounce) -> JudgingSettings:
     return from_json(JudgingSettings, bounce.settings)
 
 
-def add(write: sqlite3.Connection, project: int, report: Report, section: HistorySection, now: datetime) -> None:
-    """Record a bounce, its findings and the followed steps."""
+def add(
+    write: sqlite3.Connection, project: int, report: Report, section: HistorySection, prints: Sequence[Fingerprint], now: datetime
+) -> None:
+    """Record a bounce, its findings, followed steps and elements."""
     made = write.execute(
         "INSERT INTO bounces (project, number, recorded, file_name, sha256, settings, report, integrated_lufs, clean_lufs, margin_lu,"
         " excess) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
         (project, section.number, stamp(now), _text(report.mix.name), report.mix.sha256, judged_with(report), *_judged_columns(report)),
     )
-    _add_parts(write, int(made.lastrowid or 0), section)
+    _add_parts(write, int(made.lastrowid or 0), section, prints)
 
 
-def replace(write: sqlite3.Connection, bounce: Bounce, report: Report, section: HistorySection) -> None:
+def replace(write: sqlite3.Connection, bounce: Bounce, report: Report, section: HistorySection, prints: Sequence[Fingerprint]) -> None:
     """Replace a bounce's report by one that says more."""
     write.execute(
         "UPDATE bounces SET report = ?, integrated_lufs = ?, clean_lufs = ?, margin_lu = ?, excess = ?, repeats = repeats + 1 WHERE id = ?",
@@ -180,7 +183,8 @@ def replace(write: sqlite3.Connection, bounce: Bounce, report: Report, section: 
     )
     write.execute("DELETE FROM findings WHERE bounce = ?", (bounce.id,))
     write.execute("DELETE FROM steps WHERE bounce = ?", (bounce.id,))
-    _add_parts(write, bounce.id, section)
+    write.execute("DELETE FROM elements WHERE bounce = ?", (bounce.id,))
+    _add_parts(write, bounce.id, section, prints)
 
 
 def note_repeat(write: sqlite3.Connection, bounce: Bounce) -> None:
@@ -201,7 +205,7 @@ def _text(name: str) -> str:
     return name.encode("utf-8", "replace").decode("utf-8")
 
 
-def _add_parts(write: sqlite3.Connection, bounce: int, section: HistorySection) -> None:
+def _add_parts(write: sqlite3.Connection, bounce: int, section: HistorySection, prints: Sequence[Fingerprint]) -> None:
     write.executemany(
         "INSERT INTO findings VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
         [
@@ -214,6 +218,25 @@ def _add_parts(write: sqlite3.Connection, bounce: int, section: HistorySection) 
         "INSERT INTO steps VALUES (?, ?, ?, ?, ?, ?, ?)",
         [(bounce, step.step, step.rule, step.move, step.verdict, step.share, step.sure) for step in section.steps],
     )
+    write.executemany(
+        "INSERT INTO elements VALUES (?, ?, ?, ?)",
+        [
+            (bounce, place, _text(element.name), zlib.compress(to_json(element, indent=None).encode("utf-8"), 6))
+            for place, element in enumerate(prints)
+        ],
+    )
+
+
+def prints_of(read: sqlite3.Connection, bounce: Bounce) -> tuple[Fingerprint, ...]:
+    """Return what is kept of a bounce's elements.
+
+    Empty without stems, or where it cannot be read.
+    """
+    rows = read.execute("SELECT readings FROM elements WHERE bounce = ? ORDER BY place", (bounce.id,))
+    try:
+        return tuple(from_json(Fingerprint, zlib.decompress(row)) for (row,) in rows)
+    except (zlib.error, ValueError):
+        return ()
 
 
 def states(read: sqlite3.Connection, project: int) -> dict[int, dict[str, int]]:

@@ -12,7 +12,7 @@ from advisor.judging.finding_history import overlap, stays_aside
 from advisor.judging.probability import LEAST_TOLD, rated
 from advisor.measuring.measured import Measured
 from features.records.base import Measurement
-from features.records.elements import Elements
+from features.records.elements import Attribution, Elements
 from features.records.mastering import Mastered, Release
 from rules.base import CONFIDENCE_WEIGHT, Finding, NotApplicable, Rule, all_rules
 
@@ -30,6 +30,12 @@ class Card:
     rule: Rule
     finding: Finding
     also: tuple[tuple[Rule, Finding], ...] = ()
+    attribution: Attribution | None = None  # who carries it, where it is about the mix and there are stems
+
+    @property
+    def stem(self) -> str | None:
+        """The element that the finding is about or laid on."""
+        return self.finding.stem or (None if self.attribution is None else self.attribution.element)
 
     @property
     def weight(self) -> float:

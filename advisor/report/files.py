@@ -14,8 +14,9 @@ from pathlib import Path
 
 from advisor.app.errors import RequestError
 from advisor.app.words import plain
-from advisor.audition.names import CLIP, FOLDER, MARKED, PREVIEW
+from advisor.audition.names import CLIP, FADERS, FOLDER, MARKED, PREVIEW
 from advisor.report import html, markdown
+from advisor.report.faders import csv_text, fader_list
 from advisor.report.folds import folded, shown_first
 from advisor.report_model.codec import to_json
 from advisor.report_model.comparison import Comparison
@@ -63,6 +64,9 @@ def write(report: Report, folder: Path, place: Path, *, single_file: bool = Fals
     }
     for name, text in texts.items():
         (place / name).write_text(text, encoding="utf-8")
+    faders = fader_list(report)
+    if faders and (place / FOLDER).is_dir():
+        (place / FOLDER / FADERS).write_text(csv_text(faders), encoding="utf-8")
     sounds = [f"{FOLDER}/{path.name}" for path in sorted((place / FOLDER).glob("*"))]
     previews = [name for name in (PREVIEW,) if (place / name).is_file()]
     names = [*sounds, *previews, *REPORT]
@@ -114,7 +118,7 @@ def _stated(folder: Path, *keys: str) -> object:
 
 
 def _ours(path: Path, earlier: object) -> bool:
-    named = CLIP.fullmatch(path.name) or (f"{FOLDER}/{path.name}" == earlier and MARKED.fullmatch(path.name))
+    named = CLIP.fullmatch(path.name) or path.name == FADERS or (f"{FOLDER}/{path.name}" == earlier and MARKED.fullmatch(path.name))
     return bool(named) and not path.is_dir()
 
 

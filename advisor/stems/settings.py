@@ -13,7 +13,7 @@ from features.records.elements import GroupName, Role
 
 FILE_NAME = "stems.toml"
 TABLES = ("roles", "groups")
-KEYS = (*TABLES, "leave_out", "bus_gain_db", "earlier")
+KEYS = (*TABLES, "leave_out", "bus_gain_db", "earlier", "front", "meant")
 MOST_BUS_GAIN_DB = 40.0
 Word = TypeVar("Word", bound=str)
 
@@ -22,7 +22,7 @@ Word = TypeVar("Word", bound=str)
 class StemSettings:
     """Roles and groups by element.
 
-    Files to leave out; the gain of the mix bus; where an earlier bounce is.
+    Files to leave out; the gain of the mix bus; where an earlier bounce is; what stands in front, in order; what is meant as it is.
     """
 
     roles: Mapping[str, Role] = field(default_factory=dict)
@@ -30,6 +30,8 @@ class StemSettings:
     leave_out: frozenset[str] = frozenset()
     bus_gain_db: float | None = None
     earlier: Path | None = None
+    front: tuple[str, ...] = ()
+    meant: frozenset[str] = frozenset()
 
 
 def near(name: str, known: list[str]) -> str:
@@ -82,10 +84,16 @@ def _settings(table: dict[str, Any], names: _Names) -> StemSettings:
     return StemSettings(
         roles=_chosen(table.get("roles", {}), "roles", ROLES, names),
         groups=_chosen(table.get("groups", {}), "groups", GROUPS, names),
-        leave_out=frozenset(names.element(file, "leave_out") for file in _list(table.get("leave_out", []), names.path)),
+        leave_out=frozenset(_elements(table, "leave_out", names)),
         bus_gain_db=_gain(table.get("bus_gain_db"), names.path),
         earlier=_earlier(table.get("earlier"), names.path),
+        front=_elements(table, "front", names),
+        meant=frozenset(_elements(table, "meant", names)),
     )
+
+
+def _elements(table: dict[str, Any], key: str, names: _Names) -> tuple[str, ...]:
+    return tuple(names.element(name, key) for name in _list(table.get(key, []), key, names.path))
 
 
 def _table(table: dict[str, Any], key: str, names: _Names) -> dict[str, Any]:
@@ -108,10 +116,10 @@ def _chosen(value: object, key: str, known: tuple[Word, ...], names: _Names) -> 
     return choices
 
 
-def _list(value: object, path: Path) -> list[str]:
+def _list(value: object, key: str, path: Path) -> list[str]:
     if isinstance(value, list) and all(isinstance(entry, str) for entry in value):
         return value
-    raise RequestError(f'leave_out in {path} must be a list of file names, for example leave_out = ["click.wav"].')
+    raise RequestError(f'{key} in {path} must be a list of file names, for example {key} = ["click.wav"].')
 
 
 def _gain(value: object, path: Path) -> float | None:

@@ -70,6 +70,7 @@ def at_a_boundary(step: Moment, sections: Sections) -> bool:
     message="At {minutes} the whole mix changes by {step_db:+.1f} dB, all bands alike, as if a fader had moved.{again}",
     advice="Undo the automation, clip gain or region edge at {minutes}, by {back_db:+.1f} dB.",
     stop="when both sides are equally loud",
+    shared="step",
 )
 def check(sections: Sections, limits: Limits) -> Finding | None:
     """Report the largest step that all bands share."""

@@ -4,6 +4,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from advisor.app.words import SURE, after_first_sentence, first_sentence, lowered, sentence, spans
+from advisor.report.attribution_words import attribution_words
 from advisor.report.filling import filled
 from advisor.report.sections.critique.cards.plan import TrialWords, advice_text, front_place, trial_text
 from advisor.report_model.findings import FindingCard
@@ -23,6 +24,7 @@ class CardWords:
     card: FindingCard
     heard: str
     where: str
+    carried: str
     advice: str
     sure: str
     because: str
@@ -56,6 +58,7 @@ def card_words(card: FindingCard, report: Report | MasterReport) -> CardWords:
         card=card,
         heard=audibility,
         where=spans(card.where, most=3),
+        carried=attribution_words(card),
         advice=advice_text(card, report),
         sure=SURE[card.confidence],
         because=card.sure_because.rstrip("."),
