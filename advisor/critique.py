@@ -1,16 +1,19 @@
 """The main job on one page: load, measure, judge, try, plan, master, let hear, write."""
 
+from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
 
+from advisor.app.paths import beside, followed
 from advisor.app.progress import Progress, Quiet
 from advisor.app.settings import Settings
+from advisor.app.stopping import uninterrupted
 from advisor.app.yardstick import yardstick_of
 from advisor.audition.make import make_audition
 from advisor.audition.names import FOLDER
 from advisor.audition.section import NOTHING_TO_HEAR
-from advisor.history.recorder import Recorder, recorded
-from advisor.judging.judge import Card, Judged, judge
+from advisor.history.recorder import Recorder, has_bounce, recorded
+from advisor.judging.judge import Card, Judged, is_too_short, judge
 from advisor.judging.verdict import verdict
 from advisor.mastering.critiqued import MasteringOutcome, check_render, master
 from advisor.material import attach_stems, open_material
@@ -21,6 +24,9 @@ from advisor.references.comparing import compare_with_references
 from advisor.report import files
 from advisor.report.build import Tries, build, reported_finding
 from advisor.report_model.report import Report
+from features.records.level import Level
+from features.records.outlook import Outlook
+from features.sound.opening.door import ordinary_file
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,9 +53,9 @@ MIX_ALONE = CritiqueInputs()
 def default_folder(mix: Path | None, stems: Path | None = None) -> Path:
     """Return the folder that the report goes to: beside the mix, or beside the stems where there is no mix."""
     if mix is not None:
-        return mix.with_name(f"{mix.stem}-critique")
-    whole = (stems or Path()).absolute()
-    return whole.with_name(f"{whole.name}-critique")
+        ordinary_file(mix)  # a folder may have no name that a report's could be made of
+        return beside(mix.with_name(mix.stem), "-critique")
+    return beside(followed(stems or Path()), "-critique")
 
 
 def critique(
@@ -68,21 +74,22 @@ def critique(
     folder = default_folder(mix, inputs.stems) if folder is None else folder
     check_render(settings)
     files.check_writable(folder)
-    if mix is not None:
-        files.check_apart(mix, folder)
+    files.check_apart(mix, folder)
     chosen = None if inputs.references is None else choose(inputs.references, show)
     with open_material(mix, inputs.stems, show) as material:
         if first_words:
             show.announce(first_words)
         measured = measure(material.source, material.file, material.not_finite, yardstick_of(settings), show)
+        measured.require(Level, Outlook)
         compared = compare_with_references(chosen, measured, material.source, settings)
         yardstick = yardstick_of(settings, () if inputs.project is None else inputs.project.set_asides, compared.tone)
         measured, song = attach_stems(material, compared.measured, yardstick, show)
         show.step("Judging")
         judged = judge(measured, yardstick)
-        tried = None if settings.quick else try_remedies(song, measured, judged, yardstick, show)
-        stage = MasteringOutcome() if settings.quick else master(song, measured, tried, settings, show)
-        with files.aside(folder) as place:
+        quick = settings.quick or is_too_short(measured.records)
+        tried = None if quick else try_remedies(song, measured, judged, yardstick, show)
+        stage = MasteringOutcome() if quick else master(song, measured, tried, settings, show)
+        with files.aside(folder, has_bounce(inputs.project)) as place:
             audition = NOTHING_TO_HEAR
             if settings.audition:
                 plan = None if tried is None else tried.plan
@@ -92,8 +99,11 @@ def critique(
             report = build(measured, judged, said, settings, material.notes, tries, compared.section)
             show.step("Writing the report")
             aside = tuple(reported_finding(card.rule, card.finding) for card in judged.set_aside)
-            with recorded(report, aside, inputs.project) as whole:
-                files.write(whole, folder, place)
+            with ExitStack() as writing:
+                with recorded(report, aside, inputs.project) as whole:
+                    files.prepare(whole, place)
+                    writing.enter_context(uninterrupted())  # what the history holds is also what the report says
+                files.swap(folder, place)
     show.step("")
     return Critique(whole, judged, folder)
 

@@ -9,6 +9,7 @@ from advisor.judging.finding_history import overlap, stays_aside
 from advisor.measuring.measured import Measured
 from features.records.base import Measurement
 from features.records.elements import Elements
+from features.records.file import File
 from features.records.mastering import Mastered, Release
 from rules.base import CONFIDENCE_WEIGHT, Finding, NotApplicable, Rule, all_rules
 
@@ -16,6 +17,8 @@ CLEAR_EXCESS = 0.5  # a finding past its limit by less is told, and stops nothin
 STAGES = ("mixing", "mastering", "delivery")
 NEEDS_STEMS = "it takes single elements to tell, and no stems were given (--stems FOLDER)"
 OF_A_MASTER: tuple[type[Measurement], ...] = (Mastered, Release)
+SHORTEST_S = 3.0  # of less, hardly anything but peaks and format is known: no move can be read from it
+TOO_SHORT = "the sound is too short to judge"
 BARELY = 0.1  # a reading less than a tenth of a tolerance past its limit is as good as at it
 
 
@@ -89,6 +92,12 @@ def judge(measured: Measured, yardstick: Yardstick, rules: tuple[Rule, ...] | No
     return Judged(tuple(rank(merge(found))), tuple(passed), tuple(skipped), tuple(failed), disabled, tuple(rank(aside)))
 
 
+def is_too_short(records: Mapping[type[Measurement], Measurement]) -> bool:
+    """Whether there is too little sound to read a move from it."""
+    file = records.get(File)
+    return isinstance(file, File) and file.duration_s < SHORTEST_S
+
+
 def about(one: Rule, records: Mapping[type[Measurement], Measurement]) -> bool:
     """Whether a rule has anything to do with what was measured: rules on finished masters are left out of a mix's critique."""
     return all(kind in records for kind in one.looks_at if kind in OF_A_MASTER)
@@ -100,10 +109,15 @@ def _run(one: Rule, records: Mapping[type[Measurement], Measurement], yardstick:
         return NotApplicable(NEEDS_STEMS)
     if missing:
         return NotApplicable(f"its measurement failed ({', '.join(kind.__name__ for kind in missing)})")
+    short = is_too_short(records)
+    if short and one.stage != "delivery":
+        return NotApplicable(TOO_SHORT)
     outcome = one.judge(records, yardstick.limits_of(one))
     if isinstance(outcome, NotApplicable):
         return outcome
     findings = outcome if isinstance(outcome, tuple) else () if outcome is None else (outcome,)
+    if short and any(each.remedy is not None for each in findings):
+        return NotApplicable(TOO_SHORT)
     for each in findings:
         one.message.format(**each.numbers)  # a placeholder without its number is this rule's failure, not the report's
         one.whole_advice.format(**each.numbers)

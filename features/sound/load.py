@@ -15,9 +15,9 @@ import soundfile
 
 from features.records.base import Absence
 from features.records.file import File
-from features.sound.door import PROBED_BYTES, LoadError, name_of, ordinary_file, unreadable
-from features.sound.ffmpeg import decode, undecoded
-from features.sound.formats import BITS, EXACT_FORMATS, USUAL, contradicts, promised_frames
+from features.sound.opening.door import PROBED_BYTES, LoadError, name_of, ordinary_file, unreadable
+from features.sound.opening.ffmpeg import decode, undecoded
+from features.sound.opening.formats import BITS, EXACT_FORMATS, USUAL, contradicts, promised_frames
 from features.sound.signal import BLOCK_FRAMES, Samples, Signal, Source
 
 __all__ = ["FileSource", "LoadError", "Opened", "open_source"]

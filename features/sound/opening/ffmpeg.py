@@ -8,9 +8,9 @@ from io import BytesIO
 from pathlib import Path
 from typing import BinaryIO
 
-from features.sound.door import LoadError, as_text, name_of
-from features.sound.formats import LOSSLESS_CODECS, contradicts
-from features.sound.program import ProgramError, run
+from features.sound.opening.door import LoadError, as_text, name_of
+from features.sound.opening.formats import LOSSLESS_CODECS, contradicts
+from features.sound.opening.program import ProgramError, run
 
 DECODE_SECONDS, PROBE_SECONDS = 900.0, 60.0
 DECODED_BYTES, PROBED_BYTES = 16 << 30, 1 << 16

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from features.sound.program import ProgramError, run
+from features.sound.opening.program import ProgramError, run
 
 PYTHON = [sys.executable, "-c"]
 
@@ -41,10 +41,10 @@ def test_a_program_that_is_not_there() -> None:
 def test_it_dies_with_us(tmp_path: Path) -> None:
     child = f"import os, time; open({str(tmp_path / 'pid')!r}, 'w').write(str(os.getpid()))\nwhile True: print('x' * 999, flush=True)"
     ours = (
-        "import sys, io, os; from features.sound.program import run\n"
+        "import sys, io, os; from features.sound.opening.program import run\n"
         f"run([sys.executable, '-c', {child!r}], open(os.devnull, 'wb'), seconds=600, most_bytes=1 << 60)"
     )
-    process = subprocess.Popen([*PYTHON, ours], cwd=Path(__file__).parents[3])
+    process = subprocess.Popen([*PYTHON, ours], cwd=Path(__file__).parents[4])
     while not (tmp_path / "pid").exists() or not (tmp_path / "pid").read_text():
         assert process.poll() is None
         time.sleep(0.02)

@@ -1,0 +1,1 @@
+"""What stands between a path and its sound: the door, the formats, and other programs."""
