@@ -23,6 +23,7 @@ from advisor.references.choosing import choose
 from advisor.references.comparing import compare_with_references
 from advisor.report import files
 from advisor.report.build import Tries, build, reported_finding
+from advisor.report_model.findings import ReportedFinding
 from advisor.report_model.report import Report
 from features.records.level import Level
 from features.records.outlook import Outlook
@@ -99,13 +100,23 @@ def critique(
             report = build(measured, judged, said, settings, material.notes, tries, compared.section)
             show.step("Writing the report")
             aside = tuple(reported_finding(card.rule, card.finding) for card in judged.set_aside)
-            with ExitStack() as writing:
-                with recorded(report, aside, inputs.project) as whole:
-                    files.prepare(whole, place)
-                    writing.enter_context(uninterrupted())  # what the history holds is also what the report says
-                files.swap(folder, place)
+            whole = write_recorded(report, aside, inputs.project, folder, place)
     show.step("")
     return Critique(whole, judged, folder)
+
+
+def write_recorded(report: Report, aside: tuple[ReportedFinding, ...], project: Recorder | None, folder: Path, place: Path) -> Report:
+    """Record a report and move it into place; return it with its history.
+
+    It is complete on the disk before it is recorded, and moved after: whatever ends the run between, the next one goes on from what
+    the history holds.
+    """
+    with ExitStack() as writing:
+        with recorded(report, aside, project) as whole:
+            files.prepare(whole, place)
+            writing.enter_context(uninterrupted())
+        files.swap(folder, place)
+    return whole
 
 
 def planned_and_in_vain(tried: PlanOutcome | None) -> tuple[tuple[Card, ...], tuple[Card, ...]]:

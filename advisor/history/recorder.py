@@ -136,14 +136,14 @@ def has_bounce(project: Recorder | None) -> HasEntry:
     """Return what says whether the history holds the bounce that a report speaks of."""
     folder = home() if project is None else project.home
 
-    def known(entry: Entry) -> bool:
+    def known(entry: Entry) -> bool | None:
         if not is_there(folder / FILE_NAME):
             return False
         try:
             with open_database(folder) as opened, opened.reading() as read:
                 return store.has_bounce(read, entry.project, entry.number, entry.sha256)
         except RequestError:
-            return False
+            return None
 
     return known
 

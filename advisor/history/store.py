@@ -1,6 +1,7 @@
 """Projects, bounces and set-asides in the database; every function works inside a transaction of its caller."""
 
 import json
+import re
 import sqlite3
 import unicodedata
 import zlib
@@ -26,6 +27,7 @@ KEPT_DAYS = 30
 LONGEST_NAME = 1000
 MOST_BOUNCES = 1_000_000
 MOST_REPORT_BYTES = 64 << 20
+NO_NUMBER = re.compile(rb"[:\[,]\s*-?(?:NaN|Infinity|[0-9.]+[eE]\+?[0-9]{3})")
 RowT = TypeVar("RowT")
 
 
@@ -192,12 +194,12 @@ def report_of(read: sqlite3.Connection, bounce: Bounce) -> Report:
     Raises `UnreadableError` where it cannot be read at all.
     """
     text = stored_json(read, bounce)
+    if NO_NUMBER.search(text):
+        raise UnreadableError(_unreadable(bounce, "a number in it is none"))
     try:
-        report = read_report(text)
-        to_json(report)  # raises for a number that is none
+        return read_report(text)
     except (ValueError, LookupError, TypeError, AttributeError, RecursionError) as error:
         raise UnreadableError(_unreadable(bounce, "it is no report that this version knows")) from error
-    return report
 
 
 def _unreadable(bounce: Bounce, why: str) -> str:

@@ -60,7 +60,7 @@ def swap(folder: Path, place: Path) -> list[Path]:
     What an earlier report left to listen to goes, its preview master as well. A failure leaves everything that was there as it was.
     """
     names = [*_sounds(place), *REPORT]
-    writer.swap(place, folder, [name for name in _earlier(folder) if name not in names])
+    writer.swap(place, folder, names, [name for name in _earlier(folder) if name not in names])
     with suppress(OSError):
         (folder / FOLDER).rmdir()  # only when nothing is in it
     return [folder / name for name in names]
@@ -86,7 +86,7 @@ def write_text(name: str, document: MasterReport | Comparison, words: str, title
         for file, text in texts.items():
             (place / file).write_text(text, encoding="utf-8")
         writer.prepare(place, list(texts))
-        writer.swap(place, folder)
+        writer.swap(place, folder, list(texts))
 
 
 def _earlier(folder: Path) -> list[str]:

@@ -34,7 +34,7 @@ class Entry:
     sha256: str
 
 
-HasEntry = Callable[[Entry], bool]
+HasEntry = Callable[[Entry], bool | None]  # None where the history cannot be asked
 
 
 def nothing_recorded(_entry: Entry) -> bool:
@@ -58,9 +58,11 @@ def aside(folder: Path, has_entry: HasEntry = nothing_recorded) -> Iterator[Path
         place, lock = _make(folder)
         yield place
     finally:
-        if place is not None and not _awaited(place, has_entry):
-            shutil.rmtree(place, ignore_errors=True)
-        _unlock(lock)
+        try:
+            if place is not None and not _awaited(place, has_entry):
+                shutil.rmtree(place, ignore_errors=True)
+        finally:
+            _unlock(lock)
         if not there:
             with suppress(OSError):
                 folder.rmdir()  # only when nothing came of it
@@ -80,12 +82,11 @@ def prepare(place: Path, names: Sequence[str], entry: Entry | None = None) -> No
     _sync(place)
 
 
-def swap(place: Path, folder: Path, gone: Sequence[str] = ()) -> None:
-    """Move what is prepared into the folder, all or none, and remove what is ``gone`` then.
+def swap(place: Path, folder: Path, names: Sequence[str], gone: Sequence[str] = ()) -> None:
+    """Move the prepared ``names`` into the folder, all or none, and remove what is ``gone`` then.
 
     Old files stay where they are until new ones take their place. Raises OSError, with everything back as it was.
     """
-    names, _ = _stated(place)
     with uninterrupted(), _held(folder):
         _replace(place, folder, names)
         for name in gone:
@@ -126,6 +127,7 @@ def _keep(target: Path, kept: Path) -> None:
         return
     if target.is_dir() and not target.is_symlink():
         raise IsADirectoryError(f"{target.name} is a folder")
+    kept.unlink(missing_ok=True)  # of an attempt that failed
     try:
         os.link(target, kept, follow_symlinks=False)
     except (OSError, NotImplementedError):  # not every file system has second names
@@ -147,13 +149,18 @@ def mend(folder: Path, has_entry: HasEntry = nothing_recorded) -> None:
             lock = _lock(place)
             if lock is None and time.time() - place.stat().st_mtime < STALE_S:
                 continue
-            _finish(place, folder, has_entry)
-            _unlock(lock)
+            try:
+                _finish(place, folder, has_entry)
+            finally:
+                _unlock(lock)
 
 
 def _finish(place: Path, folder: Path, has_entry: HasEntry) -> None:
     names, entry = _stated(place)
-    if names and (entry is None or has_entry(entry)):
+    wanted = bool(names) if entry is None else has_entry(entry)
+    if wanted is None:
+        return
+    if wanted:
         with uninterrupted(), _held(folder):
             _replace(place, folder, [name for name in names if (place / name).is_file()])
             _sync(folder)
@@ -161,9 +168,11 @@ def _finish(place: Path, folder: Path, has_entry: HasEntry) -> None:
 
 
 def _awaited(place: Path, has_entry: HasEntry) -> bool:
-    """Whether the history already holds what could not be swapped in."""
-    entry = _stated(place)[1]
-    return entry is not None and has_entry(entry)
+    """Whether the history already holds, or may hold, what could not be swapped in."""
+    if not os.path.lexists(place / READY):
+        return False
+    names, entry = _stated(place)
+    return not names or (entry is not None and has_entry(entry) is not False)
 
 
 def _stated(place: Path) -> tuple[list[str], Entry | None]:
@@ -185,11 +194,16 @@ def _make(folder: Path) -> tuple[Path, int | None]:
     """Make a place and lock it; another run that mends may have taken it before it was locked."""
     while True:
         place = Path(tempfile.mkdtemp(prefix=PREFIX, dir=folder))
-        with suppress(FileNotFoundError):
+        try:
             lock = _lock(place)
-            if place.is_dir():
-                return place, lock
-            _unlock(lock)
+        except FileNotFoundError:
+            continue
+        except OSError:
+            place.rmdir()
+            raise
+        if place.is_dir():
+            return place, lock
+        _unlock(lock)
 
 
 def _lock(path: Path, *, wait: bool = False) -> int | None:
