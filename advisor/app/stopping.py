@@ -24,10 +24,11 @@ class StoppedError(KeyboardInterrupt):
 
 
 class _Holding:
-    """Whether stopping has to wait, and the signal that waits."""
+    """Whether stopping has to wait, the signal that waits, and the one that broke in."""
 
     depth = 0
     waiting: int | None = None
+    raised: int | None = None
 
 
 def listen() -> None:
@@ -41,7 +42,14 @@ def _stop(number: int, _frame: FrameType | None) -> None:
     if _Holding.depth:
         _Holding.waiting = number
         return
+    _Holding.raised = number
     raise StoppedError(number)
+
+
+def insist() -> None:
+    """Raise again what broke in, where a library has taken it for its own."""
+    if _Holding.raised is not None:
+        raise StoppedError(_Holding.raised)
 
 
 @contextmanager

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from advisor.app.errors import RequestError
-from advisor.app.stopping import listen
+from advisor.app.stopping import insist, listen
 from advisor.app.streams import OutputError, finish, own_streams
 from advisor.cli.ending import ending, passed_on
 
@@ -161,4 +161,5 @@ def _run_command(arguments: list[str]) -> int:
         raise EOFError from abort
     finally:
         clear_progress()
+    insist()
     return result if isinstance(result, int) else 0

@@ -1,6 +1,7 @@
 """The one file that opens sound files: whatever libsndfile reads, the rest through ffmpeg where it is installed."""
 
 import hashlib
+import os
 import tempfile
 from collections.abc import Iterator
 from contextlib import ExitStack
@@ -205,7 +206,7 @@ def _inspect(path: Path, *, hashed: bool) -> tuple[str, bytes]:
 def _libsndfile(path: Path, stack: ExitStack) -> soundfile.SoundFile | None:
     """Open with libsndfile; ``None`` when it does not know the format."""
     try:
-        sound = stack.enter_context(soundfile.SoundFile(path))
+        sound = stack.enter_context(soundfile.SoundFile(_for_library(path)))
     except (soundfile.SoundFileError, TypeError, ValueError):  # the latter two: headerless formats
         path.open("rb").close()  # says so where there are no more open files
         return None
@@ -213,6 +214,11 @@ def _libsndfile(path: Path, stack: ExitStack) -> soundfile.SoundFile | None:
         return None
     # libsndfile takes the extensible float kind of W64 for 32-bit integers.
     return None if (sound.format, sound.subtype) == ("W64", "PCM_32") else sound
+
+
+def _for_library(path: Path) -> str | bytes:
+    """Return a path as libsndfile takes it, also where its bytes are no text."""
+    return str(path) if os.name == "nt" else os.fsencode(path)
 
 
 def _check_shape(name: str, sound: soundfile.SoundFile) -> None:
@@ -305,7 +311,7 @@ def _decoded(path: Path, sound: soundfile.SoundFile, stack: ExitStack) -> tuple[
     try:
         target = _nameless(stack)
         with (
-            soundfile.SoundFile(path) as fresh,  # the other one may be lost after a failed seek
+            soundfile.SoundFile(_for_library(path)) as fresh,  # the other one may be lost after a failed seek
             soundfile.SoundFile(target.fileno(), "w", sound.samplerate, sound.channels, "FLOAT", format="W64", closefd=False) as copy,
         ):
             for piece in _pieces(path, fresh, complaints):
