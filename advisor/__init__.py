@@ -1,1 +1,4 @@
-"""Advice: the pipeline from a bounce to a critique, its report, and the command line."""
+"""Advice: from a bounce to a critique, its report.
+
+The pipeline and the command line are here.
+"""

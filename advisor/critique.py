@@ -1,4 +1,7 @@
-"""The main job on one page: load, measure, judge, try, plan, master, let hear, write."""
+"""The main job on one page.
+
+Load, measure, judge, try, plan, master, let hear, write.
+"""
 
 from contextlib import ExitStack
 from dataclasses import dataclass
@@ -13,12 +16,12 @@ from advisor.audition.make import make_audition
 from advisor.audition.names import FOLDER
 from advisor.audition.section import NOTHING_TO_HEAR
 from advisor.history.recorder import Recorder, has_bounce, recorded
-from advisor.judging.judge import Card, Judged, is_too_short, judge
+from advisor.judging.judge import Judged, is_too_short, judge
 from advisor.judging.verdict import verdict
 from advisor.mastering.critiqued import MasteringOutcome, check_render, master
 from advisor.material import attach_stems, open_material
 from advisor.measuring.measure import measure
-from advisor.planning.plan_outcome import PlanOutcome, try_remedies
+from advisor.planning.plan_outcome import try_remedies
 from advisor.references.choosing import choose
 from advisor.references.comparing import compare_with_references
 from advisor.report import files
@@ -32,7 +35,10 @@ from features.sound.opening.door import ordinary_file
 
 @dataclass(frozen=True, slots=True)
 class Critique:
-    """A finished critique: the report, what was judged, and where the report is."""
+    """A finished critique.
+
+    The report, what was judged, and where the report is.
+    """
 
     report: Report
     judged: Judged
@@ -41,7 +47,10 @@ class Critique:
 
 @dataclass(frozen=True, slots=True)
 class CritiqueInputs:
-    """What is given beside the mix: its stems, the project it is recorded in, and the references (a shelf, SHELF:GROUP, or a folder)."""
+    """What is given beside the mix.
+
+    Its stems, the project it is recorded in, and the references (a shelf, SHELF:GROUP, or a folder).
+    """
 
     stems: Path | None = None
     project: Recorder | None = None
@@ -52,9 +61,13 @@ MIX_ALONE = CritiqueInputs()
 
 
 def default_folder(mix: Path | None, stems: Path | None = None) -> Path:
-    """Return the folder that the report goes to: beside the mix, or beside the stems where there is no mix."""
+    """Return the folder that the report goes to.
+
+    Beside the mix, or beside the stems where there is no mix.
+    """
     if mix is not None:
-        ordinary_file(mix)  # a folder may have no name that a report's could be made of
+        if not mix.name:
+            ordinary_file(mix)  # refuses it: a root has no name that a report's could be made of
         return beside(mix.with_name(mix.stem), "-critique")
     return beside(followed(stems or Path()), "-critique")
 
@@ -67,8 +80,9 @@ def critique(
     first_words: str = "",
     inputs: CritiqueInputs = MIX_ALONE,
 ) -> Critique:
-    """Critique one mix and write the report and what there is to listen to; ``first_words`` are said once the file is open.
+    """Critique one mix and write its report and clips.
 
+    ``first_words`` are said once the file is open.
     Without a mix, the sum of the stems is the mix.
     """
     show = progress or Quiet()
@@ -95,36 +109,33 @@ def critique(
             if settings.audition:
                 plan = None if tried is None else tried.plan
                 audition = make_audition(song, measured, judged, plan, place / FOLDER, show)
-            said = verdict(dict(measured.records), judged, *planned_and_in_vain(tried))
+            said = verdict(dict(measured.records), judged)
             tries = Tries(tried, audition, stage.part(settings, place, show))
             report = build(measured, judged, said, settings, material.notes, tries, compared.section)
             show.step("Writing the report")
             aside = tuple(reported_finding(card.rule, card.finding) for card in judged.set_aside)
-            whole = write_recorded(report, aside, inputs.project, folder, place)
+            whole = write_recorded(report, aside, inputs.project, folder, place, single_file=settings.single_file)
     show.step("")
     return Critique(whole, judged, folder)
 
 
-def write_recorded(report: Report, aside: tuple[ReportedFinding, ...], project: Recorder | None, folder: Path, place: Path) -> Report:
-    """Record a report and move it into place; return it with its history.
+def write_recorded(
+    report: Report,
+    aside: tuple[ReportedFinding, ...],
+    project: Recorder | None,
+    folder: Path,
+    place: Path,
+    *,
+    single_file: bool = False,
+) -> Report:
+    """Record a report, move it into place, and return it.
 
     It is complete on the disk before it is recorded, and moved after: whatever ends the run between, the next one goes on from what
     the history holds.
     """
     with ExitStack() as writing:
         with recorded(report, aside, project) as whole:
-            files.prepare(whole, place)
+            files.prepare(whole, place, single_file=single_file)
             writing.enter_context(uninterrupted())
         files.swap(folder, place)
     return whole
-
-
-def planned_and_in_vain(tried: PlanOutcome | None) -> tuple[tuple[Card, ...], tuple[Card, ...]]:
-    """Return the cards of the plan's steps, and those whose move was tried and is not advised: it did not help, or no plan was left."""
-    if tried is None:
-        return (), ()
-    plan = tried.plan
-    return (
-        tuple(step.trial.card for step in plan.steps),
-        tuple(trial.card for trial in plan.trials.values() if not (trial.helps and plan.steps)),
-    )

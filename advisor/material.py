@@ -1,4 +1,7 @@
-"""What a critique has in front of it: the mix, its stems where they are given, and from them the song that remedies are tried on."""
+"""What a critique has in front of it.
+
+The mix, its stems where they are given, and from them the song that remedies are tried on.
+"""
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -22,7 +25,10 @@ from features.sound.signal import Source
 
 @dataclass(frozen=True, slots=True)
 class Material:
-    """An open song: the mix (or the sum of the stems where there is none), and its stems."""
+    """An open song.
+
+    The mix (or the sum of the stems where there is none), and its stems.
+    """
 
     source: Source
     file: File
@@ -33,7 +39,10 @@ class Material:
 
 @contextmanager
 def open_material(mix: Path | None, stems: Path | None, progress: Progress) -> Iterator[Material]:
-    """Open the mix, its stems, or both; raises `RequestError` or `LoadError` with one plain sentence."""
+    """Open the mix, its stems, or both.
+
+    Raises `RequestError` or `LoadError` with one plain sentence.
+    """
     if mix is not None:
         progress.step(f"Opening {mix.name}")
         with open_source(mix) as opened:
@@ -54,8 +63,9 @@ def open_material(mix: Path | None, stems: Path | None, progress: Progress) -> I
 
 
 def attach_stems(material: Material, measured: Measured, yardstick: Yardstick, progress: Progress) -> tuple[Measured, Song[Any]]:
-    """Add what the stems say to what was measured on the mix, and return it with the song that remedies are tried on.
+    """Add the stems' records to what was measured.
 
+    It is returned with the song that remedies are tried on.
     A crash in here costs what the stems would have told, not the critique.
     """
     if material.stems is None:

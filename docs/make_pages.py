@@ -44,14 +44,14 @@ IN_WORDS = (
 )
 
 
-def page_name(one: Rule) -> str:
+def page_name(rule: Rule) -> str:
     """Return the file name of a rule's page."""
-    return f"{one.id.replace('/', '-')}.md"
+    return f"{rule.id.replace('/', '-')}.md"
 
 
-def rule_document(one: Rule) -> str:
+def rule_document(rule: Rule) -> str:
     """Return a rule's page with its sources linked."""
-    text, _, sources = rule_page(one).rpartition("## Sources\n")
+    text, _, sources = rule_page(rule).rpartition("## Sources\n")
     keys = [key.strip() for key in re.split(r"[,\n]", sources) if key.strip()]
     linked = ", ".join(f"[{key}](../sources.md#{key})" for key in keys)
     return f"{text}## Sources\n{linked}\n\n[All rules](index.md)\n"
@@ -67,10 +67,10 @@ def index(rules: tuple[Rule, ...]) -> str:
         "",
     ]
     for stage, heading in STAGES.items():
-        chosen = [one for one in rules if one.stage == stage]
+        chosen = [rule for rule in rules if rule.stage == stage]
         if chosen:
             lines += [f"## {heading}", "", "| rule | finds | topic |", "|---|---|---|"]
-            lines += [f"| [`{one.id}`]({page_name(one)}) | {one.title} | {TOPICS[one.topic]} |" for one in in_order(chosen)]
+            lines += [f"| [`{rule.id}`]({page_name(rule)}) | {rule.title} | {TOPICS[rule.topic]} |" for rule in in_order(chosen)]
             lines.append("")
     return "\n".join(lines)
 
@@ -78,22 +78,22 @@ def index(rules: tuple[Rule, ...]) -> str:
 def in_order(rules: list[Rule]) -> list[Rule]:
     """Return the rules in the order in which a report takes their topics."""
     topics = list(TOPICS)
-    return sorted(rules, key=lambda one: (topics.index(one.topic), one.id))
+    return sorted(rules, key=lambda rule: (topics.index(rule.topic), rule.id))
 
 
 def record_types() -> list[type[Any]]:
     """Return every record of measurements, in the order in which they are written in their modules."""
     record_kinds()  # imports them all
     rooms = [sys.modules[f"{records.__name__}.{info.name}"] for info in pkgutil.iter_modules(records.__path__)]
-    found = [(each, room) for room in rooms for each in vars(room).values() if isinstance(each, type)]
-    own = [each for each, room in found if is_dataclass(each) and each.__module__ == room.__name__]
-    return [each for each in own if each not in (Measurement, Reading)]
+    contents = [(content, room) for room in rooms for content in vars(room).values() if isinstance(content, type)]
+    own = [content for content, room in contents if is_dataclass(content) and content.__module__ == room.__name__]
+    return [record for record in own if record not in (Measurement, Reading)]
 
 
 def has_readings(record: type[Any]) -> bool:
     """Whether every field of the record says its unit and meaning."""
     hints = get_type_hints(record, include_extras=True)
-    return all(hasattr(hints[each.name], "__metadata__") for each in fields(record))
+    return all(hasattr(hints[record_field.name], "__metadata__") for record_field in fields(record))
 
 
 def reading_rows(record: type[Any]) -> Iterator[str]:
@@ -150,7 +150,7 @@ def measurement_document(records: Sequence[type[Any]]) -> str:
         lines += [f"## {family.__name__}", "", first_sentences(family), "", *reading_rows(family), ""]
     lines += ["## What fields may hold", "", "| record | fields | meaning |", "|---|---|---|"]
     for part in parts:
-        names = ", ".join(f"`{each.name}`" for each in fields(part))
+        names = ", ".join(f"`{part_field.name}`" for part_field in fields(part))
         lines.append(f"| {part.__name__} | {names} | {cell(first_sentences(part))} |")
     return "\n".join([*lines, ""])
 
@@ -161,12 +161,12 @@ KINDS = {float: "NUMBER", int: "NUMBER", str: "TEXT", Path: "PATH"}
 def commands() -> dict[str, Callable[..., int]]:
     """Return every command by its name, found as the command line finds them."""
     modules = {info.name: importlib.import_module(f"{cli.__name__}.{info.name}") for info in pkgutil.iter_modules(cli.__path__)}
-    found: dict[str, Callable[..., int]] = {}
+    by_name: dict[str, Callable[..., int]] = {}
     for name, module in sorted(modules.items()):
         if hasattr(module, "command"):
-            found[name] = module.command
-        found |= {f"{name} {each}": one for each, one in getattr(module, "commands", {}).items()}
-    return dict(sorted(found.items()))
+            by_name[name] = module.command
+        by_name |= {f"{name} {subcommand}": function for subcommand, function in getattr(module, "commands", {}).items()}
+    return dict(sorted(by_name.items()))
 
 
 def value_of(hint: Any) -> str:  # noqa: ANN401 - any annotation
@@ -186,16 +186,17 @@ def command_document(name: str, command: Callable[..., int]) -> Iterator[str]:
     """Return the lines on one command: how it is called, what it does, and its arguments and options with their help."""
     arguments, rows = [], []
     hints = get_type_hints(command, include_extras=True)
-    for each in inspect.signature(command).parameters.values():
-        hint, (told, *_) = hints[each.name].__origin__, hints[each.name].__metadata__
-        if type(told).__name__ == "ArgumentInfo":
-            needed = each.default is inspect.Parameter.empty
-            label = f"{each.name.upper()}..." if get_origin(hint) is list else each.name.upper()
+    for parameter in inspect.signature(command).parameters.values():
+        hint, (declared, *_) = hints[parameter.name].__origin__, hints[parameter.name].__metadata__
+        if type(declared).__name__ == "ArgumentInfo":
+            needed = parameter.default is inspect.Parameter.empty
+            several = list in [get_origin(kind) for kind in (hint, *get_args(hint))]
+            label = f"{parameter.name.upper()}..." if several else parameter.name.upper()
             arguments.append(label if needed else f"[{label}]")
-            rows.append(f"| `{label}` | {cell(told.help)} |")
+            rows.append(f"| `{label}` | {cell(declared.help)} |")
         else:
-            flag = next(iter(told.param_decls or ()), f"--{each.name.replace('_', '-')}")
-            rows.append(f"| `{cell(f'{flag} {value_of(hint)}'.strip())}` | {cell(told.help)} |")
+            flag = next(iter(declared.param_decls or ()), f"--{parameter.name.replace('_', '-')}")
+            rows.append(f"| `{cell(f'{flag} {value_of(hint)}'.strip())}` | {cell(declared.help)} |")
     options = " [OPTIONS]" if len(rows) > len(arguments) else ""
     yield from (f"## mixproof {name}", "", f"    mixproof {name}{options} {' '.join(arguments)}".rstrip(), "", first_sentences(command), "")
     if rows:
@@ -209,6 +210,7 @@ def command_line_document() -> str:
         "",
         "`mixproof COMMAND --help` says the same. Results are printed on stdout, everything else on stderr. Exit status: 0 done;",
         "1 done, and `--fail-on` found something in its stage; 2 the request cannot be done, with one sentence that says why.",
+        "`mixproof --version` shows the version.",
         "",
     ]
     for name, command in commands().items():
@@ -239,7 +241,7 @@ def schema_document() -> str:
 def pages() -> dict[str, str]:
     """Return every page by its path under docs."""
     rules = all_rules()
-    made = {f"rules/{page_name(one)}": rule_document(one) for one in rules}
+    made = {f"rules/{page_name(rule)}": rule_document(rule) for rule in rules}
     return {
         **made,
         "rules/index.md": index(rules),

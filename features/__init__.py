@@ -1,1 +1,4 @@
-"""Measure: pure functions and meters over sound, and the records they fill."""
+"""Measure: pure functions and meters over sound.
+
+The records they fill are here too.
+"""

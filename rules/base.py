@@ -44,6 +44,7 @@ class Finding:
     ``None`` for the mix. ``others`` are remedies to try where the first is not the best; of equal help the easier one is taken.
     ``exact`` says that the remedy's amount follows from a reading, so that less of it would leave the fault half mended.
     ``explains`` names rules whose findings on the mix, or on the same elements, are this fault heard otherwise: they join its card.
+    ``probability`` that it is right, 0-1, is set by the judge.
     """
 
     excess: float
@@ -59,6 +60,7 @@ class Finding:
     others: tuple[Remedy, ...] = ()
     exact: bool = False
     explains: tuple[str, ...] = ()
+    probability: float | None = None
 
     @property
     def weight(self) -> float:

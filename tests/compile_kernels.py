@@ -25,7 +25,11 @@ from tests.sounds import stem_song
 
 def kernels() -> dict[str, Any]:
     """Return the kernels of all features by name."""
-    modules = [importlib.import_module(found.name) for found in pkgutil.walk_packages(features.__path__, "features.") if not found.ispkg]
+    modules = [
+        importlib.import_module(module_info.name)
+        for module_info in pkgutil.walk_packages(features.__path__, "features.")
+        if not module_info.ispkg
+    ]
     return {
         f"{module.__name__}.{name}": value
         for module in modules

@@ -24,6 +24,7 @@ from features.records.elements import (
     Elements,
     GroupName,
     KickAndBass,
+    LevelMove,
     LevelPlan,
     Mixture,
     Role,
@@ -82,8 +83,8 @@ def level(**changes: object) -> Level:
 def spectrum(**changes: object) -> Spectrum:
     """Return a spectrum that lies on its target, without resonances."""
     ordinary = Spectrum(
-        third_octave_hz=BANDS_HZ, third_octave_db=CURVE_DB, mid_db=tuple(each - 0.5 for each in CURVE_DB),
-        side_db=tuple(each - 12.0 for each in CURVE_DB), percussive_db=CURVE_DB, sustained_db=CURVE_DB, dense_db=CURVE_DB,
+        third_octave_hz=BANDS_HZ, third_octave_db=CURVE_DB, mid_db=tuple(level_db - 0.5 for level_db in CURVE_DB),
+        side_db=tuple(level_db - 12.0 for level_db in CURVE_DB), percussive_db=CURVE_DB, sustained_db=CURVE_DB, dense_db=CURVE_DB,
         quiet_db=CURVE_DB, band_loudest=WORST, tilt_db_per_octave=-5.0, tilt=course("dB/oct", -5.0), resonances=(), level_db=-58.0,
     )  # fmt: skip
     return changed(ordinary, changes)
@@ -99,9 +100,9 @@ def balance(**changes: object) -> Balance:
     """Return a balance that lies on its target but for its bells: their bands stand off it as the bells say."""
     bells: tuple[Bell, ...] = changes.get("bells", ())  # type: ignore[assignment]
     off_db = tuple(
-        sum(one.gain_db / (1 + (one.q * (hz / one.frequency_hz - one.frequency_hz / hz)) ** 2) for one in bells) for hz in BANDS_HZ
+        sum(bell.gain_db / (1 + (bell.q * (hz / bell.frequency_hz - bell.frequency_hz / hz)) ** 2) for bell in bells) for hz in BANDS_HZ
     )
-    unusual = tuple(each / spread for each, spread in zip(off_db, SPREAD_DB, strict=True))
+    unusual = tuple(off / spread for off, spread in zip(off_db, SPREAD_DB, strict=True))
     return changed(Balance(BANDS_HZ, (0.0,) * len(BANDS_HZ), unusual, tilt_deviation_db_per_octave=0.0, bells=()), changes)
 
 
@@ -177,7 +178,7 @@ def sections(**changes: object) -> Sections:
     """Return a song of five parts whose chorus is louder than its verse."""
     loudness = ((0.0, 20.0, -24.0), (20.0, 70.0, -19.0), (70.0, 120.0, -16.5), (120.0, 180.0, -16.0), (180.0, 200.0, -23.0))
     ordinary = Sections(
-        sections=tuple(Section(*each) for each in loudness), densest=CHORUS, densest_lufs=-15.8, quiet_to_loud_lu=3.0,
+        sections=tuple(Section(*values) for values in loudness), densest=CHORUS, densest_lufs=-15.8, quiet_to_loud_lu=3.0,
         quietest=Span(20.0, 70.0),
     )  # fmt: skip
     return changed(ordinary, changes)
@@ -195,7 +196,7 @@ def outlook(**changes: object) -> Outlook:
     ordinary = Outlook(
         clean_lufs=-12.0, target_lufs=-13.0, ceiling_dbtp=-1.0, margin_lu=1.0, reaches_target=True, stopped_by="pumping", drive_db=6.25,
         drive_to_target_db=5.0, curve=curve, fast_clean_lufs=-11.5, fast_stopped_by="distortion", fast_curve=curve,
-        peak_share=tuple(PeakShare(*each) for each in shares), hardest=(Moment(130.0, 131.0, 4.5),), excerpt=CHORUS,
+        peak_share=tuple(PeakShare(*values) for values in shares), hardest=(Moment(130.0, 131.0, 4.5),), excerpt=CHORUS,
     )  # fmt: skip
     return changed(ordinary, changes)
 
@@ -218,9 +219,14 @@ def cover(by: str, **changes: object) -> Cover:
     return replace(ordinary, **changes)  # type: ignore[arg-type]
 
 
+def level_move(names: tuple[str, ...], group: GroupName | None, off_db: float, chance: float = 0.7) -> LevelMove:
+    """Return a fader that lies off by so much with such a chance."""
+    return LevelMove(names, group, off_db, chance * off_db, chance)
+
+
 def element(name: str, **changes: Any) -> Element:  # noqa: ANN401 - fields of several types
     """Return one of the ordinary song's elements, or under another name a pad; ``masking={"audible_share": 0.1}`` changes one reading."""
-    role, group, in_mix_lu, playing_lu, strongest_hz, heard, plays, usual_lu, spread_lu = ORDINARY_ELEMENTS.get(
+    role, group, in_mix_lu, playing_lu, strongest_hz, audible_share, plays, usual_lu, spread_lu = ORDINARY_ELEMENTS.get(
         name, ORDINARY_ELEMENTS["pad"]
     )
     bands_db = tuple(in_mix_lu - 24.0 - 9.0 * abs(log2(hz / strongest_hz)) for hz in BANDS_HZ)
@@ -232,7 +238,7 @@ def element(name: str, **changes: Any) -> Element:  # noqa: ANN401 - fields of s
             jumps_db=6.0, plays=(Span(20.0, 180.0),), plays_share=plays, loudest=Span(130.0, 135.0), pan_db=0.0, third_octave_hz=BANDS_HZ,
             third_octave_db=bands_db,
         ),
-        masking=ElementMasking(heard, (Moment(126.0, 131.0, heard / 2.0),), (cover("pad" if name == "lead" else "lead"),)),
+        masking=ElementMasking(audible_share, (Moment(126.0, 131.0, audible_share / 2.0),), (cover("pad" if name == "lead" else "lead"),)),
         level_plan=LevelPlan(
             over_pink_db=12.0, over_target_db=12.0, pink_fader_db=1.0, target_fader_db=1.0, stands_out_db=playing_lu + 5.8,
             usual_lu=usual_lu, usual_spread_lu=spread_lu, since_earlier_db=0.2, off_db=0.5,
@@ -267,7 +273,7 @@ def kick_and_bass(**changes: object) -> KickAndBass:
 
 def elements(*others: Element, **changes: object) -> Elements:
     """Return the elements of the ordinary song; ``others`` take the place of those of their name, or come on top."""
-    by_name = {**{name: element(name) for name in ORDINARY_ELEMENTS}, **{each.name: each for each in others}}
+    by_name = {**{name: element(name) for name in ORDINARY_ELEMENTS}, **{other.name: other for other in others}}
     ordinary = Elements(
         elements=tuple(by_name.values()),
         mixture=Mixture(0.0, 0.0, -72.0, None, None, "The stems sum exactly to your mix (what is left lies -72 dB below it)."),

@@ -22,7 +22,7 @@ KINDS = ("level", "spectrum", "target", "balance", "ear", "crest", "pumping", "h
 def healthy_song() -> dict[type[Measurement], Measurement]:
     """Return every record of the ordinary song, by kind."""
     song = (*(getattr(records, kind)() for kind in KINDS), mastering_records.mastered(), mastering_records.release())
-    return {type(each): each for each in song}
+    return {type(record): record for record in song}
 
 
 def source_keys() -> list[str]:

@@ -109,12 +109,12 @@ def pink(duration_s: float, rate_hz: int = RATE_HZ, rms_dbfs: float = -20.0, see
     return correlated(pink_wave(duration_s, rate_hz, rms_dbfs, seed), pink_wave(duration_s, rate_hz, rms_dbfs, seed + 1000), correlation)
 
 
-def correlated(one: Floats, other: Floats, correlation: float) -> Samples:
+def correlated(first: Floats, second: Floats, correlation: float) -> Samples:
     """Mix two independent waves into a stereo pair whose correlation is exactly ``correlation`` (-1 to 1)."""
-    size = np.sqrt(np.mean(one**2))
-    rest = other - one * (np.dot(one, other) / np.dot(one, one))
+    size = np.sqrt(np.mean(first**2))
+    rest = second - first * (np.dot(first, second) / np.dot(first, first))
     rest *= size / np.sqrt(np.mean(rest**2))
-    return stereo(one, correlation * one + np.sqrt(1.0 - correlation**2) * rest)
+    return stereo(first, correlation * first + np.sqrt(1.0 - correlation**2) * rest)
 
 
 def clicks(times_s: Sequence[float], duration_s: float, rate_hz: int = RATE_HZ, height: float = 0.5, channels: int = 2) -> Samples:

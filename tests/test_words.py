@@ -1,7 +1,8 @@
-"""The trade's own English: what the rules, the remedy kinds and the verdict say holds no phrase of our own dialect."""
+"""The trade's own English: rules and their pages, remedies, readings and the report hold no phrase of our own dialect."""
 
 import re
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 
@@ -9,7 +10,9 @@ from advisor.app.words import STOPPED_BY, TOPICS
 from advisor.remedies.careful import NOT_SURE, TOO_DEEP
 from advisor.remedies.discovery import all_kinds
 from advisor.remedies.parts import WORDS
-from rules.base import Finding, Rule, all_rules
+from advisor.report.filling import TEMPLATES
+from features.records.base import Reading, readings_of, record_kinds
+from rules.base import HEADINGS, Finding, Rule, all_rules
 from rules.remedy import Remedy
 from tests.rules.test_registry import fired
 from tests.walks import for_every
@@ -19,6 +22,8 @@ DROPPED = (
     "stick out of", "upside down", "hits lose", "what covers what", "hits are covered", "lies far from", "lie far apart", "leans to one",
     "is much lost", "constant offset", "few bits", "evened out", "swings to", "no move to advise", "ready for mastering", "psr", "plr",
     "clean limit here", "jumps in level", "steps all at once", "what sustains", "what strikes", "told", "mended", "is after",
+    "mend", "heard of", "of it heard", "hit loss", "goes less loud", "even out loudness", "still in the way", "the energy that strikes",
+    "told apart", "midst", "no move to advise", "holds on",
 )  # fmt: skip
 MOST_TITLE_WORDS = 5
 MOST_WORDS = 20
@@ -30,13 +35,21 @@ def dropped_in(text: str) -> list[str]:
     return [phrase for phrase in DROPPED if re.search(rf"\b{re.escape(phrase)}\b", text.lower())]
 
 
-def said(one: Rule, finding: Finding) -> Iterator[str]:
+def said(rule: Rule, finding: Finding) -> Iterator[str]:
     """Yield everything that a rule says about a finding."""
-    yield one.title
-    yield finding.title or one.title
-    yield one.message.format(**finding.numbers)
-    yield one.whole_advice.format(**finding.numbers)
+    yield rule.title
+    yield finding.title or rule.title
+    yield rule.message.format(**finding.numbers)
+    yield rule.whole_advice.format(**finding.numbers)
     yield finding.sure_because
+
+
+def readings() -> Iterator[tuple[str, str, Reading]]:
+    """Yield every reading that a text may name, by its record and field."""
+    for name, kind in record_kinds().items():
+        for field, reading in readings_of(kind).items():
+            if reading.name or reading.words:
+                yield name, field, reading
 
 
 def remedy_sentences() -> Iterator[str]:
@@ -49,10 +62,29 @@ def remedy_sentences() -> Iterator[str]:
 OTHERS = (*STOPPED_BY.values(), *TOPICS.values(), *WORDS.values(), NOT_SURE, TOO_DEEP, *remedy_sentences())
 
 
-@for_every(all_rules(), name=lambda one: one.id)
-def test_a_rule_speaks_the_trades_english(one: Rule) -> None:
-    for text in said(one, fired(one)):
+@for_every(all_rules(), name=lambda rule: rule.id)
+def test_a_rule_speaks_the_trades_english(rule: Rule) -> None:
+    for text in said(rule, fired(rule)):
         assert not dropped_in(text), text
+
+
+@for_every(all_rules(), name=lambda one: one.id)
+def test_the_page_of_a_rule_speaks_the_trades_english(one: Rule) -> None:
+    for heading in HEADINGS[:-1]:
+        text = " ".join(one.sections[heading].split())
+        assert not dropped_in(text), text
+
+
+@for_every(readings(), name=lambda pair: f"{pair[0]}.{pair[1]}")
+def test_a_reading_speaks_the_trades_english(pair: tuple[str, str, Reading]) -> None:
+    for text in (pair[2].name, pair[2].words, pair[2].more, pair[2].less, pair[2].meaning if pair[2].in_table else ""):
+        assert not dropped_in(text), text
+
+
+@for_every(sorted(TEMPLATES[0].rglob("*.md")), name=lambda path: path.stem)
+def test_a_template_speaks_the_trades_english(path: Path) -> None:
+    words = re.sub(r"{[{%].*?[}%]}", "", path.read_text(encoding="utf-8"))
+    assert not dropped_in(words), dropped_in(words)
 
 
 @pytest.mark.parametrize("text", OTHERS)
@@ -60,16 +92,16 @@ def test_kinds_and_small_words_speak_the_trades_english(text: str) -> None:
     assert not dropped_in(text)
 
 
-@for_every(all_rules(), name=lambda one: one.id)
-def test_a_title_names_the_fault_in_a_few_words(one: Rule) -> None:
-    for title in (one.title, fired(one).title or one.title):
+@for_every(all_rules(), name=lambda rule: rule.id)
+def test_a_title_names_the_fault_in_a_few_words(rule: Rule) -> None:
+    for title in (rule.title, fired(rule).title or rule.title):
         assert len(title.split()) <= MOST_TITLE_WORDS, title
 
 
-@for_every(all_rules(), name=lambda one: one.id)
-def test_sentences_of_message_and_advice_are_short(one: Rule) -> None:
-    finding = fired(one)
-    for text in (one.message, one.whole_advice):
+@for_every(all_rules(), name=lambda rule: rule.id)
+def test_sentences_of_message_and_advice_are_short(rule: Rule) -> None:
+    finding = fired(rule)
+    for text in (rule.message, rule.whole_advice):
         for sentence in SENTENCE_END.split(text.format(**finding.numbers)):
             assert len(sentence.split()) <= MOST_WORDS, sentence
 

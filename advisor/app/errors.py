@@ -2,4 +2,7 @@
 
 
 class RequestError(Exception):
-    """A request that cannot be done; the message says what was seen, why it stops, and what to try."""
+    """A request that cannot be done.
+
+    The message says what was seen, why it stops, and what to try.
+    """

@@ -1,4 +1,7 @@
-"""What tells one finding from another across bounces, and which are set aside."""
+"""What tells one finding from another across bounces.
+
+Which of them are set aside stands here too.
+"""
 
 from dataclasses import dataclass
 
@@ -23,7 +26,10 @@ class FindingKey:
 
 @dataclass(frozen=True, slots=True)
 class SetAside:
-    """A finding that is meant to be so: why, since which bounce, how far past its limit then."""
+    """A finding that is meant to be so.
+
+    Why, since which bounce, how far past its limit then.
+    """
 
     key: FindingKey
     title: str

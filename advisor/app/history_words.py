@@ -1,4 +1,7 @@
-"""Names and small words of the history, safe on a terminal and in a report."""
+"""Names and small words of the history.
+
+Safe on a terminal and in a report.
+"""
 
 import unicodedata
 from datetime import datetime
@@ -26,7 +29,9 @@ HEADINGS = {
 
 
 def shown(text: str, longest: int | None = None) -> str:
-    r"""Return a name as it may be printed: one line, nothing a terminal would obey, shortened in the middle where it is long.
+    r"""Return a name as it may be printed.
+
+    One line, nothing a terminal would obey, shortened in the middle where it is long.
 
     >>> shown("a\x1b[2Jb\nc"), shown("abcdefghij", 5)
     ('a?[2Jb?c', 'ab…ij')
@@ -39,10 +44,10 @@ def shown(text: str, longest: int | None = None) -> str:
 
 
 def day(recorded: str) -> str:
-    """Return the day of a moment as it is kept, where the user is."""
+    """Return the day of a moment, where the user is."""
     return datetime.fromisoformat(recorded).astimezone().date().isoformat()
 
 
-def counted(number: int, one: str, many: str) -> str:
+def counted(number: int, singular: str, plural: str) -> str:
     """Return a number with its word."""
-    return f"{number} {one if number == 1 else many}"
+    return f"{number} {singular if number == 1 else plural}"

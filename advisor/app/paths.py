@@ -1,4 +1,4 @@
-"""Paths as a user gives them: followed, or refused in one sentence."""
+"""Follows paths as a user gives them, or refuses."""
 
 import errno
 from pathlib import Path
@@ -16,7 +16,9 @@ def told(path: Path | str) -> str:
 
 
 def followed(path: Path, start: Path | None = None) -> Path:
-    """Return where a path leads: `~` and links followed, relative ones from ``start``.
+    """Return where a path leads.
+
+    `~` and links are followed, relative ones from ``start``.
 
     Raises `RequestError` where it leads nowhere: an unknown user, links in a circle, a character that no path has.
     """
@@ -33,7 +35,10 @@ def _circles(error: Exception) -> bool:
 
 
 def is_there(path: Path) -> bool:
-    """Whether something is at a path; what may not be looked at counts as not there."""
+    """Whether something is at a path.
+
+    What may not be looked at counts as not there.
+    """
     try:
         return path.exists()
     except (OSError, ValueError):
@@ -41,7 +46,10 @@ def is_there(path: Path) -> bool:
 
 
 def beside(path: Path, ending: str) -> Path:
-    """Return the path of the same name with an ending, cut where that name would be too long."""
+    """Return the path with an ending to its name.
+
+    The name is cut where it would be too long.
+    """
     name = path.name
     while len((name + ending).encode("utf-8", "surrogateescape")) > LONGEST_NAME_BYTES:
         name = name[:-1]

@@ -1,4 +1,7 @@
-"""Telling the user what is being done, on stderr and only when somebody watches."""
+"""Telling the user what is being done.
+
+On stderr, and only when somebody watches.
+"""
 
 from collections.abc import Callable
 from typing import Protocol
@@ -11,7 +14,10 @@ class Progress(Protocol):
         """Say what is being done now."""
 
     def advance(self, done: float) -> None:
-        """Show the share of the present step that is done, 0 to 1."""
+        """Show the share of the step that is done.
+
+        ``done`` is 0 to 1 of the present step.
+        """
 
     def announce(self, words: str) -> None:
         """Say something that stays to be read."""
@@ -31,7 +37,10 @@ class Quiet:
 
 
 class Plain(Quiet):
-    """Only what stays to be read, for output that nobody watches while it grows."""
+    """Progress that only prints what stays to be read.
+
+    For output that nobody watches while it grows.
+    """
 
     def __init__(self, write: Callable[[str], object]) -> None:
         """Take what writes a line."""

@@ -1,4 +1,7 @@
-"""Settings: built-in default, then `mixproof.toml` (user's folder, then project's folder), then the command line."""
+"""Settings: what the user said.
+
+Built-in default, then `mixproof.toml` (user's folder, then project's folder), then the command line.
+"""
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, fields, replace
@@ -18,8 +21,8 @@ Reader = Callable[[str, object, str], object]  # a value's name, the value, and 
 
 
 @dataclass(frozen=True, slots=True)
-class LimitChange:
-    """A limit the user set, and where."""
+class ChangedLimit:
+    """A limit that the user set, and where."""
 
     rule: str
     limit: str
@@ -58,55 +61,71 @@ def _levels(low: float, high: float, most: int) -> Reader:
 
 
 def setting(read: Reader, *, default: Any) -> Any:  # noqa: ANN401 - as `dataclasses.field`
-    """Declare a setting: what reads and bounds a value of it, and its default."""
+    """Declare a setting.
+
+    With what reads and bounds a value of it, and its default.
+    """
     return field(default=default, metadata={"read": read})
 
 
 @dataclass(frozen=True, slots=True)
 class Settings:
-    """What the user said, on the command line and in `mixproof.toml`."""
+    """What the user said.
+
+    On the command line and in `mixproof.toml`.
+    """
 
     target_lufs: float = setting(_number(-30.0, -4.0), default=-13.0)
     ceiling_dbtp: float = setting(_number(-6.0, 0.0), default=-1.0)
     quick: bool = setting(_switch, default=False)
     audition: bool = setting(_switch, default=True)
     render: bool = setting(_switch, default=False)
+    single_file: bool = setting(_switch, default=False)
     # What loudness normalisation aims at (AES TD1008).
     streaming_lufs: tuple[float, ...] = setting(_levels(-30.0, -6.0, 6), default=(-14.0, -16.0))
     limits: Mapping[str, object] = field(default_factory=dict)
     disabled: frozenset[str] = frozenset()
-    changes: tuple[LimitChange, ...] = ()
+    changes: tuple[ChangedLimit, ...] = ()
 
-    def limits_of(self, one: Rule) -> object:
+    def limits_of(self, rule: Rule) -> object:
         """Return the rule's limits with the user's changes."""
-        return self.limits.get(one.id, one.limits())
+        return self.limits.get(rule.id, rule.limits())
 
 
 READERS: Mapping[str, Reader] = {declared.name: declared.metadata["read"] for declared in fields(Settings) if declared.metadata}
 
 
 def suggestion(name: str, known: list[str]) -> str:
-    """Return ', did you mean ...?' when a known name is near."""
+    """Return a question for the nearest known name.
+
+    ', did you mean ...?'; empty where none is near.
+    """
     near = get_close_matches(name[:LONGEST_NAME], known, n=1, cutoff=0.5)
     return f" Did you mean '{near[0]}'?" if near else ""
 
 
 def find_rule(name: str) -> Rule:
-    """Return the rule called ``name`` (with or without its stage), or raise with the nearest name."""
-    by_id = {one.id: one for one in all_rules()}
+    """Return the rule called ``name``, or raise.
+
+    With or without its stage; the error says the nearest name.
+    """
+    by_id = {rule.id: rule for rule in all_rules()}
     if name in by_id:
         return by_id[name]
-    short = [one for one in by_id.values() if one.id.split("/")[1] == name]
+    short = [rule for rule in by_id.values() if rule.id.split("/")[1] == name]
     if len(short) == 1:
         return short[0]
-    known = [*by_id, *(each.split("/")[1] for each in by_id)]
+    known = [*by_id, *(rule_id.split("/")[1] for rule_id in by_id)]
     raise RequestError(
         f"There is no rule called '{shown(name, LONGEST_NAME)}'.{suggestion(name, known)} The command `mixproof rules` lists all of them."
     )
 
 
 def load_settings(folders: list[Path], options: Mapping[str, float | bool | None]) -> Settings:
-    """Merge the settings files found in ``folders`` (later ones win) with the command line's ``options``."""
+    """Merge the settings files found with the command line's ``options``.
+
+    Among the files in ``folders``, later ones win.
+    """
     settings = Settings()
     for folder in folders:
         path = folder / FILE_NAME
@@ -144,21 +163,21 @@ def _merge_rules(settings: Settings, table: object, where: str) -> Settings:
     return settings
 
 
-def _change_rule(settings: Settings, one: Rule, changes: dict[str, Any], where: str) -> Settings:
-    limits: Any = settings.limits_of(one)
-    known = {each.name: each for each in fields(limits)}
-    made: list[LimitChange] = []
+def _change_rule(settings: Settings, rule: Rule, changes: dict[str, Any], where: str) -> Settings:
+    limits: Any = settings.limits_of(rule)
+    known = {limit.name: limit for limit in fields(limits)}
+    made: list[ChangedLimit] = []
     disabled = settings.disabled
     for name, value in changes.items():
         if name == "enabled":
-            disabled = disabled - {one.id} if _switch(f"{one.id}.enabled", value, where) else disabled | {one.id}
+            disabled = disabled - {rule.id} if _switch(f"{rule.id}.enabled", value, where) else disabled | {rule.id}
             continue
         if name not in known:
             raise RequestError(
-                f"The rule {one.id} has no limit called '{shown(name, LONGEST_NAME)}' ({where}).{suggestion(name, [*known, 'enabled'])}"
+                f"The rule {rule.id} has no limit called '{shown(name, LONGEST_NAME)}' ({where}).{suggestion(name, [*known, 'enabled'])}"
             )
         meta = known[name].metadata
-        number = _number(meta["low"], meta["high"])(f"{one.id}.{name}", value, where)
+        number = _number(meta["low"], meta["high"])(f"{rule.id}.{name}", value, where)
         limits = replace(limits, **{name: number})
-        made.append(LimitChange(one.id, name, getattr(one.limits(), name), number, meta["unit"], where))
-    return replace(settings, limits={**settings.limits, one.id: limits}, disabled=disabled, changes=(*settings.changes, *made))
+        made.append(ChangedLimit(rule.id, name, getattr(rule.limits(), name), number, meta["unit"], where))
+    return replace(settings, limits={**settings.limits, rule.id: limits}, disabled=disabled, changes=(*settings.changes, *made))

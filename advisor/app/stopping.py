@@ -1,4 +1,7 @@
-"""Being asked to stop: Ctrl-C, the end of the session and the system's request are one thing."""
+"""Takes every request to stop alike.
+
+Ctrl-C, the end of the session and the system's request are one thing.
+"""
 
 import signal
 from collections.abc import Callable, Iterator
@@ -32,7 +35,10 @@ class _Holding:
 
 
 def listen() -> None:
-    """Let every request to stop end the work as Ctrl-C does, unless the caller has it ignored (nohup)."""
+    """Let every request to stop act as Ctrl-C does.
+
+    Unless the caller has it ignored (nohup).
+    """
     for number in NUMBERS:
         if signal.getsignal(number) is not signal.SIG_IGN:
             signal.signal(number, _stop)
@@ -47,14 +53,17 @@ def _stop(number: int, _frame: FrameType | None) -> None:
 
 
 def insist() -> None:
-    """Raise again what broke in, where a library has taken it for its own."""
+    """Raise again what a library took for its own."""
     if _Holding.raised is not None:
         raise StoppedError(_Holding.raised)
 
 
 @contextmanager
 def uninterrupted() -> Iterator[None]:
-    """Let a request to stop wait until what is being written is whole."""
+    """Let a request to stop wait.
+
+    Until what is being written is whole.
+    """
     if current_thread() is not main_thread():
         yield
         return
@@ -75,7 +84,10 @@ def uninterrupted() -> Iterator[None]:
 
 @contextmanager
 def at_leisure(ask: Callable[[], None]) -> Iterator[None]:
-    """Let the first request to stop call ``ask`` and go on; a second one breaks in."""
+    """Let the first request to stop call ``ask``.
+
+    The work goes on; a second one breaks in.
+    """
     if current_thread() is not main_thread():
         yield
         return

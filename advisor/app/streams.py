@@ -1,4 +1,7 @@
-"""The process's own streams: never confused with the user's files, free of what decoders print, and safe for a terminal."""
+"""Keeps the process's own streams safe.
+
+Never confused with the user's files, free of what decoders print, and harmless to a terminal.
+"""
 
 import io
 import os
@@ -15,7 +18,7 @@ class OutputError(Exception):
 
 
 def safe(text: str) -> str:
-    r"""Return text with a question mark for everything that a terminal would obey.
+    r"""Return text that no terminal obeys.
 
     >>> safe("a\x1b[31mred\ttab\u202e")
     'a?[31mred\ttab?'
@@ -28,14 +31,19 @@ def _obeyed(char: str) -> bool:
 
 
 def message(text: str) -> str:
-    """Return a message as it is shown: safe, and without the middle of what is too long to be read."""
+    """Return a message as it is shown.
+
+    Safe, and without the middle of what is too long to be read.
+    """
     if len(text) > LONGEST:
         text = f"{text[: LONGEST // 2]} … {text[-LONGEST // 4 :]}"
     return safe(text)
 
 
 def own_streams() -> bool:
-    """Take the standard streams for ourselves; return whether there is one to print on.
+    """Take the standard streams for ourselves.
+
+    Return whether there is one to print on.
 
     A closed one is opened to nothing, or the next file opened would take its number, and whoever prints there would write into it.
     What libraries print on stderr by themselves is dropped: only this program speaks to the user.
@@ -67,7 +75,10 @@ def say(text: str) -> None:
 
 
 def write(text: str) -> None:
-    """Print on stdout; raises `OutputError` when it takes no more."""
+    """Print on stdout.
+
+    Raises `OutputError` when it takes no more.
+    """
     encoding = sys.stdout.encoding or "utf-8"
     try:
         sys.stdout.write(safe(text).encode(encoding, "replace").decode(encoding))
@@ -78,7 +89,10 @@ def write(text: str) -> None:
 
 
 def finish() -> None:
-    """Hand over what was printed; raises `OutputError` when it is not taken."""
+    """Hand over what was printed.
+
+    Raises `OutputError` when it is not taken.
+    """
     try:
         sys.stdout.flush()
     except BrokenPipeError:

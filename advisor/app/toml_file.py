@@ -23,7 +23,9 @@ def value_words(value: object) -> str:
 
 
 def read_toml(path: Path) -> dict[str, Any] | None:
-    """Return what a settings file says, with or without a byte-order mark; None where there is none.
+    """Return what a settings file says.
+
+    With or without a byte-order mark; None where there is no file.
 
     Raises `RequestError` for one that cannot be read.
     """

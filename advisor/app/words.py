@@ -1,5 +1,9 @@
-"""Small words the report is made of: times, numbers, names, bars."""
+"""Small words the report is made of.
 
+Times, numbers, names, bars.
+"""
+
+import re
 from collections.abc import Sequence
 from typing import Protocol
 
@@ -11,7 +15,7 @@ STOPPED_BY = {
     "pumping": "the limiter starts to pump",
     "hits": "punch is lost",
     "density": "more drive adds almost no loudness",
-    "none": "anything stops it",
+    "none": "the test went no further",
 }
 STAGES = {"mixing": "in the mix", "mastering": "in mastering", "delivery": "in the file"}
 TOPICS = {
@@ -25,11 +29,15 @@ TOPICS = {
     "loudness": "Loudness",
     "delivery": "The file",
 }
+SURE = {"high": "very likely", "medium": "likely", "low": "possible"}
+SENTENCE_END = re.compile(r"(?<=[.?!]) (?=[A-Z0-9'“])")
 _BARS = "▁▂▃▄▅▆▇█"
 
 
 def lowered(title: str) -> str:
-    """Return a title as it stands inside a sentence; a word of capitals keeps them.
+    """Return a title as it stands inside a sentence.
+
+    A word of capitals keeps them.
 
     >>> lowered("Too much around 300 Hz"), lowered("DC offset")
     ('too much around 300 Hz', 'DC offset')
@@ -51,13 +59,19 @@ class Stretch(Protocol):
 
 
 def span(where: Stretch) -> str:
-    """Return one stretch, as a single time when it is shorter than two seconds."""
+    """Return one stretch in words.
+
+    A single time when it is shorter than two seconds.
+    """
     start, end = where.start_s, where.end_s
     return f"{clock(start)}-{clock(end)}" if end - start >= 2.0 else clock(start)
 
 
 def spans(where: Sequence[Stretch], most: int = 4) -> str:
-    """Return stretches in the song's order, at most ``most`` of them, overlapping ones joined."""
+    """Return stretches in the song's order.
+
+    At most ``most`` of them, overlapping ones joined.
+    """
     joined: list[Span] = []
     for stretch in sorted(where[:most], key=lambda stretch: stretch.start_s):
         if joined and stretch.start_s <= joined[-1].end_s:
@@ -67,32 +81,67 @@ def spans(where: Sequence[Stretch], most: int = 4) -> str:
     return ", ".join(dict.fromkeys(span(stretch) for stretch in joined))
 
 
+THIRD_OCTAVES_HZ = tuple(
+    decade * first for decade in (10.0, 100.0, 1000.0, 10_000.0) for first in (1.0, 1.25, 1.6, 2.0, 2.5, 3.15, 4.0, 5.0, 6.3, 8.0)
+)
+NEAR_A_BAND = 0.01
+
+
+def third_octave(hertz: float) -> str:
+    """Return a band by its usual name.
+
+    >>> third_octave(251.19), third_octave(1258.9)
+    ('250 Hz', '1.25 kHz')
+    """
+    return _with_unit(min(THIRD_OCTAVES_HZ, key=lambda name: abs(name / hertz - 1.0)))
+
+
 def frequency(hertz: float) -> str:
-    """Return a frequency the way an equaliser shows it."""
-    if hertz >= 1000.0:
-        return f"{hertz / 1000.0:.3g} kHz"
-    return f"{hertz:.0f} Hz" if hertz >= 100.0 else f"{hertz:.3g} Hz"
+    """Return a frequency the way it is dialled in: the name of a third octave where it is one, else two digits.
+
+    >>> frequency(97.6), frequency(261.4), frequency(125.9), frequency(12500.0)
+    ('98 Hz', '260 Hz', '125 Hz', '12.5 kHz')
+    """
+    named = any(abs(name / hertz - 1.0) <= NEAR_A_BAND for name in THIRD_OCTAVES_HZ) if hertz > 0.0 else False
+    return third_octave(hertz) if named else _with_unit(float(f"{hertz:.2g}"))
+
+
+def _with_unit(hertz: float) -> str:
+    return f"{hertz / 1000.0:g} kHz" if hertz >= 1000.0 else f"{hertz:g} Hz"
 
 
 def number(value: float | None, digits: int = 1, unit: str = "") -> str:
-    """Return a number with its unit, or a dash; never a negative zero."""
+    """Return a number with its unit, or a dash.
+
+    Never a negative zero.
+    """
     if value is None:
         return "-"
     rounded = round(value, digits) + 0.0
     return f"{rounded:.{digits}f} {unit}".strip()
 
 
-ESCAPES = str.maketrans({"&": "&amp;", "<": "&lt;", ">": "&gt;", **{char: f"&#{ord(char)};" for char in "\\`*_[]|#!"}})
+OBEYED = re.compile(r"[\\`*\[\]|]|(?<![^\W_])_|_(?![^\W_])")  # by Markdown inside a line; no text of ours starts one with a name
+JOINER = "\u200d"  # joins emoji, and does nothing else
 
 
 def plain(text: str) -> str:
-    """Make any text safe inside Markdown and HTML: names from files are shown, never obeyed."""
-    return "".join(char if char.isprintable() else "?" for char in text).translate(ESCAPES)
+    r"""Make any text safe inside Markdown and HTML: names from files are shown, never obeyed.
+
+    An underscore inside a word is no mark-up, and stays.
+
+    >>> plain("lead_vox *2* <b>"), plain("_x & y"), plain("R&amp;B")
+    ('lead_vox \\*2\\* &lt;b&gt;', '\\_x & y', 'R&amp;amp;B')
+    """
+    shown = "".join(char if char.isprintable() or char == JOINER else "?" for char in text)
+    shown = re.sub(r"&(?=#?\w+;)", "&amp;", shown).replace("<", "&lt;").replace(">", "&gt;")
+    return OBEYED.sub(r"\\\g<0>", shown)
 
 
 def scale_bottom(points: Sequence[float | None]) -> float:
-    """Return the lower end of a scale on which the points differ: 8 to 24 dB under the highest, as far as they reach.
+    """Return the lower end of a scale for points.
 
+    It shows where they differ: 8 to 24 dB under the highest, as far as they reach.
     At least one is known.
 
     >>> scale_bottom([-14.0, -16.0, None]), scale_bottom([-14.0, -34.0]), scale_bottom([-14.0, -48.0, -90.0])
@@ -105,7 +154,10 @@ def scale_bottom(points: Sequence[float | None]) -> float:
 
 
 def bars(values: Sequence[float | None], low: float, high: float) -> str:
-    """Draw a course as a row of block characters; a dot where nothing plays."""
+    """Draw a course as a row of block characters.
+
+    A dot where nothing plays.
+    """
     drawn = []
     for value in values:
         if value is None or value < low - 0.5 * (high - low):
@@ -117,13 +169,30 @@ def bars(values: Sequence[float | None], low: float, high: float) -> str:
 
 
 def sentence(text: str) -> str:
-    """Return the text as one line with a capital and a full stop."""
+    """Return the text as one line, capital and full stop."""
     line = " ".join(text.split())
     return line if not line or line[-1] in ".!?" else f"{line}."
 
 
+def first_sentence(text: str) -> str:
+    """Return the first sentence of a text.
+
+    >>> first_sentence("It peaks. It is 2.5 dB over.")
+    'It peaks.'
+    """
+    return SENTENCE_END.split(sentence(text))[0]
+
+
+def after_first_sentence(text: str) -> str:
+    """Return what follows the first sentence, or nothing."""
+    return " ".join(SENTENCE_END.split(sentence(text))[1:])
+
+
 def course_points(course: Course, most: int = 60) -> tuple[list[float | None], float]:
-    """Return at most ``most`` points of a course (the loudest of each stretch) and seconds per point."""
+    """Return points of a course and the seconds per point.
+
+    At most ``most`` of them, each the loudest of its stretch.
+    """
     values: list[float | None] = list(course.values)
     stride = max(1, -(-len(values) // most))
     points: list[float | None] = []

@@ -1,4 +1,7 @@
-"""The yardstick: what a song is held against, made once from what the user said, the project and the references."""
+"""The yardstick: what a song is held against.
+
+Made once from what the user said, the project and the references.
+"""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -11,7 +14,10 @@ from rules.base import Rule
 
 @dataclass(frozen=True, slots=True)
 class Yardstick:
-    """The target, limits and set-asides that every measuring and judging of one critique shares."""
+    """Target, limits and set-asides of one critique.
+
+    All its measuring and judging shares them.
+    """
 
     target_lufs: float
     ceiling_dbtp: float
@@ -26,5 +32,8 @@ class Yardstick:
 
 
 def yardstick_of(settings: Settings, set_asides: tuple[SetAside, ...] = (), tone: TargetModel | None = None) -> Yardstick:
-    """Make the yardstick; without a tone of their own, songs are held against songs in general."""
+    """Make the yardstick.
+
+    Without a tone of their own, songs are held against songs in general.
+    """
     return Yardstick(settings.target_lufs, settings.ceiling_dbtp, settings.limits, settings.disabled, set_asides, tone or general_target())

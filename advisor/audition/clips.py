@@ -29,7 +29,7 @@ def make_clips(source: Source, remedies: Sequence[Remedy], states: States, where
     rate_hz = source.rate_hz
     start = round(where.start_s * rate_hz)
     count = min(round(where.end_s * rate_hz), source.frames) - start
-    song, *others = _heard(remedies, states, start, count)
+    song, *others = _stretches(remedies, states, start, count)
     before, after = others if len(others) == 2 else (song, others[0])
     matched = match(song, before, after, rate_hz)
     if matched is None:
@@ -40,7 +40,7 @@ def make_clips(source: Source, remedies: Sequence[Remedy], states: States, where
     return Clips(before_name, after_name, start / rate_hz, (start + count) / rate_hz, matched.lufs, matched.same)
 
 
-def _heard(remedies: Sequence[Remedy], states: States, start: int, count: int) -> list[Samples]:
+def _stretches(remedies: Sequence[Remedy], states: States, start: int, count: int) -> list[Samples]:
     """Return the stretch untreated, before and after the last remedy.
 
     The one before is left out where it is the song's own.
@@ -53,7 +53,8 @@ def _heard(remedies: Sequence[Remedy], states: States, start: int, count: int) -
 def write_clip(folder: Path, name: str, clip: Whole, rate_hz: int) -> str:
     """Write a clip as FLAC, or else WAV.
 
-    Return its file name; FLAC does not know every rate.
+    Return its file name. Every browser plays FLAC, it is smaller than WAV, and nothing is lost, so that what is compared is the move
+    and not a codec; but it does not know every rate.
     """
     try:
         packed = io.BytesIO()  # so that a full disk is an ordinary error of an ordinary write

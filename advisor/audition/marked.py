@@ -46,7 +46,10 @@ def bits_for(file: File, highest: float) -> int:
 
 
 def gain_for(highest: float) -> float:
-    """Return what brings a mix down to full scale where its highest sample passes it; nothing louder is ever written."""
+    """Return what brings a mix down to full scale.
+
+    One where it does not pass it: nothing louder is ever written.
+    """
     return 1.0 / highest if highest > 1.0 else 1.0
 
 

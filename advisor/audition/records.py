@@ -7,7 +7,10 @@ from advisor.measuring.measured import Failure
 
 @dataclass(frozen=True, slots=True)
 class Clips:
-    """The two files of one step, which seconds of the song they hold, their common loudness, and whether they sound the same."""
+    """The two files of one step.
+
+    Which seconds of the song they hold, their common loudness, and whether they sound the same.
+    """
 
     before: str
     after: str
@@ -19,7 +22,10 @@ class Clips:
 
 @dataclass(frozen=True, slots=True)
 class Audition:
-    """The clips of each step, the marked copy and its markers, and what the reader should know."""
+    """The clips of each step and the marked copy.
+
+    With its markers, and what the reader should know.
+    """
 
     clips: tuple[Clips | None, ...] = ()
     marked: str | None = None

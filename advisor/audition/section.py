@@ -1,4 +1,7 @@
-"""What there is to listen to, as it stands in the report; paths are relative to it."""
+"""What there is to listen to.
+
+As it stands in the report; paths are relative to it.
+"""
 
 from collections.abc import Sequence
 from dataclasses import replace
@@ -26,5 +29,5 @@ def _step_clips(clips: Clips) -> StepClips:
 
 
 def marked_mix(audition: Audition) -> MarkedMix | None:
-    """Return where the marked copy is and how many markers it has."""
+    """Return where the marked copy is, and its markers' count."""
     return None if audition.marked is None else MarkedMix(f"{FOLDER}/{audition.marked}", audition.cues)

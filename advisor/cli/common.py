@@ -34,7 +34,7 @@ def settings_folders(mix: Path) -> list[Path]:
 
     The user's configuration folder, then the mix's own folder.
     """
-    from platformdirs import user_config_path  # noqa: PLC0415
+    from platformdirs import user_config_path
 
     return [user_config_path("mixproof"), mix.absolute().parent]
 
@@ -43,7 +43,7 @@ def progress() -> Progress:
     """Return a bar for a terminal, else plain lines."""
     if not sys.stderr.isatty():
         return Plain(say)
-    from advisor.cli.display import ProgressBar  # noqa: PLC0415 - only a terminal needs it
+    from advisor.cli.display import ProgressBar  # only a terminal needs it
 
     bar = ProgressBar()
     _on_screen.callback(bar.close)
@@ -69,7 +69,7 @@ def show_table(headings: Sequence[str], rows: Sequence[Sequence[str]], lines: It
     The table is for terminals.
     """
     if rows and sys.stdout.isatty():
-        from advisor.cli.display import print_table  # noqa: PLC0415 - only a terminal needs it
+        from advisor.cli.display import print_table  # only a terminal needs it
 
         print_table(headings, rows, caption)
         return

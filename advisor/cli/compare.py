@@ -15,12 +15,15 @@ def command(
     ceiling: Annotated[float | None, typer.Option(help="Highest true peak of the master, in dBTP (default -1).")] = None,
     out: Annotated[Path | None, typer.Option(help="Write compare.html, compare.md and compare.json into this folder.")] = None,
 ) -> int:
-    """Say what changed from one bounce to the next, at matched loudness, and what that did to each finding."""
-    from advisor.app.settings import load_settings  # noqa: PLC0415
-    from advisor.cli.critique import first_words  # noqa: PLC0415 - keeps --help quick
-    from advisor.compare import files, text  # noqa: PLC0415
-    from advisor.compare.compare import compare, measured_pair  # noqa: PLC0415
-    from advisor.report.files import check_writable  # noqa: PLC0415
+    """Say what changed from one bounce to the next.
+
+    The bounces are compared at matched loudness; what the changes did to each finding is said.
+    """
+    from advisor.app.settings import load_settings
+    from advisor.cli.critique import first_words
+    from advisor.compare import files, text
+    from advisor.compare.compare import compare, measured_pair
+    from advisor.report.files import check_writable
 
     settings = load_settings(settings_folders(later), {"target_lufs": target, "ceiling_dbtp": ceiling})
     if out is not None:

@@ -17,7 +17,11 @@ if TYPE_CHECKING:
 
 def command(  # noqa: PLR0913, PLR0917 - one parameter for each option
     mix: Annotated[
-        Path | None, typer.Argument(help="The bounce of your mix: WAV, AIFF, FLAC, OGG, MP3 and more. With --stems it may be left out.")
+        list[Path] | None,
+        typer.Argument(
+            help="The bounce of your mix: WAV, AIFF, FLAC, OGG, MP3 and more; or several songs, or a folder of them. "
+            "With --stems it may be left out."
+        ),
     ] = None,
     stems: Annotated[Path | None, typer.Option(help="Folder of stems, one file for each element, all with the same start.")] = None,
     project: Annotated[
@@ -29,10 +33,16 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter for each option
     ] = None,
     target: Annotated[float | None, typer.Option(help="Loudness the master should reach, in LUFS (default -13).")] = None,
     ceiling: Annotated[float | None, typer.Option(help="Highest true peak of the master, in dBTP (default -1).")] = None,
-    out: Annotated[Path | None, typer.Option(help="Folder for the report (default: NAME-critique beside the mix).")] = None,
+    out: Annotated[
+        Path | None,
+        typer.Option(help="Folder for the report (default: NAME-critique beside the mix); of several songs, for all of their folders."),
+    ] = None,
     quick: Annotated[bool, typer.Option("--quick", help="Measure and judge only; try nothing on the audio.")] = False,
     no_audition: Annotated[
         bool, typer.Option("--no-audition", help="Write no clips of the steps and no copy of the mix with markers.")
+    ] = False,
+    single_file: Annotated[
+        bool, typer.Option("--single-file", help="Put the clips into report.html too, so that the page can be sent on its own.")
     ] = False,
     render: Annotated[
         bool, typer.Option("--render", help="Write preview-master.wav: the song through the mastering chain that was found, at the target.")
@@ -43,21 +53,27 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter for each option
     ] = None,
 ) -> int:
     """Say what to fix in this mix for a loud, clear master."""
-    from advisor.app.settings import load_settings  # noqa: PLC0415 - keeps --help quick
-
-    options = {
+    options: dict[str, float | bool | None] = {
         "target_lufs": target,
         "ceiling_dbtp": ceiling,
         "quick": quick,
         "audition": False if no_audition else None,
+        "single_file": single_file or None,
         "render": render or None,
     }
-    settings = load_settings(settings_folders(mix or stems or Path()), options)
-    from advisor.critique import CritiqueInputs, critique  # noqa: PLC0415
+    paths = mix or []
+    if len(paths) > 1 or any(path.is_dir() for path in paths):
+        from advisor.cli.several import Asked, critique_several
 
-    done = critique(mix, settings, out, progress(), first_words(), CritiqueInputs(stems, recorder(project), references))
+        return critique_several(Asked(paths, options, out, stems, project, references, fail_on), first_words)
+    from advisor.app.settings import load_settings
+    from advisor.critique import CritiqueInputs, critique
+
+    only = paths[0] if paths else None
+    settings = load_settings(settings_folders(only or stems or Path()), options)
+    done = critique(only, settings, out, progress(), first_words(), CritiqueInputs(stems, recorder(project), references))
     print_summary(done.report, done.folder)
-    return int(fail_on is not None and any(one.stage == fail_on for one in done.report.findings))
+    return int(fail_on is not None and any(card.stage == fail_on for card in done.report.findings))
 
 
 def recorder(project: str | None) -> "Recorder | None":
@@ -67,74 +83,53 @@ def recorder(project: str | None) -> "Recorder | None":
     """
     if project is None:
         return None
-    from advisor.history.recorder import Recorder  # noqa: PLC0415 - keeps --help quick
+    from advisor.history.recorder import Recorder
 
     return Recorder(project, lambda: datetime.now(UTC))
 
 
 def first_words() -> str:
-    """Return why the first run takes longer.
-
-    Nothing later on.
-    """
-    from advisor.cli.main import first_run  # noqa: PLC0415
+    """Return why the first run takes longer. Nothing later on."""
+    from advisor.cli.main import first_run
 
     return "First run on this machine: the measuring code is being prepared, once; this takes about half a minute." if first_run() else ""
 
 
 def print_summary(report: "Report", folder: Path) -> None:
-    """Print the verdict, the plan or what to do first, and where the report is."""
+    """Print the verdict, the first moves, and where the report is."""
+    from advisor.report.sections.critique.front.moves import front_moves, no_move
+
     show(report.verdict.sentence)
     if report.history is not None:
         _print_history(report.history)
-    if report.plan:
-        show()
-        show("The plan, each move tried on your audio:")
-        for step in report.plan:
-            stop = f"; {step.stop}" if step.stop else ""
-            show(f"  {step.step}. {step.title}: {step.move}{stop}.{''.join(f' {one}' for one in step.careful)}")
-    elif report.tried_on is None:
-        _print_moves(report)
-    _print_mastering(report, folder)
-    for note in report.notes:
-        show(f"Note: {note}")
     show()
-    show(f"The whole critique: {folder / 'report.html'} (also report.md and report.json)")
+    left = no_move(report)
+    if left:
+        show(left)
+    for place, move in enumerate(front_moves(report), 1):
+        where = f" (listen at {move.where})" if move.where else ""
+        show(f"{place}. {move.title}{where}: {move.words}.{f' Brings: {move.brings}.' if move.brings else ''}")
+    show()
+    show(f"The report: {folder / 'report.html'} (as text: report.md and details.md; for scripts: report.json)")
     what = audible(report)
     if what:
         show(f"To listen to: {folder / FOLDER} ({what})")
-
-
-def _print_mastering(report: "Report", folder: Path) -> None:
-    from advisor.report.sections.critique.song.mastering import mastering_line  # noqa: PLC0415
-
-    line = mastering_line(report)
-    if line:
-        show()
-        show(line)
-    if line and report.mastering is not None and report.mastering.preview is not None:
+    if report.mastering is not None and report.mastering.preview is not None:
         show(f"The preview master, to judge the chain by: {folder / report.mastering.preview.file}")
 
 
 def _print_history(history: "HistorySection") -> None:
-    from advisor.report.sections.critique.comparisons.since import since_lines  # noqa: PLC0415
+    from advisor.report.sections.critique.comparisons.since import since_lines
 
-    show()
     for line in since_lines(history):
         show(line)
 
 
 def audible(report: "Report") -> str:
-    """Return what there is to listen to, in a few words; nothing for nothing."""
+    """Return in few words what there is to listen to.
+
+    The text is empty where there is nothing.
+    """
     clips = ["each step before and after"] if any(step.audition for step in report.plan) else []
     marked = ["your mix with a marker at every finding"] if report.audition else []
     return ", and ".join([*clips, *marked])
-
-
-def _print_moves(report: "Report") -> None:
-    moves = [one for one in report.findings if one.stage == "mixing"][:5]
-    if moves:
-        show()
-        show("What to do first (measured, not yet tried on your audio):")
-    for place, one in enumerate(moves, 1):
-        show(f"  {place}. {one.title}: {one.advice}")

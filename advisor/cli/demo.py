@@ -17,19 +17,22 @@ def command(
     out: Annotated[Path, typer.Option(help="Folder for the song and its report.")] = Path("demo-song"),
     quick: Annotated[bool, typer.Option("--quick", help="Measure and judge only; try nothing on the audio.")] = False,
 ) -> int:
-    """Make a demo song with planted faults, critique both of its bounces, and say where the reports are."""
-    from advisor.app.settings import load_settings  # noqa: PLC0415
-    from advisor.cli.critique import first_words, print_summary  # noqa: PLC0415 - keeps --help quick
-    from advisor.report.files import check_writable  # noqa: PLC0415
-    from demo.write import write_demo  # noqa: PLC0415
+    """Make a demo song with planted faults and critique it.
+
+    Both of its bounces are critiqued; the last lines say where the reports are.
+    """
+    from advisor.app.settings import load_settings
+    from advisor.cli.critique import first_words, print_summary
+    from advisor.report.files import check_writable
+    from demo.write import write_demo
 
     check_writable(out)
     line = progress()
     show("Making a demo song: stems, two bounces and six references (about half a minute) ...")
     paths = write_demo(out, lambda words: line.step(words.capitalize()))
     line.step("")
-    from advisor.critique import CritiqueInputs, critique  # noqa: PLC0415
-    from advisor.history.recorder import Recorder  # noqa: PLC0415
+    from advisor.critique import CritiqueInputs, critique
+    from advisor.history.recorder import Recorder
 
     bounces = (
         ("bounce A", paths.bounce_a, "with planted faults"),

@@ -1,4 +1,4 @@
-"""The one exit: whatever ends a command becomes a status and one plain sentence."""
+"""Turns whatever ends a command into status and sentence."""
 
 import errno
 import os
@@ -13,17 +13,21 @@ IN_THE_WAY = 1
 CANNOT = 2
 FAULT = 3
 SIGNALLED = 128
+INTERRUPTED = SIGNALLED + 2
 NOBODY_READS = SIGNALLED + 13  # as a shell reports a broken pipe
 Arguments = ParamSpec("Arguments")
 Result = TypeVar("Result")
 
 
 class PassedOnError(Exception):
-    """Carries its cause past the library that reads the command line, which has endings of its own."""
+    """Carries its cause past the command line's library.
+
+    That library has endings of its own.
+    """
 
 
 def passed_on(command: Callable[Arguments, Result]) -> Callable[Arguments, Result]:
-    """Return the command with its ways to end kept for `ending`."""
+    """Return the command, its ends kept for `ending`."""
 
     @wraps(command)
     def call(*arguments: Arguments.args, **options: Arguments.kwargs) -> Result:
@@ -58,7 +62,7 @@ def _stopped(error: KeyboardInterrupt) -> int:
 
 def _words(error: BaseException) -> str | None:
     """Return the sentence for what the user or the machine can mend; None for what is our own fault."""
-    from advisor.cli.common import refusal  # noqa: PLC0415 - keeps --help quick
+    from advisor.cli.common import refusal
 
     if isinstance(error, OutputError):
         return f"The results could not be printed ({error}). What was written to files is whole; print them to another place."
@@ -86,7 +90,7 @@ def _machine(error: OSError) -> str:
 
 
 def _fault(error: BaseException) -> int:
-    from advisor.store.crashes import keep_details  # noqa: PLC0415 - only a fault needs it
+    from advisor.store.crashes import keep_details
 
     what = f"{type(error).__name__}: {error}" if str(error) else type(error).__name__
     try:

@@ -32,10 +32,13 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter for each option
     restore: Annotated[bool, typer.Option("--restore", help="Bring back the project deleted last under this name.")] = False,
     yes: Annotated[bool, typer.Option("--yes", help="With --delete: do not ask.")] = False,
 ) -> int:
-    """Show what was advised for each bounce of a project, what was done about it, and what that brought."""
-    from advisor.app.errors import RequestError  # noqa: PLC0415 - keeps --help quick
-    from advisor.store.database import FILE_NAME, open_database  # noqa: PLC0415
-    from advisor.store.home import home  # noqa: PLC0415
+    """Show what was advised for each bounce of a project.
+
+    It shows what was done about it, and what that brought.
+    """
+    from advisor.app.errors import RequestError
+    from advisor.store.database import FILE_NAME, open_database
+    from advisor.store.home import home
 
     asked = [bounce is not None, export is not None, set_aside is not None, take_back is not None, delete, restore]
     if sum(asked) > 1:
@@ -61,9 +64,9 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter for each option
 
 
 def _nothing_yet(project: str | None) -> int:
-    from advisor.app.errors import RequestError  # noqa: PLC0415
-    from advisor.app.history_words import shown  # noqa: PLC0415
-    from advisor.history.listing import projects_text  # noqa: PLC0415
+    from advisor.app.errors import RequestError
+    from advisor.app.history_words import shown
+    from advisor.history.listing import projects_text
 
     (words,) = projects_text([])
     if project is not None:
@@ -73,8 +76,8 @@ def _nothing_yet(project: str | None) -> int:
 
 
 def _list(opened: "Database") -> int:
-    from advisor.app.history_words import day, shown  # noqa: PLC0415
-    from advisor.history import listing, store  # noqa: PLC0415
+    from advisor.app.history_words import day, shown
+    from advisor.history import listing, store
 
     with opened.reading() as read:
         projects = store.projects(read)
@@ -87,14 +90,14 @@ def _list(opened: "Database") -> int:
 
 
 def _show_project(opened: "Database", project: str, bounce: int | None, export: str | None) -> int:
-    from advisor.app.errors import RequestError  # noqa: PLC0415
-    from advisor.app.history_words import shown  # noqa: PLC0415
-    from advisor.history import listing, store  # noqa: PLC0415
+    from advisor.app.errors import RequestError
+    from advisor.app.history_words import shown
+    from advisor.history import listing, store
 
     name = store.proper_name(project)
     with opened.reading() as read:
         project_id = store.find(read, name)
-        bounces, states, kept = store.bounces(read, project_id), store.states(read, project_id), store.set_asides(read, project_id)
+        bounces, states, set_asides = store.bounces(read, project_id), store.states(read, project_id), store.set_asides(read, project_id)
         if bounce is not None:
             chosen = next((past for past in bounces if past.number == bounce), None)
             if chosen is None:
@@ -104,20 +107,20 @@ def _show_project(opened: "Database", project: str, bounce: int | None, export: 
             lines = list(_exported(read, name, bounces, export))
         else:
             target_lufs = store.settings_of(bounces[-1]).target_lufs if bounces else None
-            lines = list(listing.project_text(name, bounces, states, kept, target_lufs or 0.0))
+            lines = list(listing.project_text(name, bounces, states, set_asides, target_lufs or 0.0))
     for line in lines:
         show(line)
     return 0
 
 
 def _exported(read: "sqlite3.Connection", name: str, bounces: "list[Bounce]", export: str) -> "Iterator[str]":
-    from advisor.history import listing, store  # noqa: PLC0415
-    from advisor.history.stored import UnreadableError  # noqa: PLC0415
+    from advisor.history import listing, store
+    from advisor.history.stored import UnreadableError
 
     project = store.find(read, name)
-    kept = store.set_asides(read, project)
+    set_asides = store.set_asides(read, project)
     if export == "json":
-        yield listing.export_json(name, bounces, [store.stored_json(read, bounce) for bounce in bounces], kept)
+        yield listing.export_json(name, bounces, [store.stored_json(read, bounce) for bounce in bounces], set_asides)
         return
 
     def readable(bounce: "Bounce") -> "Report | str":
@@ -126,12 +129,12 @@ def _exported(read: "sqlite3.Connection", name: str, bounces: "list[Bounce]", ex
         except UnreadableError as error:
             return str(error)
 
-    yield from listing.export_markdown(name, bounces, [readable(bounce) for bounce in bounces], store.states(read, project), kept)
+    yield from listing.export_markdown(name, bounces, [readable(bounce) for bounce in bounces], store.states(read, project), set_asides)
 
 
 def _set_aside(opened: "Database", project: str, rule: str, stem: str | None, because: str | None) -> int:
-    from advisor.app.settings import find_rule  # noqa: PLC0415
-    from advisor.history import decisions, store  # noqa: PLC0415
+    from advisor.app.settings import find_rule
+    from advisor.history import decisions, store
 
     chosen = find_rule(rule)
     with opened.writing() as write:
@@ -143,8 +146,8 @@ def _set_aside(opened: "Database", project: str, rule: str, stem: str | None, be
 
 
 def _take_back(opened: "Database", project: str, rule: str, stem: str | None) -> int:
-    from advisor.app.settings import find_rule  # noqa: PLC0415
-    from advisor.history import decisions, store  # noqa: PLC0415
+    from advisor.app.settings import find_rule
+    from advisor.history import decisions, store
 
     chosen = find_rule(rule)
     with opened.writing() as write:
@@ -154,9 +157,9 @@ def _take_back(opened: "Database", project: str, rule: str, stem: str | None) ->
 
 
 def _delete(opened: "Database", project: str, *, asking: bool) -> int:
-    from advisor.app.errors import RequestError  # noqa: PLC0415
-    from advisor.app.history_words import counted, shown  # noqa: PLC0415
-    from advisor.history import store  # noqa: PLC0415
+    from advisor.app.errors import RequestError
+    from advisor.app.history_words import counted, shown
+    from advisor.history import store
 
     with opened.reading() as read:
         project_id = store.find(read, project)
@@ -177,8 +180,8 @@ def _delete(opened: "Database", project: str, *, asking: bool) -> int:
 
 
 def _restore(opened: "Database", project: str) -> int:
-    from advisor.app.history_words import counted, shown  # noqa: PLC0415
-    from advisor.history import store  # noqa: PLC0415
+    from advisor.app.history_words import counted, shown
+    from advisor.history import store
 
     with opened.writing() as write:
         count = store.restore(write, project)

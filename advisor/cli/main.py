@@ -4,13 +4,14 @@ It sets up the process, finds the commands, and turns errors into one sentence.
 """
 
 import importlib
+import inspect
 import os
 import pkgutil
 import sys
 from collections.abc import Callable, Mapping
 from contextlib import suppress
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Annotated
 
 from advisor.app.errors import RequestError
 from advisor.app.stopping import insist, listen
@@ -20,7 +21,7 @@ from advisor.cli.ending import ending, passed_on
 if TYPE_CHECKING:
     from typer import Typer
 
-NOT_COMMANDS = ("main", "common", "display", "ending")
+NOT_COMMANDS = ("main", "common", "display", "ending", "several")
 OPEN_FILES = 1024  # stems are read side by side
 ONE_THREAD = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS", "BLIS_NUM_THREADS", "VECLIB_MAXIMUM_THREADS")
 
@@ -30,10 +31,10 @@ def guard_packages() -> None:
 
     Its `rules` or `features` would be used instead of ours.
     """
-    import advisor  # noqa: PLC0415
-    import demo  # noqa: PLC0415
-    import features  # noqa: PLC0415
-    import rules  # noqa: PLC0415
+    import advisor
+    import demo
+    import features
+    import rules
 
     home = Path(str(advisor.__file__)).parents[1]
     for package in (rules, features, demo):
@@ -47,7 +48,7 @@ def guard_packages() -> None:
 
 def kernel_folder(environment: Mapping[str, str]) -> Path | None:
     """Return a writable folder for compiled kernels, or None."""
-    from platformdirs import user_cache_path  # noqa: PLC0415
+    from platformdirs import user_cache_path
 
     if environment.get("NUMBA_CACHE_DIR"):
         return Path(environment["NUMBA_CACHE_DIR"])
@@ -74,7 +75,7 @@ def prepare_process() -> None:
 def _allow_open_files() -> None:
     """Raise the number of files that may be open, as far as the system lets us."""
     with suppress(ImportError, OSError, ValueError):
-        import resource  # noqa: PLC0415 - not on every system
+        import resource
 
         soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
         wanted = OPEN_FILES if hard == resource.RLIM_INFINITY else min(OPEN_FILES, hard)
@@ -89,9 +90,9 @@ def first_run() -> bool:
 
 
 def _application() -> object:
-    import typer  # noqa: PLC0415
+    import typer
 
-    from advisor import cli  # noqa: PLC0415
+    from advisor import cli
 
     application = typer.Typer(
         name="mixproof",
@@ -101,24 +102,49 @@ def _application() -> object:
         rich_markup_mode=None,
         pretty_exceptions_enable=False,
     )
+    shown = typer.Option("--version", help="Show the version and exit.", is_eager=True, callback=_show_version)
+
+    @application.callback()
+    def _options(*, version: Annotated[bool, shown] = False) -> None: ...
+
     for info in pkgutil.iter_modules(cli.__path__):
         if info.name not in NOT_COMMANDS:
             module = importlib.import_module(f"advisor.cli.{info.name}")
             several = getattr(module, "commands", None)
             if several is None:
-                application.command(name=info.name)(passed_on(module.command))
+                command = passed_on(module.command)
+                application.command(name=info.name, short_help=_whole_help(module.command))(command)
             else:
-                application.add_typer(_family(several, str(module.HELP)), name=info.name)
+                application.add_typer(_family(several, str(module.HELP)), name=info.name, short_help=str(module.HELP))
     return application
+
+
+def _show_version(wanted: bool) -> None:
+    if wanted:
+        import typer
+
+        from advisor.app.version import tool_version
+        from advisor.cli.common import show
+
+        show(f"mixproof {tool_version()}")
+        raise typer.Exit
+
+
+def _whole_help(command: Callable[..., int]) -> str:
+    """Return a docstring's first paragraph on one line.
+
+    The list of commands would cut it off.
+    """
+    return " ".join((inspect.getdoc(command) or "").partition("\n\n")[0].split())
 
 
 def _family(several: Mapping[str, Callable[..., int]], words: str) -> "Typer":
     """Return a command that has commands of its own."""
-    import typer  # noqa: PLC0415
+    import typer
 
     family = typer.Typer(help=words, no_args_is_help=True, rich_markup_mode=None, pretty_exceptions_enable=False)
     for name, command in several.items():
-        family.command(name=name)(passed_on(command))
+        family.command(name=name, short_help=_whole_help(command))(passed_on(command))
     return family
 
 
@@ -148,9 +174,9 @@ def main(arguments: list[str]) -> int:
 
 
 def _run_command(arguments: list[str]) -> int:
-    import typer  # noqa: PLC0415
+    import typer
 
-    from advisor.cli.common import clear_progress  # noqa: PLC0415
+    from advisor.cli.common import clear_progress
 
     command = typer.main.get_command(_application())  # type: ignore[arg-type]
     try:

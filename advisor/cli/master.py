@@ -23,13 +23,16 @@ def command(
         typer.Option(help="End with status 1 when something is found in this stage (for scripts)."),
     ] = None,
 ) -> int:
-    """Compare a master with its mix (loudness won, punch and tone lost) and check the file for release."""
-    from advisor.app.settings import load_settings  # noqa: PLC0415
-    from advisor.cli.critique import first_words  # noqa: PLC0415 - keeps --help quick
-    from advisor.master_check import files  # noqa: PLC0415
-    from advisor.master_check.check import check_master  # noqa: PLC0415
-    from advisor.report.files import check_writable  # noqa: PLC0415
-    from advisor.report.sections.master.gains import essence  # noqa: PLC0415
+    """Compare a master with its mix, and check its release.
+
+    Loudness won, punch and tone lost are compared, and the file is checked as it is.
+    """
+    from advisor.app.settings import load_settings
+    from advisor.cli.critique import first_words
+    from advisor.master_check import files
+    from advisor.master_check.check import check_master
+    from advisor.report.files import check_writable
+    from advisor.report.sections.master.gains import essence
 
     settings = load_settings(settings_folders(master), {"ceiling_dbtp": ceiling})
     folder = files.default_folder(master) if out is None else out

@@ -23,7 +23,7 @@ ShelfName = Annotated[str, typer.Argument(help="The shelf's name.")]
 
 
 def _opened() -> "AbstractContextManager[Database]":
-    from advisor.store.database import open_database  # noqa: PLC0415 - keeps --help quick
+    from advisor.store.database import open_database
 
     return open_database()
 
@@ -32,9 +32,12 @@ def add(
     shelf: Annotated[str, typer.Argument(help="The shelf's name; a new one is made.")],
     files: Annotated[list[Path], typer.Argument(help="Songs, or folders of songs (deeper folders too).")],
 ) -> int:
-    """Measure songs and put them on a shelf. Only numbers are kept, never sound; a song that is known already costs nothing."""
-    from advisor.references.adding import add as put  # noqa: PLC0415
-    from advisor.references.shelf import check_name  # noqa: PLC0415
+    """Measure songs and put them on a shelf.
+
+    Only numbers are kept, never sound; a song that is known already costs nothing.
+    """
+    from advisor.references.adding import add as put
+    from advisor.references.shelf import check_name
 
     name = check_name(shelf)
     with _opened() as database:
@@ -49,7 +52,7 @@ def _tell_damage(database: "Database") -> None:
 
 
 def _tell_added(name: str, added: "Added") -> int:
-    from advisor.app.errors import RequestError  # noqa: PLC0415
+    from advisor.app.errors import RequestError
 
     for title, reason in added.skipped:
         show(f"Skipped: {reason}" if title in reason else f"Skipped: “{title}”: {reason}.")
@@ -66,7 +69,7 @@ def _tell_added(name: str, added: "Added") -> int:
 
 def list_() -> int:
     """List the shelves and how many songs each holds."""
-    from advisor.references.shelf import counts  # noqa: PLC0415
+    from advisor.references.shelf import counts
 
     with _opened() as database:
         _tell_damage(database)
@@ -79,9 +82,12 @@ def list_() -> int:
 
 
 def show_(shelf: ShelfName) -> int:
-    """Show a shelf: its songs, and what they have in common."""
-    from advisor.references.listing import shelf_text  # noqa: PLC0415
-    from advisor.references.shelf import load  # noqa: PLC0415
+    """Show the songs of a shelf.
+
+    What they have in common is shown too.
+    """
+    from advisor.references.listing import shelf_text
+    from advisor.references.shelf import load
 
     with _opened() as database:
         loaded = load(database, shelf)
@@ -94,8 +100,11 @@ def remove(
     song: Annotated[str | None, typer.Argument(help="One song, by its file name; without it the whole shelf goes.")] = None,
     yes: Annotated[bool, typer.Option("--yes", help="Do not ask.")] = False,
 ) -> int:
-    """Remove a song, or a whole shelf, from what is kept; the files themselves are not touched."""
-    from advisor.references.shelf import find_song, load, remove_shelf, remove_song  # noqa: PLC0415
+    """Remove a song, or a whole shelf.
+
+    It goes from what is kept; the files themselves are not touched.
+    """
+    from advisor.references.shelf import find_song, load, remove_shelf, remove_song
 
     with _opened() as database:
         loaded = load(database, shelf)
@@ -114,7 +123,7 @@ def remove(
 
 
 def _agreed(question: str) -> bool:
-    from advisor.app.errors import RequestError  # noqa: PLC0415
+    from advisor.app.errors import RequestError
 
     if not sys.stdin.isatty():
         raise RequestError(f"{question} Nobody is there to answer; add --yes to do it without asking.")
@@ -125,8 +134,11 @@ def _agreed(question: str) -> bool:
 
 
 def groups(shelf: ShelfName) -> int:
-    """Show whether the songs of a shelf fall into groups, and what each shares; from twelve songs on."""
-    from advisor.references.listing import groups_text  # noqa: PLC0415
+    """Show whether the songs of a shelf fall into groups.
+
+    It shows what each group shares; from twelve songs on.
+    """
+    from advisor.references.listing import groups_text
 
     loaded, made = _grouped(shelf)
     show(groups_text(loaded, *made))
@@ -134,9 +146,9 @@ def groups(shelf: ShelfName) -> int:
 
 
 def _grouped(name: str) -> "tuple[Shelf, tuple[tuple[Group, ...], tuple[str, ...]]]":
-    from advisor.references.choosing import current_model  # noqa: PLC0415
-    from advisor.references.grouping import groups_of, tried_words  # noqa: PLC0415
-    from advisor.references.shelf import load  # noqa: PLC0415
+    from advisor.references.choosing import current_model
+    from advisor.references.grouping import groups_of, tried_words
+    from advisor.references.shelf import load
 
     with _opened() as database:
         loaded = load(database, name)

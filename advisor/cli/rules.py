@@ -5,7 +5,7 @@ from advisor.cli.common import show_table
 
 def command() -> int:
     """List every rule: its name, and what it looks for."""
-    from rules.base import all_rules  # noqa: PLC0415
+    from rules.base import all_rules
 
     rules = all_rules()
     width = max(len(rule.id) for rule in rules)

@@ -1,1 +1,1 @@
-"""Two bounces of one song side by side, aligned and at matched loudness."""
+"""Two bounces of one song, aligned and at matched loudness."""

@@ -1,4 +1,7 @@
-"""Compares two bounces of one song: align, measure and judge both, match findings, and see whether the change went the advised way."""
+"""Compares two bounces of one song.
+
+Align, measure and judge both, match findings, and see whether the change went the advised way.
+"""
 
 from dataclasses import dataclass
 from pathlib import Path
@@ -54,7 +57,7 @@ def _report(opened: Opened, settings: Settings, progress: Progress) -> Report:
 
 
 def compare(pair: BouncePair) -> Comparison:
-    """Return the comparison; a pure function of what was measured."""
+    """Return the comparison. A pure function of what was measured."""
     earlier, later, alignment = pair.earlier, pair.later, pair.alignment
     changes, _ = follow(through([bounce_findings(earlier, 1)]), bounce_findings(later, 2))
     return Comparison(

@@ -1,4 +1,7 @@
-"""What differs between two bounces beyond its reporting step: readings, bands, and stretches of the song, at matched loudness."""
+"""What differs between two bounces beyond its reporting step.
+
+Readings, bands, and stretches of the song, at matched loudness.
+"""
 
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass

@@ -18,7 +18,7 @@ WAYS: Mapping[Way, str] = {
     "advised": "the advised way",
     "other": "the other way",
     "neither": "did not move",
-    "unknown": "cannot be told",
+    "unknown": "not clear",
 }
 
 
@@ -53,7 +53,7 @@ def how_they_lie(comparison: Comparison) -> Iterator[str]:
         far = f"{abs(offset) * 1000.0:.1f} ms" if abs(offset) < 1.0 else f"{abs(offset):.3f} s"
         yield f"The same music starts {far} {moved} in the later file; that was taken into account"
     if alignment.upside_down:
-        yield "The later file is upside down (its polarity is flipped as a whole); alone nobody hears it, beside other tracks it cancels"
+        yield "The later file has inverted polarity as a whole; alone nobody hears it, beside other tracks it cancels"
     if comparison.longer_by_s is not None:
         much = f"{abs(comparison.longer_by_s):.1f} s {'longer' if comparison.longer_by_s > 0 else 'shorter'}"
         yield f"The later file is {much}; readings of the whole song include what the other one lacks"
@@ -67,10 +67,11 @@ def how_they_lie(comparison: Comparison) -> Iterator[str]:
 
 def in_short(comparison: Comparison) -> str:
     """Return what the change brought, in one sentence."""
-    old, new = comparison.excess
     first, second = comparison.earlier.clean_lufs, comparison.later.clean_lufs
+    counts = [(HEADS[state].lower(), len([finding for finding in comparison.findings if finding.state == state])) for state in STATES]
+    said = ", ".join(f"{count} {words}" for words, count in counts if count)
     loud = "" if first is None or second is None else f" Clean loudness: {number(first)} LUFS then, {number(second)} LUFS now."
-    return f"Still in the way: {number(old)} then, {number(new)} now (1 is one clear finding a full tolerance past its limit).{loud}"
+    return f"{f'Findings: {said}.' if said else 'Neither bounce has a finding.'}{loud}"
 
 
 def _sum(comparison: Comparison) -> Iterator[str]:
@@ -91,7 +92,7 @@ def finding_lines(comparison: Comparison) -> Iterator[tuple[str, str]]:
 
 def _words(finding: ComparedFinding) -> str:
     if finding.state == "still there":
-        return f"{finding.title} ({number(finding.before)} and {number(finding.after)} past its limit)"
+        return f"{finding.title} ({number(finding.before)} and {number(finding.after)})"
     state: FindingState = "new" if finding.state == "only later" else finding.state
     return finding_words(HistoryFinding(finding.rule, finding.stem, None, None, finding.title, state, finding.before, finding.after, 0))
 
@@ -104,7 +105,7 @@ def _findings(comparison: Comparison) -> Iterator[str]:
         yield f"- **{heading}:** {plain(words)}."
     yield "" if lines else "Neither bounce has a finding."
     if lines:
-        yield "“Past its limit” counts in tolerances of the finding's own limit."
+        yield "The numbers say how far a finding lies past its limit, in tolerances of that limit."
     yield ""
 
 

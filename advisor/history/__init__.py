@@ -1,1 +1,4 @@
-"""What was advised for each bounce of a project, what was done about it, and what that brought."""
+"""What was advised for each bounce of a project.
+
+It shows what was done about it, and what that brought.
+"""

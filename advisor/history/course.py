@@ -1,4 +1,7 @@
-"""The course of a project as a small text chart: clean loudness, bounce by bounce, against the target."""
+"""The course of a project as a small text chart.
+
+Clean loudness, bounce by bounce, against the target.
+"""
 
 from collections.abc import Iterator, Sequence
 

@@ -14,7 +14,7 @@ from advisor.judging.finding_records import PastFinding
 
 
 def set_aside(write: sqlite3.Connection, project: int, rule: str, stem: str | None, because: str, now: datetime) -> list[SetAside]:
-    """Set aside a rule's latest findings; return the decisions."""
+    """Set aside a rule's latest findings. Return the decisions."""
     if not because.strip():
         raise RequestError("A finding is set aside for a reason, so that you know it later. Add --because 'the wide bass is the idea'.")
     bounces = store.bounces(write, project)
@@ -43,7 +43,7 @@ def _nothing(number: int, findings: Sequence[PastFinding], rule: str, stem: str 
 
 
 def take_back(write: sqlite3.Connection, project: int, rule: str, stem: str | None) -> int:
-    """Judge a rule's findings again; return the revoked decisions' count."""
+    """Judge a rule's findings again. Return the revoked decisions' count."""
     count = store.take_back(write, project, rule, stem)
     if not count:
         there = list(dict.fromkeys(decision.key.rule for decision in store.set_asides(write, project)))

@@ -1,5 +1,6 @@
-"""Whether a move that was advised was made: judged by measuring the later bounce against the earlier one.
+"""Whether a move that was advised was made.
 
+Judged by measuring the later bounce against the earlier one.
 Each kind of move is looked for where it works: an equaliser in the spectrum around its frequency, at matched loudness; a side that is
 turned down in the balance of the sides; and so on. What has no reading of its own is judged by its finding.
 """

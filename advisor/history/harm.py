@@ -1,4 +1,7 @@
-"""Whether a move that was made may be what made something else worse: by what it works on, never more than a hint."""
+"""Whether a move may have made something else worse.
+
+By what it works on, never more than a hint.
+"""
 
 from advisor.app.finding_key import SIDES
 from advisor.history.promised import Promise

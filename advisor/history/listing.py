@@ -1,4 +1,7 @@
-"""What `mixproof history` shows: all projects, one project, one of its bounces."""
+"""What `mixproof history` shows.
+
+All projects, one project, one of its bounces.
+"""
 
 import json
 from collections.abc import Iterator, Mapping, Sequence
@@ -33,7 +36,7 @@ def projects_text(projects: Sequence[Project]) -> Iterator[str]:
 
 
 def project_text(
-    name: str, bounces: Sequence[Bounce], states: Mapping[int, Mapping[str, int]], kept: Sequence[SetAside], target_lufs: float
+    name: str, bounces: Sequence[Bounce], states: Mapping[int, Mapping[str, int]], set_asides: Sequence[SetAside], target_lufs: float
 ) -> Iterator[str]:
     """Show a project's bounces, its course, and its set-asides."""
     yield f"{shown(name)}: {counted(len(bounces), 'bounce', 'bounces')}"
@@ -42,10 +45,10 @@ def project_text(
         return
     yield from table(bounces, states)
     yield ""
-    yield "How loud it can be limited before the limiter is heard:"
+    yield "Clean loudness, bounce by bounce:"
     yield ""
     yield from chart([(bounce.number, bounce.clean_lufs) for bounce in bounces], target_lufs)
-    for decision in kept:
+    for decision in set_asides:
         yield ""
         yield f"Set aside: {aside_line(decision)}"
     yield ""
@@ -59,7 +62,7 @@ def aside_line(decision: SetAside) -> str:
     return f"{title}{stem} [{decision.key.rule}], since bounce {decision.since}, because “{shown(decision.because)}”"
 
 
-HEAD = ("bounce", "recorded", "file", "clean LUFS", "margin LU", "in the way", "opened", "closed", "still open")
+HEAD = ("bounce", "recorded", "file", "clean LUFS", "margin LU", "past limits", "opened", "closed", "still open")
 
 
 def rows(bounces: Sequence[Bounce], states: Mapping[int, Mapping[str, int]]) -> list[tuple[str, ...]]:
@@ -121,7 +124,7 @@ def _since(history: HistorySection) -> Iterator[str]:
         yield f"  Watch out: {shown(warning_words(warning))}"
 
 
-def export_json(name: str, bounces: Sequence[Bounce], reports: Sequence[bytes], kept: Sequence[SetAside]) -> str:
+def export_json(name: str, bounces: Sequence[Bounce], reports: Sequence[bytes], set_asides: Sequence[SetAside]) -> str:
     """Return the project with its reports as they were written."""
     document = {
         "project": name,
@@ -133,14 +136,18 @@ def export_json(name: str, bounces: Sequence[Bounce], reports: Sequence[bytes], 
             {"rule": decision.key.rule, "stem": decision.key.stem, "band_hz": decision.key.band_hz, "side": decision.key.side,
              "title": decision.title, "excess": decision.excess, "because": decision.because, "since": decision.since,
              "made": decision.made}
-            for decision in kept
+            for decision in set_asides
         ],
     }  # fmt: skip
     return json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False)
 
 
 def export_markdown(
-    name: str, bounces: Sequence[Bounce], reports: Sequence[Report | str], states: Mapping[int, Mapping[str, int]], kept: Sequence[SetAside]
+    name: str,
+    bounces: Sequence[Bounce],
+    reports: Sequence[Report | str],
+    states: Mapping[int, Mapping[str, int]],
+    set_asides: Sequence[SetAside],
 ) -> Iterator[str]:
     """Return the whole project as a text to keep.
 
@@ -155,9 +162,9 @@ def export_markdown(
     for row in rows(bounces, states):
         yield f"| {' | '.join(plain(cell) for cell in row)} |"
     yield ""
-    for decision in kept:
+    for decision in set_asides:
         yield f"- Set aside: {plain(aside_line(decision))}"
-    if kept:
+    if set_asides:
         yield ""
     for bounce, report in zip(bounces, reports, strict=True):
         if isinstance(report, str):

@@ -1,4 +1,7 @@
-"""What each step of a plan promised to change: read from the plan, and from a remedy's own curve."""
+"""What each step of a plan promised to change.
+
+Read from the plan, and from a remedy's own curve.
+"""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass

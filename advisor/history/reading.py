@@ -50,10 +50,10 @@ def bounce_findings(report: Report, number: int, set_aside: Sequence[ReportedFin
     ``set_aside`` stands for what the report says of it, where it says nothing yet.
     """
     findings = tuple(past_finding(finding) for finding in all_findings(report))
-    kept = tuple(past_finding(finding, aside=True) for finding in (asides(report) if set_aside is None else set_aside))
-    rules = {finding.key.rule for finding in (*findings, *kept)} | set(report.passed)
+    set_aside_findings = tuple(past_finding(finding, aside=True) for finding in (asides(report) if set_aside is None else set_aside))
+    rules = {finding.key.rule for finding in (*findings, *set_aside_findings)} | set(report.passed)
     elements = frozenset(stem.name for stem in report.stems or ())
-    return BounceFindings(number, (*findings, *kept), frozenset(rules), elements)
+    return BounceFindings(number, (*findings, *set_aside_findings), frozenset(rules), elements)
 
 
 def total_excess(report: Report, without: Sequence[FindingKey] = ()) -> float:
@@ -68,12 +68,12 @@ def total_excess(report: Report, without: Sequence[FindingKey] = ()) -> float:
 
 
 def record_of(report: Report, kind: type[RecordT]) -> RecordT | None:
-    """Return a family's record; None where it was not measured."""
+    """Return a family's record. None where it was not measured."""
     return report.outlook if isinstance(report.outlook, kind) else report.measurements.get(kind)
 
 
 def reading(report: Report, kind: type[RecordT], read: Callable[[RecordT], float | None]) -> float | None:
-    """Return one reading of a report; None where absent."""
+    """Return one reading of a report. None where absent."""
     record = record_of(report, kind)
     return None if record is None else read(record)
 

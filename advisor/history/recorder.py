@@ -1,4 +1,7 @@
-"""Records a critique in its project: one transaction, in which the report is written too, so that both say the same."""
+"""Records a critique in its project.
+
+One transaction, in which the report is written too, so that both say the same.
+"""
 
 import sqlite3
 from collections.abc import Callable, Iterator, Sequence
@@ -102,10 +105,10 @@ class Recorder:
             )
         number = same.number if same is not None else store.next_number(read, project)
         past = [bounce for bounce in there if bounce.number < number]
-        before = [(bounce, kept) for bounce in past if (kept := self._report_of(read, bounce)) is not None]
+        before = [(bounce, earlier) for bounce in past if (earlier := self._report_of(read, bounce)) is not None]
         old = None if same is None else self._report_of(read, same)
         last = before[-1][0] if before else None
-        story = tell(report, number, [(bounce.number, kept) for bounce, kept in before], self.set_asides, aside_now)
+        story = tell(report, number, [(bounce.number, past_report) for bounce, past_report in before], self.set_asides, aside_now)
         return HistorySection(
             project=self.name,
             number=number,
@@ -133,7 +136,7 @@ class Recorder:
 
 
 def has_bounce(project: Recorder | None) -> HasEntry:
-    """Return what says whether the history holds the bounce that a report speaks of."""
+    """Return what asks the history for a report's bounce."""
     folder = home() if project is None else project.home
 
     def known(entry: Entry) -> bool | None:

@@ -1,4 +1,7 @@
-"""How much of each promised change of tone is found in the difference of two long-term spectra."""
+"""How much of each promised tone change was made.
+
+Read off the difference of two long-term spectra.
+"""
 
 from collections.abc import Sequence
 

@@ -1,4 +1,7 @@
-"""Projects, bounces and set-asides in the database; every function works inside a transaction of its caller."""
+"""Projects, bounces and set-asides in the database.
+
+Every function works inside a transaction of its caller.
+"""
 
 import json
 import re
@@ -121,7 +124,10 @@ def find_or_make(write: sqlite3.Connection, name: str, now: datetime) -> int:
 
 
 def bounces(read: sqlite3.Connection, project: int) -> list[Bounce]:
-    """Return a project's bounces in their order; a row that cannot be read is left out."""
+    """Return a project's bounces in their order.
+
+    A row that cannot be read is left out.
+    """
     rows = read.execute(f"SELECT {COLUMNS} FROM bounces WHERE project = ? ORDER BY number", (project,))  # noqa: S608 - our own names
     return [bounce for row in rows if (bounce := _bounce(row)) is not None]
 
@@ -166,7 +172,7 @@ def next_number(read: sqlite3.Connection, project: int) -> int:
 
 
 def has_bounce(read: sqlite3.Connection, project: str, number: int, sha256: str) -> bool:
-    """Whether a project's bounce of that number is of that file."""
+    """Whether that bounce of a project is that file."""
     row = read.execute(
         "SELECT 1 FROM bounces b JOIN projects p ON b.project = p.id WHERE p.name = ? AND b.number = ? AND b.sha256 = ?",
         (project, number, sha256),
@@ -221,7 +227,7 @@ def add(write: sqlite3.Connection, project: int, report: Report, section: Histor
     made = write.execute(
         "INSERT INTO bounces (project, number, recorded, file_name, sha256, settings, report, integrated_lufs, clean_lufs, margin_lu,"
         " excess) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-        (project, section.number, stamp(now), as_text(report.mix.name), report.mix.sha256, judged_with(report), *_kept(report)),
+        (project, section.number, stamp(now), as_text(report.mix.name), report.mix.sha256, judged_with(report), *_judged_columns(report)),
     )
     _add_parts(write, int(made.lastrowid or 0), section)
 
@@ -230,7 +236,7 @@ def replace(write: sqlite3.Connection, bounce: Bounce, report: Report, section: 
     """Replace a bounce's report by one that says more."""
     write.execute(
         "UPDATE bounces SET report = ?, integrated_lufs = ?, clean_lufs = ?, margin_lu = ?, excess = ?, repeats = repeats + 1 WHERE id = ?",
-        (*_kept(report), bounce.id),
+        (*_judged_columns(report), bounce.id),
     )
     write.execute("DELETE FROM findings WHERE bounce = ?", (bounce.id,))
     write.execute("DELETE FROM steps WHERE bounce = ?", (bounce.id,))
@@ -242,7 +248,7 @@ def note_repeat(write: sqlite3.Connection, bounce: Bounce) -> None:
     write.execute("UPDATE bounces SET repeats = repeats + 1 WHERE id = ?", (bounce.id,))
 
 
-def _kept(report: Report) -> tuple[bytes, float | None, float | None, float | None, float]:
+def _judged_columns(report: Report) -> tuple[bytes, float | None, float | None, float | None, float]:
     readings = (
         reading(report, Level, lambda level: level.integrated_lufs),
         reading(report, Outlook, lambda outlook: outlook.clean_lufs),
@@ -307,19 +313,19 @@ def set_aside(write: sqlite3.Connection, project: int, decisions: Sequence[SetAs
 
 
 def take_back(write: sqlite3.Connection, project: int, rule: str, stem: str | None) -> int:
-    """Forget set-asides of a rule; return how many were."""
+    """Forget set-asides of a rule. Return how many were."""
     if stem is None:
         return write.execute("DELETE FROM set_asides WHERE project = ? AND rule = ?", (project, rule)).rowcount
     return write.execute("DELETE FROM set_asides WHERE project = ? AND rule = ? AND stem = ?", (project, rule, stem)).rowcount
 
 
 def delete(write: sqlite3.Connection, project: int, now: datetime) -> None:
-    """Take a project out of sight; `clean_up` removes it later."""
+    """Take a project out of sight. `clean_up` removes it later."""
     write.execute("UPDATE projects SET deleted = ? WHERE id = ?", (stamp(now), project))
 
 
 def restore(write: sqlite3.Connection, name: str) -> int:
-    """Bring a deleted project back; return its bounces' count."""
+    """Bring a deleted project back. Return its bounces' count."""
     proper = proper_name(name)
     row = write.execute(
         "SELECT id FROM projects WHERE name = ? AND deleted IS NOT NULL ORDER BY deleted DESC, id DESC", (proper,)
@@ -340,7 +346,7 @@ def restore(write: sqlite3.Connection, name: str) -> int:
 
 
 def clean_up(write: sqlite3.Connection, now: datetime) -> list[str]:
-    """Remove projects deleted long ago; return their names."""
+    """Remove projects deleted long ago. Return their names."""
     long_ago = stamp(now - timedelta(days=KEPT_DAYS))
     names = [row[0] for row in write.execute("SELECT name FROM projects WHERE deleted <= ?", (long_ago,))]
     write.execute("DELETE FROM projects WHERE deleted <= ?", (long_ago,))

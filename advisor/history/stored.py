@@ -1,5 +1,6 @@
-"""Reads reports that are kept, also those of earlier versions, which measured less.
+"""Reads reports that are kept.
 
+Those of earlier versions measured less.
 What such a report lacks is filled in as absent; a part that cannot be read is left out; what it says otherwise is left as it is.
 """
 

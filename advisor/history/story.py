@@ -1,4 +1,7 @@
-"""What a report says about the bounces before it: pure functions from reports to the parts of its history."""
+"""What a report says about the bounces before it.
+
+Pure functions from reports to the parts of its history.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields

@@ -1,4 +1,7 @@
-"""Which finding of one bounce is which of the next, and what became of it: pure functions over plain records."""
+"""Which finding of one bounce is which of the next.
+
+What became of each follows from that: pure functions over plain records.
+"""
 
 from collections.abc import Iterable, Sequence
 from math import log2
@@ -34,7 +37,10 @@ def _centre(band: Band) -> float:
 
 
 def overlap(first: Band, second: Band) -> float:
-    """Return which share of the narrower band both share, in octaves."""
+    """Return the share of the narrower band, in octaves.
+
+    It is what the other band covers.
+    """
     low, high = max(first[0], second[0]), min(first[1], second[1])
     narrower = min(log2(band[1] / band[0]) for band in (first, second))
     if high <= low or narrower <= 0.0:
@@ -61,7 +67,10 @@ def pairs(histories: Sequence[FindingHistory], findings: Sequence[PastFinding]) 
 
 
 def follow(histories: Sequence[FindingHistory], bounce: BounceFindings) -> tuple[tuple[FindingChange, ...], tuple[FindingHistory, ...]]:
-    """Return what became of every finding, and the histories with this bounce."""
+    """Return what became of every finding, and new histories.
+
+    The histories include this bounce.
+    """
     belongs = pairs(histories, bounce.findings)
     changes: list[FindingChange] = []
     after = list(histories)
@@ -119,17 +128,23 @@ def through(bounces: Iterable[BounceFindings]) -> tuple[FindingHistory, ...]:
 
 
 def excess_in(bounce: BounceFindings, key: FindingKey) -> float | None:
-    """Return how far a finding lies past its limit; None where it is gone."""
+    """Return how far a finding lies past its limit.
+
+    None where it is gone.
+    """
     return next((finding.excess for finding in bounce.findings if distance(finding.key, key) is not None), None)
 
 
 def aside_of(key: FindingKey, decisions: Sequence[SetAside]) -> SetAside | None:
-    """Return the decision that set this finding aside, the nearest of several."""
+    """Return the decision that set this finding aside.
+
+    The nearest of several.
+    """
     near = [(apart, decision) for decision in decisions if (apart := distance(decision.key, key)) is not None]
     return min(near, key=lambda candidate: candidate[0], default=(0.0, None))[1]
 
 
 def stays_aside(key: FindingKey, excess: float, decisions: Sequence[SetAside]) -> bool:
-    """Whether a finding was set aside and has not clearly grown since."""
+    """Whether a finding, set aside, has not clearly grown since."""
     decision = aside_of(key, decisions)
     return decision is not None and excess <= decision.excess + CLEARLY

@@ -1,4 +1,4 @@
-"""Findings as one bounce had them, and what became of them in the next."""
+"""Findings of one bounce, and their changes by the next."""
 
 from dataclasses import dataclass
 from typing import Literal
@@ -10,7 +10,10 @@ State = Literal["new", "still there", "better", "worse", "solved", "came back", 
 
 @dataclass(frozen=True, slots=True)
 class PastFinding:
-    """One finding as one bounce had it; ``aside`` where it was set aside then."""
+    """One finding as one bounce had it.
+
+    ``aside`` where it was set aside then.
+    """
 
     key: FindingKey
     title: str
@@ -20,7 +23,10 @@ class PastFinding:
 
 @dataclass(frozen=True, slots=True)
 class BounceFindings:
-    """What the critique of one bounce found, and which rules and elements it could judge."""
+    """What the critique of one bounce found and could judge.
+
+    It says so by rules and elements.
+    """
 
     number: int
     findings: tuple[PastFinding, ...]
@@ -28,13 +34,16 @@ class BounceFindings:
     elements: frozenset[str] = frozenset()
 
     def could_see(self, key: FindingKey) -> bool:
-        """Whether a finding of this kind would have been found here."""
+        """Whether such a finding would have been found here."""
         return key.rule in self.judged and (key.stem is None or key.stem in self.elements)
 
 
 @dataclass(frozen=True, slots=True)
 class FindingHistory:
-    """One finding through all bounces: as last found, in which bounce first, and in which it was solved."""
+    """One finding through all bounces.
+
+    As last found, in which bounce first, and in which it was solved.
+    """
 
     last: PastFinding
     first: int
@@ -43,7 +52,10 @@ class FindingHistory:
 
 @dataclass(frozen=True, slots=True)
 class FindingChange:
-    """What became of one finding in one bounce; excess is None where there was, or is, no finding."""
+    """What became of one finding in one bounce.
+
+    Excess is None where there was, or is, no finding.
+    """
 
     key: FindingKey
     title: str

@@ -1,11 +1,15 @@
-"""Judge: run every rule over the records, make one card of findings with one cause, and rank the cards."""
+"""Judge: run every rule and rank the cards.
 
-from collections.abc import Mapping
+Findings with one cause are one card.
+"""
+
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
 from advisor.app.finding_key import SIDES, FindingKey
 from advisor.app.yardstick import Yardstick
 from advisor.judging.finding_history import overlap, stays_aside
+from advisor.judging.probability import LEAST_TOLD, rated
 from advisor.measuring.measured import Measured
 from features.records.base import Measurement
 from features.records.elements import Elements
@@ -24,7 +28,7 @@ BARELY = 0.1  # a reading less than a tenth of a tolerance past its limit is as 
 
 @dataclass(frozen=True, slots=True)
 class Card:
-    """One cause: the finding that shows it best, and the others that have the same cause."""
+    """One cause: its best finding, and the others."""
 
     rule: Rule
     finding: Finding
@@ -32,24 +36,36 @@ class Card:
 
     @property
     def weight(self) -> float:
-        """How much this card matters: how far past the limit, times how sure; later ones of one cause add a little."""
+        """How much this card matters.
+
+        How far past the limit, times how sure; later ones of one cause add a little.
+        """
         return self.finding.weight + sum(0.25 * other.weight for _, other in self.also)
 
     @property
     def is_clear(self) -> bool:
-        """Whether the finding is sure enough and far enough past its limit to stand in the way of a master."""
+        """Whether the finding stands in the way of a master.
+
+        It must be sure enough and far enough past its limit.
+        """
         return self.finding.confidence != "low" and self.finding.excess >= CLEAR_EXCESS
 
     def is_about(self, other: "Card | None") -> bool:
-        """Whether both speak of the same thing, whatever is to be done about it."""
+        """Whether both speak of the same thing.
+
+        What is to be done about it does not count.
+        """
         if other is None:
             return False
         mine, theirs = self.finding, other.finding
         return (self.rule.id, mine.stem, mine.band_hz) == (other.rule.id, theirs.stem, theirs.band_hz)
 
-    def told(self) -> set[tuple[str, str | None]]:
-        """Return the rules on this card, each with the element it speaks of."""
-        return {(one.id, its.stem) for one, its in ((self.rule, self.finding), *self.also)}
+    def rules_named(self) -> set[tuple[str, str | None]]:
+        """Return the rules on this card.
+
+        Each with the element it speaks of.
+        """
+        return {(rule.id, its.stem) for rule, its in ((self.rule, self.finding), *self.also)}
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,70 +80,76 @@ class Judged:
     set_aside: tuple[Card, ...] = field(default=())
 
 
-def judge(measured: Measured, yardstick: Yardstick, rules: tuple[Rule, ...] | None = None) -> Judged:
-    """Run every enabled rule over the records it asks for."""
-    found: list[Card] = []
+def judge(
+    measured: Measured, yardstick: Yardstick, rules: tuple[Rule, ...] | None = None, rate: Callable[[Rule, Finding], Finding] = rated
+) -> Judged:
+    """Run every enabled rule over the records it asks for; ``rate`` says how likely a finding is right."""
+    cards: list[Card] = []
     aside: list[Card] = []
     passed: list[Rule] = []
     skipped: list[tuple[Rule, str]] = []
-    failed = [(f"measurement/{one.family}", one.error) for one in measured.failures]
+    failed = [(f"measurement/{failure.family}", failure.error) for failure in measured.failures]
     chosen = all_rules() if rules is None else rules
-    for one in chosen:
-        if one.id in yardstick.disabled or not about(one, measured.records):
+    for rule in chosen:
+        if rule.id in yardstick.disabled or not about(rule, measured.records):
             continue
         try:
-            outcome = _run(one, measured.records, yardstick)
+            outcome = _run(rule, measured.records, yardstick)
         except Exception as error:  # noqa: BLE001 - one rule's crash is one line in the report
-            failed.append((one.id, f"{type(error).__name__}: {error}"))
+            failed.append((rule.id, f"{type(error).__name__}: {error}"))
             continue
         if isinstance(outcome, NotApplicable):
-            skipped.append((one, outcome.reason))
+            skipped.append((rule, outcome.reason))
             continue
-        clear = [each for each in outcome if each.excess >= BARELY]
-        for each in clear:
-            (aside if _meant(one, each, yardstick) else found).append(Card(one, each))
+        clear = [rate(rule, finding) for finding in outcome if finding.excess >= BARELY]
+        clear = [finding for finding in clear if finding.probability is None or finding.probability >= LEAST_TOLD]
+        for finding in clear:
+            (aside if _meant(rule, finding, yardstick) else cards).append(Card(rule, finding))
         if not clear:
-            passed.append(one)
+            passed.append(rule)
     disabled = tuple(sorted(yardstick.disabled))
-    return Judged(tuple(rank(merge(found))), tuple(passed), tuple(skipped), tuple(failed), disabled, tuple(rank(aside)))
+    return Judged(tuple(rank(merge(cards))), tuple(passed), tuple(skipped), tuple(failed), disabled, tuple(rank(aside)))
 
 
 def is_too_short(records: Mapping[type[Measurement], Measurement]) -> bool:
-    """Whether there is too little sound to read a move from it."""
+    """Whether there is too little sound for a move."""
     file = records.get(File)
     return isinstance(file, File) and file.duration_s < SHORTEST_S
 
 
-def about(one: Rule, records: Mapping[type[Measurement], Measurement]) -> bool:
-    """Whether a rule has anything to do with what was measured: rules on finished masters are left out of a mix's critique."""
-    return all(kind in records for kind in one.looks_at if kind in OF_A_MASTER)
+def about(rule: Rule, records: Mapping[type[Measurement], Measurement]) -> bool:
+    """Whether a rule concerns what was measured.
+
+    Rules on finished masters are left out of a mix's critique.
+    """
+    return all(kind in records for kind in rule.looks_at if kind in OF_A_MASTER)
 
 
-def _run(one: Rule, records: Mapping[type[Measurement], Measurement], yardstick: Yardstick) -> tuple[Finding, ...] | NotApplicable:
-    missing = [kind for kind in one.looks_at if kind not in records]
+def _run(rule: Rule, records: Mapping[type[Measurement], Measurement], yardstick: Yardstick) -> tuple[Finding, ...] | NotApplicable:
+    missing = [kind for kind in rule.looks_at if kind not in records]
     if Elements in missing:
         return NotApplicable(NEEDS_STEMS)
     if missing:
         return NotApplicable(f"its measurement failed ({', '.join(kind.__name__ for kind in missing)})")
     short = is_too_short(records)
-    if short and one.stage != "delivery":
+    if short and rule.stage != "delivery":
         return NotApplicable(TOO_SHORT)
-    outcome = one.judge(records, yardstick.limits_of(one))
+    outcome = rule.judge(records, yardstick.limits_of(rule))
     if isinstance(outcome, NotApplicable):
         return outcome
     findings = outcome if isinstance(outcome, tuple) else () if outcome is None else (outcome,)
-    if short and any(each.remedy is not None for each in findings):
+    if short and any(finding.remedy is not None for finding in findings):
         return NotApplicable(TOO_SHORT)
-    for each in findings:
-        one.message.format(**each.numbers)  # a placeholder without its number is this rule's failure, not the report's
-        one.whole_advice.format(**each.numbers)
+    for finding in findings:
+        rule.message.format(**finding.numbers)  # a placeholder without its number is this rule's failure, not the report's
+        rule.whole_advice.format(**finding.numbers)
     return findings
 
 
-def _meant(one: Rule, finding: Finding, yardstick: Yardstick) -> bool:
+def _meant(rule: Rule, finding: Finding, yardstick: Yardstick) -> bool:
     """Whether the user has set this finding aside, and it has not clearly grown since."""
     part = None if finding.remedy is None else finding.remedy.part
-    key = FindingKey(one.id, finding.stem, finding.band_hz, part if part in SIDES else None)
+    key = FindingKey(rule.id, finding.stem, finding.band_hz, part if part in SIDES else None)
     return stays_aside(key, finding.excess, yardstick.set_asides)
 
 
@@ -144,17 +166,21 @@ def _origin(card: Card) -> tuple[str, str, str | None]:
 
 def _explains(lead: Card, card: Card) -> bool:
     """Whether a finding on one card brings about the other one, and is no less sure."""
-    told = (lead.finding, *(its for _, its in lead.also))
+    findings = (lead.finding, *(its for _, its in lead.also))
     return any(
-        card.rule.id in one.explains and CONFIDENCE_WEIGHT[one.confidence] >= CONFIDENCE_WEIGHT[card.finding.confidence] for one in told
+        card.rule.id in finding.explains and CONFIDENCE_WEIGHT[finding.confidence] >= CONFIDENCE_WEIGHT[card.finding.confidence]
+        for finding in findings
     )
 
 
 def merge(cards: list[Card]) -> list[Card]:
-    """Make one card of findings that share cause, stage and band, and of what one of them explains; the strongest leads."""
+    """Make one card of findings with one cause.
+
+    They share cause, stage and band, or one explains the other; the strongest leads.
+    """
     merged: list[Card] = []
     explained = {card.rule.id for card in cards if any(_explains(other, card) for other in cards)}
-    for card in sorted(cards, key=lambda one: (one.rule.id in explained, -one.weight, one.rule.id, one.finding.stem or "")):
+    for card in sorted(cards, key=lambda card: (card.rule.id in explained, -card.weight, card.rule.id, card.finding.stem or "")):
         for index, lead in enumerate(merged):
             same = _origin(lead) == _origin(card) and card.finding.cause != "file" and _overlap(lead.finding, card.finding)
             if same or _explains(lead, card):
@@ -166,5 +192,8 @@ def merge(cards: list[Card]) -> list[Card]:
 
 
 def rank(cards: list[Card]) -> list[Card]:
-    """Sort cards by what they weigh, mixing before mastering before delivery at equal weight."""
+    """Sort cards by what they weigh.
+
+    Mixing before mastering before delivery at equal weight.
+    """
     return sorted(cards, key=lambda card: (-round(card.weight, 6), STAGES.index(card.rule.stage), card.rule.id, card.finding.stem or ""))

@@ -1,5 +1,6 @@
-"""The readings that two bounces are compared by, each beyond its reporting step.
+"""The readings that two bounces are compared by.
 
+Each beyond its reporting step.
 A reading declares its own step, in its record; what is compared but no reading has its step here.
 """
 
@@ -35,7 +36,7 @@ class ComparedReading:
 
     @property
     def step(self) -> float:
-        """Return the smallest change that is told, in the record's unit."""
+        """Return the smallest change that counts, in the record's unit."""
         return self.reading.step or 0.0
 
     @property
@@ -54,7 +55,10 @@ class ComparedReading:
         return self.reading.digits + (TOLD_IN[self.reading.unit][2] if self.reading.unit in TOLD_IN else 0)
 
     def change_words(self, before: float, after: float) -> str:
-        """Return a change in words: shares before and after, anything else as a difference."""
+        """Return a change in words.
+
+        Shares before and after, anything else as a difference.
+        """
         if self.reading.unit == "0-1":
             return f"{self.reading.phrase} {before:.0%} to {after:.0%}"
         unit = "LU" if self.unit == "LUFS" else self.unit
@@ -62,19 +66,20 @@ class ComparedReading:
 
 
 def in_order(kinds: Iterable[type[Measurement]]) -> list[type[Measurement]]:
-    """Return families in the order in which a reader is told of them."""
+    """Return families in the order of the texts."""
     places = {family: place for place, family in enumerate(ORDER)}
     return sorted(kinds, key=lambda kind: (places.get(family_name(kind), len(ORDER)), family_name(kind)))
 
 
 def compared_reading(kind: type[Measurement], name: str) -> ComparedReading:
-    """Return one reading of a family as two bounces are compared by it."""
+    """Return one reading as two bounces are compared by it."""
     return ComparedReading(kind, name, readings_of(kind)[name])
 
 
 def compared_readings(kinds: Iterable[type[Measurement]]) -> tuple[ComparedReading, ...]:
-    """Return the readings of these families that two bounces are compared by.
+    """Return the readings that compare two bounces.
 
+    Those of these families, each with its step.
     A `Headline` is left out: songs are held against references by it, and other families say the same of a bounce.
     """
     return tuple(

@@ -18,7 +18,7 @@ from advisor.master_check.second_meter import loudness_doubt
 from advisor.master_check.shared import Shared, share
 from advisor.mastering.lossy import code, safe_ceiling_dbtp
 from advisor.mastering.streaming import normalised
-from advisor.measuring.measure import measure, measure_again
+from advisor.measuring.measure import Kinds, measure, measure_again
 from advisor.measuring.measured import Failure, Measured
 from advisor.report.build import build
 from advisor.report_model.master_check import MasterReport
@@ -45,6 +45,10 @@ NOT_FOR_MASTERS = frozenset(
         "delivery/effective_bit_depth",  # a release may well have 16 bits
     }
 )
+# What the comparison reads, in the order of making: an optional input is only there when it stands before what takes it.
+COMPARED: Kinds = (Level, Hits, LowEnd, Spectrum, Ear, Stereo)
+OF_A_STRETCH: Kinds = (*COMPARED, Sections)
+OF_THE_MIX: Kinds = (Sections, *COMPARED, Health)
 LITTLE_LU = 0.5
 
 
@@ -96,9 +100,9 @@ def master_rules() -> tuple[Rule, ...]:
     )
 
 
-def measured_file(opened: Opened, settings: Settings, progress: Progress) -> Measured:
-    """Measure a whole file."""
-    return measure(opened.source, opened.file, lambda: opened.not_finite, yardstick_of(settings), progress)
+def measured_file(opened: Opened, settings: Settings, progress: Progress, wanted: Kinds | None = None) -> Measured:
+    """Measure a whole file, or only what is ``wanted``."""
+    return measure(opened.source, opened.file, lambda: opened.not_finite, yardstick_of(settings), progress, wanted)
 
 
 def _doubts(opened: Opened, measured: Measured) -> tuple[str, ...]:
@@ -113,7 +117,7 @@ def _against(before: Opened, shared: Shared, measured: Measured, settings: Setti
 
     A crash in here costs the comparison, not the check for release.
     """
-    whole_mix = measured_file(before, settings, progress)
+    whole_mix = measured_file(before, settings, progress, OF_THE_MIX)
     try:
         progress.step("Comparing master and mix")
         record = compared(shared, whole_mix, measured, settings, progress)
@@ -129,8 +133,9 @@ def compared(shared: Shared, mix: Measured, master: Measured, settings: Settings
 
     ``mix`` and ``master`` are what was measured on both whole files.
     """
-    of_mix = mix if shared.mix.whole else measure_again(shared.mix, yardstick_of(settings), progress)
-    of_master = master if shared.master.whole and shared.mix.whole else measure_again(shared.master, yardstick_of(settings), progress)
+    yardstick = yardstick_of(settings)
+    of_mix = mix if shared.mix.whole else measure_again(shared.mix, yardstick, progress, OF_A_STRETCH)
+    of_master = master if shared.master.whole and shared.mix.whole else measure_again(shared.master, yardstick, progress, OF_A_STRETCH)
     health = _record(mix, Health)
     if of_mix.trace is None:
         raise RequestError("The mix could not be measured per millisecond, so it cannot be compared; try a longer bounce.")

@@ -4,7 +4,7 @@ from pathlib import Path
 
 from advisor.app.paths import beside
 from advisor.report.files import write_text
-from advisor.report.markdown import render
+from advisor.report.markdown import whole
 from advisor.report_model.master_check import MasterReport
 from features.sound.opening.door import ordinary_file
 
@@ -20,4 +20,4 @@ def default_folder(master: Path) -> Path:
 
 def write(report: MasterReport, folder: Path) -> None:
     """Write master-report.json, .md and .html into ``folder``; raises `RequestError` where that cannot be done."""
-    write_text("master-report", report, render(report), f"Master check of {report.master.name}", folder)
+    write_text("master-report", report, whole(report), f"Master check of {report.master.name}", folder)

@@ -94,4 +94,4 @@ def _notes(mix: Source, master: Source, *, fold: bool, upside_down: bool) -> Ite
         words = f"The mix is {kinds[mix.channels]} and the master {kinds[master.channels]}"
         yield f"{words}: both were folded to mono, and width is not compared"
     if upside_down:
-        yield "The master is upside down against the mix (polarity); it was turned over to be compared"
+        yield "The master has inverted polarity against the mix; it was flipped to be compared"

@@ -8,6 +8,7 @@ millisecond, and carried to the whole song. Damage is read on the stretch, from 
 millisecond that links both, and what its slow part leaves unexplained.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
@@ -15,11 +16,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor.mastering.chain import LOOK_AHEAD_S, Chain, Glue, Saturation
+from advisor.outcomes.benefit import damage_steps
+from advisor.outcomes.outcomes import Damage as HeardDamage
 from advisor.sources.excerpt import read_span
+from features.limiting.damage import damage_shares
 from features.limiting.distortion import FLOOR_DB, WORST_FROM, MaskedMusic, slow_gain
 from features.limiting.drive import STEPS_PER_S, Steps, hit_loss_db, psr_db, pumping_db
 from features.limiting.outlook import OutlookTrace
-from features.limiting.sweep import LEAST_DENSITY, MOST_DISTORTION_DB, MOST_DRIVE_DB, MOST_HIT_LOSS_DB, MOST_PUMPING_DB
+from features.limiting.sweep import MOST_DRIVE_DB
 from features.loudness.gating import energy_at
 from features.processors.dynamics.compressor import Curve, GainReduction, Timing
 from features.processors.dynamics.limiter import Setting, gain_curve, true_peak_envelope
@@ -88,22 +92,14 @@ class Damage:
     psr_db: float
 
     @property
-    def shares(self) -> dict[str, float]:
+    def shares(self) -> Mapping[str, float]:
         """Return how much of its limit each reading uses up."""
-        return {
-            "distortion": db_to_amplitude(self.distortion_nmr_db - MOST_DISTORTION_DB),
-            "pumping": self.pumping_db / MOST_PUMPING_DB,
-            "hits": self.hit_loss_db / MOST_HIT_LOSS_DB,
-            "density": min(max((1.0 - self.density) / (1.0 - LEAST_DENSITY), 0.0), 2.0),
-        }
+        return damage_shares(self.distortion_nmr_db, self.pumping_db, self.hit_loss_db, self.density)
 
     @property
-    def strain(self) -> float:
-        """Return all four in one number, led by the worst.
-
-        Fourth root of the sum of fourth powers (judgement, no published source).
-        """
-        return float(sum(share**4 for share in self.shares.values()) ** 0.25)
+    def steps(self) -> float:
+        """Return how much of it is heard, in the steps of all outcomes."""
+        return damage_steps(HeardDamage(self.distortion_nmr_db, self.pumping_db, self.hit_loss_db))
 
     @property
     def clean(self) -> bool:

@@ -1,6 +1,11 @@
-"""Watches the tone of every mastering step at matched loudness: level control and curves brighten, and brighter is mistaken for better."""
+"""Watches the tone of every mastering step at matched loudness.
+
+Level control and curves brighten, and brighter is mistaken for better.
+"""
 
 from dataclasses import dataclass
+
+import numpy as np
 
 from advisor.app.progress import Quiet
 from advisor.measuring.resolver import Resolver
@@ -26,15 +31,19 @@ class Tone:
 
 @dataclass(frozen=True, slots=True)
 class ToneStep:
-    """What a step changed in tone, at matched loudness; ``heard`` says whether it passes a step that may be noticed."""
+    """What a step changed in tone, at matched loudness.
+
+    ``noticeable`` says whether it passes a step that may be noticed.
+    """
 
     bright_db: float
     tilt_db_per_octave: float
     ear_share: float
     changes: tuple[ToneChange, ...]
+    moved_db: float = 0.0  # root mean square over the third octaves
 
     @property
-    def heard(self) -> bool:
+    def noticeable(self) -> bool:
         """Whether the change may be noticed."""
         return abs(self.bright_db) >= BRIGHT_STEP_DB or abs(self.tilt_db_per_octave) >= TILT_STEP_DB or abs(self.ear_share) >= EAR_STEP
 
@@ -57,4 +66,5 @@ def tone_step(before: Tone, after: Tone) -> ToneStep:
         tilt_db_per_octave=0.0 if tilts[0] is None or tilts[1] is None else tilts[1] - tilts[0],
         ear_share=0.0 if shares[0] is None or shares[1] is None else shares[1] - shares[0],
         changes=changes(before.spectrum.third_octave_hz[: len(change)], change),
+        moved_db=float(np.sqrt(np.mean(np.square(change)))) if len(change) else 0.0,
     )

@@ -1,4 +1,7 @@
-"""Mastering within a critique: the chain, the preview where it is asked for, and the report's part."""
+"""Mastering within a critique.
+
+The chain, the preview where it is asked for, and the report's part.
+"""
 
 from dataclasses import dataclass
 from pathlib import Path
@@ -20,7 +23,10 @@ NO_PREVIEW = "No preview master was rendered, since no mastering chain could be 
 
 @dataclass(frozen=True, slots=True)
 class MasteringPart:
-    """What a report says about mastering, what crashed on the way, and what the reader should know."""
+    """What a report says about mastering.
+
+    With what crashed on the way, and what the reader should know.
+    """
 
     section: MasteringSection | None = None
     failures: tuple[Failure, ...] = ()
@@ -42,25 +48,25 @@ class MasteringOutcome:
     failures: tuple[Failure, ...] = ()
 
     def part(self, settings: Settings, place: Path, progress: Progress) -> MasteringPart:
-        """Return the report's part, and render the preview master into ``place`` where it is asked for."""
+        """Return the report's part, and render the preview master.
+
+        It is rendered into ``place``, where it is asked for.
+        """
         preview = None
         if settings.render and self.stage is not None:
-            found = self.stage.found
-            preview = render(self.stage.source, found.reached.chain, found.target_lufs, place, self.stage.song.densest, progress)
+            mastering = self.stage.mastering
+            preview = render(self.stage.source, mastering.reached.chain, mastering.target_lufs, place, self.stage.song.densest, progress)
         notes = (NO_PREVIEW,) if settings.render and preview is None else ()
         return MasteringPart(mastering_section(self.stage, self.after_plan, settings, preview), self.failures, notes)
 
 
 def check_render(settings: Settings) -> None:
-    """Refuse what cannot go together.
-
-    Raises `RequestError`.
-    """
+    """Refuse what cannot go together. Raises `RequestError`."""
     if settings.render and settings.quick:
         raise RequestError("With --quick nothing is tried, so there is no mastering chain to render. Leave out --quick or --render.")
 
 
 def master(song: Song[Any], measured: Measured, tried: PlanOutcome | None, settings: Settings, progress: Progress) -> MasteringOutcome:
-    """Find a mastering chain for the song as the plan leaves it."""
+    """Find a mastering chain for the song after its plan."""
     stage, failures = mastering_stage(song, measured, tried, settings, progress)
     return MasteringOutcome(stage, tried is not None and tried.left is not None, failures)

@@ -1,14 +1,18 @@
 """Finds a mastering chain on one song.
 
-Each move is tried at the target loudness, and stays only where it lowers the damage.
+Each move is tried at the target loudness, and stays only where the outcomes gain more than a listener's step: less damage, or more
+loudness where the target is out of reach, less what it does to tone.
 """
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
+from math import log2
 
-from advisor.mastering.bench import ChainBench, Damage, Premaster, Reached
+from advisor.mastering.bench import ChainBench, Premaster, Reached
 from advisor.mastering.brightness import ToneStep, tone_of, tone_step
 from advisor.mastering.chain import Chain, Glue
+from advisor.outcomes.benefit import cost_of_moving
+from advisor.outcomes.steps import LEAST_BENEFIT, MOST_OF_IT, MOVED_TONE_DB, ROOM_LU
 from features.elements.groups.glue import WANTED_DB, NeedleReader
 from features.limiting.sweep import MOST_DRIVE_DB
 from features.processors.dynamics.limiter import GENTLE
@@ -17,9 +21,6 @@ RELEASES_S = (0.010, 0.020, 0.040, 0.080, 0.160)
 RATIOS = (2.0, 4.0)
 SATURATIONS_DB = (1.0, 2.0, 3.0)
 RAISES_DB = (0.5, 1.0, 1.5)
-HELPS = 0.05  # strain that a move must take off to be worth a box in the chain; judgement, no published source
-UNHEARD = 0.25  # strain below which nothing is near to being heard, so that nothing needs help; judgement, no published source
-MOST_TRADED = 0.25  # of its limit, by which a move may raise one reading while it lowers others; judgement, no published source
 MOST_STEPS_LU = 6
 SHORT_LU = 0.1
 WANTED_LU = 0.05
@@ -35,7 +36,7 @@ class Move:
     kind: str
     before: Reached
     after: Reached
-    kept: bool
+    taken: bool
     tone: ToneStep
 
 
@@ -136,7 +137,7 @@ class _Finder:
         return self._bench.reach(chain, self._target)
 
     def best(self, chains: Iterable[Chain]) -> Reached:
-        """Return the chain of least strain.
+        """Return the chain of least damage; of those that sound alike the one nearest to the gentle release.
 
         One that needs no limiting ends the search.
         """
@@ -146,24 +147,27 @@ class _Finder:
             candidates.append(self.reach(started))
             if not candidates[-1].chain.limits:
                 break
-        return min(candidates, key=lambda candidate: candidate.damage.strain)
+        return min(
+            candidates, key=lambda candidate: (round(candidate.damage.steps, 1), abs(log2(candidate.chain.release_s / GENTLE.release_s)))
+        )
 
     def move(self, kind: str, before: Reached, tried: list[Reached]) -> Reached:
-        """Keep the best of what was tried where it helps.
+        """Keep the smallest of what was tried that gains most of what can be gained, where that is a step.
 
         Note it either way.
         """
         if not tried:
             return before
-        fair = [candidate for candidate in tried if traded(before.damage, candidate.damage) <= MOST_TRADED]
-        best = min(fair or tried, key=lambda candidate: candidate.damage.strain)
-        louder = best.lufs > before.lufs + SHORT_LU  # nearer to a target that is out of reach
-        needed = before.damage.strain >= UNHEARD
-        helps = needed and best.damage.strain <= before.damage.strain - HELPS and best.lufs >= before.lufs - SHORT_LU
-        kept = bool(fair) and (louder or helps)
-        tone = tone_step(*(tone_of(version.sound, self._bench.rate_hz) for version in (before, best)))
+        versions = [(candidate, self._tone_step(before, candidate)) for candidate in tried]
+        gains = [gained(before, candidate, tone.moved_db, self._target) for candidate, tone in versions]
+        enough = max(gains) - (1.0 - MOST_OF_IT) * abs(max(gains))
+        best, tone, gain = next((*version, gain) for version, gain in zip(versions, gains, strict=True) if gain >= enough)
+        kept = gain > LEAST_BENEFIT
         self._moves.append(Move(kind, before, best, kept, tone))
         return best if kept else before
+
+    def _tone_step(self, before: Reached, after: Reached) -> ToneStep:
+        return tone_step(*(tone_of(version.sound, self._bench.rate_hz) for version in (before, after)))
 
     def outcome(self, reached: Reached, thresholds: dict[float, float]) -> Mastering:
         clean = reached if reached.damage.clean else self._clean(reached)
@@ -198,9 +202,7 @@ class _Finder:
         return louder.lufs if louder is not None and louder.damage.clean else clean.lufs
 
 
-def traded(before: Damage, after: Damage) -> float:
-    """Return by how much a move worsens its worst reading.
-
-    In parts of that reading's limit.
-    """
-    return max(after.shares[name] - share for name, share in before.shares.items())
+def gained(before: Reached, after: Reached, moved_db: float, target_lufs: float) -> float:
+    """Return what a move gains, in the steps of all outcomes: damage, loudness up to the target, less tone moved."""
+    louder_lu = min(after.lufs, target_lufs) - min(before.lufs, target_lufs)
+    return before.damage.steps - after.damage.steps + louder_lu / ROOM_LU.size - cost_of_moving(moved_db / MOVED_TONE_DB.size)

@@ -4,7 +4,7 @@ It is brought to the target exactly, and written as 24 bits with TPDF dither.
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -15,11 +15,11 @@ from advisor.audition.names import PREVIEW
 from advisor.audition.wav import MOST_BYTES, Cue, Shape, size, write
 from advisor.mastering.chain import Chain
 from advisor.mastering.lossy import code, safe_ceiling_dbtp
+from advisor.report_model.mastering import PreviewMaster
 from advisor.sources.chunked import Chunked
 from features.loudness.level import LevelMeter, integrated_from_steps
 from features.processors.dynamics.limiter import CHECK_FILTERS, true_peak_envelope
 from features.records.base import Span
-from features.records.mastering import Coded
 from features.sound.decibels import amplitude_to_db
 from features.sound.signal import BLOCK_FRAMES, Samples, Signal, Source
 
@@ -33,20 +33,6 @@ CLOSE_LU = 0.02
 PEAK_ROOM_DB = 0.02  # converters' filters differ by this much beyond those that are tried, and dither adds its own
 MOST_TURNS = 6
 SEED = 24
-
-
-@dataclass(frozen=True, slots=True)
-class Preview:
-    """The preview's file, its levels, and lossy formats."""
-
-    file: str
-    lufs: float
-    true_peak_dbtp: float
-    dither: str
-    gain_db: float
-    trim_db: float
-    coded: tuple[Coded, ...]
-    safe_ceiling_dbtp: float | None
 
 
 class MasteredSong(Chunked):
@@ -128,7 +114,7 @@ def dithered(source: Source) -> Iterator[Samples]:
         yield block + (two[0] - two[1]) * step
 
 
-def render(source: Source, chain: Chain, target_lufs: float, folder: Path, densest: Span, progress: Progress) -> Preview:
+def render(source: Source, chain: Chain, target_lufs: float, folder: Path, densest: Span, progress: Progress) -> PreviewMaster:
     """Write the preview master into ``folder``.
 
     Raises `RequestError` where it cannot be, OSError when there is no room.
@@ -142,4 +128,4 @@ def render(source: Source, chain: Chain, target_lufs: float, folder: Path, dense
     write(folder / PREVIEW, shape, dithered(made), cues)
     progress.step("Encoding and decoding the preview master")
     coded, _ = code(made, densest, peak_dbtp)
-    return Preview(PREVIEW, lufs, peak_dbtp, DITHER, final.gain_db, final.trim_db, coded, safe_ceiling_dbtp(coded, peak_dbtp))
+    return PreviewMaster(PREVIEW, lufs, peak_dbtp, DITHER, final.gain_db, final.trim_db, coded, safe_ceiling_dbtp(coded, peak_dbtp))

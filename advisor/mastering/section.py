@@ -7,7 +7,6 @@ from advisor.mastering.bench import Damage, Reached
 from advisor.mastering.brightness import ToneStep
 from advisor.mastering.chain import Chain, Glue, Saturation
 from advisor.mastering.finding import Move
-from advisor.mastering.render import Preview
 from advisor.mastering.stage import Stage
 from advisor.mastering.streaming import normalised
 from advisor.report_model.mastering import (
@@ -28,11 +27,11 @@ from advisor.report_model.mastering import (
 )
 
 
-def mastering_section(stage: Stage | None, after_plan: bool, settings: Settings, preview: Preview | None) -> MasteringSection | None:
-    """Return the stage for the report; None without one."""
+def mastering_section(stage: Stage | None, after_plan: bool, settings: Settings, preview: PreviewMaster | None) -> MasteringSection | None:
+    """Return the stage for the report. None without one."""
     if stage is None:
         return None
-    mastering = stage.found
+    mastering = stage.mastering
     reached = mastering.reached
     return MasteringSection(
         after_plan=after_plan,
@@ -52,7 +51,7 @@ def mastering_section(stage: Stage | None, after_plan: bool, settings: Settings,
         one_lu_more=None if mastering.louder is None else chain_result(mastering.louder),
         as_it_is=None if stage.as_it_is is None else set_result(stage.as_it_is),
         streaming=normalised(reached.lufs, settings.ceiling_dbtp, reached.damage.psr_db, settings.streaming_lufs),
-        preview=None if preview is None else preview_master(preview),
+        preview=preview,
     )
 
 
@@ -95,30 +94,25 @@ def chain_result(reached: Reached) -> ChainResult:
 
 
 def set_result(reached: Reached) -> SetResult:
-    """Return loudness, drive and damage of a chain, with its settings."""
+    """Return loudness, drive and damage of a chain.
+
+    The settings come with them.
+    """
     return SetResult(reached.lufs, reached.chain.drive_db, chain_damage(reached.damage), chain_settings(reached.chain))
 
 
 def tone_difference(tone: ToneStep) -> ToneDifference:
     """Return what changed in tone."""
-    return ToneDifference(tone.bright_db, tone.tilt_db_per_octave, tone.ear_share, tone.changes, tone.heard)
+    return ToneDifference(tone.bright_db, tone.tilt_db_per_octave, tone.ear_share, tone.changes, tone.noticeable)
 
 
 def mastering_move(move: Move) -> MasteringMove:
     """Return one move that was tried."""
     return MasteringMove(
         cast("MoveKind", move.kind),
-        move.kept,
+        move.taken,
         chain_settings(move.after.chain),
         chain_result(move.before),
         chain_result(move.after),
         tone_difference(move.tone),
     )
-
-
-def preview_master(preview: Preview) -> PreviewMaster:
-    """Return what the preview file holds."""
-    return PreviewMaster(
-        preview.file, preview.lufs, preview.true_peak_dbtp, preview.dither,
-        preview.gain_db, preview.trim_db, preview.coded, preview.safe_ceiling_dbtp,
-    )  # fmt: skip

@@ -1,4 +1,7 @@
-"""The mastering stage of a critique: a chain found on the song as the plan leaves it, and the same moves set anew for the song as it is."""
+"""The mastering stage of a critique.
+
+A chain found on the song as the plan leaves it, and the same moves set anew for the song as it is.
+"""
 
 from dataclasses import dataclass
 from itertools import pairwise
@@ -17,10 +20,13 @@ from features.sound.signal import Source
 
 @dataclass(frozen=True, slots=True)
 class Stage:
-    """What was found for the song after the plan (or as it is, without one), what of it holds as it is, and the mixing step worth most."""
+    """The chain found for the song after the plan.
+
+    Without a plan, for the song as it is; with what of it holds as it is, and the mixing step worth most.
+    """
 
     song: Premaster
-    found: Mastering
+    mastering: Mastering
     as_it_is: Reached | None
     worth_most: tuple[int, float] | None
 
@@ -33,7 +39,10 @@ class Stage:
 def mastering_stage(
     song: Song[Any], measured: Measured, tried: PlanOutcome | None, settings: Settings, progress: Progress
 ) -> tuple[Stage | None, tuple[Failure, ...]]:
-    """Find a chain; a crash in here costs the chain, not the critique."""
+    """Find a chain.
+
+    A crash in here costs the chain, not the critique.
+    """
     progress.step("Looking for a mastering chain")
     try:
         return _stage(song, measured, tried, settings), ()
@@ -47,15 +56,18 @@ def _stage(song: Song[Any], measured: Measured, tried: PlanOutcome | None, setti
     ready = now if left is None else premaster(left[0], dict(left[1].records), left[1].trace)
     if ready is None:
         return None
-    found = find_chain(ready, settings.target_lufs, settings.ceiling_dbtp)
+    mastering = find_chain(ready, settings.target_lufs, settings.ceiling_dbtp)
     as_it_is = None
     if left is not None and now is not None:
-        as_it_is = refitted(ChainBench(now, settings.ceiling_dbtp), found.reached.chain, settings.target_lufs)
-    return Stage(ready, found, as_it_is, None if tried is None else worth_most(tried))
+        as_it_is = refitted(ChainBench(now, settings.ceiling_dbtp), mastering.reached.chain, settings.target_lufs)
+    return Stage(ready, mastering, as_it_is, None if tried is None else worth_most(tried))
 
 
 def worth_most(tried: PlanOutcome) -> tuple[int, float] | None:
-    """Return the number of the mixing step that gains most clean loudness, and how much; None where no step gains any."""
+    """Return the mixing step that gains most clean loudness.
+
+    Its number and the gain; None where no step gains any.
+    """
     before = tried.whole_before.clean_lufs
     levels = along_the_song(tried)
     if before is None or any(level is None for level in levels):

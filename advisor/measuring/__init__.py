@@ -1,1 +1,4 @@
-"""Measuring a song: every meter in one pass, every family as a record."""
+"""Measuring a song.
+
+Every meter in one pass, every family as a record.
+"""

@@ -1,4 +1,7 @@
-"""Measure: which records a song, an excerpt and a song after the plan are measured for."""
+"""Which records are measured, and for what.
+
+A song, an excerpt, and a song after the plan differ.
+"""
 
 from collections.abc import Callable
 
@@ -73,9 +76,9 @@ def measure_excerpt(sound: Signal, yardstick: Yardstick) -> Measured:
     return Measured(resolver.records(wanted), tuple(resolver.failures))
 
 
-def measure_again(source: Source, yardstick: Yardstick, progress: Progress) -> Measured:
-    """Measure a whole song after the plan for what trials compare."""
-    wanted = (*_asked(yardstick), Sections, Outlook)
+def measure_again(source: Source, yardstick: Yardstick, progress: Progress, wanted: Kinds | None = None) -> Measured:
+    """Measure a song for trials, or only what is ``wanted``."""
+    wanted = wanted or (*_asked(yardstick), Sections, Outlook)
     resolver = Resolver(source, (*wanted, OutlookTrace), _given(yardstick, thorough=False))
     resolver.listen(progress)
     resolver.make(wanted)

@@ -1,4 +1,7 @@
-"""What measuring hands on: the records that could be made, and what failed."""
+"""What measuring hands on.
+
+The records that could be made, and what failed.
+"""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -13,7 +16,10 @@ class UnmeasuredError(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Failure:
-    """A measurement that crashed; the rules that need it cannot judge."""
+    """A measurement that crashed.
+
+    The rules that need it cannot judge.
+    """
 
     family: str
     error: str
@@ -21,14 +27,20 @@ class Failure:
 
 @dataclass(frozen=True, slots=True)
 class Measured:
-    """Every record that could be made, what failed, and the song per millisecond, which mastering is tried on."""
+    """Every record that could be made, and what failed.
+
+    With the song per millisecond, which mastering is tried on.
+    """
 
     records: Mapping[type[Measurement], Measurement]
     failures: tuple[Failure, ...]
     trace: OutlookTrace | None = None
 
     def require(self, *kinds: type[Measurement]) -> None:
-        """Raise `UnmeasuredError` where one of these records is missing: nothing is to be written or recorded without it."""
+        """Raise `UnmeasuredError` where a record is missing.
+
+        Nothing is to be written or recorded without it.
+        """
         missing = [kind.__name__.lower() for kind in kinds if kind not in self.records]
         if missing:
             why = "; ".join(f"{failure.family}: {failure.error}" for failure in self.failures)

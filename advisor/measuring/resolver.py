@@ -1,4 +1,7 @@
-"""Runs the measurements that are wanted, and what they need: one pass over the sound, then one measurement after another."""
+"""Runs the measurements that are wanted, and what they need.
+
+One pass over the sound, then one measurement after another.
+"""
 
 from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
@@ -21,8 +24,9 @@ class UnavailableError(Exception):
 
 
 class Resolver:
-    """Measures one sound: first `listen`, then `make` what is wanted, in any order.
+    """Measures one sound.
 
+    First `listen`, then `make` what is wanted, in any order.
     A crash is noted and passed on as absence, unless ``contain`` is false. A trace is let go once nothing that is still
     wanted needs it: those of a song of hours are large.
     """
@@ -73,7 +77,10 @@ class Resolver:
                 yield from self._traces_for(needed.kind)
 
     def listen(self, progress: Progress) -> None:
-        """Push every block to every meter that is needed, the meters side by side on the machine's cores."""
+        """Push every block to every meter that is needed.
+
+        The meters run side by side on the machine's cores.
+        """
         meters = {kind: self._meter(kind) for kind in self._meters}
         broken: set[type[Trace]] = set()
 
@@ -116,7 +123,10 @@ class Resolver:
             self._note(self._declared.meters[kind].name, error)
 
     def make(self, wanted: Iterable[type[Measurement | Trace]]) -> None:
-        """Make some of what is wanted, as far as nothing it needs has failed."""
+        """Make some of what is wanted.
+
+        As far as nothing it needs has failed.
+        """
         for kind in wanted:
             with suppress(UnavailableError):  # what failed was noted where it failed
                 self._input(Input(kind, optional=False))
@@ -160,8 +170,8 @@ class Resolver:
 
     def _let_go(self) -> None:
         """Let go of the traces that nothing still wanted asks for."""
-        kept = {kind for asked in self._waiting for kind in self._asked_for(asked)}
-        loose = [kind for kind in self._made if isinstance(kind, type) and issubclass(kind, Trace) and kind not in kept]
+        needed = {kind for asked in self._waiting for kind in self._asked_for(asked)}
+        loose = [kind for kind in self._made if isinstance(kind, type) and issubclass(kind, Trace) and kind not in needed]
         for kind in loose:
             del self._made[kind]
         if loose:
@@ -177,7 +187,10 @@ class Resolver:
             yield from self._asked_for(needed.kind)
 
     def get(self, kind: type[KindT]) -> KindT:
-        """Return one thing that was made; raises `UnavailableError` when it was not."""
+        """Return one thing that was made.
+
+        Raises `UnavailableError` when it was not.
+        """
         if kind not in self._made:
             raise UnavailableError(kind.__name__)
         made: KindT = self._made[kind]
@@ -188,7 +201,10 @@ class Resolver:
         return self.get(kind) if kind in self._made else None
 
     def records(self, wanted: Collection[type[Any]]) -> dict[type[Measurement], Measurement]:
-        """Return the wanted records, in the order in which they were made, after those that were given."""
+        """Return the wanted records in the order of their making.
+
+        Those that were given come first.
+        """
         return {kind: self._made[kind] for kind in self._made if kind in wanted and issubclass(kind, Measurement)}
 
 

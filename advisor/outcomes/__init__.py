@@ -1,1 +1,4 @@
-"""Outcomes: what a producer gets from a mix, judged from its sound without any rule, and what a move changes of it."""
+"""Outcomes: what a producer gets from a mix.
+
+Judged from its sound without any rule, and what a move changes of it.
+"""

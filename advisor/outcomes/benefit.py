@@ -1,4 +1,7 @@
-"""Benefit of a move: outcomes gained, less outcomes lost, less the distance moved, all in steps a listener just notices."""
+"""Benefit of a move.
+
+Outcomes gained, less outcomes lost, less the distance moved, all in steps a listener just notices.
+"""
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
@@ -15,7 +18,10 @@ TriedT = TypeVar("TriedT")
 
 @dataclass(frozen=True, slots=True)
 class Worth:
-    """What outcomes are worth, in steps; only differences mean something. None where it was not measured."""
+    """What outcomes are worth, in steps.
+
+    Only differences mean something. None where it was not measured.
+    """
 
     room: float | None
     audibility: float | None
@@ -26,8 +32,9 @@ class Worth:
 
 @dataclass(frozen=True, slots=True)
 class Benefit:
-    """What a move changes, in steps: ``change`` of each outcome, and the distance moved.
+    """What a move changes, in steps.
 
+    ``change`` of each outcome, and the distance moved.
     ``gained`` and ``lost`` are the sums of what went up and what went down; ``worst`` is the most that any single outcome lost.
     """
 
@@ -37,28 +44,28 @@ class Benefit:
     @property
     def changes(self) -> tuple[float, ...]:
         """The changes that are known."""
-        each = (self.change.room, self.change.audibility, self.change.tone, self.change.mono, self.change.damage)
-        return tuple(one for one in each if one is not None)
+        changes = (self.change.room, self.change.audibility, self.change.tone, self.change.mono, self.change.damage)
+        return tuple(change for change in changes if change is not None)
 
     @property
     def gained(self) -> float:
         """What outcomes gained."""
-        return sum(max(one, 0.0) for one in self.changes)
+        return sum(max(change, 0.0) for change in self.changes)
 
     @property
     def lost(self) -> float:
         """What outcomes lost."""
-        return sum(max(-one, 0.0) for one in self.changes)
+        return sum(max(-change, 0.0) for change in self.changes)
 
     @property
     def worst(self) -> float:
         """The most that any single outcome lost."""
-        return max((-one for one in self.changes if one < 0.0), default=0.0)
+        return max((-change for change in self.changes if change < 0.0), default=0.0)
 
     @property
     def cost_of_moving(self) -> float:
         """What the distance moved takes off: nothing noticeable below a step, then half a step for each."""
-        return MOVED_COSTS * (sqrt(1.0 + self.moved.steps**2) - 1.0)
+        return cost_of_moving(self.moved.steps)
 
     @property
     def total(self) -> float:
@@ -67,8 +74,20 @@ class Benefit:
 
     @property
     def advised(self) -> bool:
-        """Whether it gains more than a listener's step, and loses no outcome by more than one."""
+        """Whether it gains a step and loses no outcome.
+
+        Gains more than a listener's step, loses at most one.
+        """
         return self.total > LEAST_BENEFIT and self.worst <= MOST_LOST
+
+
+def cost_of_moving(steps_moved: float) -> float:
+    """Return what a distance moved costs: nothing noticeable below a step, then half a step for each.
+
+    >>> cost_of_moving(0.0)
+    0.0
+    """
+    return MOVED_COSTS * (sqrt(1.0 + steps_moved**2) - 1.0)
 
 
 def worth_of(outcomes: Outcomes) -> Worth:
@@ -81,21 +100,24 @@ def worth_of(outcomes: Outcomes) -> Worth:
         audibility=_audibility(outcomes),
         tone=None if outcomes.tone_nats is None else -steps.TONE_NATS.worth(outcomes.tone_nats),
         mono=_elsewhere(outcomes.playback),
-        damage=None if outcomes.damage is None else -_damage(outcomes.damage),
+        damage=None if outcomes.damage is None else -damage_steps(outcomes.damage),
     )
 
 
 def benefit(before: Outcomes, after: Outcomes) -> Benefit:
-    """Return what a move from ``before`` to ``after`` is worth; what only one of them has does not count."""
-    names = {one.name for one in before.elements_heard} & {one.name for one in after.elements_heard}
-    one, other = (worth_of(replace(each, elements_heard=_named(each.elements_heard, names))) for each in (before, after))
+    """Return what a move from ``before`` to ``after`` is worth.
+
+    What only one of them has does not count.
+    """
+    names = {element.name for element in before.elements_heard} & {element.name for element in after.elements_heard}
+    worth, other = (worth_of(replace(outcomes, elements_heard=_named(outcomes.elements_heard, names))) for outcomes in (before, after))
     return Benefit(
         Worth(
-            _change(one.room, other.room),
-            _change(one.audibility, other.audibility),
-            _change(one.tone, other.tone),
-            _change(one.mono, other.mono),
-            _change(one.damage, other.damage),
+            _change(worth.room, other.room),
+            _change(worth.audibility, other.audibility),
+            _change(worth.tone, other.tone),
+            _change(worth.mono, other.mono),
+            _change(worth.damage, other.damage),
         ),
         distance_moved(before, after),
     )
@@ -104,25 +126,32 @@ def benefit(before: Outcomes, after: Outcomes) -> Benefit:
 def smallest_that_does(
     tried: Sequence[TriedT], benefit_of: Callable[[TriedT], Benefit], amount_of: Callable[[TriedT], float]
 ) -> TriedT | None:
-    """Return the gentlest of several amounts that gets most of the best benefit and is advised; None where none is."""
-    fit = [one for one in tried if benefit_of(one).advised]
-    best = max((benefit_of(one).total for one in fit), default=0.0)
-    return min((one for one in fit if benefit_of(one).total >= MOST_OF_IT * best), key=lambda one: abs(amount_of(one)), default=None)
+    """Return the gentlest amount that does most of the good.
+
+    It must be advised; None where none is.
+    """
+    fit = [candidate for candidate in tried if benefit_of(candidate).advised]
+    best = max((benefit_of(candidate).total for candidate in fit), default=0.0)
+    return min(
+        (candidate for candidate in fit if benefit_of(candidate).total >= MOST_OF_IT * best),
+        key=lambda candidate: abs(amount_of(candidate)),
+        default=None,
+    )
 
 
 def _change(before: float | None, after: float | None) -> float | None:
     return None if before is None or after is None else after - before
 
 
-def _named(heard: Sequence[ElementHeard], names: set[str]) -> tuple[ElementHeard, ...]:
-    return tuple(one for one in heard if one.name in names)
+def _named(elements: Sequence[ElementHeard], names: set[str]) -> tuple[ElementHeard, ...]:
+    return tuple(element for element in elements if element.name in names)
 
 
 def _audibility(outcomes: Outcomes) -> float | None:
     if outcomes.elements_heard:
         levels = 0.0 if outcomes.levels_nats is None else steps.LEVELS_NATS.worth(outcomes.levels_nats)
-        heard = (steps.ELEMENT_SHARE.worth(one.share) for one in outcomes.elements_heard)
-        return sum(worth * steps.NEXT_ELEMENT**place for place, worth in enumerate(sorted(heard))) - levels
+        shares = (steps.ELEMENT_SHARE.worth(element.share) for element in outcomes.elements_heard)
+        return sum(worth * steps.NEXT_ELEMENT**place for place, worth in enumerate(sorted(shares))) - levels
     return None if outcomes.hits_heard is None else steps.HITS_SHARE.worth(outcomes.hits_heard)
 
 
@@ -137,7 +166,7 @@ def _elsewhere(playback: Playback) -> float | None:
     return sum(known) if known else None
 
 
-def _damage(damage: Damage) -> float:
+def damage_steps(damage: Damage) -> float:
     """Return damage in steps; its kinds are heard apart, so their squares add up."""
     return hypot(
         steps.distortion_steps(damage.distortion_nmr_db),

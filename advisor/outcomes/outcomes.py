@@ -1,4 +1,7 @@
-"""Outcomes of an excerpt or a whole song, read off its records; no rule has a say in them."""
+"""Outcomes of an excerpt or song, read off its records.
+
+No rule has a say in them.
+"""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -6,8 +9,9 @@ from typing import TypeVar
 
 import numpy as np
 
+from features.elements.levels.level_moves import levels_nats
+from features.elements.levels.level_position import positions_of
 from features.outcomes.damage import point_on_curve
-from features.outcomes.level_faults import faders_of, levels_nats
 from features.outcomes.octave_levels import octave_levels
 from features.outcomes.playback import small_speaker_loss_db
 from features.outcomes.tone_faults import tone_nats
@@ -30,7 +34,7 @@ NARROWEST_DB = -30.0
 
 @dataclass(frozen=True, slots=True)
 class ElementHeard:
-    """One main element and the share of it that is heard, 0-1."""
+    """One main element and its audible share, 0-1."""
 
     name: str
     share: float
@@ -38,7 +42,10 @@ class ElementHeard:
 
 @dataclass(frozen=True, slots=True)
 class Damage:
-    """What a plain limiter does to the song at the loudness asked for: noise-to-mask ratio, movement of level, lift of the hits."""
+    """What a plain limiter does to the song.
+
+    At the loudness asked for: noise-to-mask ratio, movement of level, lift of the hits.
+    """
 
     distortion_nmr_db: float
     pumping_db: float
@@ -47,7 +54,10 @@ class Damage:
 
 @dataclass(frozen=True, slots=True)
 class Playback:
-    """What is lost in mono (LU; below 120 Hz in dB), on a small speaker beyond what songs of the target lose, and left minus right."""
+    """What other ways of playback lose.
+
+    In mono (LU; below 120 Hz in dB), on a small speaker beyond what songs of the target lose, and left minus right.
+    """
 
     mono_loss_lu: float | None
     low_mono_loss_db: float | None
@@ -88,7 +98,9 @@ class Stand:
 
 @dataclass(frozen=True, slots=True)
 class Outcomes:
-    """What a producer gets; None where it was not measured.
+    """What a producer gets.
+
+    None where it was not measured.
 
     Attributes
     ----------
@@ -127,13 +139,12 @@ def outcomes_of(records: Records, target: TargetModel, at_target: DrivePoint | N
     outlook, hits, elements = _get(records, Outlook), _get(records, Hits), _get(records, Elements)
     spectrum = _get(records, Spectrum)
     point = at_target if at_target is not None or outlook is None else point_on_curve(outlook)
-    faders = None if elements is None else faders_of(elements.elements)
     return Outcomes(
         room_lu=None if outlook is None else outlook.margin_lu,
         hits_heard=None if hits is None else hits.audible_share_median,
-        elements_heard=() if elements is None else _heard(elements),
+        elements_heard=() if elements is None else _elements_heard(elements),
         tone_nats=None if spectrum is None else tone_nats(spectrum, target),
-        levels_nats=None if faders is None else levels_nats(faders),
+        levels_nats=None if elements is None else levels_nats(positions_of(elements.elements)),
         playback=_playback(records, target),
         damage=None if point is None else Damage(point.distortion_nmr_db, point.pumping_db, point.hit_loss_db),
         stand=_stand(records),
@@ -145,13 +156,13 @@ def _get(records: Records, kind: type[RecordT]) -> RecordT | None:
     return record if isinstance(record, kind) else None
 
 
-def _heard(elements: Elements) -> tuple[ElementHeard, ...]:
+def _elements_heard(elements: Elements) -> tuple[ElementHeard, ...]:
     shares = [
-        ElementHeard(one.name, one.masking.audible_share)
-        for one in elements.elements
-        if one.name in elements.main and one.masking.audible_share is not None
+        ElementHeard(element.name, element.masking.audible_share)
+        for element in elements.elements
+        if element.name in elements.main and element.masking.audible_share is not None
     ]
-    return tuple(sorted(shares, key=lambda one: one.share))
+    return tuple(sorted(shares, key=lambda element: element.share))
 
 
 def _playback(records: Records, target: TargetModel) -> Playback:
@@ -173,9 +184,9 @@ def _stand(records: Records) -> Stand:
     loudness = None if level is None else level.integrated_lufs
     return Stand(
         octave_hz=() if loudness is None else hz,
-        octave_db=() if loudness is None else tuple(each - loudness for each in levels),
+        octave_db=() if loudness is None else tuple(level - loudness for level in levels),
         elements=() if elements is None else tuple(
-            ElementStands(one.name, one.level.in_mix_lu) for one in elements.elements if one.level.in_mix_lu is not None
+            ElementStands(element.name, element.level.in_mix_lu) for element in elements.elements if element.level.in_mix_lu is not None
         ),
         width_db=None if stereo is None else _width(stereo),
         lean_db=None if stereo is None else stereo.balance_db,

@@ -1,5 +1,6 @@
-"""How much of each outcome a listener just notices, and how much it counts; every weight of a move's benefit stands here.
+"""How much of each outcome a listener just notices.
 
+How much it counts, every weight of a move's benefit, stands here.
 Sources are keys of `docs/sources.md`; ``judgement`` marks common practice or a choice of ours that no published source settles.
 """
 
@@ -30,7 +31,9 @@ class Step:
     enough_source: str = "judgement"
 
     def worth(self, value: float) -> float:
-        """Return what a value is worth in steps, 0 at ``enough``; smooth, and never less for a higher value.
+        """Return what a value is worth in steps.
+
+        0 at ``enough``; smooth, and never less for a higher value.
 
         >>> Step(0.5, "judgement", enough=0.0, fade=1.0).worth(-1.0)
         -2.0
@@ -50,7 +53,8 @@ ELEMENT_SHARE = Step(0.05, "hits-trial", enough=0.47, fade=0.15, enough_source="
 NEXT_ELEMENT = 0.5  # the least audible main element counts whole, the next half as much, and so on; judgement
 # A likelihood ratio of e: a deviation of 1.4 standard deviations in a single band, such as one song in six has.
 TONE_NATS = Step(1.0, "judgement")
-LEVELS_NATS = Step(1.0, "judgement")
+# Half of it: what the levels say of a fader comes on top of what is heard of the elements, and a whole one leaves most faults as they are.
+LEVELS_NATS = Step(0.5, "judgement")
 # Lost where both channels are added, in the whole song and below 120 Hz; nine finished songs in ten lose less than 1.8 LU.
 MONO_LU = Step(0.5, "miller-1947", enough=-1.8, fade=0.5, enough_source="song-survey")
 LOW_MONO_DB = Step(1.0, "toole-olive-1988", enough=-1.0, fade=0.5)
@@ -77,7 +81,9 @@ MOST_OF_IT = 0.8  # the smallest amount that gets this share of the best benefit
 
 
 def distortion_steps(nmr_db: float) -> float:
-    """Return distortion in steps: 1 where it is just heard, one more for each 3 dB far above, fading out below.
+    """Return distortion in steps.
+
+    1 where it is just heard, one more for each 3 dB far above, fading out below.
 
     >>> distortion_steps(1.5)
     1.0

@@ -1,1 +1,1 @@
-"""Trials of remedies on the song, and the plan made of them."""
+"""Trials of remedies, and the plan made of them."""

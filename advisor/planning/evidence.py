@@ -1,4 +1,7 @@
-"""As much as the evidence carries: what a song's readings say is likely a fault caps every tone move and every element's fader."""
+"""As much as the evidence carries.
+
+What a song's readings say is likely a fault caps every tone move and every element's fader.
+"""
 
 from dataclasses import dataclass, replace
 
@@ -8,17 +11,16 @@ from advisor.judging.judge import Card
 from advisor.measuring.measured import Measured
 from advisor.remedies.discovery import kind_of
 from advisor.remedies.parts import PARTS_OF_A_MIX
-from features.outcomes.level_faults import LevelFaults, faders_of, level_faults
 from features.outcomes.shrinkage import no_more_than
 from features.outcomes.tone_faults import ToneFaults, tone_deviation, tone_faults
-from features.records.elements import Element, Elements
+from features.records.elements import Element, Elements, LevelMove
 from features.records.spectrum import Spectrum
 from features.tone.target import TargetModel
 from rules.remedy import Remedy
 
 LEAST_DB = 0.5  # as little as a fader is moved; what carries less is tried with it, so that the report can say what it does
 MOST_ON_THE_MIX_DB = 3.0  # of tone in a whole plan; more is a question: which element is it?
-USUAL_FAULTS = 1.0  # of the faults' covariance, since a rule has already found something there
+USUAL_FAULTS = 0.5  # of the faults' covariance; with all of it songs as their makers left them are moved by 1 dB
 UNTIL_HEARD_DB = 3.0  # what is hardly heard may be raised, and what hides it lowered, by so much whatever such elements usually have
 HIDES_SHARE = 0.2  # of an element's loudness: what takes so much of it hides it
 ENOUGH_HEARD = 0.47  # nine main elements in ten are heard by more; masking-survey
@@ -27,20 +29,26 @@ MEASURED_APART = frozenset({"narrow", "unsteady"})  # causes that a long-term cu
 
 @dataclass(frozen=True, slots=True)
 class Evidence:
-    """What a song's curve and its elements' levels say of faults, which main elements are hardly heard, and which elements hide them."""
+    """What a song's curve and its elements' levels say of faults, which main elements are hardly heard, and which elements hide them.
+
+    ``faders`` are those that likely lie off; None without stems.
+    """
 
     tone: ToneFaults | None = None
-    levels: LevelFaults | None = None
+    faders: tuple[LevelMove, ...] | None = None
     groups: tuple[tuple[str, tuple[str, ...]], ...] = ()
     hardly_heard: frozenset[str] = frozenset()
     hiding: frozenset[str] = frozenset()
 
     def carried(self, card: Card) -> Card:
-        """Return the card with every move no larger than the evidence carries."""
+        """Return the card with its moves as evidence carries them.
+
+        No move is larger than that.
+        """
         finding = card.finding
         if finding.remedy is None:
             return card
-        first, *others = (self._carried(one, card) for one in (finding.remedy, *finding.others))
+        first, *others = (self._carried(remedy, card) for remedy in (finding.remedy, *finding.others))
         return replace(card, finding=replace(finding, remedy=first, others=tuple(others)))
 
     def _carried(self, remedy: Remedy, card: Card) -> Remedy:
@@ -50,8 +58,8 @@ class Evidence:
         if kind.tone is not None and remedy.part in PARTS_OF_A_MIX:
             expected = None if card.finding.cause in MEASURED_APART else self._tone_db(remedy)
             return _capped(remedy, MOST_ON_THE_MIX_DB if expected is None else min(expected, MOST_ON_THE_MIX_DB))
-        if kind.is_fader and remedy.part not in PARTS_OF_A_MIX and self.levels is not None:
-            return _capped(remedy, self._fader_db(remedy, self.levels))
+        if kind.is_fader and remedy.part not in PARTS_OF_A_MIX and self.faders is not None:
+            return _capped(remedy, self._fader_db(remedy, self.faders))
         return remedy
 
     def _tone_db(self, remedy: Remedy) -> float | None:
@@ -65,33 +73,33 @@ class Evidence:
             return None
         return abs(no_more_than(-float(np.mean(self.tone.expected_db[inside])), remedy.gain_db or 0.0))
 
-    def _fader_db(self, remedy: Remedy, levels: LevelFaults) -> float:
-        """Return how much of a fader's move the levels carry: all elements at once, or this fader alone, whichever says more."""
+    def _fader_db(self, remedy: Remedy, faders: tuple[LevelMove, ...]) -> float:
+        """Return how much of a fader's move the levels of all elements carry."""
         names = dict(self.groups).get(remedy.part, (remedy.part,))
-        at_once = [value for name, value in zip(levels.names, levels.expected_db.tolist(), strict=True) if name in names]
-        alone = sum(one.chance * one.off_db for one in levels.likeliest if set(one.names) == set(names))
         proposed = remedy.gain_db or 0.0
-        fault = [-alone, -sum(at_once) / len(at_once) if at_once else 0.0]
-        carried = max(abs(no_more_than(value, proposed)) for value in fault)
+        faults = [move.expected_db for move in faders if set(names) <= set(move.names)]
+        carried = max((abs(no_more_than(round(-2.0 * fault) / 2.0, proposed)) for fault in faults), default=0.0)
         heard_again = (self.hardly_heard if proposed > 0.0 else self.hiding).intersection(names)
         return max(carried, UNTIL_HEARD_DB) if heard_again else carried
 
 
 def evidence_of(measured: Measured, target: TargetModel) -> Evidence:
-    """Return what the records of a whole song say of faults of tone and of faders."""
+    """Return what a whole song says of faults.
+
+    Of tone and of faders, from its records.
+    """
     spectrum, elements = measured.records.get(Spectrum), measured.records.get(Elements)
     deviation = tone_deviation(spectrum, target) if isinstance(spectrum, Spectrum) else None
     tone = None if deviation is None else tone_faults(deviation, fault_share=USUAL_FAULTS)
     if not isinstance(elements, Elements):
         return Evidence(tone)
-    faders = faders_of(elements.elements)
-    hidden = [one for one in elements.elements if one.name in elements.main and _hardly_heard(one)]
+    hidden = [element for element in elements.elements if element.name in elements.main and _hardly_heard(element)]
     return Evidence(
         tone,
-        None if faders is None else level_faults(faders),
+        elements.moves,
         tuple((group.name, group.members) for group in elements.groups),
-        frozenset(one.name for one in hidden),
-        frozenset(cover.by for one in hidden for cover in one.masking.covered_by if cover.share >= HIDES_SHARE),
+        frozenset(element.name for element in hidden),
+        frozenset(cover.by for element in hidden for cover in element.masking.covered_by if cover.share >= HIDES_SHARE),
     )
 
 

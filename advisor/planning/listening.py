@@ -1,4 +1,7 @@
-"""Listening to an excerpt: measure it, judge it by every rule that can be asked of a stretch of music, and keep what trials compare."""
+"""Listening to an excerpt.
+
+Measure it, judge it by every rule that can be asked of a stretch of music, and keep what trials compare.
+"""
 
 from dataclasses import replace
 
@@ -6,7 +9,7 @@ from advisor.app.yardstick import Yardstick
 from advisor.judging.judge import judge
 from advisor.measuring.measure import measure_excerpt
 from advisor.measuring.measured import Measured
-from advisor.planning.trial_readings import TrialReadings, heard
+from advisor.planning.trial_readings import TrialReadings, trial_readings
 from features.records.base import Measurement
 from features.records.crest import Crest
 from features.records.file import Health
@@ -18,12 +21,18 @@ WHOLE_SONG: tuple[type[Measurement], ...] = (Health, Sections)
 
 
 def trial_rules() -> tuple[Rule, ...]:
-    """Return the rules of mixing and mastering that need neither the file nor the whole song."""
-    return tuple(one for one in all_rules() if one.stage != "delivery" and not set(one.looks_at) & set(WHOLE_SONG))
+    """Return the rules that an excerpt alone can answer.
+
+    Those of mixing and mastering that need neither the file nor the whole song.
+    """
+    return tuple(rule for rule in all_rules() if rule.stage != "delivery" and not set(rule.looks_at) & set(WHOLE_SONG))
 
 
 class Listener:
-    """Listens to excerpts of one song; given the measured song, it must hear the untouched excerpt first."""
+    """Listens to excerpts of one song.
+
+    Given the measured song, it must hear the untouched excerpt first.
+    """
 
     def __init__(self, yardstick: Yardstick, song: Measured | None = None) -> None:
         """Take what was measured on the whole song."""
@@ -47,7 +56,7 @@ class Listener:
 
     def judged_song(self, measured: Measured) -> TrialReadings:
         """Judge what was measured on a whole song."""
-        return heard(dict(measured.records), judge(measured, self._yardstick, self._rules), self._yardstick.tone)
+        return trial_readings(dict(measured.records), judge(measured, self._yardstick, self._rules), self._yardstick.tone)
 
 
 def _shift_db(excerpt: Crest, song: Measurement | None) -> float:
@@ -57,13 +66,14 @@ def _shift_db(excerpt: Crest, song: Measurement | None) -> float:
 
 
 def against_the_song(crest: Crest, shift_db: float) -> Crest:
-    """Return the peaks of an excerpt held against the ordinary peaks of the whole song, which lie ``shift_db`` lower.
+    """Return an excerpt's peaks against those of the song.
 
+    The song's ordinary peaks lie ``shift_db`` lower.
     An excerpt is dense: its ordinary peaks are higher than the song's, and a stray would not stand out from them as it does in the song.
     """
     return replace(
         crest,
-        stray_peaks=tuple(replace(one, value=one.value + shift_db) for one in crest.stray_peaks),
+        stray_peaks=tuple(replace(moment, value=moment.value + shift_db) for moment in crest.stray_peaks),
         ordinary_peak_dbfs=None if crest.ordinary_peak_dbfs is None else crest.ordinary_peak_dbfs - shift_db,
         stray_height_db=None if crest.stray_height_db is None else crest.stray_height_db + shift_db,
     )

@@ -1,4 +1,7 @@
-"""A producer's order: fader and pan, equaliser on the element, dynamics; the whole mix last, and gently."""
+"""A producer's order.
+
+Fader and pan, equaliser on the element, dynamics; the whole mix last, and gently.
+"""
 
 from collections.abc import Sequence
 from dataclasses import replace
@@ -14,33 +17,49 @@ TURNS = (0, 1, 2)  # faders, places and times; elements; the whole mix
 
 
 def turn(remedy: Remedy) -> int:
-    """Return when a move's turn comes: what only moves levels, places or times first, what colours the whole mix last."""
+    """Return when a move's turn comes.
+
+    What only moves levels, places or times first, what colours the whole mix last.
+    """
     if kind_of(remedy).effort <= FADER_EFFORT:
         return 0
     return 2 if remedy.part in PARTS_OF_A_MIX else 1
 
 
 def can_be_bought(remedy: Remedy) -> bool:
-    """Whether a producer can make the move: nobody owns a fader for the drums of a stereo file."""
+    """Whether a producer can make the move.
+
+    Nobody owns a fader for the drums of a stereo file.
+    """
     return can_be_made(remedy) and remedy.part != "percussive"
 
 
 def makeable(card: Card) -> Card:
-    """Return the card with the moves that a producer can make; what only a session with its tracks can do stays advice."""
+    """Return the card with moves that a producer can make.
+
+    What only a session with its tracks can do stays advice.
+    """
     finding = card.finding
-    moves = [one for one in (finding.remedy, *finding.others) if one is not None and can_be_bought(one)]
+    moves = [remedy for remedy in (finding.remedy, *finding.others) if remedy is not None and can_be_bought(remedy)]
     first, others = (moves[0], tuple(moves[1:])) if moves else (None, ())
     return replace(card, finding=replace(finding, remedy=first, others=others))
 
 
 def within_budget(card: Card, done: Sequence[Remedy]) -> Card | None:
-    """Return the card with no more tone on the whole mix than the moves already made leave; None where they leave nothing."""
-    spent_db = sum(abs(one.gain_db or 0.0) for one in done if colours_the_mix(one))
+    """Return the card with its tone moves within the budget.
+
+    The budget is what the moves already made leave of tone on the whole mix; None where they leave nothing.
+    """
+    spent_db = sum(abs(remedy.gain_db or 0.0) for remedy in done if colours_the_mix(remedy))
     left_db = MOST_ON_THE_MIX_DB - spent_db
     finding = card.finding
-    moves = [one for one in (finding.remedy, *finding.others) if one is not None]
-    kept = [_softened(one, left_db) if colours_the_mix(one) else one for one in moves if not colours_the_mix(one) or left_db >= LEAST_DB]
-    return replace(card, finding=replace(finding, remedy=kept[0], others=tuple(kept[1:]))) if kept else None
+    moves = [remedy for remedy in (finding.remedy, *finding.others) if remedy is not None]
+    remedies = [
+        _softened(remedy, left_db) if colours_the_mix(remedy) else remedy
+        for remedy in moves
+        if not colours_the_mix(remedy) or left_db >= LEAST_DB
+    ]
+    return replace(card, finding=replace(finding, remedy=remedies[0], others=tuple(remedies[1:]))) if remedies else None
 
 
 def colours_the_mix(remedy: Remedy) -> bool:

@@ -1,4 +1,7 @@
-"""Whether a plan pays its way: what it may cost in clean loudness, and which step to leave out where it costs more."""
+"""Whether a plan pays its way.
+
+What it may cost in clean loudness, and which step to leave out where it costs more.
+"""
 
 from collections.abc import Sequence
 from itertools import pairwise
@@ -10,20 +13,24 @@ FAR_OVER_LU = 2.0  # over the target nobody needs the room: there a plan may cos
 
 
 def room_kept(before: TrialReadings, after: TrialReadings) -> bool:
-    """Whether clean loudness holds: never under the target where it was over it, and hardly less than before unless it stays far over."""
-    one, other = before.outcomes.room_lu, after.outcomes.room_lu
-    if one is None or other is None:
+    """Whether clean loudness holds.
+
+    Never under the target where it was over it, and hardly less than before unless it stays far over.
+    """
+    before_lu, after_lu = before.outcomes.room_lu, after.outcomes.room_lu
+    if before_lu is None or after_lu is None:
         return True
-    return other >= min(one - MOST_ROOM_LOST_LU, FAR_OVER_LU) and not other < 0.0 <= one
+    return after_lu >= min(before_lu - MOST_ROOM_LOST_LU, FAR_OVER_LU) and not after_lu < 0.0 <= before_lu
 
 
 def least_worth(states: Sequence[TrialReadings], *, room: bool) -> int:
-    """Return the place of the step to leave out first: the one that costs most room, or the last.
+    """Return the place of the step to leave out first.
 
+    The one that costs most room, or the last.
     ``states`` are the excerpt as it is and after every step. Of steps that cost alike the last goes.
     """
     if not room:
         return len(states) - 2
-    levels = [one.outcomes.room_lu or 0.0 for one in states]
+    levels = [readings.outcomes.room_lu or 0.0 for readings in states]
     costs = [before - after for before, after in pairwise(levels)]
     return max(range(len(costs)), key=lambda place: (round(costs[place], 6), place))

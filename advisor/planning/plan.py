@@ -1,4 +1,7 @@
-"""The plan: one move after the other, each tried with the earlier ones in place; mixing before mastering, the whole mix last."""
+"""The plan: one move after the other.
+
+Each tried with the earlier ones in place; mixing before mastering, the whole mix last.
+"""
 
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
@@ -18,7 +21,10 @@ MOST_TRIED = 8  # cards of one stage that are tried; those further down weigh to
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One move of the plan, and the excerpt before and after it with the earlier moves in place."""
+    """One move of the plan, with the excerpt around it.
+
+    Before and after the move, with the earlier moves in place.
+    """
 
     trial: Trial
 
@@ -30,7 +36,7 @@ class Step:
 
 @dataclass(slots=True)
 class Plan:
-    """The moves in order, and the trial of every card that was tried."""
+    """The moves in order, and the trial of every card."""
 
     before: TrialReadings
     steps: list[Step] = field(default_factory=list)
@@ -42,24 +48,36 @@ class Plan:
         return [step.remedy for step in self.steps]
 
     def trial_of(self, card: Card) -> Trial | None:
-        """Return the first trial of a card; None where it was not tried."""
+        """Return the first trial of a card.
+
+        None where it was not tried.
+        """
         return self.trials.get(key(card))
 
 
 def key(card: Card) -> str:
-    """Return what tells a card from the others: its rule, and its element or band where it has one."""
+    """Return what tells a card from the others.
+
+    Its rule, and its element or band where it has one.
+    """
     band = card.finding.band_hz
     about = card.finding.stem or ("" if band is None else f"{band[0]:.0f}-{band[1]:.0f} Hz")
     return f"{card.rule.id} {about}".rstrip()
 
 
 def priority(trial: Trial) -> float:
-    """Return benefit times how sure, over effort (fader 1, equaliser 2, dynamics 3, recording again 5)."""
+    """Return benefit times how sure, over effort.
+
+    Fader 1, equaliser 2, dynamics 3, recording again 5.
+    """
     return trial.benefit * CONFIDENCE_WEIGHT[trial.card.finding.confidence] / kind_of(trial.remedy).effort
 
 
 def make_plan(cards: list[Card], sound: SoundT, apply: Apply[SoundT], listen: Listen[SoundT], say: Callable[[str], None]) -> Plan:
-    """Choose the moves greedily on the excerpt ``sound``; the same sound and cards give the same plan."""
+    """Choose the moves greedily on the excerpt ``sound``.
+
+    The same sound and cards give the same plan.
+    """
     plan = Plan(listen(sound))
     now = plan.before
     for stage in STAGES[:2]:
@@ -81,13 +99,16 @@ def make_plan(cards: list[Card], sound: SoundT, apply: Apply[SoundT], listen: Li
     return plan
 
 
-def replayed(plan: Plan, kept: list[Step], sound: SoundT, apply: Apply[SoundT], listen: Listen[SoundT]) -> None:
-    """Leave the other steps out of the plan, and measure those kept again with only the kept ones before them."""
+def replayed(plan: Plan, steps_left: list[Step], sound: SoundT, apply: Apply[SoundT], listen: Listen[SoundT]) -> None:
+    """Leave the other steps out of the plan.
+
+    Those kept are measured again with only the kept ones before them.
+    """
     now, steps = plan.before, plan.steps
     plan.steps = []
-    for place, step in enumerate(kept):
+    for place, step in enumerate(steps_left):
         trial, sound = step.trial, apply(step.remedy, sound)
-        if steps[: place + 1] != kept[: place + 1]:
+        if steps[: place + 1] != steps_left[: place + 1]:
             trial = replace(trial, before=now, after=listen(sound))
         plan.steps.append(Step(trial))
         now = trial.after
@@ -127,7 +148,7 @@ def _best(
     Tried ``anew`` is what did not help before other moves were in place: what stood in its way may be gone with them.
     """
     best: Trial | None = None
-    for card in sorted(waiting, key=lambda one: -_promise(one, plan)):
+    for card in sorted(waiting, key=lambda card: -_promise(card, plan)):
         promise = float("inf") if anew else _promise(card, plan)
         if promise <= (0.0 if best is None else priority(best)):
             break

@@ -1,4 +1,4 @@
-"""Try: from a judged song to a plan that was measured on it."""
+"""Try: from a judged song to its measured plan."""
 
 from dataclasses import dataclass
 from typing import TypeVar
@@ -27,7 +27,10 @@ SoundT = TypeVar("SoundT")
 
 @dataclass(frozen=True, slots=True)
 class PlanOutcome:
-    """Everything that was tried: on which stretches, the plan, and the whole song before and after it."""
+    """Everything that was tried.
+
+    On which stretches, the plan, and the whole song before and after it.
+    """
 
     spans: tuple[Span, ...]
     plan: Plan
@@ -37,13 +40,19 @@ class PlanOutcome:
 
 
 def worst_places(judged: Judged) -> list[Span]:
-    """Return where the weightiest findings of the mix are worst, one place each."""
+    """Return where the weightiest findings of the mix are worst.
+
+    One place each.
+    """
     cards = [card for card in judged.cards if card.rule.stage == "mixing" and card.finding.remedy is not None]
     return [card.finding.where[0] for card in cards[:MOST_TRIED] if card.finding.where]
 
 
 def try_remedies(song: Song[SoundT], measured: Measured, judged: Judged, yardstick: Yardstick, progress: Progress) -> PlanOutcome | None:
-    """Try every remedy on an excerpt, choose the plan, and run it once over the whole song; None when nothing can be measured."""
+    """Try every remedy and choose the plan.
+
+    Tried on an excerpt, then run once over the whole song; None when nothing can be measured.
+    """
     sections = measured.records.get(Sections)
     cards = [card for card in judged.cards if card.finding.remedy is not None]
     if not isinstance(sections, Sections) or not cards:
@@ -69,8 +78,9 @@ def try_remedies(song: Song[SoundT], measured: Measured, judged: Judged, yardsti
 
 
 def worth_it(before: TrialReadings, after: TrialReadings, plan: Plan) -> bool:
-    """Whether the whole song gains what the stretches did: more than a listener's step, and none lost by more than one.
+    """Whether the whole song gains what the stretches did.
 
+    More than a listener's step, and none lost by more than one.
     Mending what was never meant moves nothing that the user made; catching stray peaks need only do no harm.
     """
     gained = benefit(before.outcomes, after.outcomes)

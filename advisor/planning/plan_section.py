@@ -1,4 +1,7 @@
-"""Trials and plan as they stand in the report: what each move was, what came of it, what it cost."""
+"""Trials and plan as they stand in the report.
+
+What each move was, what came of it, what it cost.
+"""
 
 from itertools import accumulate, pairwise
 
@@ -45,13 +48,14 @@ def remedy_trial(trial: Trial | None) -> RemedyTrial | None:
 
 
 def plan_steps(tried: PlanOutcome) -> tuple[PlanStep, ...]:
-    """Return the steps; their loudness is the whole song's."""
+    """Return the steps. Their loudness is the whole song's."""
     return tuple(_step(place, outlook_lufs, tried) for place, outlook_lufs in enumerate(along_the_song(tried)))
 
 
 def along_the_song(tried: PlanOutcome) -> list[float | None]:
-    """Return the whole song's clean loudness after each step: the last as measured on it, those before it between.
+    """Return the whole song's clean loudness after each step.
 
+    The last as measured on it, those before it between.
     Only the finished plan is run over the whole song, whose other stretches may gain more or less than the excerpt. What the excerpt
     misses is shared out by how much each step changes there, so that the steps add up to what was measured.
     """
@@ -94,14 +98,15 @@ def _step(place: int, outlook_lufs: float | None, tried: PlanOutcome) -> PlanSte
 
 def _outcomes(trial: Trial) -> StepOutcomes:
     change, moved = trial.outcomes.change, trial.outcomes.moved
-    one, other = trial.before.outcomes.room_lu, trial.after.outcomes.room_lu
-    room_lu = None if one is None or other is None else other - one
+    before_lu, after_lu = trial.before.outcomes.room_lu, trial.after.outcomes.room_lu
+    room_lu = None if before_lu is None or after_lu is None else after_lu - before_lu
     return StepOutcomes(room_lu, change.audibility, change.tone, change.mono, change.damage, moved.steps)
 
 
 def gone_with_step(card: Card, tried: PlanOutcome) -> int | None:
-    """Return the step of the plan with which a finding that has no step of its own goes away: its cause is that step's.
+    """Return the step with which this finding goes away.
 
+    It has no step of its own: its cause is that step's.
     It is gone from the stretches with that step in place, and from the whole song with the finished plan.
     """
     steps = tried.plan.steps
@@ -112,7 +117,10 @@ def gone_with_step(card: Card, tried: PlanOutcome) -> int | None:
 
 
 def plan_check(tried: PlanOutcome) -> PlanCheck | None:
-    """Return the finished plan's run over the whole song; only these numbers are called measured on the song."""
+    """Return the finished plan's run over the whole song.
+
+    Only these numbers are called measured on the song.
+    """
     if tried.whole_after is None:
         return None
     return PlanCheck(compared_readings(tried.whole_before), compared_readings(tried.whole_after))

@@ -1,4 +1,7 @@
-"""A song with remedies in place, read in pieces like the song itself, so that its length costs no memory."""
+"""A song with remedies in place, read in pieces.
+
+Like the song itself, so that its length costs no memory.
+"""
 
 from collections import deque
 from collections.abc import Iterator, Sequence
@@ -16,7 +19,10 @@ TAIL_S = 0.3  # read after it: look-ahead and separation see past its end
 
 
 def states(source: Source, remedies: Sequence[Remedy], apply: Apply[Signal], start: int, count: int) -> Iterator[Samples]:
-    """Yield frames ``start`` to ``start + count`` of the song as they are, then with one remedy more in place each time."""
+    """Yield a stretch as it is, then with each remedy.
+
+    Frames ``start`` to ``start + count``, with one remedy more in place each time.
+    """
     lead = min(round(LEAD_S * source.rate_hz), start)
     rest = count + round(TAIL_S * source.rate_hz)
     sound = Signal(np.array(source.read(start - lead, lead + rest), np.float32), source.rate_hz)
@@ -31,7 +37,10 @@ class Processed(Chunked):
     """`Source` of a song after remedies, made chunk by chunk."""
 
     def __init__(self, source: Source, remedies: Sequence[Remedy], apply: Apply[Signal]) -> None:
-        """Take the song, the remedies in their order, and what applies them."""
+        """Take the song, the remedies, and what applies them.
+
+        The remedies stand in their order.
+        """
         super().__init__(source.rate_hz, source.channels, source.frames, CHUNK_S)
         self._source, self._remedies, self._apply = source, tuple(remedies), apply
 

@@ -1,4 +1,7 @@
-"""The song that remedies are tried on: a stereo mix, or with stems its elements, which are summed again (`advisor.stems.song`)."""
+"""The song that remedies are tried on.
+
+A stereo mix, or with stems its elements, which are summed again (`advisor.stems.song`).
+"""
 
 from collections.abc import Iterator, Sequence
 from typing import Protocol, TypeVar
@@ -19,14 +22,20 @@ SoundT = TypeVar("SoundT")
 
 
 class Song(Protocol[SoundT]):
-    """What trials, plan and clips need of a song; a sound is a stretch of it with remedies in place."""
+    """What trials, plan and clips need of a song.
+
+    A sound is a stretch of it with remedies in place.
+    """
 
     @property
     def source(self) -> Source:
         """The mix."""
 
     def placed(self, card: Card) -> Card:
-        """Return the card with its move where this kind of song can make it best."""
+        """Return the card with its move where it works best.
+
+        As far as this kind of song can make it.
+        """
 
     def excerpt(self, spans: Sequence[Span]) -> SoundT:
         """Return some stretches, joined by short crossfades."""
@@ -41,13 +50,22 @@ class Song(Protocol[SoundT]):
         """Return the whole song after remedies."""
 
     def complete(self, again: Measured, remedies: Sequence[Remedy]) -> Measured:
-        """Add what only this kind of song can measure to the records of the whole song after remedies."""
+        """Add what only this kind of song can measure.
+
+        It goes to the records of the whole song after remedies.
+        """
 
     def judged(self, measured: Measured) -> TrialReadings:
-        """Judge what was measured on the whole song, by the rules that trials use."""
+        """Judge what was measured on the whole song.
+
+        By the rules that trials use.
+        """
 
     def states(self, remedies: Sequence[Remedy], start: int, count: int) -> Iterator[Samples]:
-        """Yield frames ``start`` to ``start + count`` as they are, then after each remedy more."""
+        """Yield a stretch as it is, then after each remedy.
+
+        Frames ``start`` to ``start + count``.
+        """
 
 
 class MixedSong:
@@ -63,11 +81,17 @@ class MixedSong:
         return self._listener(sound)
 
     def judged(self, measured: Measured) -> TrialReadings:
-        """Judge what was measured on the whole song, by the rules that trials use."""
+        """Judge what was measured on the whole song.
+
+        By the rules that trials use.
+        """
         return self._listener.judged_song(measured)
 
     def placed(self, card: Card) -> Card:
-        """Return the card as it is: there is only the mix."""
+        """Return the card as it is.
+
+        There is only the mix.
+        """
         return card
 
     def excerpt(self, spans: Sequence[Span]) -> Signal:
@@ -87,5 +111,8 @@ class MixedSong:
         return again
 
     def states(self, remedies: Sequence[Remedy], start: int, count: int) -> Iterator[Samples]:
-        """Yield frames ``start`` to ``start + count`` as they are, then after each remedy more."""
+        """Yield a stretch as it is, then after each remedy.
+
+        Frames ``start`` to ``start + count``.
+        """
         return states(self.source, remedies, apply, start, count)

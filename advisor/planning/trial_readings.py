@@ -1,4 +1,7 @@
-"""What trials compare: a handful of readings picked out of everything that was measured and judged."""
+"""What trials compare.
+
+A handful of readings picked out of everything that was measured and judged.
+"""
 
 from dataclasses import dataclass, field
 from itertools import pairwise
@@ -29,8 +32,9 @@ READINGS = {
 
 @dataclass(frozen=True, slots=True)
 class TrialReadings:
-    """An excerpt or a song after measuring and judging: what a trial compares.
+    """An excerpt or a song after measuring and judging.
 
+    What a trial compares.
     ``outcomes`` grade a move; what the rules say, ``judged``, only tells which findings are still there. ``bands_db`` are levels in dBFS,
     mean of both channels, between neighbouring ``band_edges_hz``: octaves, one more edge than levels.
     """
@@ -47,13 +51,19 @@ class TrialReadings:
     outcomes: Outcomes = field(default_factory=lambda: outcomes_of({}, general_target()))
 
     def shows(self, card: Card) -> bool:
-        """Whether the card's rule still finds something, on the same element where it is about one."""
+        """Whether the card's rule still finds something.
+
+        On the same element where it is about one.
+        """
         about = (card.rule.id, card.finding.stem)
-        return any(about in one.told() for one in self.judged.cards)
+        return any(about in later.rules_named() for later in self.judged.cards)
 
 
-def heard(records: dict[type[Measurement], Measurement], judged: Judged, target: TargetModel | None = None) -> TrialReadings:
-    """Pick what trials compare out of the records; without a ``target`` tone is held against songs in general."""
+def trial_readings(records: dict[type[Measurement], Measurement], judged: Judged, target: TargetModel | None = None) -> TrialReadings:
+    """Pick what trials compare out of the records.
+
+    Without a ``target`` tone is held against songs in general.
+    """
     outlook, level = records.get(Outlook), records.get(Level)
     spectrum, hits, stereo = records.get(Spectrum), records.get(Hits), records.get(Stereo)
     edges, levels = octaves(spectrum) if isinstance(spectrum, Spectrum) else ((), ())
@@ -72,8 +82,9 @@ def heard(records: dict[type[Measurement], Measurement], judged: Judged, target:
 
 
 def octaves(spectrum: Spectrum) -> tuple[tuple[float, ...], tuple[float, ...]]:
-    """Return the edges of the octaves from 31.5 Hz to 16 kHz, as far as the rate allows, and the level of each in dBFS.
+    """Return the octaves' edges, and their levels in dBFS.
 
+    From 31.5 Hz to 16 kHz, as far as the rate allows.
     Absolute levels, of the passages that count: what an analyser on the mix shows, so that a move on the equaliser can be checked. The
     lowest band takes 20 Hz with it. A silent song has no levels.
     """
@@ -88,6 +99,9 @@ def octaves(spectrum: Spectrum) -> tuple[tuple[float, ...], tuple[float, ...]]:
 
 
 def total_excess(judged: Judged) -> float:
-    """Return the sum over all findings of how far they lie past their limits, times how sure they are."""
-    findings = [one for card in judged.cards for one in (card.finding, *(its for _, its in card.also))]
-    return sum(one.weight for one in findings)
+    """Return the sum of all findings' weighted excess.
+
+    How far they lie past their limits, times how sure they are.
+    """
+    findings = [finding for card in judged.cards for finding in (card.finding, *(its for _, its in card.also))]
+    return sum(finding.weight for finding in findings)

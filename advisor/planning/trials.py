@@ -1,5 +1,6 @@
-"""Trials: every remedy is put on the user's own audio, everything is measured again, and only what helps is advised.
+"""Trials: remedies measured on the user's own audio.
 
+Everything is measured again, and only what helps is advised.
 Findings say where to look. A move is graded by outcomes alone, which no rule defines (`advisor.outcomes.benefit`): gained, less lost, less
 the distance moved. The amount is searched downwards from what was proposed: the smallest that gets most of what can be had.
 """
@@ -30,7 +31,10 @@ Apply = Callable[[Remedy, SoundT], SoundT]
 
 @dataclass(frozen=True, slots=True)
 class Trial:
-    """A remedy with the amount that was found, and the excerpt before and after it."""
+    """A remedy with its amount, and what it did.
+
+    The excerpt before and after it.
+    """
 
     card: Card
     remedy: Remedy
@@ -39,18 +43,24 @@ class Trial:
 
     @property
     def outcomes(self) -> Benefit:
-        """What it changes of the outcomes, and how far the song was moved."""
+        """What it changes of outcomes, and how far it moved."""
         return benefit(self.before.outcomes, self.after.outcomes)
 
     @property
     def benefit(self) -> float:
-        """Outcomes gained, less lost, less moved, in steps a listener just notices."""
-        found = self.outcomes
-        return found.total + (found.cost_of_moving if self.card.finding.cause in NEVER_MEANT else 0.0)
+        """Outcomes gained, less lost, less moved.
+
+        In steps a listener just notices.
+        """
+        outcomes = self.outcomes
+        return outcomes.total + (outcomes.cost_of_moving if self.card.finding.cause in NEVER_MEANT else 0.0)
 
     @property
     def helps(self) -> bool:
-        """Whether it gains more than a listener's step, loses no outcome by more than one, keeps the room there is, and is what it says."""
+        """Whether the move is worth making.
+
+        It gains more than a listener's step, loses no outcome by more than one, keeps the room there is, and is what it says.
+        """
         cause = self.card.finding.cause
         lost = 0.0 if cause in NEVER_MEANT else self.outcomes.worst
         worth = self.benefit > LEAST_BENEFIT and lost <= MOST_LOST
@@ -60,32 +70,43 @@ class Trial:
 
     @property
     def mends(self) -> bool:
-        """Whether the excerpt showed the finding before, and does not any more."""
+        """Whether the excerpt no longer shows the finding.
+
+        It must have shown it before.
+        """
         return self.before.shows(self.card) and not self.after.shows(self.card)
 
     @property
     def fader_in_disguise(self) -> bool:
-        """Whether something else than a fader mostly moves its element's level."""
-        then, now = ({each.name: each.in_mix_lu for each in readings.outcomes.stand.elements} for readings in (self.before, self.after))
+        """Whether a move that is no fader mostly moves level."""
+        then, now = (
+            {element.name: element.in_mix_lu for element in readings.outcomes.stand.elements} for readings in (self.before, self.after)
+        )
         part = self.remedy.part
         moved_db = abs(now[part] - then[part]) if part in then and part in now else 0.0
         return moved_db > MOST_LEVEL_DB and not kind_of(self.remedy).is_fader
 
 
 def candidates(remedy: Remedy) -> list[Remedy]:
-    """Return the amounts to try, the proposed one first, without repeats."""
+    """Return the amounts to try, the proposed one first.
+
+    Without repeats.
+    """
     amount = kind_of(remedy).amount
     return list(dict.fromkeys(amount.scaled(remedy, factor) for factor in amount.factors))
 
 
 def try_card(card: Card, sound: SoundT, before: TrialReadings, apply: Apply[SoundT], listen: Listen[SoundT]) -> Trial | None:
-    """Search the remedy of a card and its amount; None when it has none that can be tried.
+    """Search the remedy of a card and its amount.
 
+    None when it has none that can be tried.
     Where a finding names several remedies, the easiest of those that get most of the best benefit is taken.
     """
-    remedies = [one for one in (card.finding.remedy, *card.finding.others) if one is not None and kind_of(one).process is not None]
-    best_amounts = [_try_remedy(card, one, sound, before, apply, listen) for one in remedies]
-    return min(_most_of_it(best_amounts), key=lambda one: kind_of(one.remedy).effort, default=None)
+    remedies = [
+        remedy for remedy in (card.finding.remedy, *card.finding.others) if remedy is not None and kind_of(remedy).process is not None
+    ]
+    best_amounts = [_try_remedy(card, remedy, sound, before, apply, listen) for remedy in remedies]
+    return min(_most_of_it(best_amounts), key=lambda trial: kind_of(trial.remedy).effort, default=None)
 
 
 def _try_remedy(card: Card, remedy: Remedy, sound: SoundT, before: TrialReadings, apply: Apply[SoundT], listen: Listen[SoundT]) -> Trial:
@@ -103,11 +124,11 @@ def _try_remedy(card: Card, remedy: Remedy, sound: SoundT, before: TrialReadings
 
 
 def _most_of_it(tried: list[Trial]) -> list[Trial]:
-    fit = [one for one in tried if one.helps]
-    best = max((one.benefit for one in fit), default=0.0)
-    return [one for one in fit if one.benefit >= MOST_OF_IT * best] or sorted(tried, key=lambda one: -one.benefit)[:1]
+    fit = [trial for trial in tried if trial.helps]
+    best = max((trial.benefit for trial in fit), default=0.0)
+    return [trial for trial in fit if trial.benefit >= MOST_OF_IT * best] or sorted(tried, key=lambda trial: -trial.benefit)[:1]
 
 
 def smallest_that_does(tried: list[Trial]) -> Trial:
-    """Return the gentlest trial that gets most of the best benefit."""
-    return min(_most_of_it(tried), key=lambda one: (strength(one.remedy), -one.benefit))
+    """Return the gentlest trial with most of the benefit."""
+    return min(_most_of_it(tried), key=lambda trial: (strength(trial.remedy), -trial.benefit))

@@ -1,4 +1,7 @@
-"""Measure a reference song: loudness and spectrum of the whole, peaks and hits of its densest 30 s."""
+"""Measure a reference song.
+
+Loudness and spectrum of the whole, peaks and hits of its densest 30 s.
+"""
 
 import hashlib
 from collections.abc import Callable
@@ -22,11 +25,17 @@ HASH_BYTES = 1 << 20
 
 
 class UnfitError(Exception):
-    """A file that opens, but is no song to compare with; the message says why."""
+    """A file that opens, but is no reference song.
+
+    The message says why.
+    """
 
 
 def content_hash(path: Path) -> str:
-    """Return the hash of a file's bytes: the same as `File.sha256`."""
+    """Return the hash of a file's bytes.
+
+    The same as `File.sha256`.
+    """
     with path.open("rb") as file:
         digest = hashlib.sha256()
         while chunk := file.read(HASH_BYTES):
@@ -69,7 +78,7 @@ def listened(opened: Opened, advance: Callable[[float], None] = lambda _: None) 
 
 
 def song_of(opened: Opened, resolver: Resolver) -> Song:
-    """Work out what is kept of a song that was listened to."""
+    """Work out what is kept of a song."""
     resolver.make((Sections, Level, Spectrum))
     level, spectrum = resolver.get(Level), resolver.get(Spectrum)
     if level.integrated_lufs is None or level.true_peak_dbtp is None or not spectrum.third_octave_db:

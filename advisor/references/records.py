@@ -1,4 +1,7 @@
-"""What is kept of a reference song: numbers only, exact in a JSON round trip; never its sound."""
+"""What is kept of a reference song.
+
+Numbers only, exact in a JSON round trip; never its sound.
+"""
 
 import json
 from dataclasses import asdict, dataclass
@@ -37,12 +40,15 @@ class Reference:
 
 
 def to_json(song: Song) -> str:
-    """Write a song; Python's floats keep every bit in JSON."""
+    """Write a song. Python's floats keep every bit in JSON."""
     return json.dumps(asdict(song), separators=(",", ":"))
 
 
 def from_json(text: object) -> Song | None:
-    """Read what `to_json` wrote; None for what is no song, so that one bad row costs that row."""
+    """Read what `to_json` wrote.
+
+    None for what is no song, so that one bad row costs that row.
+    """
     if not isinstance(text, str | bytes):
         return None
     try:

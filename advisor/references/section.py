@@ -32,7 +32,10 @@ def references_section(
     compared: Comparison | None,
     target: Target | None,
 ) -> ReferencesSection:
-    """Return what is told about the references; ``compared`` is None when nothing could be compared."""
+    """Return what is told about the references.
+
+    ``compared`` is None when nothing could be compared.
+    """
     pairs = () if compared is None else compared.pairs
     few = pairs if len(pairs) <= FEW else ()
     return ReferencesSection(

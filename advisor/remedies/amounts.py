@@ -1,4 +1,7 @@
-"""What the amount of a remedy scales: its gain, its threshold or its ceiling."""
+"""What the amount of a remedy scales.
+
+Its gain, its threshold or its ceiling.
+"""
 
 from dataclasses import replace
 from math import inf
@@ -13,7 +16,7 @@ MOST_FADER_DB = 6.0  # of an element or a group at once; then one listens
 
 
 def strength(remedy: Remedy) -> float:
-    """Return how strong a remedy is among others of its kind."""
+    """Return a remedy's strength among others of its kind."""
     if remedy.gain_db is not None:
         return abs(remedy.gain_db)
     for level_dbfs in (remedy.threshold_dbfs, remedy.ceiling_dbfs):

@@ -1,4 +1,4 @@
-"""Apply: put a remedy in place on the part of a sound that it names."""
+"""Apply: put a remedy on the part it names."""
 
 from advisor.remedies.discovery import kind_of
 from advisor.remedies.kind import Process
@@ -8,7 +8,7 @@ from rules.remedy import Remedy
 
 
 def apply(remedy: Remedy, sound: Signal, key: Signal | None = None) -> Signal:
-    """Return ``sound`` with the remedy in place, on the part it names.
+    """Return ``sound`` with the remedy on the part it names.
 
     Mono sound has no side and no second channel. Where the part is an element or a group, ``sound`` is that. ``key`` is the element named
     by the remedy's ``key``. Raises `ValueError` where the kind cannot be applied, or a setting that it needs is missing.

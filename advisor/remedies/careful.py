@@ -1,4 +1,4 @@
-"""What to mind about a move of the plan, beside its stop rule."""
+"""What to mind about a move, beside its stop rule."""
 
 from advisor.remedies.discovery import kind_of
 from rules.base import Confidence
@@ -10,6 +10,6 @@ TOO_DEEP = "So much is rarely right on a whole mix. Solo the tracks to find the 
 
 
 def careful(remedy: Remedy, confidence: Confidence) -> list[str]:
-    """Return whole sentences; usually none."""
+    """Return whole sentences. Usually none."""
     deep = kind_of(remedy).tone is not None and remedy.part == "mix" and abs(remedy.gain_db or 0.0) > MOST_ON_A_MIX_DB
     return [*([NOT_SURE] if confidence == "low" else []), *([TOO_DEEP] if deep else [])]

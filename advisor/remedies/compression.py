@@ -6,7 +6,7 @@ from rules.remedy import Remedy
 
 
 def curve_of(remedy: Remedy) -> Curve:
-    """Return the compressor's curve; raises `ValueError` without a threshold."""
+    """Return the compressor's curve. Raises `ValueError` without a threshold."""
     return Curve(needed_threshold_dbfs(remedy), remedy.ratio or RATIO, given(remedy.knee_db, KNEE_DB))
 
 

@@ -1,4 +1,7 @@
-"""The remedy kinds there are: one for each module below `advisor.remedies.kinds`."""
+"""The remedy kinds there are.
+
+One for each module below `advisor.remedies.kinds`.
+"""
 
 import importlib
 import pkgutil
@@ -29,7 +32,10 @@ def _declared(module_name: str) -> RemedyKind:
 
 
 def find_kind(remedy: Remedy) -> RemedyKind | None:
-    """Return the kind of a remedy out of a report; None where it is unknown."""
+    """Return the kind of a remedy out of a report.
+
+    None where it is unknown.
+    """
     return all_kinds().get(remedy.kind)
 
 
@@ -40,7 +46,10 @@ def can_be_made(remedy: Remedy) -> bool:
 
 
 def kind_of(remedy: Remedy) -> RemedyKind:
-    """Return the remedy's kind; raises `ValueError` with the nearest name where there is none."""
+    """Return the remedy's kind.
+
+    Raises `ValueError` with the nearest name where there is none.
+    """
     kind = find_kind(remedy)
     if kind is None:
         near = get_close_matches(remedy.kind, all_kinds(), n=1, cutoff=0.5)

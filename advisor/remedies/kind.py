@@ -1,4 +1,7 @@
-"""What a remedy kind is: everything the program knows of one, declared in its own module."""
+"""What a remedy kind is.
+
+Everything the program knows of one, declared in its own module.
+"""
 
 from collections.abc import Callable
 from dataclasses import MISSING, dataclass, fields
@@ -20,8 +23,9 @@ Sections = Callable[[Remedy, float, float], NDArray[np.float64]]
 
 @dataclass(frozen=True, slots=True)
 class Amount:
-    """What the amount of a kind scales, and by which factors trials scale it, the proposed amount first.
+    """What the amount of a kind scales, and how far.
 
+    The factors by which trials scale it, the proposed amount first.
     ``scaled`` returns the remedy with more (factor above 1) or less of it.
     """
 
@@ -31,7 +35,10 @@ class Amount:
 
 @dataclass(frozen=True, slots=True)
 class Touches:
-    """What a kind may have changed beside its finding: topics, and whether it reaches a finding's band in Hz."""
+    """What a kind may have changed beside its finding.
+
+    Topics, and whether it reaches a finding's band in Hz.
+    """
 
     topics: frozenset[Topic]
     reach: Reach
@@ -39,8 +46,9 @@ class Touches:
 
 @dataclass(frozen=True, slots=True)
 class FollowUp:
-    """The reading of a later bounce that tells whether a move was made.
+    """The reading that tells whether a move was made.
 
+    It is taken of a later bounce.
     ``sections`` are an equaliser's second-order sections (b0, b1, b2, a1, a2), from remedy, rate and frequency in Hz.
     """
 
@@ -50,7 +58,7 @@ class FollowUp:
 
 @dataclass(frozen=True, slots=True)
 class ToneBand:
-    """The stretch of the spectrum in Hz that a steady tone move works on.
+    """The stretch in Hz that a tone move works on.
 
     ``from_finding`` says that an element is chosen by the band of the finding where it has one.
     """
@@ -61,8 +69,9 @@ class ToneBand:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RemedyKind:
-    """Everything that is known of one kind of remedy; raises `TypeError` where a piece is missing.
+    """Everything that is known of one kind of remedy.
 
+    Raises `TypeError` where a piece is missing.
     ``process`` is None where the kind cannot be put in place; ``keyed`` is its process under another element's sound. ``effort`` is
     1 for a fader, 2 for an equaliser, 3 for dynamics, 5 for recording again.
     """

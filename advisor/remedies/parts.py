@@ -1,4 +1,4 @@
-"""The parts of a mix that a remedy can work on, in samples and in words."""
+"""The parts of a mix, in samples and in words."""
 
 import numpy as np
 
@@ -20,17 +20,26 @@ WORDS = {
 
 
 def part_words(part: str) -> str:
-    """Return a part in words: an element's name, or all of a group."""
+    """Return a part in words.
+
+    An element's name, or all of a group.
+    """
     return WORDS.get(part, f"'{part}'")
 
 
 def treated_channels(part: str, sound: Signal) -> tuple[int, ...]:
-    """Return the channels to turn or delay: one of a mix, all of an element."""
+    """Return the channels to turn or delay.
+
+    One of a mix, all of an element.
+    """
     return (CHANNELS.get(part, 1),) if part in PARTS_OF_A_MIX else tuple(range(sound.channels))
 
 
 def part_of(name: str, sound: Signal) -> Samples | None:
-    """Return a part of the sound in the sound's own channels; None when the sound has no such part."""
+    """Return a part of the sound in its own channels.
+
+    None when the sound has no such part.
+    """
     samples = sound.samples
     if name in ("percussive", "sustained"):
         struck = _struck(sound)

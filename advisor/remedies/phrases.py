@@ -9,7 +9,9 @@ from rules.remedy import Remedy
 
 
 def bandwidth_octaves(q: float) -> float:
-    """Return a bell's width in octaves between its half-gain points: 2 asinh(1 / 2Q) / ln 2.
+    """Return a bell's width in octaves between its half-gain points.
+
+    2 asinh(1 / 2Q) / ln 2.
 
     >>> round(bandwidth_octaves(1.414), 2)
     1.0
@@ -18,7 +20,10 @@ def bandwidth_octaves(q: float) -> float:
 
 
 def width_words(q: float | None) -> str:
-    """Return how wide a bell is, as one says it at a desk."""
+    """Return how wide a bell is, in words.
+
+    The words are those one says at a desk.
+    """
     octaves = bandwidth_octaves(q or BELL_Q)
     for most, words in ((0.2, "very narrow"), (0.4, "a third of an octave wide"), (0.75, "half an octave wide")):
         if octaves < most:
@@ -67,7 +72,10 @@ def compression_words(remedy: Remedy) -> str:
 
 
 def shelf_words(remedy: Remedy, side: str) -> str:
-    """Return a shelf with its settings; ``side`` is below or above."""
+    """Return a shelf with its settings.
+
+    ``side`` is below or above.
+    """
     hz = frequency_words(remedy)
     return f"{amount_words(remedy.gain_db)} {side} {hz} with a shelf (half of it at {hz}, Q {remedy.q or SHELF_Q:.2g}), {on_part(remedy)}"
 

@@ -1,4 +1,7 @@
-"""What remedies touch beside their finding: topics, and bands for an equaliser."""
+"""What remedies touch beside their finding.
+
+Topics, and bands for an equaliser.
+"""
 
 from math import log2
 

@@ -1,4 +1,7 @@
-"""Usual settings, for what a remedy leaves open: its process and its sentence cannot differ."""
+"""Usual settings, for what a remedy leaves open.
+
+Its process and its sentence cannot differ.
+"""
 
 from rules.remedy import Remedy
 
@@ -14,19 +17,19 @@ PASS_ORDER = 2
 
 
 def given(setting: float | None, usual: float) -> float:
-    """Return the setting, or the usual one where it is left open."""
+    """Return the setting, or the usual one where left open."""
     return usual if setting is None else setting
 
 
 def needed_frequency_hz(remedy: Remedy) -> float:
-    """Return the remedy's frequency; raises `ValueError` without one."""
+    """Return the remedy's frequency. Raises `ValueError` without one."""
     if remedy.frequency_hz is None:
         raise ValueError(f"a remedy of kind {remedy.kind} needs a frequency")
     return remedy.frequency_hz
 
 
 def needed_threshold_dbfs(remedy: Remedy) -> float:
-    """Return the remedy's threshold; raises `ValueError` without one."""
+    """Return the remedy's threshold. Raises `ValueError` without one."""
     if remedy.threshold_dbfs is None:
         raise ValueError(f"a remedy of kind {remedy.kind} needs a threshold")
     return remedy.threshold_dbfs

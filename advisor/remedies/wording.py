@@ -1,4 +1,7 @@
-"""A remedy as one plain sentence: what to move, where, by how much."""
+"""A remedy as one plain sentence.
+
+What to move, where, by how much.
+"""
 
 from advisor.remedies.discovery import kind_of
 from rules.remedy import Remedy

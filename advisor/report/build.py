@@ -1,9 +1,9 @@
 """Puts everything that a critique found into one report."""
 
 from dataclasses import dataclass
-from importlib.metadata import PackageNotFoundError, version
 
 from advisor.app.settings import Settings
+from advisor.app.version import tool_version
 from advisor.audition.records import Audition
 from advisor.audition.section import NOTHING_TO_HEAR, marked_mix, with_clips
 from advisor.judging.judge import Card, Judged
@@ -13,7 +13,7 @@ from advisor.planning.plan_outcome import PlanOutcome
 from advisor.planning.plan_section import band_edges, gone_with_step, plan_check, plan_steps, remedy_trial
 from advisor.report_model.findings import FindingCard, ReportedFinding
 from advisor.report_model.measurements import Measurements
-from advisor.report_model.parts import ChangedLimit, FailedPart, OpenRule, PassedRule, Tool, UsedSettings, Verdict
+from advisor.report_model.parts import FailedPart, OpenRule, PassedRule, Tool, UsedSettings, Verdict
 from advisor.report_model.references import ReferencesSection
 from advisor.report_model.report import Report
 from features.records.elements import Elements
@@ -35,14 +35,6 @@ class Tries:
 
 
 NOTHING_TRIED = Tries()
-
-
-def tool_version() -> str:
-    """Return the installed version."""
-    try:
-        return version("mixproof")
-    except PackageNotFoundError:
-        return "0 (not installed)"
 
 
 def build(
@@ -99,9 +91,7 @@ def used_settings(settings: Settings) -> UsedSettings:
         audition=settings.audition,
         streaming_lufs=tuple(settings.streaming_lufs),
         disabled_rules=tuple(sorted(settings.disabled)),
-        changed_limits=tuple(
-            ChangedLimit(change.rule, change.limit, change.default, change.value, change.unit, change.where) for change in settings.changes
-        ),
+        changed_limits=settings.changes,
     )
 
 
@@ -118,6 +108,7 @@ def reported_finding(rule: Rule, finding: Finding) -> ReportedFinding:
         stop=rule.stop_clause.format(**finding.numbers),
         numbers=dict(finding.numbers),
         confidence=finding.confidence,
+        probability=finding.probability,
         excess=finding.excess,
         where=finding.where,
         band_hz=finding.band_hz,

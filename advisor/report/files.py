@@ -9,8 +9,10 @@ from pathlib import Path
 
 from advisor.app.errors import RequestError
 from advisor.app.paths import followed, is_there, told
+from advisor.app.words import plain
 from advisor.audition.names import CLIP, FOLDER, MARKED, PREVIEW
 from advisor.report import html, markdown
+from advisor.report.folds import folded, shown_first
 from advisor.report_model.codec import to_json
 from advisor.report_model.comparison import Comparison
 from advisor.report_model.master_check import MasterReport
@@ -18,7 +20,7 @@ from advisor.report_model.report import Report
 from advisor.store import writer
 from advisor.store.writer import Entry, HasEntry, nothing_recorded
 
-REPORT = ("report.md", "report.html", "report.json")  # in this order: the last one speaks of the others
+REPORT = ("report.md", "details.md", "report.html", "report.json")  # in this order: the last one speaks of the others
 MOST_REPORT_BYTES = 64 << 20
 
 
@@ -35,11 +37,15 @@ def aside(folder: Path, has_entry: HasEntry = nothing_recorded) -> Iterator[Path
         raise unwritable(folder, error) from error
 
 
-def prepare(report: Report, place: Path) -> None:
-    """Write the report's files into ``place`` and make them complete."""
+def prepare(report: Report, place: Path, *, single_file: bool = False) -> None:
+    """Write the report's files into ``place`` and make them complete.
+
+    As a single file, report.html holds the clips as well.
+    """
     texts = {
         "report.md": markdown.render(report),
-        "report.html": html.render(report),
+        "details.md": markdown.details(report),
+        "report.html": html.render(report, place if single_file else None),
         "report.json": f"{to_json(report)}\n",
     }
     for name, text in texts.items():
@@ -66,22 +72,24 @@ def swap(folder: Path, place: Path) -> list[Path]:
     return [folder / name for name in names]
 
 
-def write(report: Report, folder: Path, place: Path) -> list[Path]:
+def write(report: Report, folder: Path, place: Path, *, single_file: bool = False) -> list[Path]:
     """Write a report that no history holds."""
-    prepare(report, place)
+    prepare(report, place, single_file=single_file)
     return swap(folder, place)
 
 
 def write_text(name: str, document: MasterReport | Comparison, words: str, title: str, folder: Path) -> None:
     """Write a report without sounds into ``folder``.
 
-    It is ``name``.json, .md and .html, all of them or none; raises `RequestError`.
+    It is ``name``.json, .md and .html, all of them or none, and where the words have folds ``name``-details.md; raises `RequestError`.
     """
     texts = {
-        f"{name}.md": words,
-        f"{name}.html": html.page(words, title),
-        f"{name}.json": f"{to_json(document)}\n",
+        f"{name}.md": shown_first(words),
+        f"{name}.html": html.illustrated_page(document, title) if isinstance(document, MasterReport) else html.page(words, title),
     }
+    more = folded(words)
+    texts |= {f"{name}-details.md": f"# {plain(title)}: the details\n\n{more}"} if more else {}
+    texts[f"{name}.json"] = f"{to_json(document)}\n"  # the last to be moved: it speaks of the others
     with aside(folder) as place:
         for file, text in texts.items():
             (place / file).write_text(text, encoding="utf-8")

@@ -1,12 +1,13 @@
 """Fills the sections' templates and makes their values safe."""
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from advisor.app.words import lowered, number, plain, sentence
+from advisor.app.words import first_sentence, lowered, number, plain, sentence
+from advisor.report.folds import fold
 from features.sound.clock import clock
 
 if TYPE_CHECKING:
@@ -36,7 +37,9 @@ def environment() -> "Environment":
         loader=FileSystemLoader(TEMPLATES), undefined=StrictUndefined, keep_trailing_newline=True,
         trim_blocks=True, lstrip_blocks=True, finalize=made_safe,
     )  # fmt: skip
-    made.filters.update(sentence=sentence, lowered=lowered, number=number, clock=clock, linked=linked)
+    made.filters.update(sentence=sentence, first=first_sentence, lowered=lowered, number=number, clock=clock, linked=linked)
+    made.filters["made_safe"] = lambda words: Markup(plain(words))  # noqa: S704 - just made safe
+    made.globals["fold"] = fold
     return made
 
 
@@ -47,8 +50,3 @@ def filled(module: str, **values: object) -> Iterator[str]:
     """
     name = module.removeprefix(SECTIONS).replace(".", "/")
     yield from environment().get_template(f"{name}.md").render(values).removesuffix("\n").split("\n")
-
-
-def joined(parts: Iterable[Iterator[str]]) -> str:
-    """Return sections as one text."""
-    return "\n".join(line for part in parts for line in part) + "\n"

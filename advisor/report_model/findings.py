@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from advisor.report_model.parts import Count, Excess, Move, RuleId, Text
+from advisor.report_model.parts import Count, Excess, Move, Probability, RuleId, Text
 from features.records.base import Span
 from rules.base import Confidence, Stage, Topic
 
@@ -51,6 +51,7 @@ class ReportedFinding:
     stop: str = ""  # the last clause of the advice, on its own
     numbers: Mapping[str, float | int | str] = field(default_factory=dict)
     confidence: Confidence
+    probability: Probability | None = None  # that it is right; None in reports written before it was worked out
     excess: Excess
     where: tuple[Span, ...] = ()
     band_hz: tuple[float, float] | None = None

@@ -45,10 +45,7 @@ class Measurements:
         )
 
     def get(self, kind: type[RecordT]) -> RecordT | None:
-        """Return one family's record.
-
-        None where it was not measured.
-        """
+        """Return one family's record. None where it was not measured."""
         record = self.records.get(kind)
         return record if isinstance(record, kind) else None
 

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from typing import Annotated, Any
 
+from advisor.app.settings import ChangedLimit
 from advisor.remedies.discovery import all_kinds
 from advisor.report_model.shapes import Json, Schema, WithoutNone, stated
 from rules.remedy import Remedy
@@ -10,6 +11,7 @@ from rules.remedy import Remedy
 Text = Annotated[str, stated(minLength=1)]
 Count = Annotated[int, stated(minimum=1)]
 Excess = Annotated[float, stated(minimum=0)]  # how far past a limit, in its tolerances
+Probability = Annotated[float, stated(minimum=0, maximum=1)]
 RuleId = Annotated[str, stated(pattern="^(mixing|mastering|delivery)/[a-z0-9_]+$")]
 
 
@@ -41,18 +43,6 @@ class Verdict:
 
     ready: bool
     sentence: Text
-
-
-@dataclass(frozen=True, slots=True)
-class ChangedLimit:
-    """A limit that the user set, and where."""
-
-    rule: str
-    limit: str
-    default: float
-    value: float
-    unit: str
-    where: str
 
 
 @dataclass(frozen=True, slots=True)

@@ -37,10 +37,7 @@ class Resampled(Chunked):
         self._margin = ceil(MARGIN_S * rate_hz / self._period_out)  # in periods
 
     def make(self, start: int, count: int) -> Samples:
-        """Return resampled frames.
-
-        ``start`` is a whole number of seconds.
-        """
+        """Return resampled frames. ``start`` is a whole number of seconds."""
         first = start // self._period_out
         before = min(self._margin, first)
         periods = before + ceil(count / self._period_out) + self._margin
@@ -60,10 +57,7 @@ def fitted(samples: Samples, count: int) -> Samples:
 
 
 class Aligned(ReadByPlace):
-    """A stem in mix time.
-
-    Implements `Source`.
-    """
+    """A stem in mix time. Implements `Source`."""
 
     def __init__(self, source: Source, frames: int, offset_frames: int = 0, gain: float = 1.0, *, one_channel: bool = False) -> None:
         """Take a stem at the mix's rate, and its place.

@@ -14,7 +14,10 @@ KEPT_CHUNKS = 2  # the outlook reads the densest stretch again
 
 
 class ReadByPlace(ABC):
-    """A `Source` that can be read anywhere; its blocks follow from that."""
+    """A `Source` that can be read anywhere.
+
+    Its blocks follow from that.
+    """
 
     rate_hz: int
     channels: int

@@ -203,12 +203,12 @@ def _faithful(trace: StemProducts, used: NDArray[np.bool_]) -> Floats:
     Lossy formats and other rates keep what lies high up in level but not in waveform; there every gain would come out too low.
     """
     last, count = len(trace.total) - 1, len(used)
-    kept = [
+    faithful = [
         band
         for band, high_hz in zip(trace.by_band, trace.edges_hz[1:], strict=True)
         if high_hz <= HIGHEST_HZ and _explained_db(_against(band, count, last), used) < FAITHFUL_DB
     ]
-    return np.sum(kept, axis=0) if kept else trace.total
+    return np.sum(faithful, axis=0) if faithful else trace.total
 
 
 def _standard_error(by_time: Floats, measure: Callable[[Floats], Floats]) -> Floats:

@@ -85,15 +85,17 @@ def find_files(folder: Path, mix_path: Path | None, *, with_settings: bool = Tru
     names = element_names(paths)
     known = {path.name: name for path, name in zip(paths, names, strict=True)}
     settings = read_settings(folder, known) if with_settings else StemSettings()
-    kept = [number for number, name in enumerate(names) if name not in settings.leave_out]
-    if not kept:
+    numbers = [number for number, name in enumerate(names) if name not in settings.leave_out]
+    if not numbers:
         raise RequestError(f"stems.toml leaves out every stem in “{folder.name}”; take some names off its leave_out.")
-    if len(kept) > MOST_STEMS:
+    if len(numbers) > MOST_STEMS:
         raise RequestError(
-            f"The folder “{folder.name}” holds {len(kept)} sound files, and at most {MOST_STEMS} elements can be told apart; "
+            f"The folder “{folder.name}” holds {len(numbers)} sound files, and at most {MOST_STEMS} elements can be told apart; "
             "bounce one file for each element with a fader of its own, doubles and layers summed, or leave some out in stems.toml."
         )
-    return StemListing(folder, tuple(paths[number] for number in kept), tuple(names[number] for number in kept), settings, tuple(notes))
+    return StemListing(
+        folder, tuple(paths[number] for number in numbers), tuple(names[number] for number in numbers), settings, tuple(notes)
+    )
 
 
 def _check_folder(folder: Path) -> None:

@@ -118,7 +118,7 @@ class _Fitting:
         self._notes += words.silences(names, silent)
         self._notes += words.copies(names, copies, state.trace, self._used)
         self._notes += words.own_gains(names, fit)
-        kept = self._used | silent
+        accepted = self._used | silent
         placed = tuple(
             source.moved(source.offset_frames, float(gain) if used else fit.common)
             for source, gain, used in zip(state.sources, fit.gains, self._used, strict=True)
@@ -127,7 +127,7 @@ class _Fitting:
         common = Counter(source.offset_frames for source, used in zip(placed, self._used, strict=True) if used).most_common(1)[0][0]
         mixture = alignment.mixture(fit, -common / placed[0].rate_hz, without_mix=self._mix is None)
         return Fitted(
-            self._files, placed, tuple(int(number) for number in np.flatnonzero(kept)), state.trace.sketches[: len(names)],
+            self._files, placed, tuple(int(number) for number in np.flatnonzero(accepted)), state.trace.sketches[: len(names)],
             tuple(bool(flag) for flag in silent), copies, mixture, channels, tuple(self._notes),
         )  # fmt: skip
 

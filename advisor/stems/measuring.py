@@ -20,12 +20,14 @@ from features.elements.dynamics.envelope import EnvelopeMeter, EnvelopeTrace
 from features.elements.groups.groups import GroupMeter, GroupTrace, loudest_stretch, measure_group
 from features.elements.groups.headroom import measure_headroom
 from features.elements.groups.kick_and_bass import measure_kick_and_bass
+from features.elements.levels.over_parts import levels_over_parts
 from features.elements.measure import measure_elements
 from features.elements.meter import ElementMeter, ElementTrace
 from features.records.base import Measurement, Span
-from features.records.elements import Element, ElementHeadroom, Elements, GroupName, KickAndBass
+from features.records.elements import Element, ElementHeadroom, ElementLevel, Elements, GroupName, KickAndBass
 from features.records.hits import Hits
 from features.records.outlook import Outlook
+from features.records.sections import Section, Sections
 from features.sound.signal import BLOCK_FRAMES, Samples, Signal, Source
 from features.tone.target import general_target
 
@@ -121,7 +123,18 @@ def measure_stems(
     measured = elements_of(stems, traces, since_earlier(stems), groups.get)
     progress.step("Finding out what uses up the headroom")
     costs = _headroom(stems, mix, records, yardstick)
-    return replace(measured, elements=tuple(replace(element, headroom=costs.get(element.name)) for element in measured.elements))
+    sections = records.get(Sections)
+    parts = sections.sections if isinstance(sections, Sections) else ()
+    return replace(
+        measured,
+        elements=tuple(
+            replace(element, headroom=costs.get(element.name), level=_with_parts(element, traces, parts)) for element in measured.elements
+        ),
+    )
+
+
+def _with_parts(element: Element, traces: Traces, parts: Sequence[Section]) -> ElementLevel:
+    return replace(element.level, parts_lu=levels_over_parts(traces.elements[element.name], traces.mix, parts))
 
 
 def since_earlier(stems: OpenedStems) -> Mapping[str, float]:

@@ -1,4 +1,7 @@
-"""Where stems lie in the mix, when they do not lie where they start: all together, or single ones."""
+"""Where stems lie in the mix.
+
+When they do not lie where they start: all together, or single ones.
+"""
 
 from collections.abc import Iterator, Sequence
 
@@ -23,7 +26,10 @@ MOST_CHECKED_S = 1200.0
 
 
 def loudest(envelope: Singles, step_s: float, rate_hz: int) -> tuple[int, int]:
-    """Return start and length in frames of the window that holds most of the energy."""
+    """Return the window that holds most of the energy.
+
+    Its start and length in frames.
+    """
     steps = min(max(round(WINDOW_S / step_s), 1), max(envelope.size, 1))
     total = np.concatenate([[0.0], np.cumsum(envelope, dtype=np.float64)])
     start = int(np.argmax(total[steps:] - total[:-steps])) if envelope.size >= steps else 0
@@ -31,10 +37,13 @@ def loudest(envelope: Singles, step_s: float, rate_hz: int) -> tuple[int, int]:
 
 
 def common_offset(sources: Sequence[Source], mix: Source, trace: StemProducts, used: Flags) -> int:
-    """Return by how many frames all stems must be moved; 0 when nothing else is clear."""
-    numbers = [int(one) for one in np.flatnonzero(used)]
-    envelope: Singles = np.stack([trace.sketches[one].envelope for one in numbers]).sum(axis=0, dtype=np.float32)
-    total = Summed([sources[one] for one in numbers], max(sources[one].channels for one in numbers))
+    """Return by how many frames all stems must be moved.
+
+    0 when nothing else is clear.
+    """
+    numbers = [int(number) for number in np.flatnonzero(used)]
+    envelope: Singles = np.stack([trace.sketches[number].envelope for number in numbers]).sum(axis=0, dtype=np.float32)
+    total = Summed([sources[number] for number in numbers], max(sources[number].channels for number in numbers))
     step_s, rate = trace.sketches[0].step_s, mix.rate_hz
     start, length = loudest(envelope, step_s, rate)
     lags = _lags(total, mix, start, length, round(COMMON_REACH_S * rate))
@@ -42,13 +51,14 @@ def common_offset(sources: Sequence[Source], mix: Source, trace: StemProducts, u
         near = round(NEAR_S * rate)
         for steps in envelope_lags(envelope, trace.sketches[-1].envelope):
             lags += _lags(total, mix, start, length, near, round(steps * step_s * rate))
-    found = best_of(total, mix, lags)
-    return found[0] if found else 0
+    match = best_of(total, mix, lags)
+    return match[0] if match else 0
 
 
 def single_offsets(sources: Sequence[Aligned], mix: Source, trace: StemProducts, used: Flags) -> dict[int, int]:
-    """Return the stems that lie elsewhere in the mix, with the frames by which they must be moved; loudest first.
+    """Return the stems that lie elsewhere in the mix.
 
+    With the frames by which they must be moved; loudest first.
     Each is looked for in what the stems that fit leave of the mix. Suspect is what the mix holds clearly less of than of the others,
     unless it is too soft to matter for what is left.
     """
@@ -58,17 +68,17 @@ def single_offsets(sources: Sequence[Aligned], mix: Source, trace: StemProducts,
         return {}
     left = float(alignment.left_over(trace.total, own))
     energy = np.diag(trace.total)[:-1] * usual**2
-    suspects = [int(one) for one in np.flatnonzero(used) if own[one] < TRUSTED * usual and energy[one] > MATTERS * left]
-    trusted: list[tuple[Source, float]] = [(sources[one], usual) for one in map(int, np.flatnonzero(used)) if one not in suspects]
+    suspects = [int(stem) for stem in np.flatnonzero(used) if own[stem] < TRUSTED * usual and energy[stem] > MATTERS * left]
+    trusted: list[tuple[Source, float]] = [(sources[stem], usual) for stem in map(int, np.flatnonzero(used)) if stem not in suspects]
     moves: dict[int, int] = {}
-    for number in sorted(suspects, key=lambda one: -trace.sketches[one].power):
+    for number in sorted(suspects, key=lambda stem: -trace.sketches[stem].power):
         stem, sketch = sources[number], trace.sketches[number]
         rest = Summed([mix, *(source for source, _ in trusted)], mix.channels, [1.0, *(-gain for _, gain in trusted)])
         start, length = loudest(sketch.envelope, sketch.step_s, mix.rate_hz)
-        found = best_of(stem, rest, _lags(stem, rest, start, length, round(REACH_S * mix.rate_hz)))
-        if found and found[0] and usual / PLAUSIBLE < found[1] < usual * PLAUSIBLE:
-            moves[number] = found[0]
-            trusted.append((stem.moved(stem.offset_frames + found[0], 1.0), found[1]))
+        match = best_of(stem, rest, _lags(stem, rest, start, length, round(REACH_S * mix.rate_hz)))
+        if match and match[0] and usual / PLAUSIBLE < match[1] < usual * PLAUSIBLE:
+            moves[number] = match[0]
+            trusted.append((stem.moved(stem.offset_frames + match[0], 1.0), match[1]))
     return moves
 
 
@@ -77,12 +87,13 @@ def _lags(sound: Source, reference: Source, start: int, length: int, reach: int,
     window = sound.read(start, length)
     stretch = _stretch(reference, start + around - reach, length + 2 * reach)
     lags = waveform_lags(window, stretch, 0, 2 * reach, home=min(max(reach - around, 0), 2 * reach))
-    return [one.frames - reach + around for one in lags if one.height > CHANCE * one.spread]
+    return [lag.frames - reach + around for lag in lags if lag.height > CHANCE * lag.spread]
 
 
 def best_of(sound: Source, reference: Source, lags: Sequence[int]) -> tuple[int, float] | None:
-    """Return which of the lags explains most of the reference over the whole song, and the sound's gain there.
+    """Return the lag that explains most of the reference.
 
+    Over the whole song, with the sound's gain there.
     A repeated bar fits a window at several places, and the whole song at one. Of lags that explain as much the smallest is taken.
     """
     if not lags:
@@ -118,5 +129,5 @@ def _folded(block: Samples) -> Singles:
 def _stretch(source: Source, start: int, length: int) -> Samples:
     """Return a stretch that may reach past both ends of the source, where it is silent."""
     before = max(-start, 0)
-    found = source.read(max(start, 0), max(length - before, 0))
-    return fitted(np.pad(found, ((0, 0), (before, 0))), length) if before else fitted(found, length)
+    stretch = source.read(max(start, 0), max(length - before, 0))
+    return fitted(np.pad(stretch, ((0, 0), (before, 0))), length) if before else fitted(stretch, length)

@@ -7,15 +7,19 @@ A shelf is placed by what its finding speaks of, not by all it reaches: lows tha
 
 from dataclasses import replace
 from math import log10
+from statistics import median_low
 
 from advisor.judging.judge import Card
 from advisor.remedies.discovery import kind_of
-from features.records.elements import Element, Elements
+from features.records.elements import Element, Elements, Role
 from rules.remedy import Remedy
 
 CARRIES = 0.5  # of the band's power: with less, no single element is to blame
 DEEPEST_DB = -12.0
 LEANS = {"left": -1.0, "right": 1.0}  # the sign of `pan_db` where that channel is louder
+CENTRAL: frozenset[Role] = frozenset({"kick", "bass", "snare", "vocal"})  # stand in the middle as a rule: common practice
+FEWEST = 2  # of these; with fewer all elements are asked
+LEAST_LEAN_DB = 1.0
 
 
 def placed(card: Card, elements: Elements) -> Card:
@@ -23,13 +27,14 @@ def placed(card: Card, elements: Elements) -> Card:
 
     The move on the mix is tried after it.
 
-    A lean that one element brings in is that element's alone: turning a side of the mix down pushes all the others off the centre.
+    A lean that one element brings in is that element's alone: turning a side of the mix down pushes all the others off the centre. Where
+    those that stand in the middle as a rule lean alike, the side is turned down by as much as they lean.
     """
     remedy = card.finding.remedy
     if remedy is None:
         return card
     if kind_of(remedy).is_fader and remedy.part in LEANS:
-        turned = _turned_back(remedy.part, elements)
+        turned = _all_lean(remedy.part, elements) or _turned_back(remedy.part, elements)
         return card if turned is None else replace(card, finding=replace(card.finding, remedy=turned))
     better = better_place(remedy, elements, card.finding.band_hz)
     if better is None:
@@ -63,6 +68,19 @@ def better_place(remedy: Remedy, elements: Elements, about_hz: tuple[float, floa
     if power < CARRIES * total:
         return None
     return replace(remedy, part=name, gain_db=round(_deeper_db(remedy.gain_db or 0.0, power / total), 1))
+
+
+def _all_lean(louder: str, elements: Elements) -> Remedy | None:
+    """Return the louder side turned down by as much as what belongs in the middle leans.
+
+    None where the middle one of these does not lean.
+    """
+    sounding = [element for element in elements.elements if element.copy_of is None and element.level.integrated_lufs is not None]
+    central = [element for element in sounding if element.role in CENTRAL]
+    asked = central if len(central) >= FEWEST else sounding
+    leans_db = [LEANS[louder] * (element.level.pan_db or 0.0) for element in asked]
+    lean_db = median_low(leans_db) if len(asked) >= FEWEST else 0.0
+    return Remedy("gain", part=louder, gain_db=-round(lean_db, 1)) if lean_db >= LEAST_LEAN_DB else None
 
 
 def _turned_back(louder: str, elements: Elements) -> Remedy | None:

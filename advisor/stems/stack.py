@@ -1,7 +1,10 @@
-"""Stack: the elements of an excerpt with remedies in place, summed again; and the same for the whole song, chunk by chunk."""
+"""Stack: elements with remedies in place, summed again.
+
+Of an excerpt, or of the whole song chunk by chunk.
+"""
 
 from collections import OrderedDict
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -20,8 +23,11 @@ from rules.remedy import Remedy
 KEPT_BYTES = 192 << 20
 
 
-class Kept:
-    """Processed elements and groups, by what was done to them; the ones used last stay, up to a size in bytes."""
+class SignalCache:
+    """Processed elements and groups, by what was done to them.
+
+    The ones used last stay, up to a size in bytes.
+    """
 
     def __init__(self, most_bytes: int = KEPT_BYTES) -> None:
         """Start empty."""
@@ -35,7 +41,7 @@ class Kept:
         return self._signals.get(key)
 
     def put(self, key: object, signal: Signal) -> None:
-        """Keep it, and let go of what was not used for longest."""
+        """Keep it, and let go of what lay unused longest."""
         self._signals[key] = signal
         self._size += signal.samples.nbytes
         while self._size > self._most and len(self._signals) > 1:
@@ -48,8 +54,9 @@ class Kept:
 
 @dataclass(frozen=True)
 class Stack:
-    """Elements of one length and rate, what is left of the mix without them, and remedies in place.
+    """Elements of one length and rate, with their remedies.
 
+    With what is left of the mix without them.
     ``groups`` names the elements of each group; ``rest`` is the mix minus the sum, so that with no remedy the mixdown is the mix.
     """
 
@@ -58,58 +65,67 @@ class Stack:
     rest: Signal | None = None
     remedies: tuple[Remedy, ...] = ()
     channels: int = 2
-    kept: Kept = field(default_factory=Kept, repr=False, compare=False)
+    cache: SignalCache = field(default_factory=SignalCache, repr=False, compare=False)
 
     def with_remedy(self, remedy: Remedy) -> "Stack":
-        """Return the stack with one remedy more; what is already processed is shared."""
+        """Return the stack with one remedy more.
+
+        What is already processed is shared.
+        """
         return replace(self, remedies=(*self.remedies, remedy))
 
     def on(self, part: str) -> tuple[Remedy, ...]:
-        """Return the remedies on an element or group, in the order in which they were added."""
-        return tuple(one for one in self.remedies if one.part == part)
+        """Return the remedies on an element or group.
+
+        In the order in which they were added.
+        """
+        return tuple(remedy for remedy in self.remedies if remedy.part == part)
 
     def element(self, name: str) -> Signal:
-        """Return an element after its own remedies, before those of its group and of the mix."""
+        """Return an element after its own remedies.
+
+        Before those of its group and of the mix.
+        """
         return self._treated(self.parts[name], name, keyed=True)
 
     def in_group(self, name: str) -> Signal:
-        """Return an element as it stands in the mix: after its own remedies and its group's fader; all else is done to the group's sum."""
-        faders = tuple(one for group in self.groups_of(name) for one in self.on(group) if kind_of(one).is_fader)
+        """Return an element as it stands in the mix.
+
+        After its own remedies and its group's fader; all else is done to the group's sum.
+        """
+        faders = tuple(remedy for group in self.groups_of(name) for remedy in self.on(group) if kind_of(remedy).is_fader)
         sound = self.element(name)
         if not faders:
             return sound
         state = (name, faders, self._state(name))
-        found = self.kept.get(state)
-        if found is None:
-            found = sound
-            for remedy in faders:
-                found = self._applied(remedy, found)
-            self.kept.put(state, found)
-        return found
+        return self._processed(state, faders, lambda: sound)
 
     def groups_of(self, name: str) -> tuple[str, ...]:
-        """Return the groups an element is mixed in; none where it is a group by itself."""
+        """Return the groups an element is mixed in.
+
+        None where it is a group by itself.
+        """
         return tuple(group for group, members in self.groups.items() if name in members and group not in self.parts)
 
     def group(self, name: str) -> Signal:
-        """Return the sum of a group's elements, each after its own remedies, after the group's."""
+        """Return the sum of a group's elements.
+
+        Each after its own remedies, after the group's.
+        """
         if name in self.parts:  # an element that is a group by itself
             return self.element(name)
         members = self.groups[name]
         own = self.on(name)
         if not own:
-            return self._sum([self.element(one) for one in members])
-        state = (name, own, tuple((one, self._state(one)) for one in members), self._keys(own))
-        found = self.kept.get(state)
-        if found is None:
-            found = self._sum([self.element(one) for one in members])
-            for remedy in own:
-                found = self._applied(remedy, found)
-            self.kept.put(state, found)
-        return found
+            return self._sum([self.element(member) for member in members])
+        state = (name, own, tuple((member, self._state(member)) for member in members), self._keys(own))
+        return self._processed(state, own, lambda: self._sum([self.element(member) for member in members]))
 
     def mixdown(self) -> Signal:
-        """Return everything summed: elements, groups, the rest, then the remedies on the whole mix."""
+        """Return everything summed.
+
+        Elements, groups, the rest, then the remedies on the whole mix.
+        """
         treated = [name for name in self.groups if name not in self.parts and self.on(name)]
         inside = {member for name in treated for member in self.groups[name]}
         pieces = [self.group(name) for name in treated]
@@ -133,17 +149,21 @@ class Stack:
         return Signal(total, first.rate_hz)
 
     def _treated(self, sound: Signal, name: str, *, keyed: bool) -> Signal:
-        own = tuple(one for one in self.on(name) if keyed or one.key is None)
+        own = tuple(remedy for remedy in self.on(name) if keyed or remedy.key is None)
         if not own:
             return sound
         state = (name, own, self._keys(own))
-        found = self.kept.get(state)
-        if found is None:
-            found = sound
-            for remedy in own:
-                found = self._applied(remedy, found)
-            self.kept.put(state, found)
-        return found
+        return self._processed(state, own, lambda: sound)
+
+    def _processed(self, state: object, remedies: Sequence[Remedy], start: Callable[[], Signal]) -> Signal:
+        """Return what the remedies make of the start, made once for each state."""
+        sound = self.cache.get(state)
+        if sound is None:
+            sound = start()
+            for remedy in remedies:
+                sound = self._applied(remedy, sound)
+            self.cache.put(state, sound)
+        return sound
 
     def _state(self, name: str) -> tuple[object, ...]:
         own = self.on(name)
@@ -151,7 +171,9 @@ class Stack:
 
     def _keys(self, remedies: Sequence[Remedy]) -> tuple[object, ...]:
         """Return what the keys of these remedies went through."""
-        return tuple((one.key, tuple(its for its in self.on(one.key) if its.key is None)) for one in remedies if one.key is not None)
+        return tuple(
+            (remedy.key, tuple(its for its in self.on(remedy.key) if its.key is None)) for remedy in remedies if remedy.key is not None
+        )
 
     def _applied(self, remedy: Remedy, sound: Signal) -> Signal:
         return apply(remedy, sound, None if remedy.key is None else self._key(remedy.key))
@@ -161,19 +183,25 @@ class Stack:
         if name in self.parts:
             return self._treated(self.parts[name], name, keyed=False)
         if name in self.groups:
-            return self._sum([self._treated(self.parts[one], one, keyed=False) for one in self.groups[name]])
+            return self._sum([self._treated(self.parts[member], member, keyed=False) for member in self.groups[name]])
         raise ValueError(f"a dip is keyed by “{name}”, and there is no such element or group")
 
 
 def read_stack(opened: OpenedStems, spans: Sequence[Span]) -> Stack:
-    """Read stretches of the song's elements, joined as the excerpt of the mix is, so that they sum to it."""
-    parts = {one.name: take(one.source, spans).signal for one in opened.stems}
+    """Read stretches of the song's elements.
+
+    Joined as the excerpt of the mix is, so that they sum to it.
+    """
+    parts = {stem.name: take(stem.source, spans).signal for stem in opened.stems}
     rest = None if opened.rest is None else take(opened.rest, spans).signal
     return Stack(parts, opened.groups, rest, channels=opened.channels)
 
 
 class StackSource(Chunked):
-    """The whole song from its elements with remedies in place, made chunk by chunk; implements `Source`."""
+    """The whole song from its elements, chunk by chunk.
+
+    With remedies in place; implements `Source`.
+    """
 
     def __init__(self, opened: OpenedStems, remedies: Sequence[Remedy]) -> None:
         """Take the stems and the remedies in their order."""
@@ -181,48 +209,60 @@ class StackSource(Chunked):
         self._opened, self._remedies = opened, tuple(remedies)
 
     def make(self, start: int, count: int) -> Samples:
-        """Return processed frames, read with a lead and a tail that are thrown away; what no remedy touches is only summed."""
+        """Return processed frames.
+
+        Read with a lead and a tail that are thrown away; what no remedy touches is only summed.
+        """
         lead = min(round(LEAD_S * self.rate_hz), start)
         length = min(lead + count + round(TAIL_S * self.rate_hz), self.frames - (start - lead))
         touched = self._touched()
         rest = np.zeros((self.channels, length), np.float32)
         parts = {}
-        for one in self._opened.stems:
-            sound = one.source.read(start - lead, length)
-            if one.name in touched:
-                parts[one.name] = Signal(np.array(sound, np.float32), self.rate_hz)
+        for stem in self._opened.stems:
+            sound = stem.source.read(start - lead, length)
+            if stem.name in touched:
+                parts[stem.name] = Signal(np.array(sound, np.float32), self.rate_hz)
             else:
                 rest += sound
         if self._opened.rest is not None:
             rest += self._opened.rest.read(start - lead, length)
-        stack = Stack(parts, self._opened.groups, Signal(rest, self.rate_hz), self._remedies, self.channels, Kept(0))
+        stack = Stack(parts, self._opened.groups, Signal(rest, self.rate_hz), self._remedies, self.channels, SignalCache(0))
         return stack.mixdown().samples[:, lead : lead + count].copy()
 
     def _touched(self) -> set[str]:
-        named = {one.part for one in self._remedies} | {one.key for one in self._remedies if one.key is not None}
+        named = {remedy.part for remedy in self._remedies} | {remedy.key for remedy in self._remedies if remedy.key is not None}
         members = {member for group, names in self._opened.groups.items() if group in named for member in names}
-        return (named | members) & {one.name for one in self._opened.stems}
+        return (named | members) & {stem.name for stem in self._opened.stems}
 
 
 class PartSource(Chunked):
-    """One element as it stands in the mix, or one group after its remedies, over the whole song; only what it needs is read."""
+    """One element or group as it stands in the mix.
+
+    A group after its remedies; over the whole song, and only what it needs is read.
+    """
 
     def __init__(self, opened: OpenedStems, remedies: Sequence[Remedy], part: str) -> None:
-        """Take the stems, the remedies in their order, and the element or group that is wanted."""
+        """Take the stems, the remedies, and the part wanted.
+
+        Remedies stand in their order; the part is an element or a group.
+        """
         self._opened, self._remedies, self._part = opened, tuple(remedies), part
         members = opened.groups.get(part, (part,))
-        keys = [one.key for one in self._remedies if one.key is not None and one.part in {part, *members}]
+        keys = [remedy.key for remedy in self._remedies if remedy.key is not None and remedy.part in {part, *members}]
         needed = {name for key in (part, *members, *keys) for name in opened.groups.get(key, (key,))}
-        self._stems = [one for one in opened.stems if one.name in needed]
-        wide = part in opened.groups or any(one.part == part and kind_of(one).makes_stereo for one in self._remedies)
-        own = next((one.source.channels for one in opened.stems if one.name == part), 1)
+        self._stems = [stem for stem in opened.stems if stem.name in needed]
+        wide = part in opened.groups or any(remedy.part == part and kind_of(remedy).makes_stereo for remedy in self._remedies)
+        own = next((stem.source.channels for stem in opened.stems if stem.name == part), 1)
         super().__init__(opened.sum_source.rate_hz, opened.channels if wide else own, opened.sum_source.frames, CHUNK_S)
 
     def make(self, start: int, count: int) -> Samples:
-        """Return processed frames, read with a lead and a tail that are thrown away."""
+        """Return processed frames.
+
+        Read with a lead and a tail that are thrown away.
+        """
         lead = min(round(LEAD_S * self.rate_hz), start)
         length = min(lead + count + round(TAIL_S * self.rate_hz), self.frames - (start - lead))
-        parts = {one.name: Signal(np.array(one.source.read(start - lead, length), np.float32), self.rate_hz) for one in self._stems}
-        stack = Stack(parts, self._opened.groups, None, self._remedies, self._opened.channels, Kept(0))
-        found = stack.group(self._part) if self._part in self._opened.groups else stack.in_group(self._part)
-        return found.samples[:, lead : lead + count].copy()
+        parts = {stem.name: Signal(np.array(stem.source.read(start - lead, length), np.float32), self.rate_hz) for stem in self._stems}
+        stack = Stack(parts, self._opened.groups, None, self._remedies, self._opened.channels, SignalCache(0))
+        sound = stack.group(self._part) if self._part in self._opened.groups else stack.in_group(self._part)
+        return sound.samples[:, lead : lead + count].copy()

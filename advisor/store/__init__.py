@@ -1,1 +1,4 @@
-"""What is kept between runs: one SQLite file in the user's data folder, and nothing else."""
+"""What is kept between runs.
+
+One SQLite file in the user's data folder, and nothing else.
+"""

@@ -1,4 +1,7 @@
-"""What is kept of a fault of our own, so that it can be mended: one file, which the next fault replaces."""
+"""Keeps what is known of a fault of our own.
+
+One file, which the next fault replaces.
+"""
 
 import os
 import platform
@@ -13,11 +16,14 @@ MOST_CHARACTERS = 200_000
 
 
 def keep_details(error: BaseException) -> Path:
-    """Write what is known of an error into the user's data folder; raises OSError where that is not to be written."""
+    """Write what is known of an error.
+
+    Into the user's data folder. Raises OSError where that cannot be written.
+    """
     folder = home()
     folder.mkdir(parents=True, exist_ok=True)
-    told = "".join(traceback.format_exception(error))
-    text = f"mixproof {_version()}, Python {platform.python_version()} on {platform.platform()}\n{sys.argv!r}\n\n{told[-MOST_CHARACTERS:]}"
+    trace = "".join(traceback.format_exception(error))
+    text = f"mixproof {_version()}, Python {platform.python_version()} on {platform.platform()}\n{sys.argv!r}\n\n{trace[-MOST_CHARACTERS:]}"
     path, new = folder / FILE_NAME, folder / f".{FILE_NAME}.{os.getpid()}"
     try:
         new.write_text(text, encoding="utf-8", errors="backslashreplace")

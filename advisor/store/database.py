@@ -1,5 +1,6 @@
-"""Opening the database: write-ahead log, foreign keys, the schema brought up to date, and plain words for whatever goes wrong.
+"""Opening the database.
 
+Write-ahead log, foreign keys, the schema brought up to date, and plain words for whatever goes wrong.
 Every change is one transaction, so a run that is killed leaves what was there. A file that is no database is moved aside under a
 name that says so and never written over.
 """
@@ -29,7 +30,7 @@ class _DamagedError(Exception):
 
 
 class Database:
-    """The open database; use it in a ``with`` statement."""
+    """The open database. Use it in a ``with`` statement."""
 
     def __init__(self, connection: sqlite3.Connection, path: Path, set_aside: Path | None) -> None:
         """Take an open connection, its file, and a moved file.
@@ -86,14 +87,14 @@ def plain_words(path: Path) -> Iterator[None]:
 
 
 def _sentence(path: Path, problem: str) -> str:
-    kept = "what was kept before is whole"
+    reassurance = "what was kept before is whole"
     if "full" in problem:
-        return f"Nothing more can be written to {path}: the disk is full; {kept}. Make room and run this again."
+        return f"Nothing more can be written to {path}: the disk is full; {reassurance}. Make room and run this again."
     if "readonly" in problem or "unable to open" in problem:
         return f"{path} cannot be written to ({problem}). Check the folder's permissions, or set MIXPROOF_HOME to another folder."
     if "locked" in problem:
-        return f"{path} is being written to by another run for too long; {kept}. Try again when the other run is done."
-    return f"{path} could not be used ({problem}); {kept}. Try again; if it stays, move the file away and start a new one."
+        return f"{path} is being written to by another run for too long; {reassurance}. Try again when the other run is done."
+    return f"{path} could not be used ({problem}); {reassurance}. Try again; if it stays, move the file away and start a new one."
 
 
 def open_database(folder: Path | None = None, now: Callable[[], datetime] = lambda: datetime.now(UTC)) -> Database:
@@ -163,8 +164,8 @@ def _keep_log(connection: sqlite3.Connection) -> None:
 
 
 def _version(connection: sqlite3.Connection) -> int:
-    found: int = connection.execute("PRAGMA user_version").fetchone()[0]
-    return found
+    version: int = connection.execute("PRAGMA user_version").fetchone()[0]
+    return version
 
 
 @contextmanager

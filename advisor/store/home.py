@@ -1,4 +1,7 @@
-"""Where the user's data lies: `MIXPROOF_HOME`, or the folder the system keeps such data in."""
+"""Where the user's data lies.
+
+`MIXPROOF_HOME`, or the folder the system keeps such data in.
+"""
 
 import os
 from pathlib import Path

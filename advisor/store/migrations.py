@@ -1,5 +1,6 @@
-"""The database's schema, version by version: each step brings a file of the version before it up to its own.
+"""The database's schema, version by version.
 
+Each step brings a file of the version before it up to its own.
 A step that has once been released is never changed; a new need is a new step.
 """
 

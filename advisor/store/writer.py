@@ -1,4 +1,4 @@
-"""The one writer of folders: made aside, synced, swapped in, and mended by the next run where that was cut off.
+"""Writes folders: aside, synced, swapped in, mended afterwards.
 
 A folder aside is locked by the run that makes it. One without a living owner is either complete, and then its files still go where they
 belong, or it is removed.
@@ -27,7 +27,7 @@ STALE_S = 86400.0  # where a system has no locks, nothing is being made for a da
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """What the history holds of the report in a folder, so that both say the same."""
+    """What the history holds of a folder's report."""
 
     project: str
     number: int
@@ -69,7 +69,7 @@ def aside(folder: Path, has_entry: HasEntry = nothing_recorded) -> Iterator[Path
 
 
 def prepare(place: Path, names: Sequence[str], entry: Entry | None = None) -> None:
-    """Bring what was made to the disk, and say that it is complete.
+    """Bring what was made to the disk, complete.
 
     ``names`` are swapped in their order. Raises OSError.
     """
@@ -83,7 +83,9 @@ def prepare(place: Path, names: Sequence[str], entry: Entry | None = None) -> No
 
 
 def swap(place: Path, folder: Path, names: Sequence[str], gone: Sequence[str] = ()) -> None:
-    """Move the prepared ``names`` into the folder, all or none, and remove what is ``gone`` then.
+    """Move the prepared ``names`` into the folder.
+
+    All or none; what is ``gone`` is removed then.
 
     Old files stay where they are until new ones take their place. Raises OSError, with everything back as it was.
     """
@@ -141,7 +143,7 @@ def _back(place: Path, folder: Path, name: str) -> None:
 
 
 def mend(folder: Path, has_entry: HasEntry = nothing_recorded) -> None:
-    """Finish or remove what runs that were cut off have left in a folder."""
+    """Finish or remove what runs that ended early left."""
     for place in sorted(folder.iterdir()):
         if not ASIDE.fullmatch(place.name) or place.is_symlink() or not place.is_dir():
             continue

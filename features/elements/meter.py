@@ -9,10 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import fft
 
-from features.sound.bands import Bands, bin_cells, erb_bands, overlap, third_octaves
+from features.sound.bands import bin_ranges, erb_bands, third_octaves
 from features.sound.compiled import kernel
 from features.sound.k_weighting import STATE_SIZE, STEPS_PER_S, energies, k_weighting, step_edges
 from features.sound.signal import Samples, Source
+from features.sound.stream_buffer import StreamBuffer
 
 Singles = NDArray[np.float32]
 Floats = NDArray[np.float64]
@@ -73,20 +74,8 @@ class ElementTrace:
         return not bool(self.peak.max(initial=0.0) > 0)
 
     def both(self) -> Singles:
-        """Mean power of left and right.
-
-        Shape ``(frames, bands)``.
-        """
+        """Mean power of left and right. Shape ``(frames, bands)``."""
         return self.left if self.left is self.right else (self.left + self.right) * np.float32(0.5)
-
-
-def _ranges(bands: Bands, rate_hz: int, size: int) -> tuple[Integers, Singles]:
-    """Return first and last bin of each band, and the share that it has of these two, both of shape ``(2, bands)``."""
-    shares = overlap(*bin_cells(rate_hz, size), bands)
-    used = shares > 0
-    some = used.any(axis=0)
-    ends = np.where(some, np.stack([used.argmax(axis=0), shares.shape[0] - 1 - used[::-1].argmax(axis=0)]), 0).astype(np.int64)
-    return ends, np.take_along_axis(shares, ends, axis=0).astype(np.float32)
 
 
 @kernel
@@ -122,12 +111,11 @@ class _BandMeter:
         scale = np.full(self.size // 2 + 1, 2 / (self.size * np.sum(window**2)))
         scale[[0, -1]] /= 2
         self._scale = scale.astype(np.float32)
-        self._cams = _ranges(erb_bands(rate_hz), rate_hz, self.size)
-        self._thirds = _ranges(third_octaves(rate_hz), rate_hz, self.size)
-        self._buffer = np.zeros((channels, self.size + (BATCH_FRAMES - 1) * self.hop), np.float32)
+        self._cams = bin_ranges(erb_bands(rate_hz), rate_hz, self.size)
+        self._thirds = bin_ranges(third_octaves(rate_hz), rate_hz, self.size)
+        self._buffer = StreamBuffer(channels, self.size + (BATCH_FRAMES - 1) * self.hop, (self.size - self.hop) // 2)
         self._windowed = np.empty((CURVE_FRAMES, self.size), np.float32)
         self._power = np.empty((CURVE_FRAMES, self.size // 2 + 1), np.float32)
-        self._filled = (self.size - self.hop) // 2
         self._pushed = self._given = 0
         self._left: list[Singles] = []
         self._right: list[Singles] = []
@@ -135,20 +123,15 @@ class _BandMeter:
 
     def push(self, block: Samples) -> None:
         self._pushed += block.shape[1]
-        start = 0
-        while start < block.shape[1]:
-            count = min(self._buffer.shape[1] - self._filled, block.shape[1] - start)
-            self._buffer[:, self._filled : self._filled + count] = block[:, start : start + count]
-            self._filled += count
-            start += count
-            if self._filled == self._buffer.shape[1]:
-                self._measure(BATCH_FRAMES)
+        for _ in self._buffer.fill(block):
+            self._measure(BATCH_FRAMES)
 
     def _measure(self, frames: int) -> None:
         left = np.zeros((frames, self._cams[0].shape[1]), np.float32)
         right, curves = left, np.zeros((-(-frames // CURVE_FRAMES), self._thirds[0].shape[1]), np.float32)
-        if self._buffer.any():
-            equal = len(self._buffer) == 1 or np.array_equal(self._buffer[0], self._buffer[1])
+        samples = self._buffer.samples
+        if samples.any():
+            equal = len(samples) == 1 or np.array_equal(samples[0], samples[1])
             right = left if equal else np.zeros_like(left)
             for number in range(len(curves)):
                 self._few_frames(number, equal, left, right, curves)
@@ -156,16 +139,14 @@ class _BandMeter:
         self._right.append(right)
         self._curves.append(curves)
         self._given += frames
-        overlap_frames = self.size - self.hop
-        self._buffer[:, :overlap_frames] = self._buffer[:, BATCH_FRAMES * self.hop :].copy()
-        self._filled = overlap_frames
+        self._buffer.carry(self.size - self.hop)
 
     def _few_frames(self, number: int, equal: bool, left: Singles, right: Singles, curves: Singles) -> None:
         """Measure the frames of one curve: few at once, so that all of it stays near the processor."""
         rows = slice(number * CURVE_FRAMES, (number + 1) * CURVE_FRAMES)
-        mean = self._band_powers(self._buffer[0], left[rows], rows.start)
+        mean = self._band_powers(self._buffer.samples[0], left[rows], rows.start)
         if not equal:
-            mean = 0.5 * (mean + self._band_powers(self._buffer[1], right[rows], rows.start))
+            mean = 0.5 * (mean + self._band_powers(self._buffer.samples[1], right[rows], rows.start))
         _sum_bands(mean[None], *self._thirds, curves[number : number + 1])
 
     def _band_powers(self, channel: Singles, out: Singles, first: int) -> Singles:
@@ -181,7 +162,7 @@ class _BandMeter:
     def finish(self) -> tuple[Singles, Singles, Singles]:
         frames = -(-self._pushed // self.hop)
         while self._given < frames:
-            self._buffer[:, self._filled :] = 0
+            self._buffer.fill_with_silence()
             self._measure(min(frames - self._given, BATCH_FRAMES))
         equal = all(left_piece is right_piece for left_piece, right_piece in zip(self._left, self._right, strict=True))
         left = _joined(self._left, self._cams)
@@ -265,10 +246,7 @@ class ElementMeter:
         self._steps.push(block)
 
     def finish(self) -> ElementTrace:
-        """Return the trace.
-
-        No `push` after it.
-        """
+        """Return the trace. No `push` after it."""
         frames = self._steps.frames
         left, right, thirds = self._bands.finish()
         k_energy, energy, peak = self._steps.finish()

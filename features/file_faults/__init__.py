@@ -1,1 +1,4 @@
-"""Faults of the file itself: clipping, clicks, hum, noise, cut ends."""
+"""Faults of the file itself.
+
+Clipping, clicks, hum, noise, cut ends.
+"""

@@ -1,5 +1,6 @@
-"""A wall in the spectrum: content that ends all at once below half the sampling rate (discarded or never there).
+"""A wall in the spectrum.
 
+Content that ends all at once below half the sampling rate (discarded or never there).
 Natural sound, and the slope of any ordinary filter, falls off step by step: the drop is compared with what the slope just below goes on to.
 """
 
@@ -21,7 +22,10 @@ FLOOR_POWER = 1e-19
 
 @dataclass(frozen=True, slots=True)
 class Wall:
-    """Where the spectrum ends and by how much it falls there beyond its slope."""
+    """Where the spectrum ends, and how far it falls.
+
+    The fall is what lies beyond its slope.
+    """
 
     frequency_hz: float
     height_db: float
@@ -37,7 +41,9 @@ def _in_cells(frequency_hz: Floats, power: Floats) -> Floats:
 
 
 def find_wall(frequency_hz: Floats, power: Floats) -> Wall | None:
-    """Return the highest wall of a long-term spectrum, or ``None`` where it reaches the top or falls off gradually.
+    """Return the highest wall of a long-term spectrum.
+
+    ``None`` where it reaches the top or falls off gradually.
 
     Parameters
     ----------

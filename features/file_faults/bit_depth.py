@@ -1,4 +1,7 @@
-"""Effective bit depth: the finest grid that a file's samples lie on."""
+"""Effective bit depth.
+
+The finest grid that a file's samples lie on.
+"""
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,7 +30,9 @@ def _scaled_grid_bits(small: NDArray[np.bool_]) -> int | None:
 
 
 def effective_bits(used: int, finer: int, small: NDArray[np.bool_], bits: int | None, *, floating: bool) -> tuple[int | None, str]:
-    """Return the number of bits that change, or ``None`` and the reason.
+    """Return the number of bits that change.
+
+    ``None`` and the reason where there is none.
 
     Parameters
     ----------

@@ -1,4 +1,7 @@
-"""Clicks and gaps: single-sample jumps that stand alone, and sudden digital silence inside the sound."""
+"""Clicks and gaps.
+
+Single-sample jumps that stand alone, and sudden digital silence inside the sound.
+"""
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,7 +19,9 @@ SOUND = FULL_SCALE * 10 ** (-50 / 20)  # both edges of a gap stand above -50 dBF
 
 
 def find_gaps(zeros: list[Integers], rate_hz: int, frames: int) -> tuple[Span, ...]:
-    """Return digital silence of 5 ms to 2 s whose edges both cut into sound, in any channel; overlapping ones become one.
+    """Return digital silence that cuts into sound.
+
+    5 ms to 2 s whose edges both cut, in any channel; overlapping ones become one.
 
     Parameters
     ----------
@@ -42,8 +47,9 @@ def find_gaps(zeros: list[Integers], rate_hz: int, frames: int) -> tuple[Span, .
 
 
 def find_clicks(jumps: list[Integers], gaps: tuple[Span, ...], rate_hz: int, frames: int) -> tuple[Moment, ...]:
-    """Return all clicks, highest over their surroundings first; those at the file's ends and at gaps' edges are told elsewhere.
+    """Return all clicks, highest over their surroundings first.
 
+    Those at the file's ends and at gaps' edges are told elsewhere.
     ``jumps``: per channel rows of (position, second difference, RMS of the second difference within 5 ms).
     """
     by_time: dict[float, float] = {}

@@ -1,4 +1,7 @@
-"""Clipping: flat tops at a channel's extreme, or all at one level below it (clipped, turned down, something louder added)."""
+"""Clipping: flat tops at a channel's extreme.
+
+Or all at one level below it (clipped, turned down, something louder added).
+"""
 
 from dataclasses import dataclass
 
@@ -18,7 +21,10 @@ MOST_PLACES = 20
 
 @dataclass(frozen=True, slots=True)
 class Clipping:
-    """How often, how long, where and at what level the wave is cut."""
+    """How often and how long the wave is cut.
+
+    Where, and at what level.
+    """
 
     runs: int
     longest: int

@@ -1,4 +1,7 @@
-"""How a file begins and ends: a cut-off start or tail."""
+"""How a file begins and ends.
+
+A cut-off start or tail.
+"""
 
 import numpy as np
 
@@ -14,7 +17,10 @@ FIRST_JUMP = 0.35  # of the RMS of what follows: the wave does not begin near ze
 
 
 class Ends:
-    """Keeps the first 100 ms and the last 60 ms of a stream."""
+    """Keeps both ends of a stream.
+
+    The first 100 ms and the last 60 ms.
+    """
 
     def __init__(self, rate_hz: int, channels: int) -> None:
         """Prepare for ``rate_hz``."""
@@ -38,8 +44,9 @@ def _level_db(wave: Samples) -> float:
 
 
 def head_cut_dbfs(head: Samples, rate_hz: int, song_dbfs: float, offset: Samples) -> float | None:
-    """Return the level of the first 2 ms where the sound starts mid-wave, else ``None``.
+    """Return the head's level where sound starts mid-wave.
 
+    Of the first 2 ms; else ``None``.
     The very first sample must already stand away from zero: by more than 35 % of the RMS of the 20 ms that follow, and above -50 dB
     relative to the song. A sound trimmed right at its attack starts near zero and passes. A constant offset is no sound: it must
     also stand so without the song's, ``offset`` of shape ``(channels, 1)``, which may have been faded in with it or not, and without its
@@ -65,8 +72,9 @@ def _start_dbfs(first: Samples, rate_hz: int, song_dbfs: float) -> float | None:
 
 
 def tail_cut_dbfs(tail: Samples, rate_hz: int, song_dbfs: float) -> float | None:
-    """Return the level of the last 50 ms where the sound stops before it has died away (-60 dBFS), else ``None``.
+    """Return the tail's level where sound stops too soon.
 
+    Of the last 50 ms, before it has died away (-60 dBFS); else ``None``.
     It stops where its last millisecond lies neither 45 dB under the song nor 16 dB under its last 20 ms. A straight fade reaches
     26 dB there, whatever its length; a wave that happens to cross zero does not. A constant offset is no sound, but may have been faded
     with it: both are looked at.

@@ -1,4 +1,7 @@
-"""Faults of the file itself: clipping, offset, bit depth, bandwidth, hum, clicks, noise, cut ends, channels, gaps."""
+"""Faults of the file itself.
+
+Clipping, offset, bit depth, bandwidth, hum, clicks, noise, cut ends, channels, gaps.
+"""
 
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -41,7 +44,10 @@ OVER = 1.00001  # a peak at full scale, give or take rounding, does not pass it
 
 @dataclass(frozen=True, slots=True)
 class NotFinite(Given):
-    """The samples that were no number and were read as zero, counted once the sound was read."""
+    """The samples that were no number.
+
+    They read as zero and are counted once the sound was read.
+    """
 
     count: Callable[[], int]
 
@@ -63,7 +69,10 @@ class HealthTrace(Trace):
 
 @meter("health")
 class HealthMeter:
-    """Scans a stream for faults; memory grows only with the number of faults found."""
+    """Scans a stream for faults.
+
+    Memory grows only with the number of faults found.
+    """
 
     def __init__(self, rate_hz: int, channels: int, file: File) -> None:
         """Prepare for what ``file`` says of itself."""

@@ -1,4 +1,7 @@
-"""Mains hum: steady narrow lines at 50 or 60 Hz and their multiples that are there in the quietest stretches too."""
+"""Mains hum: steady lines at 50 or 60 Hz.
+
+Their multiples count too: narrow lines that are there in the quietest stretches.
+"""
 
 from dataclasses import dataclass
 
@@ -22,7 +25,10 @@ PADDING = 4
 
 
 class QuietSpans:
-    """Keeps the quietest 4 s spans of a song (hop 2 s), averaged down to about 2 kHz; memory does not grow with the song."""
+    """Keeps the quietest 4 s spans of a song.
+
+    Hop 2 s, averaged down to about 2 kHz; memory does not grow with the song.
+    """
 
     def __init__(self, rate_hz: int, channels: int) -> None:
         """Prepare the averaging."""

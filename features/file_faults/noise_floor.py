@@ -1,4 +1,7 @@
-"""Noise between sounds: the quietest steady half second of a song, and what is left of it between its lines."""
+"""Noise between sounds.
+
+The quietest steady half second of a song, and what is left of it between its lines.
+"""
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,7 +20,10 @@ LOWEST_HZ = 20.0
 
 
 class QuietestHalf:
-    """Keeps the quietest steady half second of a stream (hop 0.1 s), apart from digital silence; a dying sound is not steady."""
+    """Keeps the quietest steady half second of a stream.
+
+    Hop 0.1 s, apart from digital silence; a dying sound is not steady.
+    """
 
     def __init__(self, rate_hz: int, channels: int) -> None:
         """Prepare for ``rate_hz``."""
@@ -47,7 +53,9 @@ class QuietestHalf:
 
 
 def noise_floor_dbfs(quietest: QuietestHalf, song_dbfs: float) -> tuple[float | None, str]:
-    """Return the level of the noise in the quietest half second, or ``None`` and the reason.
+    """Return the noise level of the quietest half second.
+
+    Or ``None`` and the reason.
 
     Parameters
     ----------

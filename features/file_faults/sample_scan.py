@@ -1,5 +1,6 @@
-"""One pass over the samples for `features.file_faults.health`: flat tops, digital silence, single-sample jumps, the grid of values.
+"""One pass over the samples for `features.file_faults.health`.
 
+Flat tops, digital silence, single-sample jumps, the grid of values.
 Samples are read as whole numbers of 2**-23 (24-bit steps): exact for files of up to 24 bits, rounded towards zero for float files, whose
 finer values are counted. All findings are kept as short lists of events; state runs on from block to block.
 """
@@ -222,7 +223,10 @@ def _sound_span(steps: NDArray[np.int32], start: int, stop: int, origin: int, st
 
 @dataclass(slots=True)
 class ChannelScan:
-    """What one pass found in one channel. Positions in samples from the start, heights in steps of 2**-23."""
+    """What one pass found in one channel.
+
+    Positions in samples from the start, heights in steps of 2**-23.
+    """
 
     state: Integers
     small: NDArray[np.bool_]
@@ -236,7 +240,10 @@ class ChannelScan:
 
 
 def grouped_tops(events: Integers, bin_samples: int) -> Integers:
-    """Return flat tops (position, length, level) as rows of (bin, level in 16-bit steps, count, longest)."""
+    """Return flat tops by level.
+
+    From (position, length, level) to rows of bin, level in 16-bit steps, count, longest.
+    """
     bins, levels = events[:, 0] // bin_samples, np.round(events[:, 2] / 256.0).astype(np.int64)
     keys, place, count = np.unique(np.stack([bins, levels], axis=1), axis=0, return_inverse=True, return_counts=True)
     longest = np.zeros(count.size, np.int64)
@@ -248,7 +255,10 @@ class SampleScan:
     """The pass itself: push blocks, then `finish`."""
 
     def __init__(self, rate_hz: int, channels: int) -> None:
-        """Prepare the context that the tests look at around each sample (60 ms on both sides)."""
+        """Prepare the context around each sample.
+
+        The tests look at 60 ms on both sides.
+        """
         self._context = max(int(CONTEXT_S * rate_hz), 64)
         self._bin_samples = max(rate_hz // 10, 1)
         near = max(round(NEAR_S * rate_hz), 12)
@@ -303,6 +313,9 @@ class SampleScan:
             channel.jumps.append(events[:count, :3].copy())
 
     def finish(self) -> list[ChannelScan]:
-        """Scan what is left, with silence after it, and return what was found per channel."""
+        """Return what was found per channel.
+
+        What is left is scanned first, with silence after it.
+        """
         self._take(np.zeros((len(self.channels), 2 * self._context + SEGMENT), np.float32))
         return self.channels

@@ -19,8 +19,9 @@ TABLE: Floats = np.array([
 
 
 def contour_at_table(loudness_phon: float) -> Floats:
-    """Return the sound pressure level in dB of each of the table's tones that is as loud as ``loudness_phon``.
+    """Return the levels that sound as loud as ``loudness_phon``.
 
+    Sound pressure level in dB for each of the table's tones.
     ISO 226:2023, formula 1:
     ``L = 10/a log10((4e-10)^(0.3 - a) (10^(0.03 N) - 10^0.072) + 10^(a (T + U) / 10)) - U``. Valid for 20 to 90 phon up to
     4 kHz, to 80 phon above.
@@ -37,7 +38,9 @@ def contour_at_table(loudness_phon: float) -> Floats:
 
 
 def contour(frequency_hz: Floats, loudness_phon: float = 60.0) -> Floats:
-    """Return the contour in dB at any frequency: straight between the table's tones over log frequency, held outside them.
+    """Return the contour in dB at any frequency.
+
+    Straight between the table's tones over log frequency, held outside them.
 
     Parameters
     ----------

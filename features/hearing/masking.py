@@ -1,4 +1,4 @@
-"""Masking: what one part of the sound leaves audible of another.
+"""Masking: what one sound leaves audible of another.
 
 Power is collected in bands one Cam wide, spread over neighbouring bands as the ear does, and lowered by an offset: below that
 threshold the other part is not heard. What has just sounded keeps masking for some 200 ms. Everything here is relative, so
@@ -24,7 +24,9 @@ LOUDNESS_EXPONENT = 0.25  # of power; near Zwicker's 0.23 for specific loudness
 
 
 def bark(frequency_hz: Floats) -> Floats:
-    """Return the critical-band rate in Bark: ``26.81 f / (1960 + f) - 0.53`` (Traunmueller 1990).
+    """Return the critical-band rate in Bark.
+
+    ``26.81 f / (1960 + f) - 0.53`` (Traunmueller 1990).
 
     Examples
     --------
@@ -35,8 +37,9 @@ def bark(frequency_hz: Floats) -> Floats:
 
 
 def spreading_db(distance_bark: Floats) -> Floats:
-    """Return how far below the masker its excitation lies ``distance_bark`` above it (negative = below it), in dB.
+    """Return how far excitation lies below its masker, in dB.
 
+    At ``distance_bark`` above it (negative = below it).
     Schroeder, Atal and Hall, JASA 66 (1979): ``15.81 + 7.5 (d + 0.474) - 17.5 sqrt(1 + (d + 0.474)**2)``.
 
     Examples
@@ -51,8 +54,9 @@ def spreading_db(distance_bark: Floats) -> Floats:
 
 @dataclass(frozen=True, slots=True)
 class Ear:
-    """The bands masking is judged in: their centres, and the matrix from band power to excitation.
+    """The bands masking is judged in.
 
+    Their centres, and the matrix from band power to excitation.
     ``excitation = power @ spread``; ``spread`` has the shape ``(bands, ears)`` and leaves a flat spectrum flat.
     """
 
@@ -61,7 +65,7 @@ class Ear:
 
 
 def ear(rate_hz: int, bands: Bands) -> Ear:
-    """Return the excitation of bands one Cam wide for power given in ``bands``."""
+    """Return excitation in Cam bands of power in ``bands``."""
     cams = erb_bands(rate_hz)
     collected = overlap(bands.low_hz, bands.high_hz, cams)
     place = bark(cams.centre_hz)
@@ -71,7 +75,7 @@ def ear(rate_hz: int, bands: Bands) -> Ear:
 
 
 def forward_decay(hop_s: float) -> float:
-    """Return the factor by which a past threshold falls per frame."""
+    """Return the factor a past threshold falls by per frame."""
     return float(10 ** (-FORWARD_DB / 10 * hop_s / FORWARD_S))
 
 
@@ -86,8 +90,9 @@ def audible_parts(
     audible: Floats,
     weight: Floats,
 ) -> None:
-    """Add up, per hit and ear band, how much there is of the hit and how much of it is audible.
+    """Add up each hit and its audible part.
 
+    Per hit and ear band.
     ``hit``, ``masker`` and ``everything`` are excitations of shape ``(frames, ears)``. ``spans`` gives the frames a hit lasts, how
     many frames before its start the past ends, and how far back it reaches. ``heard`` and ``weight``, shape ``(hits, ears)``,
     are overwritten: the weight is the sum over the hit's frames of ``power ** 0.25``; heard counts each with 1 when it stands

@@ -1,1 +1,4 @@
-"""Drum hits and other attacks, kicks, pumping, and the low end around them."""
+"""Drum hits and other attacks, kicks, and pumping.
+
+The low end around them is here too.
+"""

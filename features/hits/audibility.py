@@ -1,4 +1,7 @@
-"""Hits: what strikes in the song, and how much of each stroke stays audible over what sustains."""
+"""Hits: what strikes, and how much stays audible.
+
+Over what sustains, stroke by stroke.
+"""
 
 from dataclasses import dataclass
 from itertools import pairwise
@@ -83,11 +86,11 @@ class HitTrace(Trace):
     percussive_share: float | None
 
     def shares(self) -> Floats:
-        """Audible share of each hit, 0-1; 0 where nothing of a hit clears the sustained sound."""
+        """Audible share of each hit, 0 where nothing clears."""
         return _ratio(self.audible.sum(axis=1), self.weight.sum(axis=1))
 
     def band_shares(self) -> Floats:
-        """Audible share of each hit in each band group, shape ``(hits, 5)``."""
+        """Audible share per hit and band group, shape ``(hits, 5)``."""
         return _ratio(self.audible, self.weight)
 
 
@@ -148,7 +151,7 @@ class HitMeter:
         self._power = BandPower(rate_hz, channels)
         self._model = _model(rate_hz, self._power.hop)
         self._waiting: list[Singles] = []
-        self._held = 0
+        self._waiting_frames = 0
         self._first = 0  # song frame of the first waiting one
         self._next = 0  # first frame not yet measured
         self._pieces: list[_Piece] = []
@@ -159,13 +162,13 @@ class HitMeter:
         """Take the next block, shape ``(channels, n)``."""
         self._pushed += block.shape[1]
         self._take(self._power.push(block))
-        while self._first + self._held >= self._next + CHUNK_FRAMES + MARGIN_FRAMES:
+        while self._first + self._waiting_frames >= self._next + CHUNK_FRAMES + MARGIN_FRAMES:
             self._measure(self._next + CHUNK_FRAMES)
 
     def _take(self, frames: Singles) -> None:
         if len(frames):
             self._waiting.append(frames)
-            self._held += len(frames)
+            self._waiting_frames += len(frames)
 
     def _measure(self, end: int) -> None:
         """Measure the song's frames up to ``end``, and let go of those no longer needed."""
@@ -178,12 +181,12 @@ class HitMeter:
         self._next = end
         first = max(end - MARGIN_FRAMES, 0)
         power = power[first - self._first :].copy()
-        self._waiting, self._held, self._first = [power], len(power), first
+        self._waiting, self._waiting_frames, self._first = [power], len(power), first
 
     def finish(self) -> HitTrace:
-        """Return the trace; no `push` after it."""
+        """Return the trace. No `push` after it."""
         self._take(self._power.finish())
-        frames = self._first + self._held
+        frames = self._first + self._waiting_frames
         while self._next < frames:
             self._measure(min(self._next + CHUNK_FRAMES, frames))
         if not self._pieces:
@@ -279,8 +282,9 @@ def _ratio(part: Floats, whole: Floats) -> Floats:
 
 
 def audible_share_from_stems(percussive: Signal, rest: Signal) -> tuple[Floats, Floats]:
-    """Return when each hit of ``percussive`` starts, in seconds, and how much of it stays audible over ``rest``, 0-1.
+    """Return when each hit starts, and its audible share.
 
+    Hits of ``percussive``, starts in seconds, share 0-1 over ``rest``.
     The same masking as in `HitMeter`, but nothing has to be separated: the hit is the first stem's power, the masker the
     other's. Both stems must have the same rate; hits without any power are left out. This is the truth that the reading
     from the mix alone is held against.
@@ -373,7 +377,9 @@ def _masking_band(trace: HitTrace) -> tuple[tuple[float, float] | None, float | 
 
 
 def worst_windows(times_s: Floats, values: Floats, most: int = MOST_WORST) -> tuple[Moment, ...]:
-    """Return the 8 s stretches with the lowest median value, worst first; each holds 4 hits or more, none overlap.
+    """Return the 8 s stretches with the lowest median value.
+
+    Worst first; each holds 4 hits or more, none overlap.
 
     Examples
     --------

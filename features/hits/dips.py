@@ -1,4 +1,4 @@
-"""Dips: how a level runs around the kicks, and how far it falls after them."""
+"""Dips: how a level falls and rises around kicks."""
 
 from dataclasses import dataclass
 
@@ -22,8 +22,9 @@ KICKS_AT_ONCE = 1024  # a song of hours has many
 
 @dataclass(frozen=True, slots=True)
 class Curves:
-    """Level around each kick, against just before it, in dB, shape ``(kicks, lags)``; NaN where nothing sounds.
+    """Level around each kick, against just before it, in dB.
 
+    Shape ``(kicks, lags)``; NaN where nothing sounds.
     ``zero`` is the lag of the kick, ``hop_s`` the time from lag to lag.
     """
 
@@ -67,8 +68,9 @@ def after_kicks(level_db: Floats | Singles, kicks: Kicks, hop_s: float) -> Curve
 
 
 def around(curve_db: Floats | Singles, frames: NDArray[np.int64], first: int, last: int) -> Floats:
-    """Return the curve from ``first`` to ``last`` frames around each kick, NaN outside the song.
+    """Return the curve around each kick.
 
+    From ``first`` to ``last`` frames, NaN outside the song.
     ``curve_db`` has the shape ``(frames,)`` or ``(frames, bands)``, the result ``(kicks, last - first + 1[, bands])``.
     """
     index = frames[:, None] + np.arange(first, last + 1)[None, :]
@@ -87,8 +89,9 @@ def _median(level: Floats) -> Floats:
 
 
 def typical_dip(curves: Curves) -> tuple[int, float]:
-    """Return the lag at which the median curve is lowest, and its depth in dB; 0 where nothing dips.
+    """Return the lag and depth of the usual dip.
 
+    Where the median curve is lowest, depth in dB; 0 where nothing dips.
     The lowest point lies 30-250 ms after the kick. Its depth counts from the lower of two levels: just before the kick, and what
     the curve comes back to; so what merely dies away is no dip. Own definition, no published source.
     """
@@ -109,7 +112,10 @@ def _smooth(typical: Floats) -> Floats:
 
 
 def dip_of_each(curves: Curves, lowest: int) -> Floats:
-    """Return how far each kick's own curve lies below just before, over some 50 ms around ``lowest``; shape ``(kicks,)``."""
+    """Return the depth of each kick's own dip.
+
+    Against just before, over some 50 ms around ``lowest``; shape ``(kicks,)``.
+    """
     low = max(lowest - AROUND_FRAMES, curves.zero + round(DIP_S[0] / curves.hop_s))
     near = curves.level_db[:, low : lowest + AROUND_FRAMES + 1]
     some = np.isfinite(near).any(axis=1)
@@ -119,7 +125,10 @@ def dip_of_each(curves: Curves, lowest: int) -> Floats:
 
 
 def half_recovered_ms(curves: Curves, lowest: int, depth_db: float) -> float | None:
-    """Return the time from the kick until half of the dip is made good; ``None`` when that does not happen within 0.45 s."""
+    """Return the time until half the dip is made good.
+
+    From the kick, in ms; ``None`` when that does not happen within 0.45 s.
+    """
     smooth = _smooth(_median(curves.level_db.T))
     after = np.flatnonzero(smooth[lowest:] >= smooth[lowest] + depth_db / 2)
     return float((lowest + after[0] - curves.zero) * curves.hop_s * 1000) if len(after) else None

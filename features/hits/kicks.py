@@ -26,7 +26,10 @@ LEAST_PER_MINUTE = 4.0
 
 @dataclass(frozen=True, slots=True)
 class Kicks:
-    """The kicks of a song: start, first frame, and rise of 30-150 Hz over just before; each of shape ``(kicks,)``."""
+    """The kicks of a song.
+
+    Start, first frame, and rise of 30-150 Hz over just before; each of shape ``(kicks,)``.
+    """
 
     times_s: Floats
     frames: NDArray[np.int64]
@@ -38,8 +41,9 @@ class Kicks:
 
 
 def find_kicks(trace: HitTrace) -> Kicks:
-    """Return the hits that are kicks; none when there are fewer than 4, or fewer than 4 a minute.
+    """Return the hits that are kicks.
 
+    None when there are fewer than 4, or fewer than 4 a minute.
     None either when they rise by less than 4 dB in a song without a steady beat, or lie more than 40 dB under the song.
 
     A kick is a hit whose power in 30-150 Hz is mostly percussive, within 8 dB of the song's strong ones (90th percentile),

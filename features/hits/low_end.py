@@ -1,4 +1,7 @@
-"""The low end: its level and width, and the kick against the bass."""
+"""The low end.
+
+Its level and width, and the kick against the bass.
+"""
 
 import numpy as np
 from numpy.typing import NDArray
@@ -170,8 +173,8 @@ def _mono_loss_db(spectrogram: Spectrogram) -> float | None:
     left, right, cross = _below(spectrogram)
     if left + right <= 0:
         return None
-    kept = (1 + 2 * cross / (left + right)) / 2
-    return min(max(0.0, -10 * float(np.log10(max(kept, 1e-9)))), MOST_LOSS_DB)
+    kept_share = (1 + 2 * cross / (left + right)) / 2
+    return min(max(0.0, -10 * float(np.log10(max(kept_share, 1e-9)))), MOST_LOSS_DB)
 
 
 def _note_spread_db(trace: HitTrace) -> float | None:
@@ -206,11 +209,11 @@ def _course(spectrogram: Spectrogram) -> Course:
     sounding = levels > levels.max(initial=-200.0) + QUIET_DB - 20.0
     sounding &= levels > -150.0
     middle = float(np.median(levels[sounding])) if sounding.any() else 0.0
-    kept = [
+    course_db = [
         round(float(level) - middle, 3) if sounds and level - middle > QUIET_DB else None
         for level, sounds in zip(levels, sounding, strict=True)
     ]
-    return Course("dB", STEP_S / 2, STEP_S, tuple(kept))
+    return Course("dB", STEP_S / 2, STEP_S, tuple(course_db))
 
 
 def _uneven(level: Course) -> tuple[Moment, ...]:

@@ -1,4 +1,7 @@
-"""Onsets: when something strikes, from the rise of strokes in five bands."""
+"""Onsets: when something strikes.
+
+From the rise of strokes in five bands.
+"""
 
 from dataclasses import dataclass
 
@@ -23,14 +26,19 @@ LEAST_DB = 8.0  # above the local mean, summed over the five bands
 
 @dataclass(frozen=True, slots=True)
 class Onsets:
-    """Frames in which something strikes, ascending, and the rise in dB of each band group in every frame, ``(frames, 5)``."""
+    """Frames in which something strikes, and the rises.
+
+    Frames ascend; the rise is in dB of each band group in every frame, ``(frames, 5)``.
+    """
 
     frames: NDArray[np.int64]
     rise_db: Singles
 
 
 def group_of(centre_hz: Floats) -> NDArray[np.int64]:
-    """Return the index of the band group each frequency lies in, -1 outside all of them.
+    """Return the index of each frequency's band group.
+
+    -1 outside all of them.
 
     Examples
     --------
@@ -42,14 +50,18 @@ def group_of(centre_hz: Floats) -> NDArray[np.int64]:
 
 
 def group_power(power: Singles, groups: NDArray[np.int64]) -> Floats:
-    """Sum band power of shape ``(frames, bands)`` into the five groups, shape ``(frames, 5)``."""
+    """Sum band power into the five groups.
+
+    From shape ``(frames, bands)`` to shape ``(frames, 5)``.
+    """
     membership = (groups[:, None] == np.arange(len(GROUP_EDGES_HZ) - 1)).astype(np.float32)
     return np.asarray(power @ membership, np.float64)
 
 
 def onset_rise(parts: Parts, groups: NDArray[np.int64], hop_s: float) -> Floats:
-    """Return the rise of what clearly strikes in each of the five bands, in dB, shape ``(frames, 5)``.
+    """Return how strongly something strikes in five bands.
 
+    The rise of what clearly strikes, in dB, shape ``(frames, 5)``.
     Per band ``L = 10 log10(S + 0.03 m)``, ``S`` the strokes (``Parts.strokes``), ``m`` the mean power of everything over
     3 s around; the rise is ``max(L[i + lag / 2] - L[i - lag / 2], 0)`` over 23 ms.
     """
@@ -65,7 +77,10 @@ def onset_rise(parts: Parts, groups: NDArray[np.int64], hop_s: float) -> Floats:
 
 
 def onset_strength(rise_db: Floats | Singles) -> Floats:
-    """Return how strongly something strikes, per frame: the rises beyond 4 dB, summed over the five bands."""
+    """Return how strongly something strikes, per frame.
+
+    The rises beyond 4 dB, summed over the five bands.
+    """
     return np.asarray(np.maximum(rise_db - GATE_DB, 0.0).sum(axis=1), np.float64)
 
 

@@ -20,8 +20,9 @@ WHERE = 3
 
 @measurement
 def measure_pumping(trace: HitTrace) -> Pumping:
-    """Measure how far, and how long, what sustains above 250 Hz dips after each kick.
+    """Measure how the sustained part dips after each kick.
 
+    How far and how long, above 250 Hz.
     The level is the median of six octaves, so that a stroke that fills one or two of them does not count, and strokes
     above what is held are cut off before. ``features.hits.dips`` says how the dip is read. Drums that sound on fill it;
     ``features.hits.slopes`` says how what sustains is seen to rise again in spite of them.

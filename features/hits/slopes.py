@@ -1,4 +1,7 @@
-"""How what sustains moves between the strokes: whether it dies away, as sound left alone does, or is let up again."""
+"""How what sustains moves between the strokes.
+
+Whether it dies away, as sound left alone does, or is let up again.
+"""
 
 from itertools import pairwise
 
@@ -22,8 +25,9 @@ FEWEST_FRAMES = 60  # a third of a second, in each half of the kicks
 
 
 def clear_slope(parts: Parts, centre_hz: Floats, hop_s: float) -> Singles:
-    """Return how fast what sustains rises, in dB per second, shape ``(frames,)``; NaN where it is silent.
+    """Return how fast what sustains rises, in dB per second.
 
+    Shape ``(frames,)``; NaN where it is silent.
     The median of the slopes of eight sixth-octave bands between 250 Hz and 12 kHz: those in which the least of the energy is stroke,
     so that drums that sound on do not hide what the others do. A gain that moves, moves all of them alike.
 
@@ -55,8 +59,9 @@ def clear_slope(parts: Parts, centre_hz: Floats, hop_s: float) -> Singles:
 
 
 def rise_after(slope: Singles, strokes: NDArray[np.int64], kicks: NDArray[np.int64], hop_s: float) -> float | None:
-    """Return by how many dB what sustains rises from 50 to 250 ms after a kick: 0 where it goes on falling.
+    """Return how far the sustained part rises after a kick.
 
+    In dB, from 50 to 250 ms after it: 0 where it goes on falling.
     ``None`` where strokes or silence fill that time.
     Frames in which a stroke is heard are left out, those of each 50 ms taken together by their median over the kicks. What comes back
     slows down; a swell goes on as steeply later in the beat, and is taken off as far as that. Slopes scatter widely: the smaller rise of

@@ -26,7 +26,9 @@ def _autocorrelation(strength: NDArray[np.float32], lags: int) -> NDArray[np.flo
 
 
 def tempo_bpm(strength_db: NDArray[np.float32], hop_s: float) -> float | None:
-    """Return the tempo in beats per minute; ``None`` without a steady beat, or for less than 8 s.
+    """Return the tempo in beats per minute.
+
+    ``None`` without a steady beat, or for less than 8 s.
 
     Parameters
     ----------

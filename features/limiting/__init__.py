@@ -1,1 +1,4 @@
-"""The limiter outlook: how loud a mix can go, and what stops it."""
+"""The limiter outlook.
+
+How loud a mix can go, and what stops it.
+"""

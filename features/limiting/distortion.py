@@ -1,5 +1,6 @@
-"""Distortion by a moving gain, weighed against what the music masks: a split of the gain, then a noise-to-mask ratio.
+"""Distortion by a moving gain, against what music masks.
 
+A split of the gain, then a noise-to-mask ratio.
 The gain ``g`` of a limiter is known. Its slow part ``s`` (below 20 Hz) changes loudness, which is heard as pumping, not as distortion;
 its fast part multiplies the wave and is heard as roughness:
 
@@ -57,8 +58,9 @@ def _low_pass_both_ways(gain: Singles, b0: float, a1: float, a2: float, slow: Si
 
 
 def slow_gain(gain: Singles, rate_hz: float, split_hz: float = SPLIT_HZ) -> Singles:
-    """Return the part of a gain curve below ``split_hz``, shape ``(frames,)``, without delay.
+    """Return the part of a gain curve below ``split_hz``.
 
+    Shape ``(frames,)``, without delay.
     A second-order Butterworth low-pass (bilinear transform) run forwards and then backwards: half amplitude at ``split_hz``.
     Before its start and after its end the curve is taken to stay as it is there.
 
@@ -77,7 +79,9 @@ def slow_gain(gain: Singles, rate_hz: float, split_hz: float = SPLIT_HZ) -> Sing
 
 
 def bark_bands(rate_hz: int) -> Bands:
-    """Return the quarter-Bark bands of BS.1387 from 80 Hz to 18 kHz or half the rate: ``z = 7 asinh(f / 650)``.
+    """Return the quarter-Bark bands of BS.1387.
+
+    From 80 Hz to 18 kHz or half the rate: ``z = 7 asinh(f / 650)``.
 
     Examples
     --------
@@ -91,30 +95,45 @@ def bark_bands(rate_hz: int) -> Bands:
 
 
 def bark(frequency_hz: Floats) -> Floats:
-    """Return the pitch in Bark as BS.1387 has it: ``7 asinh(f / 650)``."""
+    """Return the pitch in Bark as BS.1387 has it.
+
+    ``7 asinh(f / 650)``.
+    """
     return 7 * np.arcsinh(frequency_hz / 650)
 
 
 def ear_weight_db(frequency_hz: Floats) -> Floats:
-    """Return the transmission of outer and middle ear in dB: ``-2.184 f^-0.8 + 6.5 exp(-0.6 (f - 3.3)^2) - 0.001 f^3.6``, f in kHz."""
+    """Return the transmission of outer and middle ear in dB.
+
+    ``-2.184 f^-0.8 + 6.5 exp(-0.6 (f - 3.3)^2) - 0.001 f^3.6``, f in kHz.
+    """
     f = np.maximum(frequency_hz, 1.0) / 1000
     return -2.184 * f**-0.8 + 6.5 * np.exp(-0.6 * (f - 3.3) ** 2) - 0.001 * f**3.6
 
 
 def internal_noise(frequency_hz: Floats) -> Floats:
-    """Return the ear's own noise as power: ``10^(0.1 * 1.456 f^-0.8)``, f in kHz (the rest of the threshold in quiet)."""
+    """Return the ear's own noise as power.
+
+    ``10^(0.1 * 1.456 f^-0.8)``, f in kHz (the rest of the threshold in quiet).
+    """
     return 10 ** (0.1456 * (frequency_hz / 1000) ** -0.8)
 
 
 def mask_offset_db(frequency_hz: Floats) -> Floats:
-    """Return how far the threshold lies below the excitation: 3 dB up to 12 Bark, above ``0.25 z``."""
+    """Return how far the threshold lies below the excitation.
+
+    3 dB up to 12 Bark, above ``0.25 z``.
+    """
     z = bark(frequency_hz)
     return np.where(z <= 12.0, 3.0, 0.25 * z)
 
 
 @kernel
 def spread(pattern: Floats, centre_hz: Floats, spacing: float, spreaded: Floats) -> None:
-    """Spread one frame's band powers (BS.1387): down 27 dB/Bark, up ``24 + 230 / f - 0.2 L``; powers to the 0.4 add up."""
+    """Spread one frame's band powers (BS.1387).
+
+    Down 27 dB/Bark, up ``24 + 230 / f - 0.2 L``; powers to the 0.4 add up.
+    """
     count = pattern.shape[0]
     spreaded[:] = 0.0
     down = 10.0 ** (-2.7 * spacing)
@@ -144,7 +163,10 @@ def spread(pattern: Floats, centre_hz: Floats, spacing: float, spreaded: Floats)
 
 @kernel
 def fill_excitation(patterns: Singles, noise: Floats, centre_hz: Floats, keep: Floats, spacing: float, excitation: Singles) -> None:
-    """Turn band powers ``(frames, bands)`` into excitation: internal noise, spreading, and decay over time with ``keep``."""
+    """Turn band powers ``(frames, bands)`` into excitation.
+
+    Internal noise, spreading, and decay over time with ``keep``.
+    """
     frames, count = patterns.shape
     even, flat = np.empty(count), np.empty(count)
     spread(np.ones(count), centre_hz, spacing, even)
@@ -161,8 +183,9 @@ def fill_excitation(patterns: Singles, noise: Floats, centre_hz: Floats, keep: F
 
 @dataclass(frozen=True, slots=True)
 class Ear:
-    """What turns samples into weighted band powers: frame length and window, and the bins' weights per band.
+    """What turns samples into weighted band powers.
 
+    Frame length and window, and the bins' weights per band.
     ``weights`` has the shape ``(bands, bins)``; only the bins ``first[k]`` to ``last[k] - 1`` of a row are not zero.
     """
 
@@ -190,7 +213,10 @@ def _add_bands(spectra: Complexes, weights: Singles, first: NDArray[np.intp], la
 
 
 def make_ear(rate_hz: int) -> Ear:
-    """Return the analysis for a rate: Hann frames of 2048 at 44.1 and 48 kHz, of about the same time at other rates, half overlapping."""
+    """Return the analysis for a rate.
+
+    Hann frames of 2048 at 44.1 and 48 kHz, of about the same time at other rates, half overlapping.
+    """
     frame = 1 << max(round(np.log2(FRAME_S * rate_hz)), 6)
     window = np.sin(np.pi * (np.arange(frame) + 0.5) / frame) ** 2
     bands = bark_bands(rate_hz)
@@ -203,7 +229,10 @@ def make_ear(rate_hz: int) -> Ear:
 
 
 def band_powers(ear: Ear, samples: Samples) -> Singles:
-    """Return ear-weighted band powers, channels added up, shape ``(frames, bands)``; frame ``i`` starts at ``i * ear.frame // 2``."""
+    """Return ear-weighted band powers, channels added up, shape ``(frames, bands)``.
+
+    Frame ``i`` starts at ``i * ear.frame // 2``.
+    """
     hop = ear.frame // 2
     short = max(ear.frame - samples.shape[1], 0)
     padded = np.pad(samples, ((0, 0), (0, short))) if short else samples
@@ -217,7 +246,9 @@ def band_powers(ear: Ear, samples: Samples) -> Singles:
 
 
 class MaskedMusic:
-    """Music whose masking threshold is worked out once, to weigh the noise of many gain curves against.
+    """Music whose masking threshold is worked out once.
+
+    The noise of many gain curves is weighed against it.
 
     Parameters
     ----------
@@ -243,8 +274,9 @@ class MaskedMusic:
         self._mask = excitation * (10 ** (-mask_offset_db(centre) / 10)).astype(np.float32)
 
     def noise_to_mask_db(self, noise: Samples, slow: Singles) -> Floats:
-        """Return each frame's worst band, in dB, of ``noise`` against the music at the gain ``slow``; at least -100.
+        """Return each frame's worst band.
 
+        In dB, of ``noise`` against the music at the gain ``slow``; at least -100.
         ``noise`` has the shape of the music, ``slow`` the shape ``(frames,)``. The gain only shifts the threshold, since music is
         heard at one level whatever the drive.
         """
@@ -255,8 +287,9 @@ class MaskedMusic:
         return decibels
 
     def distortion_db(self, gain: Singles, error: Samples | None = None) -> float:
-        """Return the worst band's noise-to-mask ratio for a gain curve and a clipper's ``error``: mean over the worst 5 % of frames.
+        """Return the worst band's noise-to-mask ratio.
 
+        For a gain curve and a clipper's ``error``: mean over the worst 5 % of frames.
         A mean, in dB, over the frames above the P95: a P95 alone cannot see hits that fill fewer than one frame in twenty.
         -100 for no noise.
         """

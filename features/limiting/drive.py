@@ -1,5 +1,6 @@
-"""One drive of the reference limiter over a whole song, worked out from its peaks and energies per millisecond.
+"""One drive of the reference limiter over a song.
 
+Worked out from its peaks and energies per millisecond.
 A limiter only multiplies by a gain, so the loudness of the limited song is that of its K-weighted energies times the gain squared; and the
 gain depends on the peaks alone. Both are kept at 1 kHz, which is fine enough for a look-ahead of 5 ms (held to real limiting in a test:
 within 0.1 LU), so any drive of a whole song costs milliseconds.
@@ -46,8 +47,9 @@ def _fill_means(energy: Singles, gain: Singles, means: Floats) -> None:
 
 @dataclass(frozen=True, slots=True)
 class Steps:
-    """A stretch of a song per millisecond: highest value of all channels, and K-weighted mean square of all channels added up.
+    """A stretch of a song per millisecond.
 
+    Highest value of all channels, and K-weighted mean square of all channels added up.
     Both have the shape ``(steps,)``; ``envelope`` is linear.
     """
 
@@ -60,8 +62,9 @@ class Steps:
         return Steps(self.envelope[first:last], self.energy[first:last])
 
     def gain(self, ceiling: float, setting: Setting) -> Singles:
-        """Return the limiter's gain at a ceiling (linear; lower by the drive), shape ``(steps,)``.
+        """Return the limiter's gain at a ceiling.
 
+        Linear, lower by the drive; shape ``(steps,)``.
         A gain quick enough to follow the wave is lowest where the wave is highest, which one value per millisecond cannot
         show; a look-ahead longer by one step makes up for it (found by comparing with real limiting, as tested).
         """
@@ -69,15 +72,19 @@ class Steps:
         return gain_curve(self.envelope, ceiling, STEPS_PER_S, replace(setting, look_ahead_s=setting.look_ahead_s + extra_s))
 
     def integrated_lufs(self, gain: Singles | None = None) -> float | None:
-        """Return the gated loudness of the stretch with a gain on it; ``None`` when it is silent or shorter than 400 ms."""
+        """Return the stretch's gated loudness under a gain.
+
+        ``None`` when it is silent or shorter than 400 ms.
+        """
         tens = np.empty(self.energy.size // GATING_STEPS)
         _fill_means(self.energy, NOT_DRIVEN if gain is None else gain, tens)
         return integrated_from_steps(tens)
 
 
 def pumping_db(gain: Singles) -> float:
-    """Return the RMS of the gain's movement between 1 and 20 Hz, in dB, over the whole stretch.
+    """Return how much the gain moves, in dB.
 
+    RMS between 1 and 20 Hz over the whole stretch.
     ``RMS(20 log10 s - its part below 1 Hz)``, ``s`` the gain below 20 Hz. It is taken over the whole stretch, not only
     where the limiter works: a lone reduction in 30 s is not heard as pumping.
     """
@@ -89,8 +96,9 @@ def pumping_db(gain: Singles) -> float:
 
 
 def hit_losses_db(energy: Singles, gain: Singles, hits: NDArray[np.intp]) -> tuple[Floats, Floats, NDArray[np.intp]]:
-    """Return how much lift the gain takes from each hit, in dB, the hit's weight, and its step; hits too near an end are left out.
+    """Return how much lift the gain takes from each hit.
 
+    In dB, with the hit's weight and its step; hits too near an end are left out.
     Lift = energy of the 30 ms from the onset over that of the 60 ms up to 10 ms before it; loss = lift without minus lift with the gain.
     The weights (energy to the power of 0.3, Stevens' law) keep many light hits from hiding the few that carry the song.
     ``hits`` are steps.
@@ -107,8 +115,9 @@ def hit_losses_db(energy: Singles, gain: Singles, hits: NDArray[np.intp]) -> tup
 
 
 def lost_share(loss_db: Floats, weights: Floats) -> float:
-    """Return the share of the hits, by weight, that lost about 3 dB of lift or more: in part from 2 dB, whole from 4 dB.
+    """Return the share of the hits that lost lift.
 
+    By weight; about 3 dB of lift or more: in part from 2 dB, whole from 4 dB.
     Without the ramp, a tenth of a dB on many hits that are alike would decide between none and all.
 
     Examples
@@ -121,7 +130,10 @@ def lost_share(loss_db: Floats, weights: Floats) -> float:
 
 
 def hit_loss_db(energy: Singles, gain: Singles, hits: NDArray[np.intp]) -> float:
-    """Return how much of the hits' lift the gain takes away: median over the hits, weighted by loudness, in dB; 0 without hits."""
+    """Return how much of the hits' lift is lost.
+
+    In dB, median over the hits, weighted by loudness; 0 without hits.
+    """
     loss, weights, _ = hit_losses_db(energy, gain, hits)
     if not loss.size:
         return 0.0
@@ -131,7 +143,10 @@ def hit_loss_db(energy: Singles, gain: Singles, hits: NDArray[np.intp]) -> float
 
 
 def psr_db(steps: Steps, gain: Singles) -> float:
-    """Return the median of true peak minus loudness over 3 s windows every second (one window where the stretch is shorter)."""
+    """Return the median of true peak minus loudness.
+
+    Over 3 s windows every second (one window where the stretch is shorter).
+    """
     width = max(min(SHORT_TERM_S * STEPS_PER_S, gain.size), 1)
     peaks, energy = steps.envelope * gain, steps.energy * np.square(gain)
     ratios = []
@@ -143,7 +158,10 @@ def psr_db(steps: Steps, gain: Singles) -> float:
 
 
 def hardest_moments(gain: Singles) -> tuple[Moment, ...]:
-    """Return where the limiter works hardest: up to five separate stretches of 3 s, worst first; value = mean reduction in dB."""
+    """Return where the limiter works hardest.
+
+    Up to five separate stretches of 3 s, worst first; value = mean reduction in dB.
+    """
     tenth = STEPS_PER_S // 10
     starts = range(0, gain.size - tenth + 1, tenth)
     reduction_db = np.array([-20 * np.log10(np.maximum(gain[at : at + tenth], 1e-6)).mean(dtype=np.float64) for at in starts])

@@ -1,5 +1,6 @@
-"""Limiter outlook: how loud this mix can go into a plain limiter before that is heard.
+"""Limiter outlook: how loud before limiting is heard.
 
+The limiter is a plain one.
 The mix is driven into the reference limiter (`features.processors.dynamics.limiter`), from the point where its true peak touches the
 ceiling upwards. Loudness is that of the whole song; damage is read on its densest stretch, where it shows first. Four readings
 decide, each with a limit of its own (`features.limiting.sweep`): distortion, pumping, hits, density. The loudness at which the first of
@@ -44,7 +45,10 @@ class OutlookGoal(Given):
 
 @dataclass(frozen=True, slots=True)
 class OutlookTrace(Trace):
-    """Peaks and energies of a whole song per millisecond: 8 bytes each, 58 MB for two hours."""
+    """Peaks and energies of a whole song per millisecond.
+
+    8 bytes each, 58 MB for two hours.
+    """
 
     rate_hz: int
     channels: int
@@ -73,7 +77,7 @@ class OutlookMeter:
         self._rate_hz, self._channels = rate_hz, channels
         self._taps = interpolation_taps(*ENVELOPE_FILTER)
         self._filters, self._state = k_weighting(rate_hz), np.zeros(STATE_SIZE)
-        self._held = np.zeros((channels, LEAD), np.float32)  # frames from `_from - LEAD` on
+        self._pending = np.zeros((channels, LEAD), np.float32)  # frames from `_from - LEAD` on
         self._from = 0  # first frame of the next step
         self._done = 0  # steps
         self._frames = 0
@@ -83,7 +87,7 @@ class OutlookMeter:
     def push(self, block: Samples) -> None:
         """Take the next block, shape ``(channels, n)``."""
         self._frames += block.shape[1]
-        self._held = np.concatenate((self._held, block), axis=1)
+        self._pending = np.concatenate((self._pending, block), axis=1)
         known = max(self._frames - AHEAD, 0)
         last = STEPS_PER_S * known // self._rate_hz + 1
         while last > self._done and _edges(self._rate_hz, last, last)[0] > known:
@@ -94,19 +98,22 @@ class OutlookMeter:
     def _take(self, edges: NDArray[np.int64]) -> None:
         count = int(edges[-1] - edges[0])
         envelope = np.empty(count, np.float32)
-        fill_envelope(self._held[:, : LEAD + count + AHEAD], self._taps, 0.0, envelope)
-        first, second = self._held[0, LEAD:], self._held[-1, LEAD:]
+        fill_envelope(self._pending[:, : LEAD + count + AHEAD], self._taps, 0.0, envelope)
+        first, second = self._pending[0, LEAD:], self._pending[-1, LEAD:]
         channels = energies(first, second, edges - edges[0], self._filters, self._state)
         energy = channels[0] + channels[1] if self._channels > 1 else channels[0]
         self._peaks.append(np.maximum.reduceat(envelope, edges[:-1] - edges[0]))
         self._powers.append(energy.astype(np.float32))
-        self._held = self._held[:, count:].copy()
+        self._pending = self._pending[:, count:].copy()
         self._done += edges.size - 1
         self._from += count
 
     def finish(self) -> OutlookTrace:
-        """Return the trace; a last step may be shorter than a millisecond."""
-        self._held = np.pad(self._held, ((0, 0), (0, AHEAD)))
+        """Return the trace.
+
+        A last step may be shorter than a millisecond.
+        """
+        self._pending = np.pad(self._pending, ((0, 0), (0, AHEAD)))
         edges = _edges(self._rate_hz, self._done, int(np.ceil(self._frames * STEPS_PER_S / self._rate_hz)) + 1)
         edges = np.append(edges[edges < self._frames], self._frames)
         if edges.size > 1:
@@ -141,7 +148,9 @@ def measure_outlook(source: Source, trace: OutlookTrace, level: Level, densest: 
 def limiter_outlook(
     source: Source, trace: OutlookTrace, true_peak: float, densest: Span, hit_times_s: tuple[float, ...], goal: OutlookGoal
 ) -> Outlook:
-    """Return the outlook of a sound of which less is known than of a whole song.
+    """Return the outlook of a sound known only in part.
+
+    Less is known than of a whole song.
 
     Parameters
     ----------

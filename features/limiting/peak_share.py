@@ -1,4 +1,7 @@
-"""What the peaks above a ceiling are made of, by octave band."""
+"""What the peaks above a ceiling are made of.
+
+It is told by octave band.
+"""
 
 from itertools import pairwise
 
@@ -14,7 +17,9 @@ FRAME_S = 0.37  # 2.7 Hz between bins
 
 
 def peak_shares(samples: Samples, rate_hz: int, ceiling: float) -> tuple[PeakShare, ...]:
-    """Return the share of each band in the samples above ``ceiling``; empty when none is above it.
+    """Return each band's share in the samples above ``ceiling``.
+
+    Empty when none is above it.
 
     Parameters
     ----------
@@ -35,7 +40,7 @@ def peak_shares(samples: Samples, rate_hz: int, ceiling: float) -> tuple[PeakSha
     Examples
     --------
     >>> wave = np.sin(2 * np.pi * 100 * np.arange(8000) / 8000).astype(np.float32)[None]
-    >>> [(one.low_hz, round(one.share, 2)) for one in peak_shares(wave, 8000, 0.9) if one.share > 0.1]
+    >>> [(band.low_hz, round(band.share, 2)) for band in peak_shares(wave, 8000, 0.9) if band.share > 0.1]
     [(60.0, 1.0)]
     """
     size = 1 << round(np.log2(FRAME_S * rate_hz))

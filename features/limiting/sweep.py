@@ -1,10 +1,14 @@
-"""The sweep: one song at rising drives of the limiter, what each costs, and where the first reading of damage passes its limit."""
+"""The sweep: one song at rising drives of the limiter.
+
+What each costs, and where the first reading of damage passes its limit.
+"""
 
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from features.limiting.damage import LEAST_DENSITY, MOST_DISTORTION_DB, MOST_HIT_LOSS_DB, MOST_PUMPING_DB
 from features.limiting.distortion import MaskedMusic
 from features.limiting.drive import STEPS_PER_S, Steps, hit_loss_db, psr_db, pumping_db
 from features.loudness.gating import ABSOLUTE_GATE_LUFS, energy_at
@@ -21,15 +25,13 @@ DRIVES_DB: Floats = np.arange(0.0, MOST_DRIVE_DB + 0.5)
 POINT_DB = 2.0  # the costly readings are taken every 2 dB
 BEYOND_DB = 2.0  # and go on this far past the clean drive and the target
 
-MOST_DISTORTION_DB = 1.5  # ITU-R BS.1387: a frame whose worst band passes 1.5 dB is heard as disturbed
-MOST_PUMPING_DB = 1.0  # about the smallest change of level heard in music; common practice, no published source
-MOST_HIT_LOSS_DB = 3.0  # half the power of the attack; common practice, no published source
-LEAST_DENSITY = 0.5  # LU per dB; common practice, no published source
-
 
 @dataclass(frozen=True, slots=True)
 class Excerpt:
-    """The stretch of the song on which damage is read, at full rate and per millisecond."""
+    """The stretch of the song on which damage is read.
+
+    At full rate and per millisecond.
+    """
 
     span: Span
     samples: Samples
@@ -41,7 +43,10 @@ class Excerpt:
 
 
 def take_excerpt(source: Source, steps: Steps, span: Span, hit_times_s: tuple[float, ...], peak: float) -> Excerpt | None:
-    """Read the stretch ``span`` of a song whose true peak is ``peak``; ``None`` when it is silent."""
+    """Read a stretch of a song of known true peak.
+
+    ``span`` and ``peak`` (linear); ``None`` when it is silent.
+    """
     rate = source.rate_hz
     first = max(round(span.start_s * rate), 0)
     samples = source.read(first, round(span.end_s * rate) - first)
@@ -57,7 +62,7 @@ def take_excerpt(source: Source, steps: Steps, span: Span, hit_times_s: tuple[fl
 
 @dataclass(frozen=True, slots=True)
 class Sweep:
-    """Outcome for one setting; ``loudness`` belongs to `DRIVES_DB`."""
+    """Outcome for one setting. ``loudness`` belongs to `DRIVES_DB`."""
 
     clean_lufs: float
     drive_db: float
@@ -67,7 +72,9 @@ class Sweep:
 
 
 class DrivenSong:
-    """One song in front of the limiter: the whole of it per millisecond, an excerpt at full rate.
+    """One song in front of the limiter.
+
+    The whole of it per millisecond, an excerpt at full rate.
 
     Parameters
     ----------
@@ -86,11 +93,14 @@ class DrivenSong:
         self._offset_db = ceiling_dbtp - 20 * float(np.log10(peak))
 
     def threshold(self, drive_db: float) -> float:
-        """Return the ceiling that meets the undriven song as the real one meets the driven song."""
+        """Return the ceiling that meets the undriven song.
+
+        As the real one meets the driven song.
+        """
         return self._peak * 10 ** (-drive_db / 20)
 
     def lufs(self, drive_db: float) -> float:
-        """Return the integrated loudness of the whole song at a drive."""
+        """Return the whole song's integrated loudness at a drive."""
         lufs = self._steps.integrated_lufs(self._steps.gain(self.threshold(drive_db), self._setting))
         return (ABSOLUTE_GATE_LUFS if lufs is None else lufs) + self._offset_db + drive_db
 
@@ -124,7 +134,9 @@ class DrivenSong:
 
 
 def crossing(drives_db: Floats, readings: Floats, limit: float) -> float | None:
-    """Return the drive at which the readings pass ``limit``; ``None`` when they stay below. A dip after a rise does not count.
+    """Return the drive at which the readings pass ``limit``.
+
+    ``None`` when they stay below. A dip after a rise does not count.
 
     Examples
     --------
@@ -142,8 +154,9 @@ def crossing(drives_db: Floats, readings: Floats, limit: float) -> float | None:
 
 
 def density_drive(drives_db: Floats, lufs: Floats) -> float | None:
-    """Return the drive beyond which no amount of drive returns half of itself in loudness; ``None`` when there is none.
+    """Return the drive past which loudness no longer follows.
 
+    No amount of drive returns half of itself; ``None`` when there is none.
     The slope itself goes up and down where a few hits stand far above the rest. The drive that makes ``L(d) - 0.5 d`` largest
     does not: from there on every further stretch of drive brings less than 0.5 LU per dB, whatever the slope does on the way.
     """
@@ -160,14 +173,20 @@ def density_drive(drives_db: Floats, lufs: Floats) -> float | None:
 
 
 def drive_to(lufs: Floats, target_lufs: float) -> float | None:
-    """Return the drive that reaches a loudness: negative when the song is louder than that undriven, ``None`` when out of reach."""
+    """Return the drive that reaches a loudness.
+
+    Negative when the song is louder than that undriven, ``None`` when out of reach.
+    """
     if target_lufs <= lufs[0]:
         return target_lufs - float(lufs[0])
     return crossing(DRIVES_DB, lufs, target_lufs - 1e-9)
 
 
 def drive_at(lufs: Floats, target_lufs: float) -> float:
-    """Return the drive at which damage at the target is read: none where it is passed undriven, the highest where out of reach."""
+    """Return the drive at which damage is read.
+
+    At the target: none where it is passed undriven, the highest where out of reach.
+    """
     wanted = drive_to(lufs, target_lufs)
     return float(np.clip(MOST_DRIVE_DB if wanted is None else wanted, 0.0, MOST_DRIVE_DB))
 
@@ -199,7 +218,7 @@ def _outcome(song: DrivenSong, stops: dict[str, float | None], noise: dict[float
 
 
 def sweep(song: DrivenSong, target_lufs: float) -> Sweep:
-    """Drive the song upwards, and say where the first limit is passed.
+    """Drive the song upwards until the first limit is passed.
 
     Loudness, pumping and hits are read every 1 dB; distortion, which needs the sound itself, every 2 dB up to 2 dB past the
     clean drive and the target, and once more where it passes its limit. Between readings it is interpolated, since all of
@@ -218,8 +237,9 @@ def sweep(song: DrivenSong, target_lufs: float) -> Sweep:
 
 
 def short_sweep(song: DrivenSong, target_lufs: float) -> Sweep:
-    """Find the same clean drive with as few readings of distortion as will do; the curve holds only what was read.
+    """Find the clean drive with few readings of distortion.
 
+    The same as a sweep finds; the curve holds only what was read.
     Distortion grows with drive, so one reading where the other limits stop the drive settles it when it is below its own; else
     it is followed downwards in steps of 2 dB. The drive that reaches the target is read too, since outcomes take the damage there.
     """

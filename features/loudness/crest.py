@@ -22,6 +22,7 @@ from features.records.hits import Hits
 from features.records.sections import Sections
 from features.sound.measurement import Trace, measurement, meter
 from features.sound.signal import Samples
+from features.sound.stream_buffer import StreamBuffer
 
 Floats = NDArray[np.float64]
 
@@ -41,7 +42,10 @@ SILENT_POWER = 1e-10  # -100 dBFS
 
 @dataclass(frozen=True, slots=True)
 class CrestTrace(Trace):
-    """Octave bands in 10 ms steps: ``peak`` (envelope) and ``energy`` (mean square), shape ``(bands, steps)``, of the louder channel."""
+    """Octave bands in 10 ms steps.
+
+    ``peak`` (envelope) and ``energy`` (mean square), shape ``(bands, steps)``, of the louder channel.
+    """
 
     peak: NDArray[np.float32]
     energy: NDArray[np.float32]
@@ -70,37 +74,35 @@ def _band(centre_hz: float, rate_hz: int) -> _Band | None:
 
 @meter("crest")
 class CrestMeter:
-    """Octave-band envelopes of a stream; memory grows by 8 kB per second (10 bands, 100 steps, two numbers)."""
+    """Octave-band envelopes of a stream.
+
+    Memory grows by 8 kB per second (10 bands, 100 steps, two numbers).
+    """
 
     def __init__(self, rate_hz: int, channels: int, octaves: Sequence[int] = range(OCTAVES)) -> None:
-        """Prepare the bands for ``rate_hz`` in Hz; ``octaves`` are those wanted (indices into `OCTAVE_HZ`), others stay empty."""
+        """Prepare the bands for ``rate_hz`` in Hz.
+
+        ``octaves`` are those wanted (indices into `OCTAVE_HZ`), others stay empty.
+        """
         self._rate_hz, self._channels = rate_hz, channels
         self._size = CHUNK_S * rate_hz
         self._edge_steps = round(MARGIN_S * STEPS_PER_S)
         self._core_steps = CHUNK_S * STEPS_PER_S - 2 * self._edge_steps
-        margin = round(MARGIN_S * rate_hz)
         self._bands = [_band(centre, rate_hz) if octave in octaves else None for octave, centre in enumerate(OCTAVE_HZ)]
-        self._buffer = np.zeros((channels, self._size), np.float32)
-        self._filled = margin  # the song is preceded by silence
+        self._buffer = StreamBuffer(channels, self._size, round(MARGIN_S * rate_hz))
         self._frames = 0
         self._peaks: list[NDArray[np.float32]] = []
         self._energies: list[NDArray[np.float32]] = []
 
     def push(self, block: Samples) -> None:
         """Take the next block, shape ``(channels, n)``."""
-        taken = 0
         self._frames += block.shape[1]
-        while taken < block.shape[1]:
-            count = min(self._size - self._filled, block.shape[1] - taken)
-            self._buffer[:, self._filled : self._filled + count] = block[:, taken : taken + count]
-            self._filled += count
-            taken += count
-            if self._filled == self._size:
-                self._analyse()
+        for _ in self._buffer.fill(block):
+            self._analyse()
 
     def _analyse(self) -> None:
-        spectrum = fourier.rfft(self._buffer, axis=1)
-        kept = slice(self._edge_steps, self._edge_steps + self._core_steps)
+        spectrum = fourier.rfft(self._buffer.samples, axis=1)
+        middle = slice(self._edge_steps, self._edge_steps + self._core_steps)
         peak = np.zeros((OCTAVES, self._core_steps), np.float32)
         energy = np.zeros_like(peak)
         for index, band in enumerate(self._bands):
@@ -111,21 +113,20 @@ class CrestMeter:
             cut = spectrum[:, band.low_bin : band.low_bin + band.window.size]
             shifted[:, : cut.shape[1]] = cut * band.window[: cut.shape[1]]
             wave = fourier.ifft(shifted, axis=1, overwrite_x=True)
-            square = (wave.real**2 + wave.imag**2).reshape(self._channels, -1, band.per_step)[:, kept]
+            square = (wave.real**2 + wave.imag**2).reshape(self._channels, -1, band.per_step)[:, middle]
             peak[index] = square.max(axis=(0, 2)) * np.float32((2.0 * count / self._size) ** 2)
             energy[index] = square.mean(axis=2).max(axis=0) * np.float32(2.0 * (count / self._size) ** 2)
         self._peaks.append(np.sqrt(peak))
         self._energies.append(energy)
         done = len(self._peaks) * self._core_steps * self._rate_hz
         core = done // STEPS_PER_S - (done - self._core_steps * self._rate_hz) // STEPS_PER_S  # exact at odd rates too
-        self._buffer[:, : self._size - core] = self._buffer[:, core:].copy()
-        self._filled = self._size - core
+        self._buffer.carry(self._size - core)
 
     def finish(self) -> CrestTrace:
         """Return the bands of the whole sound."""
         steps = -(-self._frames * STEPS_PER_S // self._rate_hz)
         while len(self._peaks) * self._core_steps < steps:
-            self._buffer[:, self._filled :] = 0.0
+            self._buffer.fill_with_silence()
             self._analyse()
         none = np.zeros((OCTAVES, 0), np.float32)
         peak = np.concatenate([none, *self._peaks], axis=1)[:, :steps]
@@ -157,8 +158,9 @@ def _crest_db(peak: Floats, energy: Floats, quantile: float = 1.0) -> float | No
 
 
 def usual_crest_db(trace: CrestTrace, octave: int, quantile: float) -> float | None:
-    """Return the height of one octave's peaks over its RMS, rare ones left out; ``None`` when it never plays.
+    """Return the height of one octave's peaks over RMS.
 
+    Rare ones left out; ``None`` when it never plays.
     ``octave`` is an index into `OCTAVE_HZ`; ``quantile`` is that of the peaks of the 10 ms steps in which the band plays.
     """
     return _crest_db(trace.peak[octave].astype(np.float64), trace.energy[octave].astype(np.float64), quantile)
@@ -262,7 +264,9 @@ def _over_time(level: LevelTrace) -> Course:
 
 @measurement
 def measure_crest(trace: CrestTrace, level_trace: LevelTrace, hits: Hits | None, sections: Sections | None) -> Crest:
-    """Return crest factor, spread, hit variation and jumps per octave, and the song's peaks.
+    """Return crest readings per octave, and the peaks.
+
+    Crest factor, spread, hit variation and jumps per octave, and the song's peaks.
 
     Parameters
     ----------

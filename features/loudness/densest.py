@@ -1,4 +1,7 @@
-"""The densest stretch of a song: the 30 s that are loudest together."""
+"""The densest stretch of a song.
+
+The 30 s that are loudest together.
+"""
 
 from dataclasses import dataclass
 
@@ -26,7 +29,10 @@ DENSEST_S = 30.0
 
 @dataclass(frozen=True, slots=True)
 class Densest(Trace):
-    """Where a song is densest, and its gated loudness there; ``None`` for silence."""
+    """Where a song is densest, and its gated loudness there.
+
+    ``None`` for silence.
+    """
 
     span: Span
     lufs: float | None
@@ -34,7 +40,10 @@ class Densest(Trace):
 
 @measurement
 def find_densest(level: LevelTrace) -> Densest:
-    """Find the 30 s, stepped at 1 s, with the highest gated loudness; the whole when it is shorter."""
+    """Find the 30 s of highest gated loudness.
+
+    Stepped at 1 s; the whole when it is shorter.
+    """
     k_sum = level.k_sum()
     blocks = sliding_means(k_sum, BLOCK_STEPS, HOP_STEPS)
     count = round(DENSEST_S * 10) - BLOCK_STEPS // HOP_STEPS + 1

@@ -1,5 +1,6 @@
-"""Gated loudness and loudness range from energies (ITU-R BS.1770-5, EBU Tech 3342); pure functions over short arrays.
+"""Gated loudness and loudness range from energies.
 
+ITU-R BS.1770-5, EBU Tech 3342; pure functions over short arrays.
 An energy here is the mean square of the K-weighted sound, summed over the channels (weight 1 each, as for left and right).
 """
 
@@ -23,7 +24,9 @@ RANGE_TAIL_STEPS = 150  # silence appended to a file before the range is read
 
 
 def loudness(energy: float) -> float | None:
-    """Return ``-0.691 + 10 log10(energy)`` in LUFS; ``None`` for silence (BS.1770-5, equation 2).
+    """Return ``-0.691 + 10 log10(energy)`` in LUFS.
+
+    ``None`` for silence (BS.1770-5, equation 2).
 
     Examples
     --------
@@ -35,12 +38,17 @@ def loudness(energy: float) -> float | None:
 
 
 def energy_at(lufs: float) -> float:
-    """Return the energy that has the loudness ``lufs``: the inverse of `loudness`."""
+    """Return the energy that has the loudness ``lufs``.
+
+    The inverse of `loudness`.
+    """
     return float(10.0 ** ((lufs - OFFSET_LU) / 10.0))
 
 
 def sliding_means(values: Floats, width: int, hop: int = 1) -> Floats:
-    """Return the mean of every ``width`` neighbouring values, every ``hop``; whole windows only, shape ``(windows,)``.
+    """Return the mean of every ``width`` neighbouring values, every ``hop``.
+
+    Whole windows only, shape ``(windows,)``.
 
     Examples
     --------
@@ -58,7 +66,9 @@ def sliding_means(values: Floats, width: int, hop: int = 1) -> Floats:
 
 
 def gated_energy(block_energy: Floats) -> float | None:
-    """Return the mean energy of the blocks above both gates; ``None`` when none is above the absolute gate.
+    """Return the mean energy of the blocks above both gates.
+
+    ``None`` when none is above the absolute gate.
 
     Parameters
     ----------
@@ -77,7 +87,9 @@ def gated_energy(block_energy: Floats) -> float | None:
 
 
 def gated_loudness(block_energy: Floats) -> float | None:
-    """Return the gated loudness in LUFS of 400 ms blocks, shape ``(blocks,)``; ``None`` when all are below -70 LUFS.
+    """Return the gated loudness in LUFS of 400 ms blocks.
+
+    Shape ``(blocks,)``; ``None`` when all are below -70 LUFS.
 
     Examples
     --------
@@ -91,7 +103,9 @@ def gated_loudness(block_energy: Floats) -> float | None:
 
 
 def integrated_from_steps(k_energy_sum_per_step: Floats) -> float | None:
-    """Return integrated loudness in LUFS from the energies of 10 ms steps, shape ``(steps,)``; incomplete last blocks are left out.
+    """Return integrated loudness in LUFS from step energies.
+
+    Energies of 10 ms steps, shape ``(steps,)``; incomplete last blocks are left out.
 
     Examples
     --------
@@ -104,7 +118,9 @@ def integrated_from_steps(k_energy_sum_per_step: Floats) -> float | None:
 
 
 def loudness_range(k_energy_sum_per_step: Floats) -> float | None:
-    """Return the loudness range in LU from the energies of 10 ms steps; ``None`` when no 3 s window passes the gates.
+    """Return the loudness range in LU from step energies.
+
+    Energies of 10 ms steps; ``None`` when no 3 s window passes the gates.
 
     Parameters
     ----------
@@ -123,6 +139,6 @@ def loudness_range(k_energy_sum_per_step: Floats) -> float | None:
     loud = windows[windows >= energy_at(ABSOLUTE_GATE_LUFS)]
     if len(loud) == 0:
         return None
-    kept = np.sort(loud[loud >= np.mean(loud) * 10.0 ** (RANGE_GATE_LU / 10.0)])
-    low, high = (kept[math.floor((len(kept) - 1) * share + 0.5)] for share in (0.10, 0.95))
+    gated = np.sort(loud[loud >= np.mean(loud) * 10.0 ** (RANGE_GATE_LU / 10.0)])
+    low, high = (gated[math.floor((len(gated) - 1) * share + 0.5)] for share in (0.10, 0.95))
     return float(10.0 * np.log10(high / low))

@@ -1,4 +1,7 @@
-"""Loudness and peaks over time and of the whole song (ITU-R BS.1770-5, EBU Tech 3341 and 3342)."""
+"""Loudness and peaks over time and of the whole song.
+
+ITU-R BS.1770-5, EBU Tech 3341 and 3342.
+"""
 
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -51,7 +54,9 @@ MOST_STRETCHES = 20
 
 @dataclass(frozen=True, slots=True)
 class LevelTrace(Trace):
-    """Energies and peaks of every 10 ms step; step ``k`` starts at frame ``round(k rate / 100)``.
+    """Energies and peaks of every 10 ms step.
+
+    Step ``k`` starts at frame ``round(k rate / 100)``.
 
     Attributes
     ----------
@@ -77,7 +82,7 @@ class LevelTrace(Trace):
 
     @property
     def steps(self) -> int:
-        """Number of steps, the last one included even if it is short."""
+        """Number of steps, a short last one included."""
         return int(self.k_energy.shape[1])
 
     @property
@@ -91,7 +96,10 @@ class LevelTrace(Trace):
         return self.frames / self.rate_hz
 
     def k_sum(self) -> Floats:
-        """K-weighted energy of all channels together, whole steps only, shape ``(whole_steps,)``."""
+        """K-weighted energy of all channels together, whole steps only.
+
+        Shape ``(whole_steps,)``.
+        """
         total: Floats = self.k_energy[:, : self.whole_steps].sum(axis=0)
         return total
 
@@ -140,7 +148,7 @@ class LevelMeter:
         self._rest = wave[:, inside[-1] - BACK :].copy()
 
     def finish(self) -> LevelTrace:
-        """Return the trace; no `push` after it."""
+        """Return the trace. No `push` after it."""
         last = -(-self._frames * STEPS_PER_S // self.rate_hz)
         edges = np.minimum(step_edges(self.rate_hz, self._steps, last), self._frames)
         edges = edges[: max(int(np.searchsorted(edges, self._frames)) + 1, 1)]
@@ -169,12 +177,17 @@ class LevelMeter:
 
 
 def channel_loudness(trace: LevelTrace) -> tuple[float | None, ...]:
-    """Return the integrated loudness in LUFS of each channel by itself (the other silent); ``None`` where it is silent."""
+    """Return each channel's integrated loudness in LUFS.
+
+    By itself (the other silent); ``None`` where it is silent.
+    """
     return tuple(integrated_from_steps(row[: trace.whole_steps]) for row in trace.k_energy)
 
 
 def mono_fold_loudness(trace: LevelTrace) -> float | None:
-    """Return the integrated loudness in LUFS of ``(L + R) / 2`` from both loudspeakers, so that a centred sound loses nothing.
+    """Return the integrated loudness of the mono fold, in LUFS.
+
+    ``(L + R) / 2`` from both loudspeakers, so that a centred sound loses nothing.
 
     Notes
     -----
@@ -187,7 +200,10 @@ def mono_fold_loudness(trace: LevelTrace) -> float | None:
 
 
 def stretch_loudness(trace: LevelTrace, span: Span) -> float | None:
-    """Return the gated loudness in LUFS of a stretch of the song; ``None`` when shorter than 400 ms or silent."""
+    """Return the gated loudness of a stretch, in LUFS.
+
+    ``None`` when shorter than 400 ms or silent.
+    """
     return integrated_from_steps(trace.k_sum()[round(span.start_s * STEPS_PER_S) : round(span.end_s * STEPS_PER_S)])
 
 

@@ -1,5 +1,6 @@
-"""How a song's peaks are distributed: what its ordinary hits reach, rare peaks above them, and peaks piled up at a ceiling.
+"""How a song's peaks are distributed.
 
+What its ordinary hits reach, rare peaks above them, and peaks piled up at a ceiling.
 A mix whose loudest few peaks stand far above all others meets a limiter early for the sake of those few. The numbers used here
 (one peak per 250 ms, 30 peaks a minute as "ordinary", at most 12 a minute as "rare") are common practice, no published source.
 """
@@ -42,7 +43,9 @@ class Peaks:
 
 
 def separate_peaks(envelope: Floats) -> NDArray[np.intp]:
-    """Return the steps that hold the highest peak within 120 ms on both sides; the first one where several are equal.
+    """Return the steps that hold separate peaks.
+
+    The highest within 120 ms on both sides; the first one where several are equal.
 
     Examples
     --------
@@ -53,11 +56,11 @@ def separate_peaks(envelope: Floats) -> NDArray[np.intp]:
     padded = np.pad(envelope, APART_STEPS)
     highest = np.lib.stride_tricks.sliding_window_view(padded, width).max(axis=1)
     candidates = np.flatnonzero((envelope >= highest) & (envelope > 0.0))
-    kept: list[int] = []
+    separate: list[int] = []
     for at in candidates.tolist():
-        if not kept or at - kept[-1] > APART_STEPS:
-            kept.append(at)
-    return np.array(kept, np.intp)
+        if not separate or at - separate[-1] > APART_STEPS:
+            separate.append(at)
+    return np.array(separate, np.intp)
 
 
 def _active_minutes(power: Floats) -> float:
@@ -110,8 +113,9 @@ def _pileup_share(peak: Floats, loud: NDArray[np.bool_]) -> float | None:
 
 
 def cluster_share(peak: Floats) -> float:
-    """Return the share of the peaks that stand at nearly one height below the top, as flat tops do after a conversion; else 0.
+    """Return the share of peaks that pile up.
 
+    They stand at nearly one height below the top, as flat tops do after a conversion; else 0.
     Of all ranges 0.6 dB wide that end at most 3.5 dB under the highest peak, with at most a tenth of the peaks, or a third of their own,
     above them, and three times as full as the ranges next to them, the fullest. Peaks that a resampler or an encoder has moved overshoot
     by up to 3 dB, most by less.
@@ -139,7 +143,10 @@ def cluster_share(peak: Floats) -> float:
 
 
 def measure_peaks(level_trace: LevelTrace) -> Peaks:
-    """Return the distribution of the sample peaks (dBFS, the higher channel) of ``level_trace``."""
+    """Return the distribution of the sample peaks.
+
+    In dBFS, the higher channel, of ``level_trace``.
+    """
     peak = np.asarray(level_trace.sample_peak, np.float64).max(axis=0, initial=0.0)
     true_peak = np.asarray(level_trace.true_peak, np.float64).max(axis=0, initial=0.0)
     power = np.asarray(level_trace.energy, np.float64).sum(axis=0)

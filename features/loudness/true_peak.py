@@ -1,4 +1,7 @@
-"""True peak: the highest value the wave reaches between its samples (ITU-R BS.1770-5, Annex 2)."""
+"""True peak: the wave's highest value between samples.
+
+ITU-R BS.1770-5, Annex 2.
+"""
 
 from dataclasses import dataclass
 from functools import cache
@@ -41,8 +44,9 @@ class Interpolator:
 
 
 def oversampling(rate_hz: int) -> int:
-    """Return how many values per sample are looked at: 8 below 64 kHz, 4 below 128 kHz, else 2.
+    """Return how many values per sample are looked at.
 
+    8 below 64 kHz, 4 below 128 kHz, else 2.
     The standard asks for 4 at 48 kHz and says that more is better: with 8 a sine at 0.45 of the rate is under-read by at
     most 0.14 dB (4: 0.55 dB; Attachment 1 to Annex 2).
     """
@@ -53,8 +57,9 @@ def oversampling(rate_hz: int) -> int:
 
 @cache
 def interpolator(factor: int) -> Interpolator:
-    """Return the interpolator for ``factor`` values per sample: a Kaiser-windowed sinc, each phase with gain 1 at 0 Hz.
+    """Return the interpolator for ``factor`` values per sample.
 
+    A Kaiser-windowed sinc, each phase with gain 1 at 0 Hz.
     Both bounds follow from the taps. With ``y = sum h_k x_k``: ``|y| <= sum |h_k| max |x|``; and by summation by parts
     ``|y - x_0| <= sum |H_j| max |x_(j+1) - x_j|`` with ``H_j`` the sum of the taps beyond ``j`` (``sum h_k = 1``).
     """
@@ -100,8 +105,9 @@ def _highest_between(reach: Singles, phases: Singles, between: Singles, count: i
 
 @kernel
 def step_peaks(wave: Singles, edges: NDArray[np.int64], phases: Singles, gain: float, slope_gain: float) -> tuple[Singles, Singles]:
-    """Return the highest sample and the highest value between samples of each step, both of shape ``(steps,)``.
+    """Return the highest values of each step.
 
+    The highest sample and the highest value between samples, both of shape ``(steps,)``.
     ``wave`` must reach ``BACK`` frames before ``edges[0]`` and ``AHEAD + SPAN`` past ``edges[-1]``. A stretch of ``SPAN``
     samples is skipped when neither of the interpolator's bounds lets it pass what the step already has; so the result is exact.
     """
@@ -123,7 +129,9 @@ def step_peaks(wave: Singles, edges: NDArray[np.int64], phases: Singles, gain: f
 
 
 def true_peaks(samples: Samples, rate_hz: int) -> tuple[float, ...]:
-    """Return the true peak of each channel of a short sound, linear; silence is assumed around it.
+    """Return the true peak of each channel, linear.
+
+    Of a short sound; silence is assumed around it.
 
     Parameters
     ----------

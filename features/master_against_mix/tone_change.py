@@ -84,8 +84,8 @@ def changes(hz: tuple[float, ...], change_db: tuple[float, ...], least_db: float
     Examples
     --------
     >>> bands = tuple(1000.0 * 2 ** (step / 3) for step in range(7))
-    >>> [one] = changes(bands, (0.0, 0.0, 0.0, 2.0, 2.0, 2.0, 0.0))
-    >>> round(one.centre_hz), round(one.gain_db, 1)
+    >>> [change] = changes(bands, (0.0, 0.0, 0.0, 2.0, 2.0, 2.0, 0.0))
+    >>> round(change.centre_hz), round(change.gain_db, 1)
     (2520, 2.0)
     """
     if not change_db:

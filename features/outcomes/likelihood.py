@@ -6,7 +6,7 @@ Smooth, without a limit at which anything jumps.
 import numpy as np
 from numpy.typing import NDArray
 
-from features.comparison.moderated_statistics import FREEDOM
+from features.comparison.students_t import student_nats
 from features.tone.matched_filter import precision_of
 
 Floats = NDArray[np.float64]
@@ -33,9 +33,9 @@ def unlikeliness_nats(deviation: Floats, covariance: Floats, free: Floats) -> fl
 
     Examples
     --------
-    >>> one = np.ones((2, 1))
-    >>> unlikeliness_nats(np.array([3.0, 3.0]), np.eye(2), one)  # level is free
+    >>> level = np.ones((2, 1))
+    >>> unlikeliness_nats(np.array([3.0, 3.0]), np.eye(2), level)  # level is free
     0.0
     """
     square = max(float(deviation @ precision_of(covariance, free) @ deviation), 0.0)
-    return float(0.5 * (FREEDOM + len(deviation) - free.shape[1]) * np.log1p(square / FREEDOM))
+    return float(student_nats(np.array([square]), len(deviation) - free.shape[1])[0])

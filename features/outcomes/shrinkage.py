@@ -178,18 +178,18 @@ def among(deviation_db: Floats, songs: Floats, candidates: Sequence[Candidate], 
     ValueError
         When the base rates add up to more than 1.
     """
-    rates = np.array([one.base_rate for one in candidates])
+    rates = np.array([candidate.base_rate for candidate in candidates])
     none = 1.0 - float(rates.sum())
     if none < -1e-9:
         raise ValueError(f"the base rates of the candidates add up to {rates.sum():.3f}, which is more than 1")
-    shapes = np.array([one.per_db for one in candidates])
-    faults = np.array([one.spread_db for one in candidates]) ** 2
+    shapes = np.array([candidate.per_db for candidate in candidates])
+    faults = np.array([candidate.spread_db for candidate in candidates]) ** 2
     weights = shapes @ _precision(songs, free)
     information = np.maximum(np.sum(weights * shapes, axis=1), 1e-12)
     gains, variances = weights @ deviation_db / information, 1.0 / information
     share = faults / (faults + variances)
     log_weights = np.concatenate(([0.0], 0.5 * (np.log1p(-share) + share * gains**2 / variances)))
-    amounts, sides = _one_sided(share * gains, np.sqrt(share * variances), [one.sign for one in candidates])
+    amounts, sides = _one_sided(share * gains, np.sqrt(share * variances), [candidate.sign for candidate in candidates])
     log_weights[1:] += np.log(np.maximum(sides, 1e-300))
     log_weights += np.log(np.maximum(np.concatenate(([none], rates)), 1e-300))
     chances = np.exp(log_weights - log_weights.max())
@@ -202,10 +202,10 @@ def _one_sided(means: Floats, spreads: Floats, signs: Sequence[int]) -> tuple[Fl
     amounts, sides = means.copy(), np.ones(len(means))
     for place, sign in enumerate(signs):
         if sign:
-            t = sign * means[place] / spreads[place]
-            left = max(0.5 * (1.0 + erf(t / sqrt(2.0))), 1e-12)
+            ratio = sign * means[place] / spreads[place]
+            left = max(0.5 * (1.0 + erf(ratio / sqrt(2.0))), 1e-12)
             sides[place] = 2.0 * left
-            amounts[place] += sign * spreads[place] * exp(-0.5 * t * t) / sqrt(2.0 * pi) / left
+            amounts[place] += sign * spreads[place] * exp(-0.5 * ratio * ratio) / sqrt(2.0 * pi) / left
     return amounts, sides
 
 

@@ -91,12 +91,12 @@ def tone_deviation(spectrum: Spectrum, model: TargetModel) -> Deviation | None:
         centre = model.centre_db
     known = len(spectrum.third_octave_db)
     rows = np.searchsorted(np.array(spectrum.third_octave_hz), model.model_hz * 0.99)
-    kept = rows < known
-    if np.count_nonzero(kept) < LEAST_BANDS:
+    known_rows = rows < known
+    if np.count_nonzero(known_rows) < LEAST_BANDS:
         return None
-    off = np.array(spectrum.third_octave_db)[rows[kept]] - centre[kept]
+    off = np.array(spectrum.third_octave_db)[rows[known_rows]] - centre[known_rows]
     off = np.clip(off - np.median(off), -MOST_DB, MOST_DB)
-    return Deviation(model.model_hz[kept], off, model.covariance[np.ix_(kept, kept)])
+    return Deviation(model.model_hz[known_rows], off, model.covariance[np.ix_(known_rows, known_rows)])
 
 
 def tone_nats(spectrum: Spectrum, model: TargetModel) -> float | None:
@@ -104,8 +104,8 @@ def tone_nats(spectrum: Spectrum, model: TargetModel) -> float | None:
 
     Among the songs of the target; 0 in their middle, None where it is not known.
     """
-    found = tone_deviation(spectrum, model)
-    return None if found is None else unlikeliness_nats(found.off_db, found.songs, found.free)
+    deviation = tone_deviation(spectrum, model)
+    return None if deviation is None else unlikeliness_nats(deviation.off_db, deviation.songs, deviation.free)
 
 
 @lru_cache(maxsize=64)
@@ -135,10 +135,13 @@ def candidates_of(shapes: Sequence[Shape], base_rate: float) -> tuple[Candidate,
     Each as likely as any other of its kind: a shelf is no likelier at one corner than at the next.
     """
     counts = Counter(shape.kind for shape in shapes)
-    return tuple(Candidate(one.template, _spread_db(one), base_rate * KIND_SHARES[one.kind] / counts[one.kind], one.sign) for one in shapes)
+    return tuple(
+        Candidate(shape.template, _spread_db(shape), base_rate * KIND_SHARES[shape.kind] / counts[shape.kind], shape.sign)
+        for shape in shapes
+    )
 
 
-def tone_faults(found: Deviation, base_rate: float = BASE_RATE, fault_share: float = FAULT_SHARE) -> ToneFaults:
+def tone_faults(deviation: Deviation, base_rate: float = BASE_RATE, fault_share: float = FAULT_SHARE) -> ToneFaults:
     """Return what a deviation says of faults of tone.
 
     Parameters
@@ -150,14 +153,14 @@ def tone_faults(found: Deviation, base_rate: float = BASE_RATE, fault_share: flo
     fault_share
         How much of the usual faults' covariance is expected: more closes more of a fault, and moves songs as they are further.
     """
-    faults = fault_covariance(found.band_hz)
-    shapes = _shapes(tuple(found.band_hz.tolist()))
-    said = among(found.off_db, found.songs, candidates_of(shapes, base_rate), found.free)
+    faults = fault_covariance(deviation.band_hz)
+    shapes = _shapes(tuple(deviation.band_hz.tolist()))
+    said = among(deviation.off_db, deviation.songs, candidates_of(shapes, base_rate), deviation.free)
     order = np.argsort(-said.chances, kind="stable")[:MOST_TOLD]
-    likeliest = tuple(ToneFault(shapes[one], float(said.amounts_db[one]), float(said.chances[one])) for one in order)
+    likeliest = tuple(ToneFault(shapes[number], float(said.amounts_db[number]), float(said.chances[number])) for number in order)
     return ToneFaults(
-        band_hz=found.band_hz,
-        expected_db=expected_faults(found.off_db, found.songs, fault_share * faults, found.free),
-        chance=chance_of_any(found.off_db, found.songs, faults, base_rate, found.free),
+        band_hz=deviation.band_hz,
+        expected_db=expected_faults(deviation.off_db, deviation.songs, fault_share * faults, deviation.free),
+        chance=chance_of_any(deviation.off_db, deviation.songs, faults, base_rate, deviation.free),
         likeliest=likeliest,
     )

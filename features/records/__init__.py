@@ -1,1 +1,4 @@
-"""What was measured, as frozen records of numbers, strings and tuples; one file a family, no arrays."""
+"""What was measured.
+
+As frozen records of numbers, strings and tuples; one file a family, no arrays.
+"""

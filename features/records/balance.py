@@ -8,7 +8,10 @@ from features.records.base import Measurement, Reading, Span
 
 @dataclass(frozen=True, slots=True)
 class Usual:
-    """What reference songs have in one reading: its name, their median, and the spread of a further song of their kind."""
+    """What reference songs have in one reading.
+
+    It has the reading's name, their median, and the spread of a further song of their kind.
+    """
 
     name: str
     median: float
@@ -18,7 +21,10 @@ class Usual:
 
 @dataclass(frozen=True, slots=True)
 class Target(Measurement):
-    """The spectrum a song is compared with, and how much good songs differ from it."""
+    """The spectrum a song is compared with.
+
+    It says how much good songs differ from it, too.
+    """
 
     label: Annotated[str, Reading("", "Where the target comes from, in words for the report.")]
     songs: Annotated[int, Reading("", "Number of reference songs behind it; 0 for the general prior.")]
@@ -34,7 +40,10 @@ class Target(Measurement):
 
 @dataclass(frozen=True, slots=True)
 class Bell:
-    """A broad rise (gain above 0) or hollow (below 0) that best explains a stretch of the deviation from the target."""
+    """A broad rise or hollow against the target.
+
+    Its gain lies above or below 0; it best explains a stretch of the deviation.
+    """
 
     frequency_hz: float
     gain_db: float
@@ -47,7 +56,10 @@ class Bell:
 
 @dataclass(frozen=True, slots=True)
 class Shelf:
-    """A shelf or a high-pass that best explains how one end of the spectrum differs from finished songs."""
+    """A shelf or high-pass at one end of the spectrum.
+
+    It best explains how that end differs from finished songs.
+    """
 
     kind: str  # "low_shelf", "high_shelf" or "high_pass"
     frequency_hz: float  # where it takes half of its effect

@@ -1,5 +1,6 @@
-"""What every record is made of: readings, spans, moments, courses, absences.
+"""What every record is made of.
 
+Readings, spans, moments, courses, absences.
 Every field is declared with a `Reading`, which carries all that is known of it: the report's table of numbers, the steps that two
 bounces are compared by, and `docs/measurements.md` are made from them.
 A value that could not be measured is ``None``, and the record's ``absent`` says why; it is never NaN.
@@ -83,7 +84,10 @@ class Moment:
 
 @dataclass(frozen=True, slots=True)
 class Course:
-    """A reading over time: ``values[i]`` belongs to ``start_s + i * step_s``; ``None`` where nothing plays."""
+    """A reading over time.
+
+    ``values[i]`` belongs to ``start_s + i * step_s``; ``None`` where nothing plays.
+    """
 
     unit: str
     start_s: float
@@ -101,7 +105,10 @@ class Absence:
 
 @dataclass(frozen=True, slots=True)
 class Measurement:
-    """A family of readings; the base of every record a rule may ask for."""
+    """A family of readings.
+
+    The base of every record a rule may ask for.
+    """
 
     absent: Annotated[tuple[Absence, ...], Reading("", "Fields that are None, each with the reason.")] = field(default=(), kw_only=True)
 
@@ -117,9 +124,9 @@ def record_kinds() -> Mapping[str, type[Measurement]]:
 
 
 def readings_of(kind: type[Any]) -> Mapping[str, Reading]:
-    """Return the readings of a record by field, in its order."""
+    """Return the readings of a record, in its order."""
     hints = get_type_hints(kind, include_extras=True)
-    return {each.name: hints[each.name].__metadata__[0] for each in fields(kind) if each.name != "absent"}
+    return {record_field.name: hints[record_field.name].__metadata__[0] for record_field in fields(kind) if record_field.name != "absent"}
 
 
 def family_name(kind: type[Measurement]) -> str:

@@ -8,7 +8,10 @@ from features.records.base import Course, Measurement, Moment, Reading
 
 @dataclass(frozen=True, slots=True)
 class Crest(Measurement):
-    """Peaks and level spread per octave band, and how the song's peaks are distributed."""
+    """Peaks and level spread per octave band.
+
+    The song's peaks and how they are distributed stand here too.
+    """
 
     octave_hz: Annotated[tuple[float, ...], Reading("Hz", "Octave band centres, 31.5 Hz-16 kHz.")]
     crest_db: Annotated[tuple[float | None, ...], Reading("dB", "Peak over RMS per octave band, gated.")]
@@ -19,12 +22,18 @@ class Crest(Measurement):
     ordinary_peak_dbfs: Annotated[float | None, Reading("dBFS", "Level the song's ordinary hits reach.")]
     stray_height_db: Annotated[
         float | None,
-        Reading("dB", "Highest peak minus the ordinary peaks.", name="Highest peak over ordinary ones", in_table=True, step=0.7),
+        Reading("dB", "Highest peak minus the ordinary peaks.", name="Highest peak over the ordinary ones", in_table=True, step=0.7),
     ]
     stray_win_db: Annotated[float | None, Reading("dB", "Headroom won by lowering rare peaks that stand apart to the next; 0: none do.")]
     peak_pileup_share: Annotated[
         float | None,
-        Reading("0-1", "Share of loud 10 ms steps that peak within 0.3 dB of the top.", name="Peaks at the top", digits=2, in_table=True),
+        Reading(
+            "0-1",
+            "Share of loud 10 ms steps that peak within 0.3 dB of the top.",
+            name="Peaks within 0.3 dB of the top",
+            digits=2,
+            in_table=True,
+        ),
     ]
     peak_cluster_share: Annotated[float | None, Reading("0-1", "The same within one 0.6 dB below it, if few peak just beside; else 0.")]
     over_time: Annotated[Course, Reading("dB", "Sample peak over RMS of 3 s windows, stepped at 1 s; values at the windows' centres.")]

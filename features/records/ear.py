@@ -8,7 +8,10 @@ from features.records.base import Course, Measurement, Moment, Reading
 
 @dataclass(frozen=True, slots=True)
 class Ear(Measurement):
-    """How much of what the ear hears lies in its most sensitive band, 2-5 kHz (ISO 226 weighted ERB loudness)."""
+    """Loudness in the ear's most sensitive band.
+
+    It is 2-5 kHz; the readings are shares of what is heard (ISO 226 weighted ERB loudness).
+    """
 
     share_2k_5k: Annotated[
         float | None,

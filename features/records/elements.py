@@ -1,5 +1,6 @@
-"""What was measured about the elements of a song, from its stems; frozen records like those of `features.records`.
+"""What was measured about the elements of a song.
 
+From its stems; frozen records like those of `features.records`.
 An element is what one stem holds. All levels are those it has in the mix, after the gain that makes the stems sum to it.
 """
 
@@ -31,7 +32,10 @@ class Cover:
 
 @dataclass(frozen=True, slots=True)
 class ElementLevel:
-    """How loud an element is, where it plays, and where it stands."""
+    """How loud an element is.
+
+    Its readings say where it plays, and where it stands.
+    """
 
     integrated_lufs: Annotated[float | None, Reading("LUFS", "Gated loudness of the element alone, at its level in the mix.")]
     in_mix_lu: Annotated[float | None, Reading("LU", "That minus the mix's.")]
@@ -45,6 +49,10 @@ class ElementLevel:
     pan_db: Annotated[float | None, Reading("dB", "Level of its right channel minus its left; None for mono or silence.")]
     third_octave_hz: Annotated[tuple[float, ...], Reading("Hz", "Exact band centres.")]
     third_octave_db: Annotated[tuple[float, ...], Reading("dB", "Level in each band (power, not per Hz) while it plays; full scale = 0.")]
+    parts_lu: Annotated[
+        tuple[float | None, ...],
+        Reading("LU", "Its loudness minus the mix's in each part of the song; None where it plays less than a tenth of the part."),
+    ] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +66,10 @@ class ElementMasking:
 
 @dataclass(frozen=True, slots=True)
 class LevelPlan:
-    """The element's fader by the methods for setting levels; all are changes to try, not orders."""
+    """The element's fader by the methods for setting levels.
+
+    All are changes to try, not orders.
+    """
 
     over_pink_db: Annotated[
         float | None, Reading("dB", "How far it stands above being just audible over pink noise at the mix's loudness.")
@@ -95,12 +106,17 @@ class LevelMove:
 
     names: Annotated[tuple[str, ...], Reading("", "The elements that lie off together.")]
     group: Annotated[GroupName | None, Reading("", "The group they are; None for a single element.")]
-    off_db: Annotated[float, Reading("dB", "How far above (positive) or below they lie, with the moves before this one done.")]
+    off_db: Annotated[float, Reading("dB", "How far above (positive) or below they lie, if they do.")]
+    expected_db: Annotated[float, Reading("dB", "The same weighed with its chance: what the evidence carries; to be taken off.")]
+    chance: Annotated[float, Reading("0-1", "That they lie off to that side.")]
 
 
 @dataclass(frozen=True, slots=True)
 class ElementDynamics:
-    """Whether an element needs compression, by signs that must agree, and the settings found on it."""
+    """Whether an element needs compression.
+
+    Signs must agree; the settings were found on the element itself.
+    """
 
     state: Annotated[State, Reading("", "raw: jumping and uncontrolled; finished: leave alone; over-compressed; unclear.")]
     signs: Annotated[tuple[str, ...], Reading("", "What speaks for it, each as a clause with its number.")]
@@ -207,7 +223,7 @@ class KickAndBass:
 
 @dataclass(frozen=True, slots=True)
 class Elements(Measurement):
-    """All elements of the song; only with stems."""
+    """All elements of the song. There are none without stems."""
 
     elements: Annotated[tuple[Element, ...], Reading("", "One for each stem.")]
     mixture: Annotated[Mixture, Reading("", "How well the stems sum to the mix.")]
@@ -220,9 +236,10 @@ class Elements(Measurement):
     lead: Annotated[str | None, Reading("", "The lead, where one is known.")]
     lead_lu: Annotated[float | None, Reading("LU", "Loudness of the lead minus the mix's while the lead plays.")]
     moves: Annotated[
-        tuple[LevelMove, ...], Reading("", "The few faders that explain the levels of all elements best, furthest off first; often none.")
+        tuple[LevelMove, ...],
+        Reading("", "The few faders that likely lie off, by the levels of all elements together, the likeliest first; often none."),
     ] = ()
 
     def named(self, name: str) -> Element | None:
         """Return the element called ``name``."""
-        return next((one for one in self.elements if one.name == name), None)
+        return next((element for element in self.elements if element.name == name), None)

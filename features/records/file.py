@@ -25,7 +25,7 @@ class Health(Measurement):
     """Faults of the file itself."""
 
     clipped_runs: Annotated[
-        int, Reading("", "Runs of three or more equal samples at the extremes of a channel.", name="Cut tops", digits=0, step=1.0)
+        int, Reading("", "Runs of three or more equal samples at the extremes of a channel.", name="Clipped peaks", digits=0, step=1.0)
     ]
     clipped_longest: Annotated[int, Reading("samples", "Longest such run.")]
     clipped: Annotated[tuple[Moment, ...], Reading("samples", "Where; value = length of the longest run there. Worst first, at most 20.")]

@@ -1,4 +1,7 @@
-"""The few readings by which two songs are compared, as a record: none of them depends on how loud a song is played back."""
+"""The few readings by which two songs are compared.
+
+As a record: none of them depends on how loud a song is played back.
+"""
 
 from dataclasses import dataclass
 from typing import Annotated
@@ -8,7 +11,10 @@ from features.records.base import Measurement, Reading, readings_of
 
 @dataclass(frozen=True, slots=True)
 class Headline(Measurement):
-    """A song in eight readings that are free of level; songs are compared by them, and by their third-octave curves."""
+    """A song in eight readings that are free of level.
+
+    Songs are compared by them, and by their third-octave curves.
+    """
 
     tilt_db_per_octave: Annotated[
         float | None,
@@ -37,7 +43,7 @@ class Headline(Measurement):
         Reading(
             "0-1",
             "Share of the ERB-band loudness that lies in 2-5 kHz.",
-            name="Share of 2-5 kHz in what is heard",
+            name="Share of 2-5 kHz in the loudness",
             step=0.01,
             more="more of 2-5 kHz",
             less="less of 2-5 kHz",
@@ -71,7 +77,7 @@ class Headline(Measurement):
         Reading(
             "dB",
             "True peak over loudness of 3 s windows, median over the densest 30 s.",
-            name="Peaks over loudness",
+            name="Peak over loudness (3 s)",
             step=0.5,
             more="less squashed",
             less="more squashed",
@@ -103,7 +109,10 @@ class Headline(Measurement):
 
 @dataclass(frozen=True, slots=True)
 class Feature:
-    """How a headline reading is told: name, words, unit, reporting step, directions."""
+    """How a headline reading is told.
+
+    It has name, words, unit, reporting step and directions.
+    """
 
     name: str
     words: str

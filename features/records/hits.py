@@ -8,12 +8,17 @@ from features.records.base import Measurement, Moment, Reading, Span
 
 @dataclass(frozen=True, slots=True)
 class Pumping(Measurement):
-    """What sustains, ducking after each kick: a compressor or limiter that breathes, or a sidechain that is meant."""
+    """What sustains, ducking after each kick.
 
-    depth_db: Annotated[float | None, Reading("dB", "Median dip of what sustains above 250 Hz, after the kick.", name="Pumping", step=0.3)]
+    It is a compressor or limiter that breathes, or a sidechain that is meant.
+    """
+
+    depth_db: Annotated[
+        float | None, Reading("dB", "Median dip of sustained sounds above 250 Hz, after the kick.", name="Pumping", step=0.3)
+    ]
     recovery_ms: Annotated[float | None, Reading("ms", "Time until that dip is half recovered.")]
     share_of_kicks: Annotated[float | None, Reading("0-1", "Share of the kicks followed by a dip of more than 1 dB.")]
-    rise_db: Annotated[float | None, Reading("dB", "How far what sustains rises from 50 to 250 ms after the kick, between strokes.")]
+    rise_db: Annotated[float | None, Reading("dB", "How far sustained sounds rise from 50 to 250 ms after the kick, between strokes.")]
     where: Annotated[tuple[Span, ...], Reading("s", "Where it dips most.")]
 
 
@@ -31,7 +36,10 @@ class HitBand:
 
 @dataclass(frozen=True, slots=True)
 class Hits(Measurement):
-    """Drum hits and other attacks, and how much of each stays audible over what sustains."""
+    """Drum hits and other attacks, and what stays audible.
+
+    A hit is audible as far as it stands out of what sustains.
+    """
 
     count: Annotated[int, Reading("", "Drum strokes and other attacks found.", name="Hits", digits=0, in_table=True)]
     audible_share_median: Annotated[
@@ -39,7 +47,7 @@ class Hits(Measurement):
         Reading(
             "0-1",
             "Median over the hits of the share that stays audible.",
-            name="Heard of each hit",
+            name="Audible share of each drum hit",
             digits=2,
             in_table=True,
             step=0.02,
@@ -51,8 +59,8 @@ class Hits(Measurement):
         Reading(
             "0-1",
             "Share of the hits of which less than half stays audible.",
-            name="Buried hits",
-            words="hits that are covered",
+            name="Masked drum hits",
+            words="drum hits that are masked",
             digits=2,
             in_table=True,
             step=0.03,
@@ -61,7 +69,7 @@ class Hits(Measurement):
     times_s: Annotated[tuple[float, ...], Reading("s", "When each hit starts.")]
     audible_share: Annotated[tuple[float, ...], Reading("0-1", "Audible share of each hit.")]
     bands: Annotated[tuple[HitBand, ...], Reading("", "The same by band: 30-120, 120-400, 400-2k, 2k-6k and 6k-16k Hz.")]
-    masking_band_hz: Annotated[tuple[float, float] | None, Reading("Hz", "Band in which sustained sound buries most of the hits.")]
+    masking_band_hz: Annotated[tuple[float, float] | None, Reading("Hz", "Band in which sustained sound masks most of the hits.")]
     masking_band_share: Annotated[float | None, Reading("0-1", "Share of all that is buried which lies in that band.")]
     worst: Annotated[tuple[Moment, ...], Reading("0-1", "Stretches in which least of the hits is heard; value = audible share.")]
     percussive_share: Annotated[
@@ -69,7 +77,7 @@ class Hits(Measurement):
         Reading(
             "0-1",
             "Share of the song's energy that separation calls percussive.",
-            name="Share of the energy that strikes",
+            name="Percussive share of the energy",
             digits=2,
             step=0.02,
         ),

@@ -58,8 +58,8 @@ class Level(Measurement):
         Reading(
             "dB",
             "True peak minus integrated loudness.",
-            name="PLR",
-            words="peaks over loudness (PLR)",
+            name="Peak over loudness (whole song)",
+            words="peak over loudness",
             in_table=True,
             step=0.5,
             in_history=True,
@@ -67,7 +67,12 @@ class Level(Measurement):
     ]
     psr_min_db: Annotated[
         float | None,
-        Reading("dB", "Smallest true peak minus loudness of one 3 s window, quiet parts left out.", name="Lowest PSR", in_table=True),
+        Reading(
+            "dB",
+            "Smallest true peak minus loudness of one 3 s window, quiet parts left out.",
+            name="Lowest peak over loudness (3 s)",
+            in_table=True,
+        ),
     ]
     psr_min_at_s: Annotated[float | None, Reading("s", "Where that window starts.")]
     psr_densest_db: Annotated[
@@ -75,8 +80,8 @@ class Level(Measurement):
         Reading(
             "dB",
             "Median of true peak minus loudness over the densest section.",
-            name="PSR where it is densest",
-            words="peaks over loudness where it is densest (PSR)",
+            name="Peak over loudness (3 s) in the densest part",
+            words="peak over loudness in the densest part",
             step=0.5,
         ),
     ]

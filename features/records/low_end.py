@@ -8,7 +8,10 @@ from features.records.base import Course, Measurement, Moment, Reading, Span
 
 @dataclass(frozen=True, slots=True)
 class LowEnd(Measurement):
-    """Everything below about 250 Hz, with the kick against the bass."""
+    """Everything below about 250 Hz.
+
+    The kick is held against the bass.
+    """
 
     sub_share_db: Annotated[
         float | None,
@@ -49,7 +52,7 @@ class LowEnd(Measurement):
     ]
     kick_hz: Annotated[float | None, Reading("Hz", "Strongest frequency of the kick.", name="Kick sits at", digits=0, in_table=True)]
     bass_hz: Annotated[
-        float | None, Reading("Hz", "Strongest frequency of what sustains in the low end.", name="Bass sits at", digits=0, in_table=True)
+        float | None, Reading("Hz", "Strongest frequency of the sustained low end.", name="Bass sits at", digits=0, in_table=True)
     ]
     kick_dip_db: Annotated[float | None, Reading("dB", "Dip of the sustained low end after the kick; positive = it ducks.")]
     slot_overlap: Annotated[float | None, Reading("0-1", "Common part of kick and bass: sum of the smaller of both unit spectra.")]

@@ -1,5 +1,6 @@
-"""What mastering did, as frozen records of numbers, strings and tuples: a master against its mix, and a master before its release.
+"""What mastering did.
 
+As frozen records of numbers, strings and tuples: a master against its mix, and a master before its release.
 Like `features.records`: every field of a `Measurement` says its unit and meaning, and what could not be measured is ``None``.
 """
 
@@ -11,7 +12,10 @@ from features.records.base import Measurement, Moment, Reading
 
 @dataclass(frozen=True, slots=True)
 class ToneChange:
-    """A stretch of the spectrum that mastering raised (gain above 0) or lowered, at matched loudness; the gain is that of its middle."""
+    """A stretch of the spectrum that mastering raised or lowered.
+
+    Both are at matched loudness; the gain is that of its middle, above 0 where it was raised.
+    """
 
     low_hz: float
     high_hz: float
@@ -21,7 +25,10 @@ class ToneChange:
 
 @dataclass(frozen=True, slots=True)
 class Mastered(Measurement):
-    """A master against its mix: what was won, and what it cost; both on the stretch they share, tone and width at matched loudness."""
+    """A master against its mix.
+
+    It tells what was won and what it cost, on the stretch they share; tone and width at matched loudness.
+    """
 
     shared_s: Annotated[float, Reading("s", "Length of the stretch that mix and master share.")]
     offset_s: Annotated[float, Reading("s", "How much later the same music comes in the master.")]
@@ -29,7 +36,9 @@ class Mastered(Measurement):
     mix_lufs: Annotated[float | None, Reading("LUFS", "Loudness of the mix.")]
     master_lufs: Annotated[float | None, Reading("LUFS", "Loudness of the master.")]
     louder_lu: Annotated[float | None, Reading("LU", "Master minus mix.")]
-    won_lu: Annotated[float | None, Reading("LU", "Loudness won at equal true peak: PLR of the mix minus PLR of the master.")]
+    won_lu: Annotated[
+        float | None, Reading("LU", "Loudness won at equal true peak: peak over loudness of the mix minus that of the master.")
+    ]
     raise_db: Annotated[float | None, Reading("dB", "Gain in the moments in which the master is held down least.")]
     drive_db: Annotated[float | None, Reading("dB", "The same, less the change of the true peak: how far peaks were pushed into limiting.")]
     gain_reduction_p95_db: Annotated[float | None, Reading("dB", "Gain reduction that is passed 5 % of the time.")]
@@ -37,7 +46,7 @@ class Mastered(Measurement):
     distortion_nmr_db: Annotated[
         float | None, Reading("dB", "Noise-to-mask ratio of what equaliser and slow gain do not explain, densest stretch.")
     ]
-    hit_loss_db: Annotated[float | None, Reading("dB", "Lift that the hits lost by the moving gain, median over the densest stretch.")]
+    hit_loss_db: Annotated[float | None, Reading("dB", "Punch that the hits lost by the moving gain, median over the densest stretch.")]
     hits_lost_share: Annotated[
         float | None,
         Reading("0-1", "Share of the hits, by loudness, that lost about 3 dB of lift: in part from 2 dB, whole from 4 dB."),
@@ -65,7 +74,10 @@ class Mastered(Measurement):
 
 @dataclass(frozen=True, slots=True)
 class Coded:
-    """One lossy format at one rate: the true peak of what a listener's decoder gives, and how often it passes full scale."""
+    """One lossy format at one rate.
+
+    It has the true peak of what a listener's decoder gives, and how often that passes full scale.
+    """
 
     codec: str
     kbps: float
@@ -76,7 +88,7 @@ class Coded:
 
 @dataclass(frozen=True, slots=True)
 class Normalised:
-    """What a listener gets after loudness normalisation to a level: the change of gain, where the peaks end up, and the PSR."""
+    """What a listener gets after loudness normalisation: the change of gain, where the peaks end up, and their height over the loudness."""
 
     target_lufs: float
     gain_db: float
@@ -87,7 +99,10 @@ class Normalised:
 
 @dataclass(frozen=True, slots=True)
 class Release(Measurement):
-    """A finished file before its release: its peaks against the ceiling, what lossy formats make of them, and normalisation."""
+    """A finished file before its release.
+
+    It tells its peaks against the ceiling, what lossy formats make of them, and what normalisation does.
+    """
 
     ceiling_dbtp: Annotated[float, Reading("dBTP", "Ceiling asked for.")]
     coded: Annotated[tuple[Coded, ...], Reading("dBTP", "Encoded and decoded again, worst first.")]

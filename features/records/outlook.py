@@ -8,7 +8,7 @@ from features.records.base import Measurement, Moment, Reading, Span
 
 @dataclass(frozen=True, slots=True)
 class DrivePoint:
-    """One drive of the reference limiter and what it does to this song."""
+    """One drive of the reference limiter, and its damage."""
 
     drive_db: float
     lufs: float
@@ -23,14 +23,14 @@ class DrivePoint:
 DAMAGE = {
     "distortion": Reading("dB", "Noise-to-mask ratio of what the limiter adds.", name="Distortion"),
     "pumping": Reading("dB", "RMS of the slow gain's movement.", name="Pumping", digits=2),
-    "hits": Reading("dB", "Lift that the hits lose.", name="Hit loss"),
-    "density": Reading("LU/dB", "Loudness gained for each dB of drive.", name="Density", digits=2),
+    "hits": Reading("dB", "Punch that the hits lose.", name="Punch lost"),
+    "density": Reading("LU/dB", "Loudness gained for each dB of drive.", name="Loudness gained per dB of drive", digits=2),
 }
 
 
 @dataclass(frozen=True, slots=True)
 class PeakShare:
-    """Share of the samples above the ceiling that a band is responsible for."""
+    """A band's share of the samples above the ceiling."""
 
     low_hz: float
     high_hz: float
@@ -39,7 +39,10 @@ class PeakShare:
 
 @dataclass(frozen=True, slots=True)
 class Outlook(Measurement):
-    """How loud this mix can go into a plain limiter before it is heard."""
+    """How loud a mix can go before limiting is heard.
+
+    The limiter is a plain one.
+    """
 
     clean_lufs: Annotated[
         float | None,

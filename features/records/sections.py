@@ -17,7 +17,10 @@ class Section:
 
 @dataclass(frozen=True, slots=True)
 class Sections(Measurement):
-    """The song's course: its parts, the densest 30 s, the step between quiet and loud."""
+    """The song's course.
+
+    It has its parts, the densest 30 s, and the step between quiet and loud.
+    """
 
     sections: Annotated[tuple[Section, ...], Reading("LUFS", "Parts found from changes of level and spectrum.")]
     densest: Annotated[Span, Reading("s", "The 30 s with the highest gated loudness.")]
@@ -27,8 +30,8 @@ class Sections(Measurement):
         Reading(
             "LU",
             "Loudest section minus the quietest full one, intro and ending left out.",
-            name="Quiet to loud",
-            words="quiet parts to loud parts",
+            name="Quietest to loudest part",
+            words="quietest to loudest part",
             in_table=True,
             step=0.5,
         ),

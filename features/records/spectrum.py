@@ -8,7 +8,10 @@ from features.records.base import Course, Measurement, Reading, Span
 
 @dataclass(frozen=True, slots=True)
 class Resonance:
-    """A narrow peak of the long-term spectrum that is there much of the time."""
+    """A narrow peak that is there much of the time.
+
+    It stands in the long-term spectrum.
+    """
 
     frequency_hz: float
     prominence_db: float
@@ -19,7 +22,10 @@ class Resonance:
 
 @dataclass(frozen=True, slots=True)
 class Spectrum(Measurement):
-    """Long-term spectral balance in third-octave bands (power per Hz; pink noise falls 3.0 dB per octave)."""
+    """Long-term spectral balance in third-octave bands.
+
+    Power per Hz: pink noise falls 3.0 dB per octave.
+    """
 
     third_octave_hz: Annotated[tuple[float, ...], Reading("Hz", "Exact band centres (IEC 61260-1), 20 Hz up to what the rate allows.")]
     third_octave_db: Annotated[tuple[float, ...], Reading("dB", "Power per Hz, gated, relative to its mean over 200 Hz-5 kHz.")]

@@ -8,7 +8,10 @@ from features.records.base import Course, Measurement, Moment, Reading, Span
 
 @dataclass(frozen=True, slots=True)
 class Stereo(Measurement):
-    """Left against right: correlation, what mono loses, width, and faults of polarity or timing."""
+    """Left against right.
+
+    Its readings are correlation, what mono loses, width, and faults of polarity or timing.
+    """
 
     correlation: Annotated[
         float | None,
@@ -22,14 +25,15 @@ class Stereo(Measurement):
         ),
     ]
     mono_loss_db: Annotated[
-        float | None, Reading("LU", "Loudness in stereo minus that of the mono fold-down.", name="Lost in mono", in_table=True, step=0.1)
+        float | None,
+        Reading("LU", "Loudness in stereo minus that of the mono fold-down.", name="Level lost in mono", in_table=True, step=0.1),
     ]
     balance_db: Annotated[
         float | None,
         Reading(
             "dB",
             "Left minus right, K-weighted loudness; positive = left is louder.",
-            name="Left against right",
+            name="Left-right balance",
             in_table=True,
             step=0.2,
             in_history=True,
@@ -45,7 +49,7 @@ class Stereo(Measurement):
     band_energy_share: Annotated[tuple[float, ...], Reading("0-1", "Share of the song's energy per band.")]
     band_negative_share: Annotated[tuple[float | None, ...], Reading("0-1", "Share of the band's active time with negative correlation.")]
     band_worst: Annotated[tuple[Span | None, ...], Reading("s", "Per band: the 5 s in which correlation is lowest.")]
-    polarity_inverted: Annotated[bool, Reading("", "One channel is upside down: correlation below -0.8 for most of the song.")]
+    polarity_inverted: Annotated[bool, Reading("", "One channel has inverted polarity: correlation below -0.8 for most of the song.")]
     delay_ms: Annotated[float | None, Reading("ms", "Fixed delay between channels; positive = right is late; else None.")]
     correlation_over_time: Annotated[Course, Reading("-1..1", "Correlation of 3 s windows, stepped at 1 s.")]
     balance_over_time: Annotated[Course, Reading("dB", "Left minus right of 3 s windows, stepped at 1 s.")]

@@ -1,1 +1,4 @@
-"""The song as a whole: its sections, and its headline readings."""
+"""The song as a whole.
+
+Its sections, and its headline readings.
+"""

@@ -1,4 +1,7 @@
-"""Steps of level that every band of the spectrum shares: what a fader or a clip's gain does, and an arrangement hardly ever."""
+"""Steps of level that every band of the spectrum shares.
+
+What a fader or a clip's gain does, and an arrangement hardly ever.
+"""
 
 from collections.abc import Sequence
 
@@ -25,7 +28,9 @@ DRIFT_SHARE = 0.2  # a level that goes on moving by more of the step is a swell,
 
 
 def measure_even_steps(sections: Sequence[Section], spectrogram: Spectrogram) -> tuple[Moment, ...]:
-    """Return the boundaries between sections at which all bands step alike; the value is the step in dB, negative when it falls.
+    """Return the boundaries where all bands step alike.
+
+    Between sections; the value is the step in dB, negative when it falls.
 
     Notes
     -----

@@ -1,5 +1,6 @@
-"""The headline readings of a song: worked out from traces that a critique has anyway, or from as little sound as will do.
+"""The headline readings of a song.
 
+Worked out from traces that a critique has anyway, or from as little sound as will do.
 A finished master and a mix that is not limited yet are told apart by their peaks first of all. So what depends on limiting
 (`psr_db`, `crest_balance_db`, `hit_lift_db`) is read on the densest 30 s, and `limited_crest_balance` reads it again behind
 the reference limiter, for a mix that is compared with masters.
@@ -46,7 +47,9 @@ SILENT = "the song is silent"
 
 @dataclass(frozen=True, slots=True)
 class DenseStretch(Trace):
-    """The densest stretch of a song: when, its octave bands, and its hits.
+    """The densest stretch of a song.
+
+    When, its octave bands, and its hits.
 
     Attributes
     ----------
@@ -68,12 +71,15 @@ class DenseStretch(Trace):
 
 @measurement
 def dense_stretch(crest: CrestTrace, hits: Hits, sections: Sections) -> DenseStretch:
-    """Cut the densest stretch out of what was measured on the whole song."""
+    """Cut the densest stretch out of the whole song's measurements."""
     return DenseStretch(sections.densest, stretch_of(crest, sections.densest), hits.times_s, hits.percussive_share)
 
 
 def read_dense_stretch(source: Source, sections: Sections) -> DenseStretch:
-    """Read the densest stretch again, where the whole song was measured for less."""
+    """Read the densest stretch again.
+
+    The whole song was measured for less.
+    """
     sound, span = dense_sound(source, sections)
     hits = hit_trace_of(sound)
     times_s = tuple(float(time_s) + span.start_s for time_s in hits.times_s)
@@ -158,7 +164,10 @@ def stretch_of(trace: CrestTrace, span: Span) -> CrestTrace:
 
 
 def crest_balance_db(trace: CrestTrace) -> float | None:
-    """Return the mean crest factor of the octaves 2-8 kHz minus that of 63-250 Hz; None when one of them never plays."""
+    """Return the crest factor of highs minus lows, in dB.
+
+    Mean of the octaves 2-8 kHz minus that of 63-250 Hz; None when one of them never plays.
+    """
     means = []
     for octaves in (HIGH_OCTAVES, LOW_OCTAVES):
         crests = [usual_crest_db(trace, octave, USUAL_PEAKS) for octave in octaves]
@@ -193,7 +202,10 @@ def dense_sound(source: Source, sections: Sections) -> tuple[Signal, Span]:
 
 
 def crest_trace_of(sound: Signal) -> CrestTrace:
-    """Measure the octave bands of a short sound that `crest_balance_db` needs."""
+    """Measure the octave bands that `crest_balance_db` needs.
+
+    Of a short sound.
+    """
     meter = CrestMeter(sound.rate_hz, sound.channels, (*LOW_OCTAVES, *HIGH_OCTAVES))
     for block in sound.blocks(BLOCK_FRAMES):
         meter.push(block)
@@ -201,7 +213,10 @@ def crest_trace_of(sound: Signal) -> CrestTrace:
 
 
 def hit_trace_of(sound: Signal) -> HitTrace:
-    """Find the hits of a short sound; times are counted from its own start."""
+    """Find the hits of a short sound.
+
+    Times are counted from its own start.
+    """
     meter = HitMeter(sound.rate_hz, sound.channels)
     for block in sound.blocks(BLOCK_FRAMES):
         meter.push(block)
@@ -209,6 +224,9 @@ def hit_trace_of(sound: Signal) -> HitTrace:
 
 
 def limited_crest_balance(sound: Signal, threshold: float) -> float | None:
-    """Return `crest_balance_db` of a sound behind the reference limiter whose ceiling, before make-up, is ``threshold`` (linear)."""
+    """Return `crest_balance_db` behind the reference limiter.
+
+    Its ceiling, before make-up, is ``threshold`` (linear).
+    """
     gain = gain_curve(true_peak_envelope(sound.samples, threshold), threshold, sound.rate_hz, GENTLE)
     return crest_balance_db(crest_trace_of(Signal(sound.samples * gain, sound.rate_hz)))

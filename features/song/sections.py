@@ -1,4 +1,7 @@
-"""The song's course: its parts, its densest stretch, and the step between quiet and loud."""
+"""The song's course.
+
+Its parts, its densest stretch, and the step between quiet and loud.
+"""
 
 from itertools import pairwise
 
@@ -30,7 +33,7 @@ INTRO_S = 30.0  # a first or last section up to this length is taken for intro o
 
 @measurement
 def measure_sections(level: LevelTrace, spectrogram: Spectrogram) -> Sections:
-    """Return the sections of a song and its densest 30 s.
+    """Return a song's sections and its densest 30 s.
 
     Parameters
     ----------

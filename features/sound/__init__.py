@@ -1,1 +1,4 @@
-"""Sound itself: opening files, blocks, bands, the shared spectrogram and the K filter."""
+"""Sound itself: opening files, blocks, and bands.
+
+The shared spectrogram and the K filter.
+"""

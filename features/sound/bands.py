@@ -1,4 +1,7 @@
-"""Frequency bands: fractional octaves, ERB bands, and how FFT bins are shared out among them."""
+"""Frequency bands: fractional octaves and ERB bands.
+
+FFT bins are shared out among them here.
+"""
 
 from dataclasses import dataclass
 
@@ -35,7 +38,9 @@ class Bands:
 
 
 def fractional_octaves(rate_hz: int, fraction: int, low_hz: float, high_hz: float) -> Bands:
-    """Return the ``1/fraction``-octave bands with centres from ``low_hz`` to ``high_hz``, as far as the rate allows.
+    """Return the ``1/fraction``-octave bands with centres from ``low_hz`` to ``high_hz``.
+
+    As far as the rate allows.
 
     Parameters
     ----------
@@ -66,12 +71,14 @@ def fractional_octaves(rate_hz: int, fraction: int, low_hz: float, high_hz: floa
 
 def _cut(bands: Bands, rate_hz: int) -> Bands:
     high = np.minimum(bands.high_hz, rate_hz / 2)
-    kept = high - bands.low_hz >= NEEDED_SHARE * bands.width_hz
-    return Bands(bands.centre_hz[kept], bands.low_hz[kept], high[kept])
+    wide_enough = high - bands.low_hz >= NEEDED_SHARE * bands.width_hz
+    return Bands(bands.centre_hz[wide_enough], bands.low_hz[wide_enough], high[wide_enough])
 
 
 def third_octaves(rate_hz: int) -> Bands:
-    """Return the third-octave bands from 20 Hz to 20 kHz, as far as the rate allows (31 of them at 44.1 kHz and above).
+    """Return the third-octave bands from 20 Hz to 20 kHz.
+
+    As far as the rate allows (31 of them at 44.1 kHz and above).
 
     Examples
     --------
@@ -82,12 +89,18 @@ def third_octaves(rate_hz: int) -> Bands:
 
 
 def octaves(rate_hz: int) -> Bands:
-    """Return the octave bands from 31.5 Hz to 16 kHz, as far as the rate allows."""
+    """Return the octave bands from 31.5 Hz to 16 kHz.
+
+    As far as the rate allows.
+    """
     return fractional_octaves(rate_hz, 1, 31.5, 16000.0)
 
 
 def twelfth_octaves(rate_hz: int) -> Bands:
-    """Return the twelfth-octave bands inside the third-octave bands: four to each, edges falling together."""
+    """Return the twelfth-octave bands inside the third-octave bands.
+
+    Four to each, edges falling together.
+    """
     thirds = len(third_octaves(rate_hz))
     numbers = np.arange(-70, -70 + 4 * thirds)
     centre = REFERENCE_HZ * OCTAVE_RATIO ** ((numbers + 0.5) / 12)
@@ -97,7 +110,9 @@ def twelfth_octaves(rate_hz: int) -> Bands:
 
 
 def erb_number(frequency_hz: Floats) -> Floats:
-    """Return the ERB-number in Cam: ``21.4 log10(1 + 0.00437 f)`` (Glasberg and Moore 1990).
+    """Return the ERB-number in Cam.
+
+    ``21.4 log10(1 + 0.00437 f)`` (Glasberg and Moore 1990).
 
     Examples
     --------
@@ -108,23 +123,32 @@ def erb_number(frequency_hz: Floats) -> Floats:
 
 
 def erb_frequency(number_cam: Floats) -> Floats:
-    """Return the frequency in Hz of an ERB-number in Cam: the inverse of `erb_number`."""
+    """Return the frequency in Hz of an ERB-number in Cam.
+
+    The inverse of `erb_number`.
+    """
     return (10 ** (number_cam / 21.4) - 1) / 0.00437
 
 
 def erb_width(frequency_hz: Floats) -> Floats:
-    """Return the equivalent rectangular bandwidth in Hz: ``24.7 (4.37 f / 1000 + 1)`` (Glasberg and Moore 1990)."""
+    """Return the equivalent rectangular bandwidth in Hz.
+
+    ``24.7 (4.37 f / 1000 + 1)`` (Glasberg and Moore 1990).
+    """
     return 24.7 * (4.37 * frequency_hz / 1000 + 1)
 
 
 def erb_bands(rate_hz: int) -> Bands:
-    """Return bands one Cam wide, centred at 1, 2 ... 41 Cam (26 Hz to 18.7 kHz), as far as the rate allows."""
+    """Return bands one Cam wide.
+
+    Centred at 1, 2 ... 41 Cam (26 Hz to 18.7 kHz), as far as the rate allows.
+    """
     numbers = np.arange(1.0, 42.0)
     return _cut(Bands(erb_frequency(numbers), erb_frequency(numbers - 0.5), erb_frequency(numbers + 0.5)), rate_hz)
 
 
 def octave_overlap(first: Floats, second: Floats) -> float | None:
-    """Return how far two third-octave spectra lie in the same octaves.
+    """Return how far two third-octave spectra share octaves.
 
     ``sum min(p, q)`` of both, each averaged over an octave and scaled to a sum of 1: 0 to 1; ``None`` where one holds nothing.
 
@@ -143,8 +167,9 @@ def octave_overlap(first: Floats, second: Floats) -> float | None:
 
 
 def overlap(low_hz: Floats, high_hz: Floats, bands: Bands) -> Floats:
-    """Return the share of each cell ``low_hz``-``high_hz`` that lies in each band, shape ``(cells, bands)``.
+    """Return each cell's share in each band.
 
+    Cells are ``low_hz`` to ``high_hz``; shape ``(cells, bands)``.
     A cell that straddles an edge is split in proportion, so that power is neither lost nor counted twice.
     """
     top = np.minimum(high_hz[:, None], bands.high_hz[None, :])
@@ -155,8 +180,9 @@ def overlap(low_hz: Floats, high_hz: Floats, bands: Bands) -> Floats:
 
 
 def neighbours(band_hz: Floats) -> Floats:
-    """Return the correlation between bands that only neighbours have: ``exp(-distance / 0.4 octaves)``, shape ``(bands, bands)``.
+    """Return the correlation between bands that only neighbours have.
 
+    ``exp(-distance / 0.4 octaves)``, shape ``(bands, bands)``.
     What measured correlations of few songs are shrunk towards.
 
     Examples
@@ -170,15 +196,19 @@ def neighbours(band_hz: Floats) -> Floats:
 
 
 def bin_cells(rate_hz: int, fft_size: int) -> tuple[Floats, Floats]:
-    """Return the lower and upper edge in Hz of each bin of a real FFT; the first and last are half as wide."""
+    """Return the edges of each FFT bin in Hz.
+
+    Of a real FFT; the first and last are half as wide.
+    """
     edges = (np.arange(fft_size // 2 + 2) - 0.5) * rate_hz / fft_size
     edges[0], edges[-1] = 0.0, rate_hz / 2
     return edges[:-1], edges[1:]
 
 
 def band_matrix(bands: Bands, rate_hz: int, fft_size: int) -> NDArray[np.float32]:
-    """Return the matrix that sums FFT power bins into bands, shape ``(bins, bands)``: ``band_power = power @ matrix``.
+    """Return the matrix that sums FFT power bins into bands.
 
+    Shape ``(bins, bands)``: ``band_power = power @ matrix``.
     Bins at an edge are shared between both bands in proportion to the overlap.
     """
     low, high = bin_cells(rate_hz, fft_size)
@@ -198,3 +228,15 @@ def a_weighting(frequency_hz: Floats) -> Floats:
     gain = f4**2 * square**2 / ((square + f1**2) * np.sqrt((square + f2**2) * (square + f3**2)) * (square + f4**2))
     weighted: Floats = 20 * np.log10(np.maximum(gain, 1e-30)) + 1.99966
     return weighted
+
+
+def bin_ranges(bands: Bands, rate_hz: int, fft_size: int) -> tuple[NDArray[np.int64], NDArray[np.float32]]:
+    """Return each band's outermost bins, and its shares of them.
+
+    First and last bin, both results of shape ``(2, bands)``; what lies between belongs to the band whole.
+    """
+    shares = overlap(*bin_cells(rate_hz, fft_size), bands)
+    used = shares > 0
+    some = used.any(axis=0)  # a band wholly above half the rate holds no bin
+    ends = np.where(some, np.stack([used.argmax(axis=0), shares.shape[0] - 1 - used[::-1].argmax(axis=0)]), 0).astype(np.int64)
+    return ends, np.take_along_axis(shares, ends, axis=0).astype(np.float32)

@@ -1,4 +1,7 @@
-"""The one place that turns a loop into machine code (numba): cached on disk where that is possible."""
+"""The one place that compiles loops to machine code.
+
+By numba, cached on disk where that is possible.
+"""
 
 from collections.abc import Callable
 from contextlib import suppress
@@ -13,7 +16,10 @@ Result = TypeVar("Result")
 
 
 def kernel(function: Callable[Arguments, Result]) -> Callable[Arguments, Result]:
-    """Compile ``function`` at its first call; keep the result on disk when there is a writable place for it."""
+    """Compile ``function`` at its first call.
+
+    Keep the result on disk when there is a writable place for it.
+    """
     compiled: Any = njit(nogil=True)(function)
     with suppress(RuntimeError):  # numba found no folder that it may write to
         compiled._cache = KernelCache(function)  # noqa: SLF001 - what its `cache=True` does, with files of ours

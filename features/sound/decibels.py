@@ -1,4 +1,7 @@
-"""Decibels: from power or amplitude and back. Nothing is ``None``, never minus infinity."""
+"""Decibels: from power or amplitude and back.
+
+Nothing is ``None``, never minus infinity.
+"""
 
 import math
 
@@ -9,7 +12,9 @@ FLOOR_DB = -200.0  # far below anything a file can hold; keeps curves finite
 
 
 def power_to_db(power: float) -> float | None:
-    """Return ``10 log10(power)``; ``None`` for zero, negative or not finite.
+    """Return ``10 log10(power)``.
+
+    ``None`` for zero, negative or not finite.
 
     Examples
     --------
@@ -23,7 +28,9 @@ def power_to_db(power: float) -> float | None:
 
 
 def amplitude_to_db(amplitude: float) -> float | None:
-    """Return ``20 log10(|amplitude|)``; ``None`` for zero or not finite.
+    """Return ``20 log10(|amplitude|)``.
+
+    ``None`` for zero or not finite.
 
     Examples
     --------
@@ -47,7 +54,9 @@ def db_to_amplitude(db: float) -> float:
 
 
 def powers_to_db(power: ArrayLike, floor_db: float = FLOOR_DB) -> NDArray[np.float64]:
-    """Return ``10 log10(power)`` of an array of any shape, never below ``floor_db``.
+    """Return ``10 log10(power)`` of an array of any shape.
+
+    Never below ``floor_db``.
 
     Examples
     --------
@@ -60,5 +69,8 @@ def powers_to_db(power: ArrayLike, floor_db: float = FLOOR_DB) -> NDArray[np.flo
 
 
 def amplitudes_to_db(amplitude: ArrayLike, floor_db: float = FLOOR_DB) -> NDArray[np.float64]:
-    """Return ``20 log10(|amplitude|)`` of an array of any shape, never below ``floor_db``."""
+    """Return ``20 log10(|amplitude|)`` of an array of any shape.
+
+    Never below ``floor_db``.
+    """
     return powers_to_db(np.square(np.abs(np.asarray(amplitude, dtype=np.float64))), floor_db)

@@ -1,4 +1,7 @@
-"""The wave between its samples: a sinc under a Kaiser window."""
+"""The wave between its samples.
+
+A sinc under a Kaiser window.
+"""
 
 from typing import Any
 
@@ -31,8 +34,9 @@ def windowed_sinc(distance: NDArray[np.floating[Any]], reach: float, beta: float
 
 
 def interpolation_taps(phases: int, taps: int, beta: float) -> NDArray[np.float32]:
-    """Return the filters that give the values between two samples, shape ``(phases - 1, taps)``.
+    """Return the filters that give the values between two samples.
 
+    Shape ``(phases - 1, taps)``.
     Row ``p`` gives the value at ``n + (p + 1) / phases`` from the samples ``n - taps/2 + 1 .. n + taps/2``; each is scaled to a sum of 1.
 
     Examples

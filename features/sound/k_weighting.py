@@ -1,4 +1,7 @@
-"""K-weighting (ITU-R BS.1770-5, Annex 1) at any sampling rate, and the energies of short steps of the weighted sound."""
+"""K-weighting at any rate, and energies of short steps.
+
+ITU-R BS.1770-5, Annex 1; energies of the weighted sound.
+"""
 
 from math import pi, tan
 
@@ -19,7 +22,9 @@ HIGH_PASS_HZ, HIGH_PASS_Q = 38.13547087602444, 0.5003270373238773
 
 
 def k_weighting(rate_hz: float) -> Floats:
-    """Return the coefficients of both stages, shape ``(2, 5)``: ``b0 b1 b2 a1 a2`` (``a0`` is 1).
+    """Return the coefficients of both stages, shape ``(2, 5)``.
+
+    ``b0 b1 b2 a1 a2`` (``a0`` is 1).
 
     Parameters
     ----------
@@ -53,7 +58,9 @@ def k_weighting(rate_hz: float) -> Floats:
 
 
 def step_edges(rate_hz: int, first: int, last: int) -> NDArray[np.int64]:
-    """Return the frames at which the 10 ms steps ``first`` to ``last`` start: ``round(k rate / 100)``, halves up.
+    """Return the frames at which 10 ms steps start.
+
+    Steps ``first`` to ``last``: ``round(k rate / 100)``, halves up.
 
     Examples
     --------
@@ -65,7 +72,9 @@ def step_edges(rate_hz: int, first: int, last: int) -> NDArray[np.int64]:
 
 @kernel
 def energies(left: Singles, right: Singles, edges: NDArray[np.int64], filters: Floats, state: Floats) -> Floats:
-    """Return mean products per step, shape ``(6, steps)``: K-weighted L L, R R, L R, and the same unweighted.
+    """Return mean products per step, shape ``(6, steps)``.
+
+    K-weighted L L, R R, L R, and the same unweighted.
 
     Parameters
     ----------

@@ -1,4 +1,6 @@
-"""Compiled kernels on disk: one file for each kernel and signature, with a checksum; what does not match is compiled anew.
+"""Keeps compiled kernels on disk, checked before use.
+
+One file for each kernel and signature, with a checksum. What does not match is compiled anew.
 
 numba's own files share an index and numbered names, so two runs at once can leave the code of one signature under the name of another,
 and a damaged file ends every run.
@@ -24,19 +26,25 @@ def _digest(*parts: object) -> str:
 
 
 class KernelFiles:
-    """The files of one kernel; takes the place of numba's index."""
+    """The files of one kernel.
+
+    They take the place of numba's index.
+    """
 
     def __init__(self, folder: str, base: str, stamp: object) -> None:
-        """Take the folder, the kernel's name, and what changes with its source."""
+        """Take the folder, the name and the source's stamp."""
         self._folder, self._base = folder, base
         self._made_from = _digest(numba.__version__, stamp)
 
     def there(self) -> bool:
-        """Whether any signature is compiled from the source as it is."""
+        """Whether anything is compiled from the present source."""
         return any(self._made_from in name for name in self._names())
 
     def load(self, key: Any) -> Any:  # noqa: ANN401 - as numba has it
-        """Return what was compiled for a signature; None, and a damaged file is gone, where it has to be compiled."""
+        """Return what was compiled for a signature.
+
+        None where it has to be compiled; a damaged file is gone then.
+        """
         path = self._path(key)
         try:
             with open(path, "rb") as file:  # noqa: PTH123 - features know no paths
@@ -53,7 +61,10 @@ class KernelFiles:
         return None
 
     def save(self, key: Any, data: Any) -> None:  # noqa: ANN401 - as numba has it
-        """Keep what was compiled; a full disk only means that it is compiled again next time."""
+        """Keep what was compiled.
+
+        A full disk only means that it is compiled again next time.
+        """
         content: bytes = dumps(data)  # type: ignore[no-untyped-call]
         path = self._path(key)
         part = f"{path}.{os.getpid()}"
@@ -89,15 +100,24 @@ class KernelFiles:
 
 
 class KernelCache(FunctionCache):
-    """Numba's cache of one function with files of ours; it never keeps a kernel from running."""
+    """Numba's cache of one function, with our own files.
+
+    It never keeps a kernel from running.
+    """
 
     def __init__(self, function: Callable[..., Any]) -> None:
-        """Find the place; raises RuntimeError where there is none that may be written to."""
+        """Find the place for the files.
+
+        Raises RuntimeError where there is none that may be written to.
+        """
         super().__init__(function)  # type: ignore[no-untyped-call]
         self._cache_file: Any = KernelFiles(self._cache_path, self._impl.filename_base, self._impl.locator.get_source_stamp())
 
     def load_overload(self, sig: Any, target_context: Any) -> Any:  # noqa: ANN401
-        """Return the compiled code of a signature; None where it has to be compiled."""
+        """Return the compiled code of a signature.
+
+        None where it has to be compiled.
+        """
         try:
             return super().load_overload(sig, target_context)  # type: ignore[no-untyped-call]
         except Exception:  # noqa: BLE001 - a cache that cannot be used costs time, not the critique

@@ -1,4 +1,4 @@
-"""The one file that opens sound files: whatever libsndfile reads, the rest through ffmpeg where it is installed."""
+"""Opens sound files: by libsndfile, the rest through ffmpeg."""
 
 import hashlib
 import os
@@ -36,7 +36,7 @@ class _Cleaner:
     """Turns samples that are no sound into zeros and counts each of them once, however often it is read."""
 
     def __init__(self, name: str) -> None:
-        self.found = 0
+        self.not_finite = 0
         self._name = name
         self._too_loud = 0
         self._seen_to = 0
@@ -47,7 +47,7 @@ class _Cleaner:
         self._seen_to = max(self._seen_to, start + samples.shape[1])
         if not good.all():
             bad = ~good[:, fresh:]
-            self.found += int(np.count_nonzero(bad))
+            self.not_finite += int(np.count_nonzero(bad))
             self._count_loud(samples[:, fresh:][bad], samples.shape[0])
             samples[~good] = 0.0
         return samples
@@ -62,7 +62,7 @@ class _Cleaner:
 
 
 class FileSource:
-    """A long file, read in pieces from the disk; implements `Source`."""
+    """A long file as a `Source`, read in pieces."""
 
     def __init__(self, sound: soundfile.SoundFile, cleaner: _Cleaner, name: str) -> None:
         """Take an open file that seeks exactly, and its name."""
@@ -76,7 +76,7 @@ class FileSource:
         self._lock = Lock()
 
     def read(self, start: int, count: int) -> Samples:
-        """Return frames ``start`` to ``start + count`` (cut at the end), shape ``(channels, n)``."""
+        """Return up to ``count`` frames from ``start`` on."""
         first = min(max(start, 0), self.frames)
         last = min(first + max(count, 0), self.frames)
         with self._lock:
@@ -90,14 +90,14 @@ class FileSource:
             return self._cleaner.clean(samples, first)
 
     def blocks(self, size: int = BLOCK_FRAMES) -> Iterator[Samples]:
-        """Yield the whole sound once, in order, in blocks of at most ``size`` frames."""
+        """Yield the sound once, in blocks of ``size`` frames."""
         for start in range(0, self.frames, size):
             yield self.read(start, size)
 
 
 @dataclass(slots=True)
 class Opened:
-    """An open sound; close it, or use it in a ``with`` statement, so that nothing temporary stays behind.
+    """An open sound, to be closed or used in ``with``.
 
     Attributes
     ----------
@@ -117,11 +117,11 @@ class Opened:
 
     @property
     def not_finite(self) -> int:
-        """Samples read so far that were no number (NaN, infinite or absurdly large); they read as zero."""
-        return self._cleaner.found
+        """Samples read as zero since they were no number."""
+        return self._cleaner.not_finite
 
     def close(self) -> None:
-        """Close the file and remove whatever was made on the way."""
+        """Close the file, and remove what was made for it."""
         self._stack.close()
 
     def __enter__(self) -> Self:
@@ -134,7 +134,7 @@ class Opened:
 
 
 def open_source(path: str | Path, *, memory_bytes: int | None = None, hashed: bool = True) -> Opened:
-    """Open a sound file of one or two channels for measuring.
+    """Open a sound file of one or two channels.
 
     Parameters
     ----------

@@ -1,5 +1,6 @@
-"""What a measurement is: a function that names its inputs by annotation, found by discovery.
+"""What a measurement is.
 
+A function that names its inputs by annotation, found by discovery.
 `@measurement` marks a function that gives a record, or a `Trace` worked out from others. `@meter` marks a class that gives a
 `Trace` of the whole sound. Nothing else needs to be registered: `declared_in` finds both, and whoever runs them
 (`advisor.measuring.resolver`) resolves what each asks for.
@@ -25,13 +26,19 @@ SOUND = ("rate_hz", "channels")  # what every meter is made with
 
 
 class Trace:
-    """What is worked out of a sound and kept only while it is measured."""
+    """What is worked out of a sound while measuring it.
+
+    It is not kept.
+    """
 
     __slots__ = ()
 
 
 class Given:
-    """What the caller gives beside the sound: a goal, a target."""
+    """What the caller gives beside the sound.
+
+    A goal, a target.
+    """
 
     __slots__ = ()
 
@@ -49,7 +56,7 @@ class Input:
 
 @dataclass(frozen=True, slots=True)
 class DeclaredMeasurement:
-    """A function, the kind of thing it gives, and what it asks for."""
+    """A measuring function, its result, and what it asks for."""
 
     gives: type[Any]
     inputs: tuple[Input, ...]
@@ -58,8 +65,9 @@ class DeclaredMeasurement:
 
 @dataclass(frozen=True, slots=True)
 class DeclaredMeter:
-    """A meter, the trace it gives, and the records it is made with after rate and channels.
+    """A meter, and the trace it gives.
 
+    ``inputs`` are the records it is made with after rate and channels.
     ``name`` is what the report calls it when it fails.
     """
 
@@ -98,7 +106,7 @@ def measurement(function: Callable[ParametersT, ResultT]) -> Callable[Parameters
 
 
 def declaration_of(function: Callable[..., Any]) -> DeclaredMeasurement:
-    """Read a measuring function's annotations; raises `TypeError` as `measurement` does."""
+    """Read a measuring function's annotations. Raises `TypeError` as `measurement` does."""
     hints = get_type_hints(function)
     gives = hints.pop("return", None)
     if not (inspect.isclass(gives) and issubclass(gives, Measurement | Trace)):
@@ -108,7 +116,10 @@ def declaration_of(function: Callable[..., Any]) -> DeclaredMeasurement:
 
 
 def meter(name: str) -> Callable[[ClassT], ClassT]:
-    """Mark a meter's class; ``name`` is what the report calls it when it fails."""
+    """Mark a meter's class.
+
+    ``name`` is what the report calls it when it fails.
+    """
 
     def mark(kind: ClassT) -> ClassT:
         gives = get_type_hints(kind.finish).get("return")
@@ -157,7 +168,9 @@ def _kind(hint: Any) -> tuple[Any, bool]:  # noqa: ANN401
 
 @cache
 def declared_in(package: str) -> Declared:
-    """Return every measurement and meter declared in the modules below a package.
+    """Return what is declared in a package's modules.
+
+    Every measurement and meter.
 
     Raises
     ------

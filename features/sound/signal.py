@@ -1,5 +1,6 @@
-"""Sound in memory, and the small protocol every measurement reads it through.
+"""Sound in memory, and the protocol it is read through.
 
+Every measurement uses it.
 Samples are planar: shape ``(channels, frames)``, float32, full scale = 1.0 (values above it are kept).
 """
 
@@ -17,7 +18,10 @@ ResultT_co = TypeVar("ResultT_co", covariant=True)
 
 
 class Source(Protocol):
-    """Anything that can be read in pieces: a `Signal`, or a long file opened by `features.sound.load`."""
+    """Anything that can be read in pieces.
+
+    A `Signal`, or a long file opened by `features.sound.load`.
+    """
 
     @property
     def rate_hz(self) -> int:
@@ -32,25 +36,40 @@ class Source(Protocol):
         """Length in sample frames."""
 
     def read(self, start: int, count: int) -> Samples:
-        """Return frames ``start`` to ``start + count`` (cut at the end), shape ``(channels, n)``."""
+        """Return some frames, cut at the end.
+
+        Frames ``start`` to ``start + count``, shape ``(channels, n)``.
+        """
 
     def blocks(self, size: int = BLOCK_FRAMES) -> Iterator[Samples]:
-        """Yield the whole sound once, in order, in blocks of at most ``size`` frames."""
+        """Yield the whole sound once.
+
+        In order, in blocks of at most ``size`` frames.
+        """
 
 
 class Meter(Protocol[ResultT_co]):
-    """A measurement that is fed block by block, so that its memory does not grow with the song."""
+    """A measurement that is fed block by block.
+
+    Its memory does not grow with the song.
+    """
 
     def push(self, block: Samples) -> None:
-        """Take the next block, shape ``(channels, n)``; ``n`` may differ from call to call."""
+        """Take the next block, shape ``(channels, n)``.
+
+        ``n`` may differ from call to call.
+        """
 
     def finish(self) -> ResultT_co:
-        """Return the result; no `push` after it."""
+        """Return the result. No `push` after it."""
 
 
 @dataclass(frozen=True, slots=True)
 class Signal:
-    """A sound held in memory: ``samples`` of shape ``(channels, frames)`` at ``rate_hz``."""
+    """A sound held in memory.
+
+    ``samples`` of shape ``(channels, frames)`` at ``rate_hz``.
+    """
 
     samples: Samples
     rate_hz: int
@@ -81,6 +100,9 @@ class Signal:
         return self.samples[:, max(start, 0) : max(start, 0) + count]
 
     def blocks(self, size: int = BLOCK_FRAMES) -> Iterator[Samples]:
-        """Yield the whole signal in blocks of at most ``size`` frames."""
+        """Yield the whole signal in blocks.
+
+        Of at most ``size`` frames.
+        """
         for start in range(0, self.frames, size):
             yield self.samples[:, start : start + size]

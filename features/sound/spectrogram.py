@@ -1,4 +1,7 @@
-"""The one shared picture of the song's spectrum over time, in third-octave and twelfth-octave bands."""
+"""The one shared picture of the song over time.
+
+Its spectrum in third-octave and twelfth-octave bands.
+"""
 
 from dataclasses import dataclass
 
@@ -6,10 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import fft
 
-from features.sound.bands import bin_cells, overlap, third_octaves, twelfth_octaves
+from features.sound.bands import bin_ranges, third_octaves, twelfth_octaves
 from features.sound.compiled import kernel
 from features.sound.measurement import Trace, meter
 from features.sound.signal import Samples
+from features.sound.stream_buffer import StreamBuffer
 
 Singles = NDArray[np.float32]
 Floats = NDArray[np.float64]
@@ -21,7 +25,9 @@ FLOOR_DB = -200.0
 
 @dataclass(frozen=True, slots=True)
 class Spectrogram(Trace):
-    """Power of the song over time and frequency; all powers are mean squares, full scale = 1.
+    """Power of the song over time and frequency.
+
+    All powers are mean squares, full scale = 1.
 
     Attributes
     ----------
@@ -55,15 +61,24 @@ class Spectrogram(Trace):
     channels: int
 
     def mid(self) -> Singles:
-        """Power of (L + R) / 2 per frame and band."""
+        """Power of (L + R) / 2.
+
+        Per frame and band.
+        """
         return np.maximum((self.left + self.right + np.float32(2) * self.cross) / np.float32(4), np.float32(0))
 
     def side(self) -> Singles:
-        """Power of (L - R) / 2 per frame and band."""
+        """Power of (L - R) / 2.
+
+        Per frame and band.
+        """
         return np.maximum((self.left + self.right - np.float32(2) * self.cross) / np.float32(4), np.float32(0))
 
     def both(self) -> Singles:
-        """Power of L plus power of R, halved: what both loudspeakers give, per frame and band."""
+        """Power of L plus power of R, halved.
+
+        What both loudspeakers give, per frame and band.
+        """
         return (self.left + self.right) * np.float32(0.5)
 
     @property
@@ -113,7 +128,10 @@ def _share_out(
 
 @meter("spectrogram")
 class SpectrogramMeter:
-    """Measures a `Spectrogram` block by block. Windows: Hann, twice the hop, zeros around the song."""
+    """Measures a `Spectrogram` block by block.
+
+    Windows: Hann, twice the hop, zeros around the song.
+    """
 
     def __init__(self, rate_hz: int, channels: int) -> None:
         """Prepare for sound of ``channels`` (1 or 2) at ``rate_hz``."""
@@ -127,40 +145,25 @@ class SpectrogramMeter:
         scale = np.full(self.hop + 1, 2 / (size * np.sum(window**2)))
         scale[[0, -1]] /= 2
         self._scale = scale.astype(np.float32)
-        self._prepare_bands(size)
-        self._buffer = np.zeros((channels, (BATCH_FRAMES + 1) * self.hop), np.float32)
-        self._filled = self.hop // 2
+        bands = twelfth_octaves(rate_hz)
+        self._detail_hz = bands.centre_hz
+        self._ranges, self._shares = bin_ranges(bands, rate_hz, size)
+        self._buffer = StreamBuffer(channels, (BATCH_FRAMES + 1) * self.hop, self.hop // 2)
         self._pushed = 0
         self._fine = np.zeros((4, self.hop + 1))
         self._thirds: list[Singles] = []
         self._details: list[NDArray[np.float16]] = []
 
-    def _prepare_bands(self, size: int) -> None:
-        bands = twelfth_octaves(self.rate_hz)
-        self._detail_hz = bands.centre_hz
-        shares = overlap(*bin_cells(self.rate_hz, size), bands)
-        used = shares > 0
-        some = used.any(axis=0)  # a band wholly above half the rate holds no bin
-        ends = (used.argmax(axis=0), shares.shape[0] - 1 - used[::-1].argmax(axis=0))
-        self._ranges = np.where(some, np.stack(ends), 0).astype(np.int64)
-        self._shares = np.take_along_axis(shares, self._ranges, axis=0).astype(np.float32)
-
     def push(self, block: Samples) -> None:
         """Take the next block, shape ``(channels, n)``."""
         self._pushed += block.shape[1]
-        start = 0
-        while start < block.shape[1]:
-            count = min(self._buffer.shape[1] - self._filled, block.shape[1] - start)
-            self._buffer[:, self._filled : self._filled + count] = block[:, start : start + count]
-            self._filled += count
-            start += count
-            if self._filled == self._buffer.shape[1]:
-                self._measure(BATCH_FRAMES)
+        for _ in self._buffer.fill(block):
+            self._measure(BATCH_FRAMES)
 
     def _measure(self, frames: int) -> None:
         size = 2 * self.hop
         spectra = []
-        for channel in self._buffer:
+        for channel in self._buffer.samples:
             windows = np.lib.stride_tricks.sliding_window_view(channel, size)[:: self.hop][:frames]
             spectra.append(fft.rfft(windows * self._window, axis=1, workers=1))
         bands = np.empty((3, frames, len(self._detail_hz)), np.float32)
@@ -168,15 +171,14 @@ class SpectrogramMeter:
         self._thirds.append(bands.reshape(3, frames, -1, 4).sum(axis=3, dtype=np.float32))
         detail = 10 * np.log10(np.maximum((bands[0] + bands[1]) / 2, 10 ** (FLOOR_DB / 10)))
         self._details.append(detail.astype(np.float16))
-        self._buffer[:, : self.hop] = self._buffer[:, -self.hop :]
-        self._filled = self.hop
+        self._buffer.carry(self.hop)
 
     def finish(self) -> Spectrogram:
-        """Return the picture; no `push` after it."""
+        """Return the picture. No `push` after it."""
         frames = -(-self._pushed // self.hop)
         rest = frames - BATCH_FRAMES * len(self._thirds)
         while rest > 0:
-            self._buffer[:, self._filled :] = 0
+            self._buffer.fill_with_silence()
             self._measure(min(rest, BATCH_FRAMES))
             rest -= BATCH_FRAMES
         detail_bands = len(self._detail_hz)

@@ -1,4 +1,7 @@
-"""Windows over a row of values: moving means, and the shortest run that holds most of a sum."""
+"""Windows over a row of values.
+
+Moving means, and the shortest run that holds most of a sum.
+"""
 
 import numpy as np
 from numpy.typing import NDArray
@@ -34,8 +37,9 @@ def moving_mean(values: Floats | NDArray[np.float32], width: int, at: NDArray[np
 
 
 def shortest_run(values: Floats, share: float) -> tuple[int, int]:
-    """Return the first and past-the-last place of the shortest run that holds a share of the sum.
+    """Return the shortest run that holds a share.
 
+    Its first and past-the-last place; the share is of the sum.
     The fullest of equally short runs is taken, the first of equally full ones.
 
     Examples

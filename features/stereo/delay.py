@@ -1,4 +1,7 @@
-"""A fixed delay between the channels, from the phase of the long-term cross-spectrum."""
+"""A fixed delay between the channels.
+
+From the phase of the long-term cross-spectrum.
+"""
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,7 +32,9 @@ def _usable_bins(spectrogram: Spectrogram) -> tuple[NDArray[np.bool_], Floats]:
 
 
 def fixed_delay_ms(spectrogram: Spectrogram) -> tuple[float | None, str]:
-    """Return by how many ms the right channel is late (negative: the left), or ``None`` and the reason.
+    """Return how many ms the right channel is late.
+
+    Negative: the left; or ``None`` and the reason.
 
     Notes
     -----

@@ -1,5 +1,6 @@
-"""Left against right: correlation, what mono loses, balance, width per band, and faults of polarity or timing.
+"""Left against right.
 
+Correlation, what mono loses, balance, width per band, and faults of polarity or timing.
 With sums over a stretch of sound, ``rho = sum LR / sqrt(sum L^2 sum R^2)`` and ``rho' = 2 sum LR / (sum L^2 + sum R^2)``. The mono
 fold-down ``0.5 (L + R)`` keeps the share ``(1 + rho') / 2`` of the energy, so the loss is ``-10 log10((1 + rho') / 2)``: 0 dB for the same
 sound in both channels, 3.01 dB for unrelated ones (standard practice; closed forms in the tests).
@@ -46,7 +47,7 @@ class _Sums:
         product = np.sqrt(np.maximum(self.left * self.right, 0.0))
         return np.clip(np.divide(self.cross, product, out=np.zeros_like(product), where=product > 0.0), -1.0, 1.0)
 
-    def kept(self) -> Floats:
+    def rho_prime(self) -> Floats:
         """Return rho' = 2 LR / (LL + RR); 0 where both are silent."""
         both = self.both
         return np.clip(np.divide(2.0 * self.cross, both, out=np.zeros_like(both), where=both > 0.0), -1.0, 1.0)
@@ -66,15 +67,17 @@ def _windowed(values: Floats, width: int, hop: int) -> Floats:
     return np.asarray(total[starts + width] - total[starts], np.float64)
 
 
-def fold_loss_db(kept: Floats) -> Floats:
-    """Return the level lost in mono for rho' = ``kept``, at most 60 dB.
+def fold_loss_db(rho_prime: Floats) -> Floats:
+    """Return the level lost in mono for ``rho_prime``.
+
+    At most 60 dB.
 
     Examples
     --------
     >>> fold_loss_db(np.array([1.0, 0.0, -0.6])).round(2).tolist()
     [0.0, 3.01, 6.99]
     """
-    share = np.maximum((1.0 + kept) / 2.0, 10.0 ** (-MOST_LOSS_DB / 10.0))
+    share = np.maximum((1.0 + rho_prime) / 2.0, 10.0 ** (-MOST_LOSS_DB / 10.0))
     return np.asarray(0.0 - 10.0 * np.log10(share), np.float64)
 
 
@@ -158,10 +161,10 @@ def _bands(spectrogram: Spectrogram) -> _BandReadings:
     frames = sums.left.shape[0]
     second = sums.windows(min(max(round(1.0 / spectrogram.hop_s), 1), max(frames, 1)), max(round(0.5 / spectrogram.hop_s), 1))
     active = _loud(second.both, 1e-14)
-    negative = (active & (second.kept() < 0.0)).sum(axis=0) / np.maximum(active.sum(axis=0), 1)
+    negative = (active & (second.rho_prime() < 0.0)).sum(axis=0) / np.maximum(active.sum(axis=0), 1)
     return _BandReadings(
         correlation=_some(whole.rho(), known),
-        mono_loss_db=_some(fold_loss_db(whole.kept()), known),
+        mono_loss_db=_some(fold_loss_db(whole.rho_prime()), known),
         side_db=_some(side_db, known),
         energy_share=tuple(share.tolist()),
         negative_share=_some(negative, known & active.any(axis=0)),
@@ -175,12 +178,12 @@ def _band_worst(sums: _Sums, hop_s: float, known: NDArray[np.bool_]) -> tuple[Sp
     width = min(max(round(5.0 / hop_s), 1), frames)
     hop = max(round(0.5 / hop_s), 1)
     windows = sums.windows(width, hop)
-    kept = np.where(_loud(windows.both, 1e-14 * width), windows.kept(), 2.0)
-    lowest = kept.argmin(axis=0)
+    rho_prime = np.where(_loud(windows.both, 1e-14 * width), windows.rho_prime(), 2.0)
+    lowest = rho_prime.argmin(axis=0)
     spans: list[Span | None] = []
     for band, at in enumerate(lowest.tolist()):
         start = at * hop * hop_s
-        playing = bool(known[band]) and kept[at, band] <= 1.0
+        playing = bool(known[band]) and rho_prime[at, band] <= 1.0
         spans.append(Span(start, start + width * hop_s) if playing else None)
     return tuple(spans)
 
@@ -240,7 +243,7 @@ def _measure(level_trace: LevelTrace, spectrogram: Spectrogram, sums: _Sums) -> 
     loudness = _Sums(weighted[0], weighted[1], np.asarray(level_trace.k_cross, np.float64)).windows(300, 100)
     plain = sums.windows(300, 100)
     loud = _loud(loudness.both, 300 * SILENT_POWER) if loudness.both.size else np.zeros(0, bool)
-    loss_db = fold_loss_db(loudness.kept())
+    loss_db = fold_loss_db(loudness.rho_prime())
     balance_db = 10.0 * np.log10(np.maximum(loudness.left, 1e-12) / np.maximum(loudness.right, 1e-12))
     mono_loss_db, song_balance_db = _loudness_readings(level_trace)
     bands = _bands(spectrogram)

@@ -1,1 +1,1 @@
-"""The spectrum: balance against a target, resonances, and the ear-sensitive band."""
+"""The spectrum: balance, resonances, and the ear-sensitive band."""

@@ -1,4 +1,7 @@
-"""The spectrum against its target: how far each band is off, and the few broad bells that explain it best."""
+"""The spectrum against its target.
+
+How far each band is off, and the few broad bells that explain it best.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -44,11 +47,11 @@ class _Comparison:
         return difference
 
 
-def _comparison(model: TargetModel, kept: NDArray[np.bool_], rows: NDArray[np.intp]) -> _Comparison:
-    band_hz = model.model_hz[kept]
+def _comparison(model: TargetModel, known_bands: NDArray[np.bool_], rows: NDArray[np.intp]) -> _Comparison:
+    band_hz = model.model_hz[known_bands]
     free = np.stack([np.ones(len(band_hz)), np.log2(band_hz / 1000)], axis=1)
-    precision = precision_of(model.covariance[np.ix_(kept, kept)], free)
-    centre = np.array(model.record.third_octave_db)[rows] if model.centre_db is None else model.centre_db[kept]
+    precision = precision_of(model.covariance[np.ix_(known_bands, known_bands)], free)
+    centre = np.array(model.record.third_octave_db)[rows] if model.centre_db is None else model.centre_db[known_bands]
     return _Comparison(Filter(band_hz, precision, lambda template: template), rows, centre)
 
 
@@ -114,12 +117,12 @@ def _corrections(spectrum: Spectrum, model: TargetModel, deviation: Floats, band
     """Find bells and shelves; without enough bands none, and the reason. A top that was cut off is left out."""
     cut_off = (band_hz > TOP_HZ) & (deviation < NO_CONTENT_DB)
     rows = np.searchsorted(band_hz, model.model_hz * 0.99)
-    kept = rows < len(band_hz)
-    kept[kept] = ~cut_off[rows[kept]]
-    rows = rows[kept]
+    known_bands = rows < len(band_hz)
+    known_bands[known_bands] = ~cut_off[rows[known_bands]]
+    rows = rows[known_bands]
     if len(rows) < LEAST_BANDS:
         return [], "too few bands are left to tell a bell from the song's own shape"
-    comparison = _comparison(model, kept, rows)
+    comparison = _comparison(model, known_bands, rows)
     low, high = comparison.matched.band_hz[0] * BELLS_INSIDE, comparison.matched.band_hz[-1] / BELLS_INSIDE
     strongest = search(comparison.matched, comparison.against(spectrum.third_octave_db), bells(comparison.matched.band_hz, low, high))
     corrections: list[Bell | Shelf] = [_bell(match, spectrum, comparison) for match in strongest]
@@ -153,10 +156,10 @@ def _together(spectrum: Spectrum, model: TargetModel, band_hz: Floats) -> _Toget
     if model.part_covariance is None or curves is None:
         return None
     table = model.part_covariance
-    kept = np.isin(table.band_hz.round(3), band_hz.round(3))
-    rows = np.searchsorted(np.array(spectrum.third_octave_hz), table.band_hz[kept] * 0.99)
-    deviation = part_deviation(curves[:, rows], table, kept)
-    return _Together(table.band_hz[kept], part_filter(table, kept), deviation)
+    shared_bands = np.isin(table.band_hz.round(3), band_hz.round(3))
+    rows = np.searchsorted(np.array(spectrum.third_octave_hz), table.band_hz[shared_bands] * 0.99)
+    deviation = part_deviation(curves[:, rows], table, shared_bands)
+    return _Together(table.band_hz[shared_bands], part_filter(table, shared_bands), deviation)
 
 
 def _bell(match: FittedShape, spectrum: Spectrum, comparison: _Comparison) -> Bell:

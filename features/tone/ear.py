@@ -1,4 +1,7 @@
-"""How much of the loudness lies in 2-5 kHz, where the ear is most sensitive, and where it turns harsh."""
+"""How much of the loudness lies in 2-5 kHz.
+
+Where the ear is most sensitive, and where it turns harsh.
+"""
 
 import numpy as np
 from numpy.typing import NDArray
@@ -67,7 +70,9 @@ def _sensitive(bands: Bands) -> Floats:
 
 @measurement
 def measure_ear(spectrogram: Spectrogram) -> Ear:
-    """Measure the share of 2-5 kHz in the loudness of ERB bands.
+    """Measure the share of 2-5 kHz in the loudness.
+
+    Of ERB bands.
 
     Parameters
     ----------

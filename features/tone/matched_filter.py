@@ -1,4 +1,7 @@
-"""A matched filter: which bells and shelves explain best how a song differs from finished ones, and how strongly each stands out."""
+"""A matched filter.
+
+Which bells and shelves explain best how a song differs from finished ones, and how strongly each stands out.
+"""
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -31,7 +34,9 @@ KEPT_SHAPES = 2048  # songs share their bands, and a trial measures many times
 
 
 def bell_db(frequency_hz: Floats, centre_hz: float, q: float, gain_db: float) -> Floats:
-    """Return the gain in dB of the analogue bell ``(s^2 + s A/Q + 1) / (s^2 + s / (A Q) + 1)``, ``A = 10^(gain / 40)``.
+    """Return the gain in dB of the analogue bell.
+
+    ``(s^2 + s A/Q + 1) / (s^2 + s / (A Q) + 1)``, ``A = 10^(gain / 40)``.
 
     Examples
     --------
@@ -45,7 +50,9 @@ def bell_db(frequency_hz: Floats, centre_hz: float, q: float, gain_db: float) ->
 
 
 def low_shelf_db(frequency_hz: Floats, corner_hz: float, gain_db: float) -> Floats:
-    """Return the gain in dB of the analogue low shelf ``A (s^2 + s sqrt(A)/Q + A) / (A s^2 + s sqrt(A)/Q + 1)``, Q 0.71.
+    """Return the gain in dB of the analogue low shelf.
+
+    ``A (s^2 + s sqrt(A)/Q + A) / (A s^2 + s sqrt(A)/Q + 1)``, Q 0.71.
 
     Examples
     --------
@@ -59,20 +66,27 @@ def low_shelf_db(frequency_hz: Floats, corner_hz: float, gain_db: float) -> Floa
 
 
 def high_shelf_db(frequency_hz: Floats, corner_hz: float, gain_db: float) -> Floats:
-    """Return the gain in dB of the high shelf that mirrors `low_shelf_db`."""
+    """Return the gain in dB of the high shelf.
+
+    It mirrors `low_shelf_db`.
+    """
     return low_shelf_db(corner_hz**2 / frequency_hz, corner_hz, gain_db)
 
 
 def high_pass_db(frequency_hz: Floats, corner_hz: float) -> Floats:
-    """Return the gain in dB of a Butterworth high-pass of 24 dB per octave, no further down than 25 dB."""
+    """Return the gain in dB of a Butterworth high-pass.
+
+    24 dB per octave, no further down than 25 dB.
+    """
     loss: Floats = 10 * np.log10(1 + (corner_hz / frequency_hz) ** (2 * HIGH_PASS_ORDER))
     return -np.minimum(loss, MOST_LOSS_DB)
 
 
 @dataclass(frozen=True, slots=True)
 class Shape:
-    """A filter that may have been put on a song, and what it does to third-octave bands, per dB of gain.
+    """A filter that may have been put on a song.
 
+    ``template`` is what it does to third-octave bands, per dB of gain.
     ``sign`` is the sign its gain may have; 0 for either. Of a high-pass the gain is 1 where it was put in.
     """
 
@@ -84,7 +98,10 @@ class Shape:
 
 
 def in_bands(band_hz: Floats, response_db: Callable[[Floats], Floats]) -> Floats:
-    """Return what a response does to the power of evenly filled third-octave bands, in dB."""
+    """Return what a response does to third-octave bands, in dB.
+
+    To the power of evenly filled ones.
+    """
     inside = band_hz[:, None] * 10 ** np.linspace(-0.05, 0.05, 9)[None, :]
     done: Floats = 10 * np.log10(np.mean(10 ** (response_db(inside) / 10), axis=1))
     return done
@@ -103,7 +120,7 @@ def _bell_shape(band_hz: tuple[float, ...], centre_hz: float, q: float) -> Shape
 
 
 def bells(band_hz: Floats, low_hz: float, high_hz: float) -> list[Shape]:
-    """Return bells of Q 1 at every sixth of an octave."""
+    """Return Q 1 bells at every sixth of an octave."""
     steps = int(np.log2(high_hz / low_hz) * STEPS_PER_OCTAVE) + 1
     centres = low_hz * 2 ** (np.arange(steps) / STEPS_PER_OCTAVE)
     return [bell_shape(band_hz, float(centre), SEARCH_Q) for centre in centres]
@@ -132,8 +149,9 @@ def _shelves(bands_hz: tuple[float, ...]) -> tuple[Shape, ...]:
 
 @dataclass(frozen=True, slots=True)
 class Filter:
-    """A matched filter over some bands of one or several curves, laid one after another.
+    """A matched filter over some bands of curves.
 
+    One or several, laid one after another.
     ``precision`` is the inverse covariance with what may differ freely (level, tilt) projected out, ``answers`` what the curves
     show of a template in the mix's bands.
     """
@@ -143,7 +161,10 @@ class Filter:
     answers: Callable[[Floats], Floats]
 
     def gain(self, deviation: Floats, template: Floats) -> tuple[float, float]:
-        """Return the generalised least-squares gain of a template and its standard deviation between songs, in dB."""
+        """Return a template's gain and its standard deviation, in dB.
+
+        Generalised least squares; the deviation is between songs.
+        """
         answer = self.answers(template)
         weights: Floats = self.precision @ answer
         information = float(answer @ weights)
@@ -151,7 +172,10 @@ class Filter:
 
 
 def precision_of(covariance: Floats, free: Floats) -> Floats:
-    """Return the inverse of a covariance, with the columns of ``free`` projected out."""
+    """Return the inverse of a covariance.
+
+    With the columns of ``free`` projected out.
+    """
     inverse = np.linalg.inv(covariance)
     spanned = inverse @ free
     precision: Floats = np.subtract(inverse, spanned @ np.linalg.solve(free.T @ spanned, spanned.T), dtype=np.float64)
@@ -160,7 +184,10 @@ def precision_of(covariance: Floats, free: Floats) -> Floats:
 
 @dataclass(frozen=True, slots=True)
 class FittedShape:
-    """A filter that explains a stretch of a song's deviation; ``gain_db`` as estimated, ``shrunk_db`` drawn towards zero."""
+    """A filter that explains a stretch of a song's deviation.
+
+    ``gain_db`` as estimated, ``shrunk_db`` drawn towards zero.
+    """
 
     shape: Shape
     gain_db: float
@@ -169,7 +196,10 @@ class FittedShape:
 
 
 def search(matched: Filter, deviation: Floats, shapes: Sequence[Shape]) -> list[FittedShape]:
-    """Take out the strongest filter, look again, up to six times; the strongest comes first."""
+    """Take out the strongest filter and look again.
+
+    Up to six times; the strongest comes first.
+    """
     answers = np.array([matched.answers(shape.template) for shape in shapes])
     weights = answers @ matched.precision
     scale = np.sqrt(np.sum(weights * answers, axis=1))
@@ -205,5 +235,8 @@ def _refined(matched: Filter, rest: Floats, near: Shape, strength: float) -> Fit
 
 
 def drawn_to_zero(gain_db: float, spread_db: float) -> float:
-    """Return a gain as expected when gains have a standard deviation of 6 dB."""
+    """Return a gain as expected, drawn towards zero.
+
+    Gains have a standard deviation of 6 dB.
+    """
     return gain_db * PRIOR_GAIN_DB**2 / (PRIOR_GAIN_DB**2 + spread_db**2)

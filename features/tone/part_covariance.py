@@ -1,5 +1,6 @@
-"""What tells a fault of tone from a song's own shape: the percussive and the sustained part, judged together.
+"""What tells a fault of tone from a song's shape.
 
+The percussive and the sustained part, judged together.
 A filter on the mix bends both parts alike; an instrument stands in one. So the curves of both are held against those of finished songs,
 with their joint covariance: what finished songs have in one part only counts little. Below 90 Hz the separation's short windows cannot tell
 bands apart, and the mix's own curve is taken.
@@ -37,7 +38,9 @@ SUSTAINED_SHARPNESS = 0.25  # and the sustained part shows too sharply
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PartCovarianceTable:
-    """Statistics of finished songs: the mix's bands from 25 to 80 Hz, then from 100 Hz the percussive curve, then the sustained one.
+    """Statistics of finished songs.
+
+    The mix's bands from 25 to 80 Hz, then from 100 Hz the percussive curve, then the sustained one.
 
     Attributes
     ----------
@@ -65,13 +68,19 @@ def part_bands(band_hz: Floats) -> Mask:
 
 
 def layout(band_hz: Floats) -> Mask:
-    """Tell which bands of mix, percussive and sustained curve are judged, shape ``(3, bands)``."""
+    """Tell which bands of the three curves are judged.
+
+    Mix, percussive and sustained, shape ``(3, bands)``.
+    """
     parts = band_hz > PARTS_HZ
     return np.stack([~parts, parts, parts])
 
 
 def stacked(spectrum: Spectrum) -> Floats | None:
-    """Return the curves of the mix, of what strikes and of what sustains, shape ``(3, bands)``; None where one was not measured."""
+    """Return the curves of mix, strokes and sustained part.
+
+    Shape ``(3, bands)``; None where one was not measured.
+    """
     if spectrum.percussive_db is None or spectrum.sustained_db is None:
         return None
     rows: Floats = np.array([spectrum.third_octave_db, spectrum.percussive_db, spectrum.sustained_db], np.float64)
@@ -79,8 +88,9 @@ def stacked(spectrum: Spectrum) -> Floats | None:
 
 
 def answers(template: Floats, band_hz: Floats) -> Floats:
-    """Return what a filter on the mix does to the three curves, shape ``(3, bands)``.
+    """Return what a filter does to the three curves.
 
+    A filter on the mix; shape ``(3, bands)``.
     Separation looks at each band beside its neighbours, so what strikes shows a filter blurred and what sustains shows it sharpened.
 
     Parameters
@@ -101,7 +111,10 @@ def answers(template: Floats, band_hz: Floats) -> Floats:
 
 
 def treble_shelf(band_hz: Floats) -> Floats:
-    """Return the shape in dB of a second-order high shelf of 6 dB at 6 kHz, scaled to a plateau of 1."""
+    """Return the shape of a treble shelf, in dB.
+
+    Second order, 6 dB at 6 kHz, scaled to a plateau of 1.
+    """
     share = 1 / (1 + (TREBLE_HZ / band_hz) ** 4)
     shape: Floats = 10 * np.log10(1 + (10**0.6 - 1) * share) / 6
     return shape
@@ -140,8 +153,9 @@ def tabulate_part_covariance(curves_db: Floats, band_hz: Floats, groups: Sequenc
 
 
 def covariance_of_parts(table: PartCovarianceTable) -> Floats:
-    """Return the covariance of a further song: correlation shrunk by half, spreads smoothed over three bands.
+    """Return the covariance of a further song.
 
+    Correlation shrunk by half, spreads smoothed over three bands.
     It is shrunk towards ``r exp(-distance / 0.4 octaves)``, with ``r`` 1 within a curve and the mean correlation of both parts in the same
     band between them: 50 bands have 1225 correlations, which a few dozen songs cannot tell.
     """
@@ -159,17 +173,20 @@ def _smooth(values: Floats) -> Floats:
     return np.convolve(np.pad(values, 1, mode="edge"), [0.25, 0.5, 0.25], mode="valid")
 
 
-def part_filter(table: PartCovarianceTable, kept: Mask) -> Filter:
-    """Return the matched filter over some of the bands; the level and the slope of the song are free."""
-    return _part_filter(table, tuple(kept.tolist()))
+def part_filter(table: PartCovarianceTable, mask: Mask) -> Filter:
+    """Return the matched filter over some of the bands.
+
+    The level and the slope of the song are free.
+    """
+    return _part_filter(table, tuple(mask.tolist()))
 
 
 @lru_cache(maxsize=KEPT)
 def _part_filter(table: PartCovarianceTable, bands_kept: tuple[bool, ...]) -> Filter:
-    kept = np.array(bands_kept)
-    band_hz = table.band_hz[kept]
+    mask = np.array(bands_kept)
+    band_hz = table.band_hz[mask]
     judged = layout(band_hz)
-    places = np.broadcast_to(kept, (CURVES, len(kept)))[layout(table.band_hz)]
+    places = np.broadcast_to(mask, (CURVES, len(mask)))[layout(table.band_hz)]
     every = np.broadcast_to(band_hz, judged.shape)[judged]
     treble = treble_shelf(every)
     covariance = covariance_of_parts(table)[np.ix_(places, places)] + TREBLE_DB**2 * np.outer(treble, treble)
@@ -177,15 +194,21 @@ def _part_filter(table: PartCovarianceTable, bands_kept: tuple[bool, ...]) -> Fi
     return Filter(band_hz, precision, lambda template: answers(template, band_hz)[judged])
 
 
-def part_deviation(curves_db: Floats, table: PartCovarianceTable, kept: Mask) -> Floats:
-    """Return how far a song's curves, shape ``(3, bands kept)``, lie off the songs' median, in the order of the filter."""
-    inside = np.broadcast_to(kept, (CURVES, len(kept)))[layout(table.band_hz)]
-    off_db = curves_db[layout(table.band_hz[kept])] - table.median_db[inside]
+def part_deviation(curves_db: Floats, table: PartCovarianceTable, mask: Mask) -> Floats:
+    """Return how far a song's curves lie off the median.
+
+    The songs' median; shape ``(3, bands kept)``, in the order of the filter.
+    """
+    inside = np.broadcast_to(mask, (CURVES, len(mask)))[layout(table.band_hz)]
+    off_db = curves_db[layout(table.band_hz[mask])] - table.median_db[inside]
     return np.clip(off_db, -MOST_DB, MOST_DB)
 
 
 def part_covariance_to_json(table: PartCovarianceTable) -> str:
-    """Write a table as JSON; of the correlation what lies on and above the diagonal."""
+    """Write a table as JSON.
+
+    Of the correlation what lies on and above the diagonal.
+    """
     rows = {
         "songs": table.songs,
         "band_hz": table.band_hz.round(4).tolist(),
@@ -211,5 +234,8 @@ def part_covariance_from_json(text: str) -> PartCovarianceTable:
 
 @cache
 def general_part_covariance() -> PartCovarianceTable:
-    """Return the table of finished songs; how it was made: docs/target.md."""
+    """Return the table of finished songs.
+
+    How it was made: docs/target.md.
+    """
     return part_covariance_from_json(resources.files("features.tone").joinpath(TABLE).read_text(encoding="utf-8"))

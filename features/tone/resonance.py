@@ -1,4 +1,7 @@
-"""Narrow peaks of the spectrum that belong to the sound, not to a note: a ringing room, a body, a filter turned up."""
+"""Narrow peaks of the spectrum that belong to the sound.
+
+They do not belong to a note: a ringing room, a body, a filter turned up.
+"""
 
 from dataclasses import dataclass
 
@@ -78,7 +81,9 @@ class _Peak:
 
 
 def find_resonances(spectrogram: Spectrogram, active: Mask) -> tuple[Resonance, ...]:
-    """Find narrow peaks of the long-term spectrum that stay while the notes change, strongest first, at most 8.
+    """Find narrow peaks that stay while the notes change.
+
+    Of the long-term spectrum, strongest first, at most 8.
 
     Parameters
     ----------
@@ -102,8 +107,8 @@ def find_resonances(spectrogram: Spectrogram, active: Mask) -> tuple[Resonance, 
     candidates = _candidates(curve, spectrogram.detail_hz)
     unsteady_db = _unsteady(spectrogram, frames) if candidates else np.zeros(0)
     peaks = [_peak(spectrogram, frames, curve, band, unsteady_db) for band in candidates]
-    kept = sorted((peak for peak in peaks if peak.is_resonance()), key=lambda peak: -peak.prominence_db)
-    described = (_described(spectrogram, frames, peak) for peak in kept)
+    standing_out = sorted((peak for peak in peaks if peak.is_resonance()), key=lambda peak: -peak.prominence_db)
+    described = (_described(spectrogram, frames, peak) for peak in standing_out)
     return tuple(resonance for resonance in described if resonance is not None)[:AT_MOST]
 
 

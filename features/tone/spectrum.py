@@ -1,4 +1,7 @@
-"""Long-term spectral balance: third-octave curves of the song and of its parts, tilt, and where each band stands out."""
+"""Long-term spectral balance.
+
+Third-octave curves of the song and of its parts, tilt, and where each band stands out.
+"""
 
 from dataclasses import dataclass, field
 
@@ -30,14 +33,19 @@ HALVES_NEED_S = 10.0
 
 
 def frame_power(spectrogram: Spectrogram) -> Floats:
-    """Return the A-weighted power (IEC 61672-1) of both channels around each frame, meaned over 0.4 s, shape ``(frames,)``."""
+    """Return the A-weighted power around each frame.
+
+    IEC 61672-1, both channels, meaned over 0.4 s, shape ``(frames,)``.
+    """
     weights = 10 ** (a_weighting(spectrogram.band_hz) / 10)
     width = max(round(BLOCK_S / spectrogram.hop_s), 1) | 1
     return moving_mean(spectrogram.both().astype(np.float64) @ weights, width)
 
 
 def active_frames(power: Floats) -> Mask:
-    """Tell the frames in which the song plays: within 10 dB of its mean power, gated twice as in ITU-R BS.1770-5.
+    """Tell the frames in which the song plays.
+
+    Within 10 dB of its mean power, gated twice as in ITU-R BS.1770-5.
 
     Examples
     --------
@@ -52,14 +60,18 @@ def active_frames(power: Floats) -> Mask:
 
 
 def middle_mean(curve_db: Floats, band_hz: Floats) -> float:
-    """Return the mean of a curve in dB over the bands 200 Hz to 5 kHz: what every curve is relative to."""
+    """Return a curve's mean from 200 Hz to 5 kHz.
+
+    In dB over the bands: what every curve is relative to.
+    """
     middle = (band_hz > MIDDLE_HZ[0]) & (band_hz < MIDDLE_HZ[1])
     return float(np.mean(curve_db[middle]))
 
 
 def tilt_weights(band_hz: Floats) -> Floats | None:
-    """Return the weights whose dot product with a curve in dB is its least-squares slope in dB per octave.
+    """Return the weights that give a curve's slope.
 
+    Their dot product with a curve in dB is its least-squares slope in dB per octave.
     Over log2 frequency, 100 Hz-10 kHz, shape ``(bands,)``; ``None`` when the bands do not reach 10 kHz.
     """
     inside = (band_hz > TILT_HZ[0]) & (band_hz < TILT_HZ[1])
@@ -101,7 +113,9 @@ class _SongPowers:
 
 @measurement
 def measure_spectrum(spectrogram: Spectrogram, parts: PartCurves | None = None) -> Spectrum:
-    """Measure the long-term spectrum of the passages that count (gated as in ITU-R BS.1770-5, A-weighted).
+    """Measure the long-term spectrum of the passages that count.
+
+    Gated as in ITU-R BS.1770-5, A-weighted.
 
     Parameters
     ----------

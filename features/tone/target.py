@@ -1,4 +1,7 @@
-"""The spectrum a song is held against when no references are given, and how finished songs differ from it."""
+"""The spectrum a song is held against without references.
+
+How finished songs differ from it stands here too.
+"""
 
 import json
 from collections.abc import Sequence
@@ -61,7 +64,10 @@ def target_record(model: TargetModel) -> Target:
 
 @dataclass(frozen=True, slots=True)
 class SongTable:
-    """Statistics of finished songs: per band median and robust spread, tilt, and the raw correlation between bands."""
+    """Statistics of finished songs.
+
+    Per band median and robust spread, tilt, and the raw correlation between bands.
+    """
 
     songs: int
     band_hz: Floats
@@ -73,8 +79,9 @@ class SongTable:
 
 
 def published_fit(frequency_hz: Floats) -> Floats:
-    """Return the mean spectrum of 12345 popular songs, power per Hz in dB, up to a constant.
+    """Return the mean spectrum of 12345 popular songs.
 
+    Power per Hz in dB, up to a constant.
     Elowsson and Friberg 2017 (AES 142, paper 9762), eq. 6: ``-0.000183 x^2 + 0.0213 x``, ``x = 1 + 60 log2(f / 30)``;
     as quoted, the paper itself was not at hand. Not meant for use below about 100 Hz.
 
@@ -89,7 +96,9 @@ def published_fit(frequency_hz: Floats) -> Floats:
 
 
 def weighted_quantile(values: Floats, weights: Floats, quantile: float) -> float:
-    """Return the quantile of weighted values, linear between the midpoints of their weights.
+    """Return the quantile of weighted values.
+
+    Linear between the midpoints of their weights.
 
     Examples
     --------
@@ -102,7 +111,10 @@ def weighted_quantile(values: Floats, weights: Floats, quantile: float) -> float
 
 
 def robust_spread(values: Floats, weights: Floats) -> float:
-    """Return 1.4826 times the weighted median distance from the weighted median: a normal sample's standard deviation."""
+    """Return the robust spread of weighted values.
+
+    1.4826 times the weighted median distance from the weighted median: a normal sample's standard deviation.
+    """
     middle = weighted_quantile(values, weights, 0.5)
     return 1.4826 * weighted_quantile(np.abs(values - middle), weights, 0.5)
 
@@ -149,8 +161,9 @@ def model_bands(band_hz: Floats) -> NDArray[np.bool_]:
 
 
 def prior(table: SongTable, label: str, part_covariance: PartCovarianceTable | None = None) -> TargetModel:
-    """Make a target from a table: the published curve in the middle, what finished songs do towards both ends.
+    """Make a target from a table.
 
+    The published curve in the middle, what finished songs do towards both ends.
     The covariance is the measured correlation, shrunk by 0.7 towards ``exp(-distance / 0.4 octaves)``, times the spreads,
     plus a treble fall-off of any size (10 dB standard deviation, above 6 kHz), so that a dull or bright top is not read as
     a hollow or rise below it.
@@ -186,7 +199,10 @@ def _blend(table: SongTable) -> Floats:
 
 
 def table_to_json(table: SongTable) -> str:
-    """Write a table as JSON, rounded to what its precision deserves; one row a line."""
+    """Write a table as JSON.
+
+    Rounded to what its precision deserves; one row a line.
+    """
     rows = {
         "songs": table.songs,
         "band_hz": table.band_hz.round(4).tolist(),
@@ -216,6 +232,9 @@ def table_from_json(text: str) -> SongTable:
 
 @cache
 def general_target() -> TargetModel:
-    """Return the target used when the user gives no references; how it was made: docs/target.md."""
+    """Return the target used when the user gives no references.
+
+    How it was made: docs/target.md.
+    """
     table = table_from_json(resources.files("features.tone").joinpath(TABLE).read_text(encoding="utf-8"))
     return prior(table, "songs in general", general_part_covariance())

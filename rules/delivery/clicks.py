@@ -7,7 +7,7 @@ The wave breaks from one sample to the next: a single sample jumps out, or the s
 A click is heard through everything, and a limiter makes it last.
 
 ## What to do
-Look at the named places: an edit without a crossfade, a plug-in that was automated hard, a dropped buffer. Mend it there and bounce
+Look at the named places: an edit without a crossfade, a plug-in that was automated hard, a dropped buffer. Repair it there and bounce
 again.
 
 ## Check by ear
@@ -52,10 +52,7 @@ class Limits:
     stop="when you hear no tick on headphones",
 )
 def check(health: Health, limits: Limits) -> Finding | NotApplicable | None:
-    """Count the clicks.
-
-    Very many are a sound.
-    """
+    """Count the clicks. Very many are a sound."""
     if health.silent:
         return NotApplicable("the file is silent")
     if health.click_count <= limits.count or not health.clicks:

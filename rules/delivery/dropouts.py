@@ -1,13 +1,13 @@
 """The sound drops out.
 
 ## What it means
-In the midst of the song the signal falls to digital silence from one sample to the next, and comes back as abruptly.
+Inside the song the signal falls to digital silence from one sample to the next, and comes back as abruptly.
 
 ## Why it matters
-It is heard as a hole or a tick and cannot be mended in mastering.
+It is heard as a hole or a tick and cannot be repaired in mastering.
 
 ## What to do
-Bounce again, offline or with a larger buffer; if the hole is in a recorded track, mend it there.
+Bounce again, offline or with a larger buffer; if the hole is in a recorded track, repair it there.
 
 ## Check by ear
 Listen to the named places on headphones: a hole or a tick in sounds that should ring on.
@@ -44,10 +44,7 @@ class Limits:
     stop="when those places play through",
 )
 def check(health: Health, limits: Limits) -> Finding | NotApplicable | None:
-    """Count abrupt holes.
-
-    Very many are edits.
-    """
+    """Count abrupt holes. Very many are edits."""
     if health.silent:
         return NotApplicable("the file is silent")
     if len(health.gaps) <= limits.count:

@@ -7,7 +7,7 @@ A steady tone at the mains frequency with its harmonics runs through the file, a
 It muddies the lows, and compression and limiting raise it with everything quiet.
 
 ## What to do
-Find the recorded track that brings it: solo the recordings in a pause. On the mix bus a cut would take the bass with it. Mend the
+Find the recorded track that brings it: solo the recordings in a pause. On the mix bus a cut would take the bass with it. Repair the
 recording, or cut its lines with narrow bells there and close the pauses. Stop when the pauses are quiet.
 
 ## Check by ear

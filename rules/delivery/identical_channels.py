@@ -1,7 +1,7 @@
 """Both channels are the same.
 
 ## What it means
-Left and right hold the same samples: the file is mono in a stereo coat.
+Left and right hold the same samples: the file is stereo in name only.
 
 ## Why it matters
 Panning and stereo effects of the session did not reach the file.

@@ -5,7 +5,7 @@ Summed at the best common gain, the stems leave something of the mix over: an ef
 is missing, or stems of another version.
 
 ## Why it matters
-What is told about elements, and every trial on them, is only as good as their sum. What is left over is carried along unchanged.
+Findings about elements, and every trial on them, are only as good as their sum. What is left over is carried along unchanged.
 
 ## What to do
 Render the stems through the same bus as the mix, or the mix without its bus effects, and add what is missing. Stop when what is left lies

@@ -4,7 +4,7 @@
 Runs of equal samples stand at the extremes of the master: something after the mix cut the wave off flat.
 
 ## Why it matters
-A few cut hits pass unheard; many are heard as crackle, and every converter and encoder after it makes them worse.
+A few clipped hits are not audible; many are heard as crackle, and every converter and encoder after it makes them worse.
 
 ## What to do
 Let a limiter hold the peaks instead, or clip less, until the runs are gone or rare. Stop when the loudest hits stay clear on headphones.

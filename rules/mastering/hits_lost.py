@@ -7,8 +7,8 @@ The gain that mastering moved is lower at the drum hits than just before them, s
 Hits carry punch and groove. What is taken from them is not heard as loss of loudness but as a flat, tired song.
 
 ## What to do
-Drive the limiter less, or let it let go faster; where the peaks are a few stray hits, take these down in the mix. Stop when the hits stand
-out at the same loudness as they do in the mix.
+Drive the limiter less, or set a faster release; where the peaks are a few stray hits, take these down in the mix. Stop when the hits
+stand out at the same loudness as they do in the mix.
 
 ## Check by ear
 Play the loudest chorus of mix and master at matched loudness and follow only the snare.

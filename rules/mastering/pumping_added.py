@@ -1,13 +1,13 @@
 """Mastering makes the whole song dip and swell.
 
 ## What it means
-The gain that compressor and limiter move goes up and down by more than is unheard, at the pace of the beat.
+The gain of compressor and limiter moves audibly, at the pace of the beat.
 
 ## Why it matters
 The voice and everything that sustains ducks under each kick. It can be a sound that is wanted; as an accident it tires.
 
 ## What to do
-Drive less, take down in the mix what triggers it (mostly kick or bass), or set another release. Stop when what sustains stays where it is
+Drive less, take down in the mix what triggers it (mostly kick or bass), or set another release. Stop when sustained sounds hold still
 under the kick.
 
 ## Check by ear

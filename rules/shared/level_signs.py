@@ -3,18 +3,19 @@
 How far off it seems, why, and how much of that to move at once.
 """
 
+from collections.abc import Collection
 from dataclasses import dataclass
 
 from features.records.elements import Element, Elements, LevelMove
 from rules.base import Confidence, limit
 from rules.remedy import Remedy
-from rules.shared.elements import at_once_db, called, fader, listed, present, titled
+from rules.shared.elements import AT_ONCE_DB, called, fader, listed, present, titled
 from rules.shared.excess import past
 from rules.shared.words import sentences
 
-MOST_OF_IT = 0.8  # of how far it seems off: part of any distance is the song's own
 COVERS_SHARE = 0.2  # of another's loudness: who hides this much is named as covering it
 USUAL_HEARD = 0.7
+TOLERANCE_DB = 1.5  # of what is expected to lie off
 MOST_NAMED = 3
 
 
@@ -22,33 +23,33 @@ MOST_NAMED = 3
 class Limits:
     """What may be set in mixproof.toml."""
 
-    off_db: float = limit(
-        7.5,
-        unit="dB",
-        low=3.0,
-        high=25.0,
+    chance: float = limit(
+        0.3,
+        unit="chance",
+        low=0.3,
+        high=0.99,
         source="element-levels-and-audibility",
-        says="further from where such elements usually stand, by loudness and by what is heard of it together, is reported",
+        says="a fader that lies off with a higher chance, by where all elements stand together, is reported",
     )
-    clear_db: float = limit(
-        9.0,
-        unit="dB",
-        low=3.0,
-        high=30.0,
+    clear_chance: float = limit(
+        0.6,
+        unit="chance",
+        low=0.3,
+        high=0.99,
         source="element-levels-and-audibility",
-        says="from here on, twice what elements differ by anyway, it is more than a hint",
+        says="from here on it is more than a hint",
     )
 
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """How far an element seems off, why, and how sure.
+    """What speaks for a fader lying off, and how far to move it.
 
-    The distance goes without its direction.
+    Without its direction: as much as the evidence carries.
     """
 
     signs: tuple[str, ...]
-    off_db: float
+    change_db: float
     excess: float
     confidence: Confidence
     sure_because: str
@@ -58,26 +59,13 @@ class Verdict:
         """All signs as sentences, without the last full stop."""
         return sentences(self.signs)
 
-    @property
-    def change_db(self) -> float:
-        """How far to move the fader at once, unsigned."""
-        return at_once_db(self.off_db, self.confidence)
-
 
 def suspects(elements: Elements, limits: Limits) -> tuple[LevelMove, ...]:
-    """Return the faders that lie beyond the limit.
+    """Return the faders that lie off with more than the limit's chance.
 
-    Of single elements and of groups: those that explain all levels together.
-
-    Where the levels ask for none, a stricter limit may still name the furthest three; the rest is judged again once these are set.
+    Of single elements and of groups, the likeliest first.
     """
-    moves = elements.moves or tuple(
-        LevelMove((element.name,), None, element.level_plan.off_db)
-        for element in present(elements)
-        if element.level_plan.off_db is not None
-    )
-    beyond = [move for move in moves if abs(move.off_db) > limits.off_db]
-    return tuple(sorted(beyond, key=lambda move: (-abs(move.off_db), move.names))[:MOST_NAMED])
+    return tuple(move for move in elements.moves if move.chance >= limits.chance)
 
 
 def moved(element: Element, elements: Elements, limits: Limits) -> float:
@@ -102,18 +90,24 @@ def chief(move: LevelMove, elements: Elements) -> Element | None:
 def verdict(move: LevelMove, elements: Elements, limits: Limits) -> Verdict:
     """Return what speaks for a fader lying off."""
     members = [element for element in present(elements) if element.name in move.names]
-    far_db = abs(move.off_db)
     effects = all(element.role == "effects" for element in members)
-    confidence: Confidence = "medium" if far_db >= limits.clear_db and not effects else "low"
-    because = (
-        "level and audibility together are twice as far off as such elements differ between songs"
-        if confidence == "medium"
-        else "level and audibility were weighed together; some songs have elements that far off on purpose"
-    )
+    confidence: Confidence = "medium" if move.chance >= limits.clear_chance and not effects else "low"
+    because = f"by the levels of all elements together and what is audible of them, {_odds(move.chance)}"
     if len(members) == 1 and _usual_by_level(members[0]):
         because += "; its level alone is within the usual"
     signs = _signs(members[0], elements, louder=move.off_db > 0.0) if len(members) == 1 else tuple(map(_in_short, members[:MOST_NAMED]))
-    return Verdict(signs, MOST_OF_IT * far_db, past(far_db, limits.off_db, 2.5), confidence, because)
+    expected_db = abs(move.expected_db)
+    change_db = min(round(2.0 * expected_db) / 2.0, AT_ONCE_DB[confidence])
+    return Verdict(signs, change_db, past(expected_db, 0.0, TOLERANCE_DB), confidence, because)
+
+
+def _odds(chance: float) -> str:
+    """Return a chance in words.
+
+    >>> _odds(0.34), _odds(0.72)
+    ('this is so in about 3 of 10 such mixes', 'this is so in about 7 of 10 such mixes')
+    """
+    return f"this is so in about {10.0 * chance:.0f} of 10 such mixes"
 
 
 def _usual_by_level(element: Element) -> bool:
@@ -142,16 +136,15 @@ def set_by(move: LevelMove, change_db: float) -> Remedy:
     return fader(move.names[0] if move.group is None else move.group, change_db)
 
 
-def brings_about(move: LevelMove, elements: Elements) -> tuple[str, ...]:
+def brings_about(names: Collection[str], elements: Elements, *, louder: bool) -> tuple[str, ...]:
     """Return the rules that would report the same fault.
 
     With drums too low or others too loud hits are covered, and the kick is lost.
     """
-    groups = {element.group for element in present(elements) if element.name in move.names}
-    roles = {element.role for element in present(elements) if element.name in move.names}
-    down = move.off_db < 0.0
-    hits = ("mixing/buried_hits",) if ("drums" in groups) == down else ()
-    kick = ("mixing/kick_does_not_stick_out", "mixing/kick_and_bass_in_one_slot") if ("kick" if down else "bass") in roles else ()
+    groups = {element.group for element in present(elements) if element.name in names}
+    roles = {element.role for element in present(elements) if element.name in names}
+    hits = ("mixing/buried_hits",) if ("drums" in groups) != louder else ()
+    kick = ("mixing/kick_does_not_stick_out", "mixing/kick_and_bass_in_one_slot") if ("bass" if louder else "kick") in roles else ()
     return (*hits, *kick)
 
 

@@ -30,7 +30,7 @@ def all_records(**changed: Measurement) -> dict[type[Measurement], Measurement]:
         "sections", "outlook",
     )  # fmt: skip
     made = [changed.get(name) or getattr(records, name)() for name in names]
-    return {type(one): one for one in made}
+    return {type(record): record for record in made}
 
 
 def finding(

@@ -200,18 +200,18 @@ def test_six_records_differ_and_one_of_them_is_finished() -> None:
 def test_the_limiter_holds_its_ceiling_on_peaks_between_samples() -> None:
     tone = 1.5 * np.sin(np.pi / 2.0 * np.arange(20_000) + np.pi / 4.0)  # peaks fall between the samples
     loud = np.stack([tone, -0.5 * tone]).astype(np.float32) * np.hanning(20_000).astype(np.float32)
-    held = mastering.limited(loud, -3.0)
-    true_peak_db = 20.0 * np.log10(np.abs(resample_poly(held, 8, 1, axis=1)).max())
+    output = mastering.limited(loud, -3.0)
+    true_peak_db = 20.0 * np.log10(np.abs(resample_poly(output, 8, 1, axis=1)).max())
     assert true_peak_db == pytest.approx(-3.0, abs=0.35)
-    assert np.allclose(held[1], -0.5 * held[0], atol=1e-6)
+    assert np.allclose(output[1], -0.5 * output[0], atol=1e-6)
 
 
 def test_the_demo_is_written_and_read_back(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(write, "make_references", lambda seed: iter([(f"record {seed}", Signal(np.zeros((2, 400), np.float32), RATE_HZ))]))
-    told: list[str] = []
+    messages: list[str] = []
     short = HARBOUR.shortened(1)
-    paths = write.write_demo(tmp_path, told.append, 1, short)
-    assert len(told) == len(arrangement.STEM_NAMES) + 1
+    paths = write.write_demo(tmp_path, messages.append, 1, short)
+    assert len(messages) == len(arrangement.STEM_NAMES) + 1
     for bounce, folder in ((paths.bounce_a, paths.stems), (paths.bounce_b, paths.stems_b)):
         assert soundfile.info(bounce).subtype == "PCM_24"
         files = sorted(folder.glob("*.wav"))

@@ -107,9 +107,9 @@ def test_strikes_are_found_where_they_are() -> None:
     starts = [round(second * RATE_HZ) for second in (0.5, 1.1, 1.9, 2.5)]
     for start in starts:
         stem[start : start + 4000] = np.exp(-np.arange(4000) / 800.0)[:, None] * 0.5
-    found = sound.strikes_of(stem, RATE_HZ)
-    assert len(found) == len(starts)
-    assert np.abs(np.array(found) - np.array(starts)).max() < 0.012 * RATE_HZ
+    strikes = sound.strikes_of(stem, RATE_HZ)
+    assert len(strikes) == len(starts)
+    assert np.abs(np.array(strikes) - np.array(starts)).max() < 0.012 * RATE_HZ
 
 
 def test_a_drum_that_booms_on_strikes_once() -> None:

@@ -15,8 +15,8 @@ from tests.benchmarks.diagnosis.scoring import New, Score, compared, element_rig
 from tests.benchmarks.diagnosis.truth import LEVEL, TONE, brought_about, sketch
 from tests.benchmarks.plans.planting import Stems, bell, low_shelf
 
-BY_ID = {one.id: one for one in all_rules()}
-FAULT = {one.id: one for one in faults.FAULTS}
+BY_ID = {rule.id: rule for rule in all_rules()}
+FAULT = {fault.id: fault for fault in faults.FAULTS}
 RATE_HZ = 8000
 
 
@@ -28,7 +28,7 @@ def finding(
 
 
 def judged(*cards: tuple[str, Finding]) -> Judged:
-    return Judged(tuple(Card(BY_ID[name], one) for name, one in cards), (), (), ())
+    return Judged(tuple(Card(BY_ID[name], finding) for name, finding in cards), (), (), ())
 
 
 def song(**stems: float) -> Stems:
@@ -126,9 +126,9 @@ def test_a_gain_brings_nothing_about() -> None:
 
 
 def test_rows_add_up() -> None:
-    one = Score("a", 0, "x", False, True, True, False, False, True, (New("b", sure=False, false=True),), "low")  # noqa: FBT003
-    two = replace(one, song="y", found=False, already=True, right_way=None, new=())
-    got = row([one, two])
+    score = Score("a", 0, "x", False, True, True, False, False, True, (New("b", sure=False, false=True),), "low")  # noqa: FBT003
+    two = replace(score, song="y", named=False, already=True, right_way=None, new=())
+    got = row([score, two])
     assert (got["songs"], got["found"], got["told at all"], got["already"]) == (2, 1, 2, 1)
     assert (got["right way"], got["with a remedy"], got["new"], got["new, more than a hint"]) == (1, 1, 1, 0)
     assert (got["new, false"], got["new, false, more than a hint"]) == (1, 0)
@@ -136,14 +136,14 @@ def test_rows_add_up() -> None:
 
 def test_every_rule_a_fault_names_exists() -> None:
     known = {name.partition("/")[2] for name in BY_ID}
-    for one in faults.FAULTS:
-        assert one.names | one.follows <= known, one.id
+    for fault in faults.FAULTS:
+        assert fault.names | fault.follows <= known, fault.id
 
 
 def test_sizes_grow() -> None:
-    for one in faults.FAULTS:
-        steps = np.diff(one.amounts)
-        assert np.all(steps > 0.0) or np.all(steps < 0.0), one.id
+    for fault in faults.FAULTS:
+        steps = np.diff(fault.amounts)
+        assert np.all(steps > 0.0) or np.all(steps < 0.0), fault.id
 
 
 @pytest.mark.parametrize(("name", "plant", "level_lu"), [("lead", faults.lead_buried, -18.0), ("lead", faults.lead_raised, 6.0)])
@@ -153,7 +153,9 @@ def test_an_element_is_brought_to_its_level_in_its_stem_and_in_the_mix(name: str
     assert planted is not None
     assert planted.stems is not None
     assert planted.elements == {name}
-    power = [float(np.mean(planted.stems[one] ** 2)) for one in ("lead", "pads")]  # noise of one colour: K-weighting changes both alike
+    power = [
+        float(np.mean(planted.stems[stem_name] ** 2)) for stem_name in ("lead", "pads")
+    ]  # noise of one colour: K-weighting changes both alike
     assert 10 * np.log10(power[0] / power[1]) == pytest.approx(level_lu, abs=0.2)
     np.testing.assert_allclose(planted.mix, planted.stems["lead"] + plain.stems["pads"], atol=1e-12)
 
@@ -212,7 +214,7 @@ def test_the_whole_right_channel_is_turned_over_at_a_share_of_one() -> None:
 
 
 def test_another_version_is_told_the_same_or_not() -> None:
-    one = Score("hum", 2, "x", False, True, True, False, False, None, (), "low")  # noqa: FBT003
-    told = compared([one, replace(one, song="y")], [one, replace(one, song="y", found=False), replace(one, song="z")])
-    assert (told["songs"], told["plants"], told["same"]) == (["x", "y"], 2, 1)
-    assert told["differences"] == ["hum, gross, y: found, then missed"]
+    score = Score("hum", 2, "x", False, True, True, False, False, None, (), "low")  # noqa: FBT003
+    comparison = compared([score, replace(score, song="y")], [score, replace(score, song="y", named=False), replace(score, song="z")])
+    assert (comparison["songs"], comparison["plants"], comparison["same"]) == (["x", "y"], 2, 1)
+    assert comparison["differences"] == ["hum, gross, y: found, then missed"]

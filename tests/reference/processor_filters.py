@@ -191,8 +191,8 @@ def edges() -> Iterator[Filter]:
 def worst(tool: Filter, rate_hz: int, truth: str, frequency_hz: Floats, expected_db: Floats, allowed_db: float) -> Line:
     """Return the line of the frequency at which the filter is furthest from ``expected_db``."""
     measured = impulse_response_db(tool.process, frequency_hz, rate_hz)
-    kept = expected_db > DEEPEST_DB
-    at = int(np.argmax(np.where(kept, np.abs(measured - expected_db), -1.0)))
+    deep_enough = expected_db > DEEPEST_DB
+    at = int(np.argmax(np.where(deep_enough, np.abs(measured - expected_db), -1.0)))
     settings = f"{tool.settings}, {rate_hz / 1000:g} kHz"
     return Line(tool.name, settings, f"{truth}, {frequency_hz[at]:.0f} Hz", float(expected_db[at]), float(measured[at]), allowed_db, "dB")
 

@@ -102,7 +102,7 @@ def smoothing_lines() -> Iterator[Line]:
 def branching(level: Floats, threshold: float, ratio: float, knee: float, attack_ms: float, release_ms: float) -> Floats:
     """Reduction in dB by the smooth branching detector on the curve's gain, frame by frame at 48 kHz."""
     attack, release = (np.exp(-1 / (tau / 1000 * 48000)) for tau in (attack_ms, release_ms))
-    held, course = 0.0, []
+    reduction, course = 0.0, []
     for x in 20 * np.log10(level):
         if 2 * (x - threshold) < -knee:
             y = x
@@ -111,9 +111,9 @@ def branching(level: Floats, threshold: float, ratio: float, knee: float, attack
         else:
             y = threshold + (x - threshold) / ratio
         wanted = x - y
-        share = attack if wanted > held else release
-        held = share * held + (1 - share) * wanted
-        course.append(held)
+        share = attack if wanted > reduction else release
+        reduction = share * reduction + (1 - share) * wanted
+        course.append(reduction)
     return np.array(course)
 
 
@@ -139,16 +139,16 @@ def harmonics(samples: Samples) -> Floats:
 
 def clipped_harmonic(number: int, top: float) -> float:
     """Fourier series of a unit sine clipped at ``top``: ``t = asin(top)``."""
-    t = np.arcsin(top)
+    angle = np.arcsin(top)
     if number == 1:
-        return float(2 / np.pi * (t + top * np.sqrt(1 - top * top)))
+        return float(2 / np.pi * (angle + top * np.sqrt(1 - top * top)))
     n = number
-    return float(2 / np.pi * (np.sin((n - 1) * t) / (n - 1) - np.sin((n + 1) * t) / (n + 1) + 2 * top * np.cos(n * t) / n))
+    return float(2 / np.pi * (np.sin((n - 1) * angle) / (n - 1) - np.sin((n + 1) * angle) / (n + 1) + 2 * top * np.cos(n * angle) / n))
 
 
 def shaped_harmonic(number: int, curve: Callable[[float], float], level: float) -> float:
     """Fourier integral of a curve on a sine of amplitude ``level``."""
-    value, _ = quad(lambda t: curve(level * np.sin(t)) * np.sin(number * t), 0, np.pi, epsabs=1e-12)
+    value, _ = quad(lambda phase: curve(level * np.sin(phase)) * np.sin(number * phase), 0, np.pi, epsabs=1e-12)
     return float(2 / np.pi * value)
 
 
@@ -174,24 +174,24 @@ def harmonic_lines() -> Iterator[Line]:
         def clip(x: Singles, top: float = top) -> Singles:
             return np.clip(x, -top, top).astype(np.float32)
 
-        found = harmonics(shaped(tone, clip))
+        lines = harmonics(shaped(tone, clip))
         for n in (1, 3, 5, 7):
             expected = clipped_harmonic(n, top)
-            yield Line("clipped sine", f"{drive_db:.1f} dB over, harmonic {n}", "Fourier series", expected, float(found[n]), 2e-4, "")
+            yield Line("clipped sine", f"{drive_db:.1f} dB over, harmonic {n}", "Fourier series", expected, float(lines[n]), 2e-4, "")
     sound = Signal(tone, 48000)
     for drive_db in (3.0, 6.0, 12.0):
         k = 10 ** (drive_db / 20) - 1
-        found = harmonics(saturate(sound, drive_db).samples)
-        yield from _of_curve("saturation", f"{drive_db:g} dB", found, partial(saturated, k=k))
+        lines = harmonics(saturate(sound, drive_db).samples)
+        yield from _of_curve("saturation", f"{drive_db:g} dB", lines, partial(saturated, k=k))
     for raise_db in (1.0, 3.0, 6.0):
         k = steepness(10 ** (raise_db / 20))
-        found = harmonics(raise_body(sound, raise_db, 0.0).samples)
-        yield from _of_curve("waveshaper", f"{raise_db:g} dB", found, partial(raised, k=k))
+        lines = harmonics(raise_body(sound, raise_db, 0.0).samples)
+        yield from _of_curve("waveshaper", f"{raise_db:g} dB", lines, partial(raised, k=k))
 
 
-def _of_curve(name: str, settings: str, found: Floats, curve: Callable[[float], float]) -> Iterator[Line]:
+def _of_curve(name: str, settings: str, levels: Floats, curve: Callable[[float], float]) -> Iterator[Line]:
     for n in (1, 2, 3, 5, 7):
-        yield Line(name, f"{settings}, harmonic {n}", "Fourier integral", shaped_harmonic(n, curve, 1.0), float(found[n]), 1e-5, "")
+        yield Line(name, f"{settings}, harmonic {n}", "Fourier integral", shaped_harmonic(n, curve, 1.0), float(levels[n]), 1e-5, "")
 
 
 def stereo_lines() -> Iterator[Line]:
@@ -203,12 +203,12 @@ def stereo_lines() -> Iterator[Line]:
     for frequency_hz, delay_ms in itertools.product((200.0, 5000.0), (0.3, -0.11, 2.0)):
         tone = signals.signal(signals.sine(frequency_hz, 1.0, channels=2))
         moved = delay(tone, delay_ms, (1,)).samples[:, 12000:36000].astype(np.float64)
-        one, other = (np.fft.rfft(row)[round(frequency_hz / 2)] for row in moved)
-        cycles, wanted = -np.angle(other / one) / (2 * np.pi), delay_ms * frequency_hz / 1000
+        left_line, right_line = (np.fft.rfft(row)[round(frequency_hz / 2)] for row in moved)
+        cycles, wanted = -np.angle(right_line / left_line) / (2 * np.pi), delay_ms * frequency_hz / 1000
         measured = (cycles + round(wanted - cycles)) / frequency_hz * 1000
         settings = f"{delay_ms:g} ms, tone of {frequency_hz:.0f} Hz"
         yield Line("delay", settings, "phase of the tone", delay_ms, float(measured), 1e-4, "ms")
-        yield Line("delay, level", settings, "unchanged", 0.0, 20 * float(np.log10(abs(other / one))), 0.01, "dB")
+        yield Line("delay, level", settings, "unchanged", 0.0, 20 * float(np.log10(abs(right_line / left_line))), 0.01, "dB")
 
 
 def level_lines(rates_hz: tuple[int, ...] = RATES_HZ) -> Iterator[Line]:

@@ -79,11 +79,11 @@ def _steady(pattern: Sequence[tuple[float, float]], times: int, width: int, afte
 
 def _segments(wait_s: float, tone_s: float, *, short_term: bool) -> list[float]:
     """Measure twenty files, each with its tone a little later."""
-    found = []
+    segments = []
     for i in range(20):
         level = measure_level(trace(signals.tone_steps([(i * wait_s, None), (tone_s, -23.0), (1.0, None)], RATE_HZ)))
-        found.append(_number(level.short_term_max_lufs if short_term else level.momentary_max_lufs))
-    return found
+        segments.append(_number(level.short_term_max_lufs if short_term else level.momentary_max_lufs))
+    return segments
 
 
 def _successive(wait_s: float, tone_s: float, width: int) -> list[float]:

@@ -16,9 +16,9 @@ def test_each_half_wave_has_one_run_of_the_expected_length(drive_db: float, rail
     assert signals.amplitude(-drive_db) == pytest.approx(rail, rel=2e-3)
     seconds, rate_hz = 4, 48000
     wave = np.clip(signals.sine_wave(frequency_hz, seconds, rate_hz), -rail, rail)
-    found = health_of(signals.mono(wave), rate_hz)
+    health = health_of(signals.mono(wave), rate_hz)
     half_waves = round(2 * frequency_hz * seconds)
     share = 1.0 - 2.0 * np.arcsin(rail) / np.pi
-    assert found.clipped_runs == pytest.approx(half_waves, abs=1)
-    assert found.clipped_longest == pytest.approx(share * rate_hz / (2.0 * frequency_hz), abs=1.01)
-    assert found.clip_level_dbfs == pytest.approx(20.0 * np.log10(rail), abs=0.001)
+    assert health.clipped_runs == pytest.approx(half_waves, abs=1)
+    assert health.clipped_longest == pytest.approx(share * rate_hz / (2.0 * frequency_hz), abs=1.01)
+    assert health.clip_level_dbfs == pytest.approx(20.0 * np.log10(rail), abs=0.001)

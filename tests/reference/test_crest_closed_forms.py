@@ -23,17 +23,17 @@ def test_a_sine_has_a_crest_factor_of_3_01_db(band: int, rate_hz: int) -> None:
 def test_two_equal_sines_in_one_band_reach_6_02_db() -> None:
     wave = signals.sine_wave(950.0, 20.0, peak_dbfs=-12.0) + signals.sine_wave(1063.7, 20.0, peak_dbfs=-12.0)
     trace = octaves_of(signals.stereo(wave))
-    found = 20.0 * np.log10(trace.peak[5, 200:1800].max()) - 10.0 * np.log10(trace.energy[5, 200:1800].mean())
-    assert found == pytest.approx(6.0206, abs=0.05)
+    crest_db = 20.0 * np.log10(trace.peak[5, 200:1800].max()) - 10.0 * np.log10(trace.energy[5, 200:1800].mean())
+    assert crest_db == pytest.approx(6.0206, abs=0.05)
 
 
 def test_gaussian_noise_stays_within_1_db_of_its_expectation() -> None:
     # The envelope of Gaussian noise of bandwidth B is Rayleigh; the highest of N = B T independent values squared is about 2 ln N
     # times the mean square. B: 0.71 of the centre for an octave, cut at half the rate. One draw strays by about 1 dB, hence the mean.
-    found = np.array([crest_of(signals.white(30.0, correlation=1.0, seed=seed)).crest_db for seed in (1, 2)], np.float64)
+    crest_db = np.array([crest_of(signals.white(30.0, correlation=1.0, seed=seed)).crest_db for seed in (1, 2)], np.float64)
     centre = np.array(OCTAVE_HZ)
     width_hz = np.minimum(centre * 2**0.5, 24000.0) - centre / 2**0.5
-    away_db = (found - 10.0 * np.log10(2.0 * np.log(width_hz * 30.0)))[:, 2:]
+    away_db = (crest_db - 10.0 * np.log10(2.0 * np.log(width_hz * 30.0)))[:, 2:]
     assert abs(float(away_db.mean())) < 1.0
     assert float(np.abs(away_db).max()) < 2.6
 

@@ -56,7 +56,7 @@ def tool(request: pytest.FixtureRequest) -> Tool:
     return name
 
 
-@pytest.mark.parametrize("remedy", LINEAR, ids=lambda one: f"{one.kind} {one.part} {one.order or ''}")
+@pytest.mark.parametrize("remedy", LINEAR, ids=lambda move: f"{move.kind} {move.part} {move.order or ''}")
 def test_equalisers_and_faders_agree_sample_by_sample(remedy: Remedy, sound: Signal, tool: Tool) -> None:
     ours, theirs = apply(remedy, sound).samples, put_in_place(remedy, sound, tool)
     assert theirs.counts
@@ -64,7 +64,7 @@ def test_equalisers_and_faders_agree_sample_by_sample(remedy: Remedy, sound: Sig
     assert level_db(sound.samples - ours) - level_db(ours) > AS_DIALLED_DB + 10.0  # the move does something
 
 
-@pytest.mark.parametrize("remedy", COMPRESSORS, ids=lambda one: f"{one.kind} {one.threshold_dbfs}")
+@pytest.mark.parametrize("remedy", COMPRESSORS, ids=lambda move: f"{move.kind} {move.threshold_dbfs}")
 def test_compressors_agree_in_what_they_take_off(remedy: Remedy, sound: Signal, tool: Tool) -> None:
     ours, theirs = apply(remedy, sound).samples, put_in_place(remedy, sound, tool).sound.samples
     before = level_db(sound.samples) + (remedy.gain_db or 0.0)

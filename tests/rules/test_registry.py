@@ -19,41 +19,41 @@ CONFIRMED = ("read", "second hand", "recalled", "our own measurement", "common p
              "our judgement, no published source")  # fmt: skip
 
 
-def module_of(one: Rule) -> ModuleType:
-    room, _, name = one.module.rpartition(".")
+def module_of(rule: Rule) -> ModuleType:
+    room, _, name = rule.module.rpartition(".")
     return importlib.import_module(f"tests.{room}.test_{name}")
 
 
-def fired(one: Rule) -> Finding:
-    finding: Finding = module_of(one).fired()
+def fired(rule: Rule) -> Finding:
+    finding: Finding = module_of(rule).fired()
     return finding
 
 
-def limits_of(one: Rule) -> list[Any]:
-    return list(fields(one.limits))
+def limits_of(rule: Rule) -> list[Any]:
+    return list(fields(rule.limits))
 
 
 def test_there_are_rules_and_their_ids_are_unique() -> None:
     assert RULES
-    assert len({one.id for one in RULES}) == len(RULES)
+    assert len({rule.id for rule in RULES}) == len(RULES)
 
 
 @EVERY_RULE
-def test_the_page_has_all_headings_in_order_and_none_is_empty(one: Rule) -> None:
-    assert tuple(one.sections) == HEADINGS
-    assert all(one.sections.values())
+def test_the_page_has_all_headings_in_order_and_none_is_empty(rule: Rule) -> None:
+    assert tuple(rule.sections) == HEADINGS
+    assert all(rule.sections.values())
 
 
 @EVERY_RULE
-def test_the_title_is_short_and_has_no_full_stop(one: Rule) -> None:
-    assert 0 < len(one.title) <= 60
-    assert not one.title.endswith(".")
+def test_the_title_is_short_and_has_no_full_stop(rule: Rule) -> None:
+    assert 0 < len(rule.title) <= 60
+    assert not rule.title.endswith(".")
 
 
 @EVERY_RULE
-def test_the_rules_own_test_fills_every_placeholder(one: Rule) -> None:
-    finding = fired(one)
-    for text in (one.message, one.whole_advice):
+def test_the_rules_own_test_fills_every_placeholder(rule: Rule) -> None:
+    finding = fired(rule)
+    for text in (rule.message, rule.whole_advice):
         names = {name for _, name, _, _ in Formatter().parse(text) if name is not None}
         assert names <= set(finding.numbers)
         filled = text.format(**finding.numbers)
@@ -62,17 +62,17 @@ def test_the_rules_own_test_fills_every_placeholder(one: Rule) -> None:
 
 
 @EVERY_RULE
-def test_the_advice_is_one_move_and_its_stop_rule_a_clause(one: Rule) -> None:
-    assert one.advice.endswith(".")
-    assert "stop" not in one.advice.lower()
-    assert one.stop
-    assert one.stop[0].islower()
-    assert not one.stop.endswith(".")
+def test_the_advice_is_one_move_and_its_stop_rule_a_clause(rule: Rule) -> None:
+    assert rule.advice.endswith(".")
+    assert "stop" not in rule.advice.lower()
+    assert rule.stop
+    assert rule.stop[0].islower()
+    assert not rule.stop.endswith(".")
 
 
 @EVERY_RULE
-def test_the_finding_is_well_formed(one: Rule) -> None:
-    finding = fired(one)
+def test_the_finding_is_well_formed(rule: Rule) -> None:
+    finding = fired(rule)
     assert 0.0 < finding.excess <= 4.0
     assert finding.confidence in get_args(Confidence)
     assert finding.cause in get_args(Cause)
@@ -85,32 +85,32 @@ def test_the_finding_is_well_formed(one: Rule) -> None:
 
 
 @EVERY_RULE
-def test_every_limit_has_a_unit_a_range_a_reason_and_a_known_source(one: Rule) -> None:
-    assert limits_of(one), "a rule without limits cannot be adjusted"
-    for each in limits_of(one):
-        assert each.metadata["unit"], each.name
-        assert each.metadata["says"], each.name
-        assert each.metadata["low"] <= each.default <= each.metadata["high"], each.name
-        assert each.metadata["source"] in source_keys(), each.name
+def test_every_limit_has_a_unit_a_range_a_reason_and_a_known_source(rule: Rule) -> None:
+    assert limits_of(rule), "a rule without limits cannot be adjusted"
+    for limit in limits_of(rule):
+        assert limit.metadata["unit"], limit.name
+        assert limit.metadata["says"], limit.name
+        assert limit.metadata["low"] <= limit.default <= limit.metadata["high"], limit.name
+        assert limit.metadata["source"] in source_keys(), limit.name
 
 
 @EVERY_RULE
-def test_the_page_names_the_sources_of_the_limits_and_only_known_ones(one: Rule) -> None:
-    named = {word.strip() for word in re.split(r"[,\n]", one.sections["Sources"]) if word.strip()}
+def test_the_page_names_the_sources_of_the_limits_and_only_known_ones(rule: Rule) -> None:
+    named = {word.strip() for word in re.split(r"[,\n]", rule.sections["Sources"]) if word.strip()}
     assert named <= set(source_keys())
-    assert {each.metadata["source"] for each in limits_of(one)} <= named
+    assert {limit.metadata["source"] for limit in limits_of(rule)} <= named
 
 
 @EVERY_RULE
-def test_the_rule_has_tests_that_make_it_fire_and_keep_it_quiet(one: Rule) -> None:
-    tests = [name for name in vars(module_of(one)) if name.startswith("test_")]
+def test_the_rule_has_tests_that_make_it_fire_and_keep_it_quiet(rule: Rule) -> None:
+    tests = [name for name in vars(module_of(rule)) if name.startswith("test_")]
     assert any(name.startswith("test_fires") for name in tests)
     assert any(name.startswith("test_quiet") for name in tests)
 
 
 @EVERY_RULE
-def test_the_ordinary_song_is_left_alone(one: Rule) -> None:
-    outcome = one.judge(healthy_song(), one.limits())
+def test_the_ordinary_song_is_left_alone(rule: Rule) -> None:
+    outcome = rule.judge(healthy_song(), rule.limits())
     assert outcome is None or isinstance(outcome, NotApplicable)
 
 

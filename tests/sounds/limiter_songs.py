@@ -14,9 +14,9 @@ BEAT_S = 0.5
 
 def song(duration_s: float = 12.0, rate_hz: int = signals.RATE_HZ, kick: float = 1.0, bass_db: float = -12.0) -> Samples:
     """Drums over a bass tone, a chord and air; ``kick`` scales the drums, the bass is a 50 Hz tone of ``bass_db``."""
-    held = 0.15 * signals.chord_wave(duration_s, rate_hz) + signals.sine_wave(50.0, duration_s, rate_hz, bass_db)
+    chord = 0.15 * signals.chord_wave(duration_s, rate_hz) + signals.sine_wave(50.0, duration_s, rate_hz, bass_db)
     air = signals.pink_wave(duration_s, rate_hz, -34.0)
-    return kick * signals.drums(duration_s, rate_hz) + signals.stereo(held + air, held - air)
+    return kick * signals.drums(duration_s, rate_hz) + signals.stereo(chord + air, chord - air)
 
 
 def trace(samples: Samples, rate_hz: int = signals.RATE_HZ, block: int = 1 << 17) -> OutlookTrace:

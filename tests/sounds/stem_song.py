@@ -52,7 +52,7 @@ def _made(seconds: float, rate_hz: int) -> Mapping[str, Samples]:
 def _elements(seconds: float, rate_hz: int) -> dict[str, Samples]:
     jitter = np.random.default_rng(3)
     beats = signals.beat_times(seconds, 120.0)
-    eighths = tuple(min(one + float(jitter.uniform(0, 0.01)), seconds - 0.01) for one in signals.beat_times(seconds, 240.0))
+    eighths = tuple(min(beat_s + float(jitter.uniform(0, 0.01)), seconds - 0.01) for beat_s in signals.beat_times(seconds, 240.0))
     pad = signals.chord_wave(seconds, rate_hz) * (0.6 + 0.4 * np.sin(2 * np.pi * 0.21 * np.arange(round(seconds * rate_hz)) / rate_hz))
     return {
         "kick": signals.mono(signals.placed(signals.kick_wave(rate_hz), beats, seconds, rate_hz)),
@@ -70,7 +70,7 @@ def _elements(seconds: float, rate_hz: int) -> dict[str, Samples]:
 
 def mixed(parts: Mapping[str, Samples]) -> Samples:
     """Return the stereo sum."""
-    return np.asarray(sum(np.broadcast_to(one, (2, one.shape[1])) for one in parts.values()), np.float32)
+    return np.asarray(sum(np.broadcast_to(samples, (2, samples.shape[1])) for samples in parts.values()), np.float32)
 
 
 def write(folder: Path, parts: Mapping[str, Samples], rate_hz: int = RATE_HZ, ending: str = "wav", subtype: str = "FLOAT") -> Path:

@@ -1,1 +1,4 @@
-"""Remedy kinds, one in each module: what is known of a kind stands there and nowhere else."""
+"""Remedy kinds, one in each module.
+
+What is known of a kind stands there and nowhere else.
+"""

@@ -78,10 +78,7 @@ def static_reduction_db(level_db: Floats, curve: Curve) -> Floats:
 
 
 class NeedleReader:
-    """Reads a compressor's needle on one sound.
-
-    For many thresholds.
-    """
+    """Reads a compressor's needle on one sound. For many thresholds."""
 
     def __init__(self, sound: Signal, timing: Timing = GLUE) -> None:
         """Prepare a stretch of the group's sound."""

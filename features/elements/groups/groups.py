@@ -64,10 +64,7 @@ class GroupMeter:
         self._rest = joined
 
     def finish(self) -> GroupTrace:
-        """Return the trace, of whole steps.
-
-        No `push` after it.
-        """
+        """Return the trace, of whole steps. No `push` after it."""
         return GroupTrace(self._envelope.finish(), np.concatenate(self._k_energy) if self._k_energy else np.zeros(0))
 
 

@@ -174,10 +174,10 @@ def _best_delay(together: _Together, energy: float) -> tuple[float, float]:
 def _between(at: Floats, values: Floats, wanted: Floats) -> Floats:
     """Return values between samples 1 ms apart by cubic pieces (Catmull-Rom); nothing here is above 150 Hz, so that is enough."""
     low = np.clip(np.floor(wanted - at[0]).astype(np.int64), 0, len(at) - 2)
-    t = wanted - at[0] - low
+    share = wanted - at[0] - low
     padded = np.concatenate([[2 * values[0] - values[1]], values, [2 * values[-1] - values[-2]]])
     a, b, c, d = (padded[low + shift] for shift in range(4))
-    return np.asarray(b + t / 2 * (c - a + t * (2 * a - 5 * b + 4 * c - d + t * (3 * (b - c) + d - a))))
+    return np.asarray(b + share / 2 * (c - a + share * (2 * a - 5 * b + 4 * c - d + share * (3 * (b - c) + d - a))))
 
 
 def _spectra(rows: Floats) -> Floats:

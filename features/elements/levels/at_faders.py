@@ -81,7 +81,7 @@ class AtFaders:
         moves = dict(zip((identity.name for identity in self._identities), gains_db, strict=True))
         lu, shares = self._lu, self._shares
         if any(gains_db):
-            lu, shares = self._playing_lu(moves), self._heard(moves)
+            lu, shares = self._playing_lu(moves), self._audible_shares(moves)
         return Stand(positions_db(self._identities, self._plans, lu, shares), lu, shares)
 
     def _playing_lu(self, moves: Mapping[str, float]) -> tuple[float | None, ...]:
@@ -96,7 +96,7 @@ class AtFaders:
         own = {identity.name: 10 ** (moves[self._owner[identity.name]] / 10) for identity in self._identities}
         return tuple(_against(energies[name] * power, mixed) for name, power in own.items())
 
-    def _heard(self, moves: Mapping[str, float]) -> tuple[float | None, ...]:
+    def _audible_shares(self, moves: Mapping[str, float]) -> tuple[float | None, ...]:
         if self._thin is None:
             sounds = [self._traces[name] for name in self._own_gain_db]
             self._thin = [thinned(trace) for trace in sounds], self._rest and thinned(self._rest), [loud_power(trace) for trace in sounds]

@@ -12,7 +12,7 @@ from math import log, log10
 from statistics import median
 
 from features.elements.identity import Identity
-from features.records.elements import LevelPlan, Role
+from features.records.elements import Element, LevelPlan, Role
 
 Positions = tuple[float | None, ...]  # of each element, in dB above the usual
 
@@ -86,12 +86,26 @@ def positions_db(
     playing_lu, shares
         Loudness of each against the mix while it plays, and the share of each that is heard.
     """
-    positions: list[float | None] = []
-    for identity, plan, lu, share in zip(identities, plans, playing_lu, shares, strict=True):
-        usual_lu = VOICE_LU if identity.role in VOICES else plan.usual_lu
-        known = identity.copy_of is None and lu is not None and share is not None and usual_lu is not None
-        positions.append(position_db(lu, usual_lu, share) if known else None)  # type: ignore[arg-type]
-    return tuple(positions)
+    readings = zip(identities, plans, playing_lu, shares, strict=True)
+    return tuple(_position(identity.role, identity.copy_of, plan, lu, share) for identity, plan, lu, share in readings)
+
+
+def positions_of(elements: Sequence[Element]) -> Positions:
+    """Return where each measured element stands.
+
+    As `positions_db`, from their records.
+    """
+    return tuple(
+        _position(element.role, element.copy_of, element.level_plan, element.level.while_playing_lu, element.masking.audible_share)
+        for element in elements
+    )
+
+
+def _position(role: Role, copy_of: str | None, plan: LevelPlan, lu: float | None, share: float | None) -> float | None:
+    usual_lu = VOICE_LU if role in VOICES else plan.usual_lu
+    if copy_of is not None or lu is None or share is None or usual_lu is None:
+        return None
+    return position_db(lu, usual_lu, share)
 
 
 def off_db(unit: Collection[int], positions: Positions) -> float | None:

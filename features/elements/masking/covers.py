@@ -65,7 +65,7 @@ def _span(masked: Masked, window: int) -> Span:
 
 
 def _buried(masked: Masked, number: int) -> tuple[Moment, ...]:
-    loudness, audible = _windows(masked.loudness[:, number]), _windows(masked.heard[:, number])
+    loudness, audible = _windows(masked.loudness[:, number]), _windows(masked.audible_loudness[:, number])
     some = loudness > 0
     usual = float(np.median(loudness[some]))
     share = np.where(some, audible / np.where(some, loudness, 1.0), 1.0)

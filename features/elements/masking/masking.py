@@ -41,7 +41,7 @@ class Masked:
         Centres of the ear's bands, shape ``(bands,)``.
     block_s, duration_s
         Length of a block, and of the song.
-    loudness, heard
+    loudness, audible_loudness
         Of each element in each block: how much there is, and how much of that stands above the others, shape ``(blocks, n)``.
     band_loudness
         How much there is in each band, shape ``(n, bands)``.
@@ -58,7 +58,7 @@ class Masked:
     block_s: float
     duration_s: float
     loudness: Floats
-    heard: Floats
+    audible_loudness: Floats
     band_loudness: Floats
     hidden: Floats
     hidden_when: Singles
@@ -70,7 +70,7 @@ class Masked:
 
         None for one that is silent.
         """
-        whole, audible = self.loudness.sum(axis=0), self.heard.sum(axis=0)
+        whole, audible = self.loudness.sum(axis=0), self.audible_loudness.sum(axis=0)
         return tuple(float(min(part / total, 1.0)) if total > 0 else None for part, total in zip(audible, whole, strict=True))
 
 

@@ -113,7 +113,7 @@ class GainReduction:
         """Start with no reduction."""
         self._shape = (float(curve.threshold_dbfs), 1.0 - 1.0 / curve.ratio, float(max(curve.knee_db, 0.0)))
         self._alphas = (alpha(timing.attack_ms, rate_hz), alpha(timing.release_ms, rate_hz))
-        self._held = 0.0
+        self._reduction_db = 0.0
 
     def follow(self, level: Singles) -> Singles:
         """Return the reduction for the next linear levels.
@@ -121,7 +121,7 @@ class GainReduction:
         In dB, 0 or more, shape ``(frames,)``.
         """
         out = np.empty(level.size, np.float32)
-        self._held = fill_reduction(np.ascontiguousarray(level), self._shape, self._alphas, self._held, out)
+        self._reduction_db = fill_reduction(np.ascontiguousarray(level), self._shape, self._alphas, self._reduction_db, out)
         return out
 
 

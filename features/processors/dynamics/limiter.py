@@ -141,14 +141,14 @@ def _fill_gain(envelope: Singles, ceiling: float, window: int, release: float, g
     head = tail = 0
     released = 1.0
     quiet = 2 * box
-    for t in range(frames + window - 1):
-        if t < frames and envelope[t] > ceiling:
-            needed = ceiling / envelope[t]
+    for frame in range(frames + window - 1):
+        if frame < frames and envelope[frame] > ceiling:
+            needed = ceiling / envelope[frame]
             while tail > head and queue[(tail - 1) & mask] >= needed:
                 tail -= 1
-            queue[tail & mask], places[tail & mask] = needed, t
+            queue[tail & mask], places[tail & mask] = needed, frame
             tail += 1
-        n = t - window + 1
+        n = frame - window + 1
         if tail > head and places[head & mask] < n:
             head += 1
         smallest = queue[head & mask] if tail > head else 1.0

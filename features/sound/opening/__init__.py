@@ -1,1 +1,4 @@
-"""What stands between a path and its sound: the door, the formats, and other programs."""
+"""What stands between a path and its sound.
+
+The door, the formats, and other programs.
+"""

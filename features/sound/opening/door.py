@@ -1,4 +1,7 @@
-"""The one door for paths: what is no ordinary file stays outside."""
+"""Lets ordinary files in, and nothing else.
+
+The one door for paths to sound.
+"""
 
 import difflib
 import errno
@@ -11,11 +14,16 @@ PROBED_BYTES = 512
 
 
 class LoadError(Exception):
-    """A file cannot be read; the message is one plain sentence: what was seen, why it stops, what to try."""
+    """Why a file cannot be read, in one plain sentence.
+
+    It says what was seen, why it stops, and what to try.
+    """
 
 
 def as_text(name: str) -> str:
-    r"""Return a name that can be kept and written: bytes of it that are no text become question marks.
+    r"""Return a name that can be kept and written.
+
+    Bytes of it that are no text become question marks.
 
     >>> as_text("caf\udce9.wav")
     'caf?.wav'
@@ -24,7 +32,10 @@ def as_text(name: str) -> str:
 
 
 def name_of(path: Path) -> str:
-    """Return a file's name as text; the whole path where it has none, as that of the root."""
+    """Return a file's name as text.
+
+    The whole path where it has none, as that of the root.
+    """
     return as_text(path.name or str(path))
 
 
@@ -53,7 +64,10 @@ def ordinary_file(path: Path) -> os.stat_result:
 
 
 def unreadable(path: Path, error: OSError) -> Exception:
-    """Return what to raise for a file that could not be read; the machine's own trouble is passed on as it is."""
+    """Return what to raise for an unreadable file.
+
+    The machine's own trouble is passed on as it is.
+    """
     if error.errno in EXHAUSTED:
         return error
     name = name_of(path)

@@ -1,4 +1,4 @@
-"""Decoding through ffmpeg, where it is installed, of what libsndfile does not know."""
+"""Decodes through ffmpeg what libsndfile does not know."""
 
 import json
 import re
@@ -20,7 +20,10 @@ TEXT_BYTES = bytes(range(32, 127)) + b"\t\n\r\f\b"
 
 @dataclass(frozen=True, slots=True)
 class Coding:
-    """How the sound was packed: the codec, its bits where it has any, and whether it is lossy."""
+    """How the sound was packed.
+
+    The codec, its bits where it has any, and whether it is lossy.
+    """
 
     codec: str
     bits: int | None
@@ -28,7 +31,9 @@ class Coding:
 
 
 def decode(path: Path, head: bytes, target: BinaryIO) -> Coding:
-    """Write the sound to ``target`` as AU, whose length need not be known beforehand.
+    """Write the sound to ``target`` as AU.
+
+    The length of AU need not be known beforehand.
 
     ``head`` are the file's first bytes. Raises `LoadError`; OSError when ``target`` takes no more.
     """
@@ -55,7 +60,7 @@ def decode(path: Path, head: bytes, target: BinaryIO) -> Coding:
 
 
 def undecoded(path: Path, why: str) -> LoadError:
-    """Return the error for a file that ffmpeg could not decode."""
+    """Return the error for an undecodable file."""
     return LoadError(
         f"“{name_of(path)}” is in no format known here, and ffmpeg could not decode it ({why}); bounce it again as WAV, AIFF or FLAC."
     )
@@ -84,8 +89,8 @@ def _probed(path: Path) -> tuple[str, int | None]:
     printed = BytesIO()
     try:
         run(command, printed, seconds=PROBE_SECONDS, most_bytes=PROBED_BYTES)
-        told = json.loads(printed.getvalue())
-        kinds, score, stream = str(told["format"]["format_name"]).split(","), int(told["format"]["probe_score"]), told["streams"][0]
+        stated = json.loads(printed.getvalue())
+        kinds, score, stream = str(stated["format"]["format_name"]).split(","), int(stated["format"]["probe_score"]), stated["streams"][0]
         bits = int(stream.get("bits_per_raw_sample") or 0) or int(stream.get("bits_per_sample") or 0)
         codec = str(stream["codec_name"])
     except (ProgramError, ValueError, KeyError, IndexError, TypeError, AttributeError, RecursionError):

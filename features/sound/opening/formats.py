@@ -1,5 +1,6 @@
-"""What sound formats hold, and what WAV and AIFF headers promise.
+"""What sound formats hold, and what headers promise.
 
+Headers of WAV and AIFF.
 The decoder quietly corrects a header to what is there, so a cut file would go unnoticed.
 """
 
@@ -35,7 +36,9 @@ PLACEHOLDERS = {0, 0x7FFFFFFF, 0xFFFFFFFF}  # sizes written by programs that did
 
 
 def contradicts(ending: str, kinds: Collection[str]) -> bool:
-    """Say whether a file's ending promises something else than what a decoder takes it for.
+    """Say whether an ending promises something else.
+
+    Something else than what a decoder takes the file for.
 
     >>> contradicts(".wav", ["amr"]), contradicts(".m4a", ["mov", "mp4"]), contradicts(".xyz", ["amr"])
     (True, False, False)
@@ -45,7 +48,7 @@ def contradicts(ending: str, kinds: Collection[str]) -> bool:
 
 
 def promised_frames(raw: BinaryIO, frame_bytes: int) -> int | None:
-    r"""Return how many sample frames the header of an open file promises.
+    r"""Return how many frames an open file's header promises.
 
     Parameters
     ----------

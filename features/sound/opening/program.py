@@ -1,4 +1,4 @@
-"""The one runner of other programs: bounded in time, memory and output, and dead when we are.
+"""Runs other programs, bounded in time, memory and output.
 
 What a program says comes through a pipe. Should this process be killed, the pipe breaks, and the program ends at its next write.
 """
@@ -19,7 +19,10 @@ PIECE_BYTES = 1 << 18
 
 
 class ProgramError(Exception):
-    """A program could not be run to its end; the message is a clause that says why."""
+    """A program could not be run to its end.
+
+    The message is a clause that says why.
+    """
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +34,7 @@ class Finished:
 
 
 def run(command: list[str], output: BinaryIO, *, seconds: float, most_bytes: int) -> Finished:
-    """Run a program without input, and write what it prints to ``output``.
+    """Run a program, and write what it prints.
 
     Raises
     ------

@@ -3,7 +3,7 @@
 ## What it means
 While the lead plays, its loudness is compared with that of the whole mix. Three studies of pop music agree that a lead voice is about as
 loud as everything else together, which is about 3 LU below the whole. An instrument that leads is only reported when something else says
-so too: little of it is heard, or it lies far from where such elements usually stand.
+so too: little of it is audible, or its level is far from what such elements usually have.
 
 ## Why it matters
 The lead is what most people follow. Too far back it is not understood; too far in front, the song behind it sounds small.

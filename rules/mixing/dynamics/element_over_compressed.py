@@ -7,7 +7,7 @@ Several signs agree: its attacks hardly differ in height, its peaks hardly stand
 Without attacks it does not come forward however loud it is made, and what it lost cannot be had back from this file.
 
 ## What to do
-Go back to the take before it was compressed and compress less, with a slower attack. Stop when its attacks can be told from its body again.
+Go back to the take before it was compressed and compress less, with a slower attack. Stop when its attacks stand clear of its body again.
 
 ## Check by ear
 Solo it at low volume beside another element of the song that you find lively: can you hear where each note starts?

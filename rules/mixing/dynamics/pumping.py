@@ -1,23 +1,23 @@
-"""What sustains ducks after each kick.
+"""Sustained sounds duck after each kick.
 
 ## What it means
-Everything that holds on, above the bass, dips after the kick and comes back: a compressor or limiter that reacts to the kick, or a
-sidechain. Where drums cover the dip, it is told by what follows: sounds left alone die away between strokes, and here they grow again
-after each kick.
+Sustained sounds above the bass dip after the kick and come back: a compressor or limiter that reacts to the kick, or a sidechain. Where
+drums mask the dip, the recovery shows it: sounds left alone die away between hits, and here they swell after each kick.
 
 ## Why it matters
 A dip that does not belong to the groove is heard as breathing, and a limiter in mastering makes it deeper.
 
 ## What to do
-If no sidechain is meant, raise the bus compressor's threshold, or put a high-pass into its sidechain so that the kick no longer drives it.
-Stop when the pads stand still. A meant sidechain: leave its depth, and see that its release ends before the next kick.
+If no sidechain is meant, find the compressor that reacts to the kick, on the mix bus or a group. Raise its threshold, or put a high-pass
+into its sidechain. Stop when the pads stand still. A meant sidechain: leave its depth, and see that its release ends before the next
+kick.
 
 ## Check by ear
 Listen to the pads or the reverb, not to the kick, at low volume: do they swing in a rhythm you did not write?
 
 ## Leave it alone when
-The ducking is your sidechain and part of the groove, the chords are played short, on the kick, or what holds on swells there by itself.
-Both readings see part of the real dip only.
+The ducking is your sidechain and part of the groove, the chords are played short, on the kick, or the sustained sounds swell there by
+themselves. Both readings see part of the real dip only.
 
 ## Sources
 judgement, pumping-trial, rise-trial
@@ -60,7 +60,7 @@ def keeps_time(pumping: Pumping, hits: Hits) -> bool:
     topic="dynamics",
     title="Pumping after the kick",
     message="{what}.",
-    advice="Unless you meant it, high-pass the bus compressor's sidechain at 100 Hz or raise its threshold.",
+    advice="Unless you meant it, find the compressor that the kick drives and raise its threshold.",
     stop="when the pads hold still",
 )
 def check(pumping: Pumping, hits: Hits, limits: Limits) -> Finding | NotApplicable | None:

@@ -5,8 +5,8 @@ The mix was driven into a plain limiter in small steps, up to the loudness asked
 tripped.
 
 ## Why it matters
-What keeps a limiter from working unheard lies in the mix: levels far apart, or peaks that one band or a few hits raise. Mastering cannot
-repair it.
+What makes a limiter audible early lies in the mix: levels far apart, or peaks that one band or a few hits raise. Mastering cannot repair
+it.
 
 ## What to do
 Take down what the peaks are made of, a little at a time, and let the limiter try again. Work through the other findings of the mix first;
@@ -17,7 +17,7 @@ Stop when a limiter alone reaches it, or when the mix loses something you like.
 Put a limiter alone on the mix bus, raise its drive until it reaches the target, and compare with it bypassed at the same loudness.
 
 ## Leave it alone when
-You prefer a quieter, more open master; players that even out loudness will not punish it.
+You prefer a quieter, more open master; loudness normalisation will not punish it.
 
 ## Sources
 itu-bs1387, judgement, loudness-practice

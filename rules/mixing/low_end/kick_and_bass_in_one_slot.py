@@ -1,7 +1,7 @@
 """Kick and bass sit in the same octave.
 
 ## What it means
-Most of the kick and most of the bass lie at the same frequencies, and the bass stays as loud as it was while the kick strikes.
+Most of the kick and most of the bass lie at the same frequencies, and the bass stays as loud as it was while the kick sounds.
 
 ## Why it matters
 They cover one another, so neither is heard clearly, and where they add up the peaks use up the limiter's room.
@@ -11,7 +11,7 @@ Decide who owns the lowest octave. Cut the other there: the bass at the kick's f
 the bass by a few dB. Stop when both can be followed; a deeper cut only makes the bass thin.
 
 ## Check by ear
-Loop four bars and mute the bass, then the kick: if the low end hardly changes either way, they share one slot.
+Loop four bars and mute the bass, then the kick: if the low end hardly changes either way, they sit on the same frequency.
 
 ## Leave it alone when
 Kick and bass are one sound by design, such as a long tuned kick that plays the bass line.

@@ -1,7 +1,7 @@
-"""The kick hardly rises above what sustains beside it.
+"""The kick hardly rises above the sustained low end.
 
 ## What it means
-When the kick strikes, the level from 30 to 150 Hz rises by little over what it was just before.
+When the kick hits, the level from 30 to 150 Hz rises by little over what it was just before.
 
 ## Why it matters
 Without that rise the beat is felt less, and a limiter takes what is left of it first.

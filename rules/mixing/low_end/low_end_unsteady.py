@@ -7,8 +7,8 @@ From note to note, from hit to hit, or from one moment to the next, the level of
 Some notes boom and others vanish, and the loudest of them decide how far a limiter can be driven.
 
 ## What to do
-Even out the bass before anything on the mix bus: clip gain or automation for single notes, then a compressor. Tune it so that it works on
-the loudest notes only. Stop when no note sticks out; a bass that is pressed flat loses its line.
+Level the bass before anything on the mix bus: clip gain or automation for single notes, then a compressor. Tune it so that it works on
+the loudest notes only. Stop when no note jumps out; a bass that is pressed flat loses its line.
 
 ## Check by ear
 Play only the lows with a low-pass filter at 120 Hz on the mix bus and listen for notes that leap out or disappear.

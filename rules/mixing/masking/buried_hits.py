@@ -1,18 +1,18 @@
-"""Drum hits and other attacks are covered by what sustains.
+"""Drum hits and other attacks are masked by sustained sounds.
 
 ## What it means
-When something strikes, sounds that go on at the same time hide much of it, or what strikes is soft beside them. The share of each hit that
-stays audible is estimated from masking, the share of the energy that strikes from a separation.
+Sustained sounds mask much of each drum hit, or the drums are soft beside them. The audible share of each hit is estimated from masking,
+the percussive share of the energy from a separation.
 
 ## Why it matters
-Hits carry the rhythm. What is half hidden now is lost first when a limiter brings the sustained sound up.
+Hits carry the rhythm. What is half masked now is lost first when a limiter brings the sustained sound up.
 
 ## What to do
-Raise the drums by a little, or the track that carries the beat. Where one region of what sustains has piled up and covers them, cut there
+Raise the drums by a little, or the track that carries the beat. Where sustained sounds pile up in one region and mask them, cut there
 first: raised drums raise the peaks. Stop when each hit is heard in the fullest passage.
 
 ## Check by ear
-Play the fullest passage very softly and tap along with the snare: where you lose it, it is covered. Try the move there.
+Play the fullest passage very softly and tap along with the snare: where you lose it, it is masked. Try the move there.
 
 ## Leave it alone when
 The drums are meant to sit behind a wall of sound, or nothing in the song plays the part of drums.

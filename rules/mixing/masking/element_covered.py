@@ -1,4 +1,4 @@
-"""One element hides much of another.
+"""One element masks much of another.
 
 ## What it means
 While both play, one of them lies above the other in a band that carries it, so far that much of it is not heard.
@@ -7,8 +7,8 @@ While both play, one of them lies above the other in a band that carries it, so 
 Two sounds that fight for one band are heard as one thick sound; neither gets clearer by being louder.
 
 ## What to do
-First try the fader of the hidden one, then pan the two apart, then take a little of that band out of what covers it, but only where the
-cover does not live from this band itself. Stop when the hidden one can be followed; more thins the cover out.
+First try the fader of the masked element, then pan the two apart, then cut a little of that band from what masks it, but only where that
+does not live from this band. Stop when the masked element can be followed; more thins the other out.
 
 ## Check by ear
 Loop the named passage and mute the cover: if the other suddenly has a tone it did not have, that band is where they meet.

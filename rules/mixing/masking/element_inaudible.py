@@ -8,8 +8,8 @@ audible is estimated from masking against the sum of all the others.
 What nobody hears still takes headroom, and whatever it was meant to add to the song is missing.
 
 ## What to do
-Raise its fader, or take a little out of what covers it. Or leave it out: if nothing is missed, the song is better off without. Stop as
-soon as it is heard where it matters; an element that was not heard rarely needs to lead.
+Raise its fader, or cut a little of what masks it. Or leave it out: if nothing is missed, the song is better off without. Stop as soon as
+it is heard where it matters; an element that was not heard rarely needs to lead.
 
 ## Check by ear
 Mute it in the named passage and bring it back several times with your eyes closed: can you tell which is which?
@@ -23,7 +23,7 @@ judgement, masking-of-elements, masking-survey
 
 from dataclasses import dataclass
 
-from features.records.elements import Element, Elements, LevelMove
+from features.records.elements import Element, Elements
 from rules.base import Confidence, Finding, limit, rule
 from rules.shared.elements import (
     INAUDIBLE_SHARE,
@@ -46,6 +46,7 @@ from rules.shared.level_signs import Limits as LevelLimits
 from rules.shared.level_signs import brings_about, heard_then, suspects
 
 LEAST_DB = 3.0
+FAR_DB = 7.5  # below where such elements stand
 USUAL_DB = 6.0  # where nothing says how far the others stand above it
 
 
@@ -113,7 +114,7 @@ def _finding(element: Element, elements: Elements, limits: Limits) -> Finding:
     first = covers[0] if covers else None
     free = first is not None and not first.essential
     return Finding(
-        excess=max(past(-share, -limits.audible_share, 0.03), past(-(element.level_plan.off_db or 0.0), LevelLimits().off_db, 2.5)),
+        excess=max(past(-share, -limits.audible_share, 0.03), past(-(element.level_plan.off_db or 0.0), FAR_DB, 2.5)),
         confidence=confidence,
         sure_because=sure_because,
         numbers={
@@ -125,7 +126,7 @@ def _finding(element: Element, elements: Elements, limits: Limits) -> Finding:
         remedy=fader(element.name, rise_db),
         title=f"{titled(element.name, 30)} is barely audible",
         stem=element.name,
-        explains=brings_about(LevelMove((element.name,), None, -rise_db), elements),
+        explains=brings_about((element.name,), elements, louder=False),
         others=known(
             None if first is None else pan_apart(element, first, elements),
             cut(first.by, first.band_hz, within(first.excess_db / 2.0, 2.0, 6.0)) if first is not None and free else None,

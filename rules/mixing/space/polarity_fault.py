@@ -1,4 +1,4 @@
-"""One channel is upside down.
+"""One channel has inverted polarity.
 
 ## What it means
 Left and right move against each other most of the time: where one pushes, the other pulls.

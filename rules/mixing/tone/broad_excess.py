@@ -4,7 +4,7 @@
 A region about an octave wide stands higher than in the songs this one is compared with, after overall level and slope are taken out.
 
 ## Why it matters
-A region that stands out covers what lies beside it, and if it is low, it also uses up the room a limiter has.
+A build-up masks its neighbours, and a low one also uses up the headroom a limiter needs.
 
 ## What to do
 If the rise stands in everything alike, the listening room or the speakers are the usual cause: cut it on the mix bus. If it stands in one
@@ -12,7 +12,7 @@ part only, lower or cut the track that brings it. The cut named brings the regio
 listen, and take it back where the sound turns hollow.
 
 ## Check by ear
-Loop the loudest of the passages and switch the cut on and off at the same loudness: what was covered must step forward, and nothing may
+Loop the loudest of the passages and switch the cut on and off at the same loudness: what was masked must step forward, and nothing may
 turn thin.
 
 ## Leave it alone when

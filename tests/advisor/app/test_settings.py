@@ -38,7 +38,7 @@ def test_limit_is_changed_and_remembered(tmp_path: Path) -> None:
     settings = load_settings([tmp_path], {})
     limits = settings.limits_of(find_rule("delivery/dc_offset"))
     assert limits.offset_dbfs == -50.0  # type: ignore[attr-defined]
-    assert [(one.rule, one.value, one.default) for one in settings.changes] == [
+    assert [(change.rule, change.value, change.default) for change in settings.changes] == [
         ("delivery/dc_offset", -50.0, find_rule("delivery/dc_offset").limits().offset_dbfs)
     ]
 
@@ -88,7 +88,7 @@ def test_settings_that_are_no_file(tmp_path: Path) -> None:
 
 
 def test_every_setting_says_how_it_is_read() -> None:
-    assert set(READERS) == {"target_lufs", "ceiling_dbtp", "quick", "audition", "render", "streaming_lufs"}
+    assert set(READERS) == {"target_lufs", "ceiling_dbtp", "quick", "audition", "render", "single_file", "streaming_lufs"}
 
 
 def test_rule_is_found_by_its_short_name() -> None:

@@ -7,7 +7,8 @@ from features.records.base import Course, Span
 
 
 @pytest.mark.parametrize(
-    ("hertz", "text"), [(31.62, "31.6 Hz"), (50.0, "50 Hz"), (251.2, "251 Hz"), (3162.0, "3.16 kHz"), (10000.0, "10 kHz")]
+    ("hertz", "text"),
+    [(31.62, "31.5 Hz"), (50.0, "50 Hz"), (251.2, "250 Hz"), (261.4, "260 Hz"), (3162.0, "3.15 kHz"), (10000.0, "10 kHz")],
 )
 def test_frequency_reads_like_an_equaliser(hertz: float, text: str) -> None:
     assert frequency(hertz) == text
@@ -18,8 +19,12 @@ def test_number_has_no_negative_zero_and_a_dash_for_nothing() -> None:
 
 
 def test_names_from_files_cannot_write_markup() -> None:
-    shown = plain("<script>*x*</script>[a](b)|`#\n")
-    assert not set("<>*[]|`\n") & set(shown)
+    shown = plain("<script>*x*</script>[a](b)|`#\n_y_")
+    assert shown == r"&lt;script&gt;\*x\*&lt;/script&gt;\[a\](b)\|\`#?\_y\_"
+
+
+def test_an_underscore_inside_a_name_is_shown_as_it_is() -> None:
+    assert plain("lead_vox_2.wav") == "lead_vox_2.wav"
 
 
 def test_spans_are_sorted_joined_and_short_ones_are_single_times() -> None:

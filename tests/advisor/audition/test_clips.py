@@ -132,9 +132,9 @@ def test_a_gain_on_the_whole_mix_is_told_to_be_the_same_sound(tmp_path: Path) ->
 
 
 def test_alike_turns_at_sixty_decibels() -> None:
-    one = np.full((1, 1000), 1_000_000, np.int32)
-    assert alike([one, one + 900])
-    assert not alike([one, one + 1100])
+    samples = np.full((1, 1000), 1_000_000, np.int32)
+    assert alike([samples, samples + 900])
+    assert not alike([samples, samples + 1100])
 
 
 @pytest.mark.parametrize("rate_hz", [8000, 22050, 96000, 192000])

@@ -53,15 +53,15 @@ def markers(path: Path) -> tuple[list[tuple[int, int]], dict[int, str], dict[int
     raw = path.read_bytes()
     assert (raw[:4], raw[8:12]) == (b"RIFF", b"WAVE")
     assert int.from_bytes(raw[4:8], "little") == len(raw) - 8
-    found = dict(chunks(raw, 12, len(raw)))
-    assert list(found)[-3:] == [b"data", b"cue ", b"LIST"]
-    (count,) = struct.unpack_from("<I", found[b"cue "])
-    assert len(found[b"cue "]) == 4 + 24 * count
+    chunk_by_name = dict(chunks(raw, 12, len(raw)))
+    assert list(chunk_by_name)[-3:] == [b"data", b"cue ", b"LIST"]
+    (count,) = struct.unpack_from("<I", chunk_by_name[b"cue "])
+    assert len(chunk_by_name[b"cue "]) == 4 + 24 * count
     points = []
-    for number, position, chunk_name, chunk_start, block_start, offset in struct.iter_unpack("<II4sIII", found[b"cue "][4:]):
+    for number, position, chunk_name, chunk_start, block_start, offset in struct.iter_unpack("<II4sIII", chunk_by_name[b"cue "][4:]):
         assert (chunk_name, chunk_start, block_start, position) == (b"data", 0, 0, offset)
         points.append((number, offset))
-    notes = found[b"LIST"]
+    notes = chunk_by_name[b"LIST"]
     assert notes[:4] == b"adtl"
     labels: dict[int, str] = {}
     lengths: dict[int, int] = {}
@@ -85,7 +85,7 @@ def test_markers_are_where_they_belong_and_all_sizes_add_up(tmp_path: Path, bits
         assert size(Shape(RATE_HZ, channels, bits), frames, MARKS) == (tmp_path / "m.wav").stat().st_size - 8
         points, labels, lengths = markers(tmp_path / "m.wav")
         assert points == [(1, 0), (2, 1001), (3, 1001), (4, 7000)]
-        assert [labels[number] for number in sorted(labels)] == [one.label for one in MARKS]
+        assert [labels[number] for number in sorted(labels)] == [cue.label for cue in MARKS]
         assert lengths == {1: 22050, 4: 999}
         read, rate = soundfile.read(tmp_path / "m.wav", dtype="float32", always_2d=True)
         assert rate == RATE_HZ
@@ -133,8 +133,8 @@ def test_ffprobe_reads_every_marker_with_its_label(tmp_path: Path) -> None:
     command = ["ffprobe", "-v", "warning", "-show_chapters", "-of", "json", str(tmp_path / "m.wav")]
     done = subprocess.run(command, capture_output=True, text=True, check=True)
     assert done.stderr == ""
-    found = [(one["start"], one["tags"]["title"]) for one in json.loads(done.stdout)["chapters"]]
-    assert found == [(one.frame, one.label) for one in MARKS]
+    chapters = [(chapter["start"], chapter["tags"]["title"]) for chapter in json.loads(done.stdout)["chapters"]]
+    assert chapters == [(cue.frame, cue.label) for cue in MARKS]
 
 
 @pytest.mark.skipif(shutil.which("sox") is None, reason="sox is not installed")
@@ -150,7 +150,7 @@ def card(title: str, *where: Span) -> Card:
 
 def test_every_finding_has_its_marker_in_the_order_of_the_song() -> None:
     source = Signal(np.zeros((1, 10 * RATE_HZ), np.float32), RATE_HZ)
-    found = cues(
+    placed = cues(
         [
             card("Too much – “around” 98 Hz", Span(7.577460317460318, 9.0), Span(1.0, 2.0)),
             card("Without a place"),
@@ -161,13 +161,13 @@ def test_every_finding_has_its_marker_in_the_order_of_the_song() -> None:
         ],
         source,
     )
-    assert [one.frame for one in found] == [0, 0, 220500, 334166, 436590, 440999]
-    assert [one.label for one in found] == [
+    assert [cue.frame for cue in placed] == [0, 0, 220500, 334166, 436590, 440999]
+    assert [cue.label for cue in placed] == [
         "2. Without a place", "4. Also at the start", "6. Ein sehr sehr sehr sehr sehr sehr sehr sehr sehr sehr...",
         '1. Too much - "around" 98 Hz', "3. The end is cut", "5. Past the end",
     ]  # fmt: skip
-    assert [one.frames for one in found] == [0, 0, 22050, round(9.0 * RATE_HZ) - 334166, 441000 - 436590, 1]
-    assert all(len(one.label) <= 60 and one.label.isascii() for one in found)
+    assert [cue.frames for cue in placed] == [0, 0, 22050, round(9.0 * RATE_HZ) - 334166, 441000 - 436590, 1]
+    assert all(len(cue.label) <= 60 and cue.label.isascii() for cue in placed)
 
 
 @pytest.mark.parametrize(

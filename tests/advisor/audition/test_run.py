@@ -25,7 +25,7 @@ from advisor.judging.judge import Card, Judged
 from advisor.measuring.measured import Measured
 from advisor.planning.plan import Plan, Step
 from advisor.planning.plan_outcome import PlanOutcome
-from advisor.planning.trial_readings import heard
+from advisor.planning.trial_readings import trial_readings
 from advisor.planning.trials import Trial
 from advisor.report import html, markdown
 from features.records.base import Span
@@ -40,8 +40,8 @@ NAME = 'my "<b>best" mix & 🎛.wav'
 MARKED = "my-b-best-mix-marked.wav"
 
 
-class Told:
-    """Progress that is kept."""
+class Messages:
+    """Progress that keeps its messages."""
 
     def __init__(self) -> None:
         self.words: list[str] = []
@@ -58,7 +58,7 @@ class Told:
 
 def two_moves(_source: Source, measured: Measured, judged: Judged, *_rest: object) -> PlanOutcome:
     """Return a plan of a cut and a gain in place of trials, so that what is tested here does not hang on what rules find."""
-    now = heard(dict(measured.records), judged)
+    now = trial_readings(dict(measured.records), judged)
     moves = (Remedy("bell", frequency_hz=250.0, gain_db=-6.0, q=1.0), Remedy("gain", gain_db=-3.0))
     cards = [Card(rule_that(None, name), replace(finding(), where=(Span(9.0, 10.0),))) for name in ("one", "two")]
     steps = [Step(Trial(card, move, now, now)) for card, move in zip(cards, moves, strict=True)]
@@ -82,14 +82,14 @@ def mix(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture(scope="module")
-def told() -> Told:
-    return Told()
+def messages() -> Messages:
+    return Messages()
 
 
 @pytest.fixture(scope="module")
-def finished(mix: Path, told: Told, plan: None) -> Path:  # noqa: ARG001 - the plan must stand before the run
+def finished(mix: Path, messages: Messages, plan: None) -> Path:  # noqa: ARG001 - the plan must stand before the run
     """Return the report's folder of a full run; do not change it."""
-    return critique(mix, Settings(), None, told).folder
+    return critique(mix, Settings(), None, messages).folder
 
 
 @pytest.fixture
@@ -100,15 +100,15 @@ def folder(finished: Path, tmp_path: Path) -> Path:
 
 
 def document(folder: Path) -> dict[str, Any]:
-    found: dict[str, Any] = json.loads((folder / "report.json").read_text(encoding="utf-8"))
-    return found
+    parsed: dict[str, Any] = json.loads((folder / "report.json").read_text(encoding="utf-8"))
+    return parsed
 
 
 def listing(folder: Path) -> dict[str, bytes]:
     return {str(path.relative_to(folder)): path.read_bytes() for path in sorted(folder.rglob("*")) if path.is_file()}
 
 
-def test_the_document_speaks_of_exactly_what_is_there(finished: Path, told: Told) -> None:
+def test_the_document_speaks_of_exactly_what_is_there(finished: Path, messages: Messages) -> None:
     report = document(finished)
     jsonschema.validate(report, SCHEMA)
     assert report["failed"] == []
@@ -116,8 +116,11 @@ def test_the_document_speaks_of_exactly_what_is_there(finished: Path, told: Told
     named = [report["audition"]["marked_mix"], *(step["audition"][which] for step in report["plan"] for which in ("before", "after"))]
     assert report["audition"]["marked_mix"] == f"{FOLDER}/{MARKED}"
     assert sorted(named) == sorted(f"{FOLDER}/{path.name}" for path in (finished / FOLDER).iterdir())
-    assert sorted(path.name for path in finished.iterdir()) == [FOLDER, "report.html", "report.json", "report.md"]
-    assert [words for words in told.words if "clips" in words] == ["Making the clips for step 1 of 2", "Making the clips for step 2 of 2"]
+    assert sorted(path.name for path in finished.iterdir()) == [FOLDER, "details.md", "report.html", "report.json", "report.md"]
+    assert [words for words in messages.words if "clips" in words] == [
+        "Making the clips for step 1 of 2",
+        "Making the clips for step 2 of 2",
+    ]
     for step in report["plan"]:
         clips = step["audition"]
         pair = [soundfile.read(finished / clips[which], dtype="float32", always_2d=True)[0].T for which in ("before", "after")]
@@ -130,7 +133,7 @@ def test_the_marked_copy_has_a_marker_for_every_finding(finished: Path, mix: Pat
     report = document(finished)
     points, labels, _ = markers(finished / FOLDER / MARKED)
     assert report["audition"]["cues"] == len(report["findings"]) == len(points)
-    places = {one["rank"]: round(one["where"][0]["start_s"] * RATE_HZ) if one["where"] else 0 for one in report["findings"]}
+    places = {finding["rank"]: round(finding["where"][0]["start_s"] * RATE_HZ) if finding["where"] else 0 for finding in report["findings"]}
     assert {int(labels[number].split(".")[0]): frame for number, frame in points} == places
     copy, original = (soundfile.read(path, dtype="int32")[0] for path in (finished / FOLDER / MARKED, mix))
     assert np.array_equal(copy, original)
@@ -138,16 +141,19 @@ def test_the_marked_copy_has_a_marker_for_every_finding(finished: Path, mix: Pat
 
 def test_the_page_has_a_player_for_every_clip_and_nothing_unsafe(finished: Path) -> None:
     page = (finished / "report.html").read_text(encoding="utf-8")
-    text = (finished / "report.md").read_text(encoding="utf-8")
-    played = re.findall(r'<audio aria-label="Step \d, [a-z ]+" controls="" preload="none" src="([^"]+)"', page)
+    text, details = ((finished / name).read_text(encoding="utf-8") for name in ("report.md", "details.md"))
+    played = re.findall(r'<audio aria-label="[^"]+, (?:before|after|the clip|the mix)" controls="" preload="none" src="([^"]+)"', page)
     first, second = (step["audition"] for step in document(finished)["plan"])
-    assert played == [first["before"], first["after"], second["after"]]  # the second step is the same sound twice
-    assert "nothing to compare" in text
+    # the second step is the same sound twice
+    assert played == [first["before"], first["after"], f"{FOLDER}/{MARKED}", second["after"]]
+    assert page.count('role="group"') - page.count('class="wide"') == 3
+    assert "nothing to compare" in details
     assert f'<a href="{FOLDER}/{MARKED}"' in page
-    assert all(f"]({name})" in text for name in played)
+    assert all(f"]({name})" in text for name in played[:2]), "the players of a move stand beside it"
+    assert f"]({played[3]})" in details
     assert "<b>" not in page
-    assert "stop when your ears tire" in text
-    assert "louder does not pass for better" in text
+    assert "tired ears judge worse" in details
+    assert "louder sounds better for the first minute" in text
 
 
 def test_a_document_from_elsewhere_plays_and_links_nothing_else(finished: Path) -> None:
@@ -164,31 +170,33 @@ def test_a_document_from_elsewhere_plays_and_links_nothing_else(finished: Path) 
 
 def test_clips_that_had_to_be_wav_are_explained_and_played(finished: Path) -> None:
     report = document(finished)
-    assert "FLAC does not know" not in markdown.render(read(report))
+    assert "FLAC does not know" not in markdown.details(read(report))
     report["plan"][0]["audition"].update(before="audition/step-1-before.wav", after="audition/step-1-after.wav")
-    assert "FLAC does not know this sampling rate" in markdown.render(read(report))
+    assert "FLAC does not know this sampling rate" in markdown.details(read(report))
     assert 'src="audition/step-1-after.wav"' in html.render(read(report))
 
 
 def test_a_step_without_clips_says_so(finished: Path) -> None:
     report = document(finished)
     report["plan"][0]["audition"] = None
-    assert "has no clips" in markdown.render(read(report))
-    assert html.render(read(report)).count("<audio") == 1
+    assert "has no clips" in markdown.details(read(report))
+    assert html.render(read(report)).count("<audio") == 2
     report["plan"][1]["audition"] = None
+    assert html.render(read(report)).count("<audio") == 1
+    report["audition"] = None
     assert "<audio" not in html.render(read(report))
 
 
 def test_stale_clips_go_and_nothing_else_does(folder: Path, mix: Path) -> None:
-    kept = {"mine.wav": b"mine", "other-marked.wav": b"from elsewhere", "step-9-before.flac.bak": b"mine too"}
-    for name, content in {**kept, "step-9-before.flac": b"old", "step-1-after.wav": b"old"}.items():
+    others = {"mine.wav": b"mine", "other-marked.wav": b"from elsewhere", "step-9-before.flac.bak": b"mine too"}
+    for name, content in {**others, "step-9-before.flac": b"old", "step-1-after.wav": b"old"}.items():
         (folder / FOLDER / name).write_bytes(content)
     (folder / FOLDER / "step-8-after.flac").mkdir()
     (folder / "notes.txt").write_text("mine", encoding="utf-8")
     critique(mix, Settings(quick=True), folder)
     names = sorted(path.name for path in (folder / FOLDER).iterdir())
-    assert names == sorted([*kept, MARKED, "step-8-after.flac"])
-    assert all((folder / FOLDER / name).read_bytes() == content for name, content in kept.items())
+    assert names == sorted([*others, MARKED, "step-8-after.flac"])
+    assert all((folder / FOLDER / name).read_bytes() == content for name, content in others.items())
     assert (folder / "notes.txt").read_text(encoding="utf-8") == "mine"
     assert document(folder)["plan"] == []
 
@@ -201,12 +209,12 @@ def test_another_song_into_the_same_folder_takes_the_first_ones_copy_away(folder
 
 def test_without_audition_nothing_is_written_and_nothing_stale_stays(folder: Path, mix: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["critique", str(mix), "--quick", "--no-audition", "--out", str(folder)]) == 0
-    assert sorted(path.name for path in folder.iterdir()) == ["report.html", "report.json", "report.md"]
+    assert sorted(path.name for path in folder.iterdir()) == ["details.md", "report.html", "report.json", "report.md"]
     report = document(folder)
     jsonschema.validate(report, SCHEMA)
     assert report["audition"] is None
     assert report["settings"]["audition"] is False
-    assert "## Listen" not in (folder / "report.md").read_text(encoding="utf-8")
+    assert "audition/" not in (folder / "report.md").read_text(encoding="utf-8")
     assert "To listen to" not in capsys.readouterr().out
 
 

@@ -26,9 +26,9 @@ def course(quiet_until_s: int, quiet_lufs: float = -60.0) -> Course:
     ],
 )
 def test_the_stretch_lies_around_the_place_and_inside_the_song(place: Span, expected: Span) -> None:
-    found = stretch((place,), DENSEST, None, SONG_S)
-    assert (found.start_s, found.end_s) == pytest.approx((expected.start_s, expected.end_s))
-    assert 10.0 <= found.end_s - found.start_s <= 15.0
+    span = stretch((place,), DENSEST, None, SONG_S)
+    assert (span.start_s, span.end_s) == pytest.approx((expected.start_s, expected.end_s))
+    assert 10.0 <= span.end_s - span.start_s <= 15.0
 
 
 def test_without_a_place_it_is_the_middle_of_the_densest_section() -> None:

@@ -36,7 +36,7 @@ def refused(capsys: pytest.CaptureFixture[str]) -> Refused:
     """Return a function that runs the command line, wants status 2 and one sentence on stderr, and returns it."""
 
     def run(*arguments: str | Path) -> str:
-        assert main([str(one) for one in arguments]) == 2
+        assert main([str(argument) for argument in arguments]) == 2
         shown = capsys.readouterr()
         assert shown.out == ""
         assert len(shown.err.strip().splitlines()) == 1, shown.err
@@ -52,10 +52,11 @@ def critiqued(mix: Path, *options: str) -> dict[str, object]:
     return document
 
 
-def test_critique_writes_all_three_files_and_prints_the_verdict(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_critique_writes_its_files_and_prints_the_verdict(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     soundfile.write(tmp_path / "mix.wav", music(12.0), RATE_HZ, subtype="PCM_24")
     document = critiqued(tmp_path / "mix.wav")
-    assert sorted(path.name for path in (tmp_path / "mix-critique").iterdir()) == ["audition", "report.html", "report.json", "report.md"]
+    written = sorted(path.name for path in (tmp_path / "mix-critique").iterdir())
+    assert written == ["audition", "details.md", "report.html", "report.json", "report.md"]
     shown = capsys.readouterr().out
     assert str(document["verdict"]["sentence"]) in shown  # type: ignore[index]
     assert "report.html" in shown
@@ -68,7 +69,7 @@ def test_missing_file_suggests_the_near_name(tmp_path: Path, refused: Refused) -
     assert "bounce-final.wav" in refused("critique", tmp_path / "bounce-finl.wav")
 
 
-def test_a_folder_is_not_a_mix(tmp_path: Path, refused: Refused) -> None:
+def test_a_folder_without_sound_is_refused(tmp_path: Path, refused: Refused) -> None:
     assert "folder" in refused("critique", tmp_path)
 
 
@@ -127,7 +128,7 @@ def test_a_very_short_file_says_what_could_not_be_measured(tmp_path: Path, secon
     soundfile.write(tmp_path / "blip.wav", music(seconds), RATE_HZ, subtype="PCM_24")
     document = critiqued(tmp_path / "blip.wav")
     assert document["failed"] == []
-    assert any(one["rule"] == "delivery/too_short" for one in document["findings"])  # type: ignore[attr-defined]
+    assert any(finding["rule"] == "delivery/too_short" for finding in document["findings"])  # type: ignore[attr-defined]
 
 
 def test_digital_silence_gets_a_report_that_says_so(tmp_path: Path) -> None:
@@ -135,7 +136,7 @@ def test_digital_silence_gets_a_report_that_says_so(tmp_path: Path) -> None:
     document = critiqued(tmp_path / "silence.wav")
     assert "silent" in document["verdict"]["sentence"]  # type: ignore[index]
     assert document["failed"] == []
-    assert {one["stage"] for one in document["findings"]} <= {"delivery"}  # type: ignore[attr-defined]
+    assert {finding["stage"] for finding in document["findings"]} <= {"delivery"}  # type: ignore[attr-defined]
 
 
 def test_samples_that_are_no_numbers_are_counted_and_survived(tmp_path: Path) -> None:
@@ -144,7 +145,7 @@ def test_samples_that_are_no_numbers_are_counted_and_survived(tmp_path: Path) ->
     soundfile.write(tmp_path / "nan.wav", sound, RATE_HZ, subtype="FLOAT")
     document = critiqued(tmp_path / "nan.wav")
     assert document["failed"] == []
-    assert any(one["rule"] == "delivery/invalid_samples" for one in document["findings"])  # type: ignore[attr-defined]
+    assert any(finding["rule"] == "delivery/invalid_samples" for finding in document["findings"])  # type: ignore[attr-defined]
 
 
 def test_mono_is_measured_as_mono(tmp_path: Path) -> None:

@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 
 from advisor import cli
+from advisor.app.version import tool_version
 from advisor.cli.main import NOT_COMMANDS, main
 
 ROOT = Path(__file__).parents[3]
@@ -29,6 +30,17 @@ def test_every_command_is_listed_by_help(capsys: pytest.CaptureFixture[str]) -> 
     assert main(["--help"]) == 0
     text = capsys.readouterr().out
     assert [name for name in COMMANDS if f" {name} " not in text] == []
+
+
+def test_help_cuts_nothing_off(capsys: pytest.CaptureFixture[str]) -> None:
+    for command in ([], ["references"]):
+        assert main([*command, "--help"]) == 0
+        assert "..." not in capsys.readouterr().out.replace("[ARGS]...", "")
+
+
+def test_the_version_is_shown(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["--version"]) == 0
+    assert capsys.readouterr().out == f"mixproof {tool_version()}\n"
 
 
 def test_every_command_is_called_by_a_test_and_documented() -> None:

@@ -35,7 +35,7 @@ def comparison(earlier: Report, later: Report, alignment: Alignment = SAME) -> C
 def test_two_like_bounces_differ_in_nothing() -> None:
     made = comparison(bounce(1, ("one", found(1.0))), bounce(2, ("one", found(1.1))))
     assert (made.readings, made.bands, made.stretches) == ((), (), ())
-    assert [one.state for one in made.findings] == ["still there"]
+    assert [finding.state for finding in made.findings] == ["still there"]
     for words in ("No third octave changed", "No stretch", "Nothing."):
         assert words in text.render(made)
 
@@ -44,11 +44,11 @@ def test_two_like_bounces_differ_in_nothing() -> None:
 def test_every_reading_is_told_from_its_step_on_and_not_before(compared: ComparedReading) -> None:
     make = getattr(records, compared.family)
     start = getattr(make(), compared.field) or 0
-    for share, told in ((0.9, False), (1.1, True)):
+    for share, is_told in ((0.9, False), (1.1, True)):
         later = {compared.family: make(**{compared.field: start + compared.step * share})}
         earlier = {compared.family: make(**{compared.field: start})}
         names = [change.field for change in differences.readings(bounce(1, **earlier), bounce(2, **later))]
-        assert (compared.field in names) == told
+        assert (compared.field in names) == is_told
 
 
 def test_every_step_is_of_a_reading_that_a_report_holds() -> None:
@@ -63,7 +63,7 @@ def test_a_mere_fader_changes_no_tone() -> None:
     made = comparison(bounce(1), louder)
     assert made.louder_by_lu == pytest.approx(6.0)
     assert made.bands == ()
-    assert all(one.fader for one in made.readings if one.family == "level")
+    assert all(reading.fader for reading in made.readings if reading.family == "level")
     assert "6.0 LU louder" in text.render(made)
 
 
@@ -71,7 +71,7 @@ def test_neighbouring_bands_that_moved_alike_are_one_region() -> None:
     change = [3.0 if 190.0 < hz < 420.0 else -2.0 if 3000.0 < hz < 4200.0 else 0.0 for hz in records.BANDS_HZ]
     curve = tuple(a + b for a, b in zip(records.CURVE_DB, change, strict=True))
     found_bands = differences.bands(bounce(1), bounce(2, spectrum=records.spectrum(third_octave_db=curve)))
-    assert [(round(one.low_hz), round(one.high_hz), round(one.change_db, 1)) for one in found_bands] == [
+    assert [(round(band.low_hz), round(band.high_hz), round(band.change_db, 1)) for band in found_bands] == [
         (178, 447, 3.0),
         (2818, 4467, -2.0),
     ]
@@ -85,9 +85,9 @@ def test_a_stretch_that_was_raised_is_found_in_the_later_files_time() -> None:
 
     earlier = bounce(1, level=records.level(short_term=level(0.0, 0)))
     later = bounce(2, level=records.level(short_term=level(3.0, 7)))
-    (one,) = differences.stretches(earlier, later, 7.0)
-    assert (one.start_s, one.end_s) == (67.5, 81.5)
-    assert one.change_lu == pytest.approx(3.0)
+    (stretch,) = differences.stretches(earlier, later, 7.0)
+    assert (stretch.start_s, stretch.end_s) == (67.5, 81.5)
+    assert stretch.change_lu == pytest.approx(3.0)
 
 
 def test_which_findings_each_has_and_which_way_it_went() -> None:
@@ -96,12 +96,12 @@ def test_which_findings_each_has_and_which_way_it_went() -> None:
     for balance_db, way in ways:
         later = bounce(2, ("one", None), ("two", found(2.0)), ("three", found(1.0)), stereo=records.stereo(balance_db=balance_db))
         made = comparison(earlier, later)
-        assert {one.rule.split("/")[1]: one.state for one in made.findings} == {
+        assert {finding.rule.split("/")[1]: finding.state for finding in made.findings} == {
             "one": "solved",
             "two": "worse",
             "three": "only later",
         }
-        assert [(one.rule, one.way) for one in made.moves] == [("mixing/one", way)]
+        assert [(move.rule, move.way) for move in made.moves] == [("mixing/one", way)]
         assert text.WAYS[way] in text.render(made)
 
 
@@ -130,7 +130,7 @@ def test_from_sound_through_the_command_line(tmp_path: Path, capsys: pytest.Capt
     assert "starts 250.0 ms later in the later file" in shown
     made = json.loads((tmp_path / "out" / "compare.json").read_text(encoding="utf-8"))
     assert made["same_song"]
-    balance = next(one for one in made["readings"] if one["field"] == "balance_db")
+    balance = next(reading for reading in made["readings"] if reading["field"] == "balance_db")
     assert balance["after"] - balance["before"] == pytest.approx(20 * np.log10(0.9 / 0.5), abs=0.1)
     assert sorted(path.name for path in (tmp_path / "out").iterdir()) == ["compare.html", "compare.json", "compare.md"]
     assert not list(tmp_path.glob("*.sqlite3"))

@@ -43,7 +43,7 @@ def test_two_bounces_tell_that_the_lean_is_gone(tmp_path: Path, home: Path, caps
     shown = capsys.readouterr().out
     assert "Recorded as the first bounce of 'Lean / '🎛️''" in shown
     assert "Solved: Mix leans" in shown
-    states = {one["rule"]: one["state"] for one in report_of(second)["history"]["findings"]}
+    states = {finding["rule"]: finding["state"] for finding in report_of(second)["history"]["findings"]}
     assert states["mixing/left_right_imbalance"] == "solved"
     assert "## Since your last bounce" in (tmp_path / "two-critique" / "report.md").read_text(encoding="utf-8")
     assert sorted(path.name for path in home.iterdir()) == [FILE_NAME]
@@ -57,9 +57,9 @@ def test_set_aside_reaches_judging_and_verdict(tmp_path: Path, home: Path) -> No
     assert main(run) == 0
     assert main(["history", "Lean", "--set-aside", "left_right_imbalance", "--because", "the left is where the story is"]) == 0
     assert main(run) == 0
-    told = report_of(mix)
-    assert "mixing/left_right_imbalance" not in {one["rule"] for one in told["findings"]} | set(told["passed"])
-    assert [one["because"] for one in told["history"]["set_aside"]] == ["the left is where the story is"]
+    report = report_of(mix)
+    assert "mixing/left_right_imbalance" not in {finding["rule"] for finding in report["findings"]} | set(report["passed"])
+    assert [aside["because"] for aside in report["history"]["set_aside"]] == ["the left is where the story is"]
     assert home.exists()
 
 
@@ -86,4 +86,4 @@ def test_the_demo_records_both_bounces_in_its_own_folder(
     assert f"{VARIABLE}={tmp_path / 'demo' / 'history'} mixproof history" in shown
     assert not home.exists()
     with open_database(tmp_path / "demo" / "history") as opened, opened.reading() as read:
-        assert [one.bounces for one in store.projects(read)] == [2]
+        assert [project.bounces for project in store.projects(read)] == [2]

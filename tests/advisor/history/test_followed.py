@@ -44,7 +44,7 @@ def faders(size_db: float, seed: int) -> Floats:
 
 
 def with_tone(take: int, change_db: Floats, *rules: tuple[str, object]) -> Report:
-    curve = tuple(float(one) for one in np.array(records.CURVE_DB) + change_db)
+    curve = tuple(float(level_db) for level_db in np.array(records.CURVE_DB) + change_db)
     return bounce(take, *rules, spectrum=records.spectrum(third_octave_db=curve))  # type: ignore[arg-type]
 
 
@@ -67,10 +67,10 @@ def judged(change_db: Floats, *remedies: Remedy) -> list[FollowedMove]:
 @pytest.mark.parametrize(("share", "verdict"), [(0.0, "not done"), (0.5, "partly"), (1.0, "done"), (2.0, "overdone")])
 @pytest.mark.parametrize("louder_db", [0.0, 3.0, -6.0])
 def test_an_equaliser_is_found_by_the_share_of_it_whatever_the_level(remedy: Remedy, share: float, verdict: str, louder_db: float) -> None:
-    (one,) = judged(share * drawn(remedy) + louder_db, remedy)
-    assert one.verdict == verdict
-    assert one.change is not None
-    assert one.change.share == pytest.approx(share, abs=0.08)
+    (move,) = judged(share * drawn(remedy) + louder_db, remedy)
+    assert move.verdict == verdict
+    assert move.change is not None
+    assert move.change.share == pytest.approx(share, abs=0.08)
 
 
 @pytest.mark.parametrize(
@@ -85,15 +85,15 @@ def test_an_equaliser_is_found_by_the_share_of_it_whatever_the_level(remedy: Rem
 )
 @pytest.mark.parametrize(("share", "verdict"), [(0.0, "not done"), (1.0, "done")])
 def test_what_else_was_changed_is_told_apart(change: Floats, share: float, verdict: str) -> None:
-    (one,) = judged(change + share * drawn(BELL), BELL)
-    assert one.verdict == verdict
+    (move,) = judged(change + share * drawn(BELL), BELL)
+    assert move.verdict == verdict
 
 
 def test_two_moves_are_told_apart_and_each_is_seen_without_the_other() -> None:
     near = Remedy("bell", frequency_hz=600.0, gain_db=-4.0, q=1.4)
     for first, second in ((1.0, 0.0), (0.0, 1.0), (1.0, 1.0), (0.5, 1.0)):
-        one, other = judged(first * drawn(BELL) + second * drawn(near), BELL, near)
-        assert one.verdict == verdict_of(first)
+        move, other = judged(first * drawn(BELL) + second * drawn(near), BELL, near)
+        assert move.verdict == verdict_of(first)
         assert other.verdict == verdict_of(second)
 
 
@@ -107,20 +107,20 @@ def test_a_large_change_right_there_makes_it_unsure() -> None:
 
 
 def test_it_says_when_it_went_the_other_way() -> None:
-    (one,) = judged(-drawn(BELL), BELL)
-    assert one.verdict == "not done"
-    assert "the other way" in one.because
+    (move,) = judged(-drawn(BELL), BELL)
+    assert move.verdict == "not done"
+    assert "the other way" in move.because
 
 
 def test_a_move_on_one_part_is_held_against_what_its_trial_changed_in_the_mix() -> None:
     """The trial on what sustains changed the mix by half of the bell: half of the bell in the mix is all of what was promised."""
     octaves = 0.5 * drawn(BELL)[1:31].reshape(10, 3).mean(axis=1)
-    earlier = planned(with_tone(1, np.zeros(len(HZ)), ("one", found(2.0))), RULE, BELL, [float(one) for one in octaves])
+    earlier = planned(with_tone(1, np.zeros(len(HZ)), ("one", found(2.0))), RULE, BELL, [float(octave_db) for octave_db in octaves])
     (promise,) = promises(earlier)
-    (one,) = follow_up([promise], earlier, with_tone(2, 0.5 * drawn(BELL)), [None], judged=[False])
-    assert one.verdict == "done"
-    assert one.change is not None
-    assert one.change.share == pytest.approx(1.0, abs=0.1)
+    (move,) = follow_up([promise], earlier, with_tone(2, 0.5 * drawn(BELL)), [None], judged=[False])
+    assert move.verdict == "done"
+    assert move.change is not None
+    assert move.change.share == pytest.approx(1.0, abs=0.1)
 
 
 def test_a_move_on_an_element_is_read_from_its_stem_where_both_bounces_have_it() -> None:
@@ -132,11 +132,11 @@ def test_a_move_on_an_element_is_read_from_its_stem_where_both_bounces_have_it()
     curve = np.full(len(HZ), -40.0)
     for share, verdict in ((1.0, "done"), (0.5, "partly"), (0.0, "not done")):
         before, after = replace(earlier, stems=(pad(curve),)), replace(later, stems=(pad(curve + share * drawn(BELL)),))
-        (one,) = follow_up(promises(before), before, after, [None], judged=[False])
-        assert one.verdict == verdict
+        (move,) = follow_up(promises(before), before, after, [None], judged=[False])
+        assert move.verdict == verdict
     earlier = replace(earlier, stems=(pad(curve),))
-    (one,) = follow_up(promises(earlier), earlier, later, [None], judged=[False])
-    assert one.verdict == "not measurable"
+    (move,) = follow_up(promises(earlier), earlier, later, [None], judged=[False])
+    assert move.verdict == "not measurable"
 
 
 def test_our_curves_are_those_of_the_processors() -> None:
@@ -168,8 +168,8 @@ def test_shares_of_alike_curves_are_shared_out() -> None:
 
 def moved(earlier: Report, later: Report, remedy: Remedy, left: float | None = None, *, could_tell: bool = True) -> FollowedMove:
     before = planned(earlier, RULE, remedy)
-    (one,) = follow_up(promises(before), before, later, [left], judged=[could_tell])
-    return one
+    (move,) = follow_up(promises(before), before, later, [left], judged=[could_tell])
+    return move
 
 
 @pytest.mark.parametrize(("balance_db", "verdict"), [(2.0, "not done"), (1.0, "partly"), (0.1, "done"), (-2.0, "overdone")])
@@ -196,21 +196,21 @@ def test_sides_turned_down_are_read_from_their_share() -> None:
     earlier = bounce(1, ("one", found(1.0)), stereo=records.stereo(side_share=0.4))
     ratio = 0.4 / 0.6 * 10 ** (-0.3)  # 3 dB less side against the middle
     later = bounce(2, stereo=records.stereo(side_share=ratio / (1.0 + ratio)))
-    one = moved(earlier, later, Remedy("side_gain", part="side", gain_db=-3.0))
-    assert one.verdict == "done"
-    assert one.change is not None
-    assert one.change.measured == pytest.approx(-3.0)
+    move = moved(earlier, later, Remedy("side_gain", part="side", gain_db=-3.0))
+    assert move.verdict == "done"
+    assert move.change is not None
+    assert move.change.measured == pytest.approx(-3.0)
 
 
-@pytest.mark.parametrize(("heard", "verdict"), [(0.5, "not done"), (0.54, "partly"), (0.58, "done")])
-def test_a_lift_of_the_drums_is_read_from_what_is_heard_of_them_as_its_trial_was(heard: float, verdict: str) -> None:
+@pytest.mark.parametrize(("audible_share", "verdict"), [(0.5, "not done"), (0.54, "partly"), (0.58, "done")])
+def test_a_lift_of_the_drums_is_read_from_what_is_heard_of_them_as_its_trial_was(audible_share: float, verdict: str) -> None:
     earlier = planned(
         bounce(1, ("one", found(1.0)), hits=records.hits(audible_share_median=0.5)),
         RULE, Remedy("gain", part="percussive", gain_db=5.0), hits=0.08,
     )  # fmt: skip
-    later = bounce(2, hits=records.hits(audible_share_median=heard))
-    (one,) = follow_up(promises(earlier), earlier, later, [None], judged=[False])
-    assert one.verdict == verdict
+    later = bounce(2, hits=records.hits(audible_share_median=audible_share))
+    (move,) = follow_up(promises(earlier), earlier, later, [None], judged=[False])
+    assert move.verdict == verdict
 
 
 def test_more_than_the_plan_but_no_more_than_the_rule_asked_for_is_not_overdone() -> None:
@@ -219,16 +219,16 @@ def test_more_than_the_plan_but_no_more_than_the_rule_asked_for_is_not_overdone(
     planned_less = planned(earlier, RULE, Remedy("gain", part="left", gain_db=-1.5))
     for balance_db, verdict in ((0.0, "done"), (-2.0, "overdone")):
         later = bounce(2, stereo=records.stereo(balance_db=balance_db))
-        (one,) = follow_up(promises(planned_less), planned_less, later, [None], judged=[True])
-        assert one.verdict == verdict
+        (move,) = follow_up(promises(planned_less), planned_less, later, [None], judged=[True])
+        assert move.verdict == verdict
 
 
 def test_what_other_moves_do_to_the_hits_is_taken_off_first() -> None:
     earlier = bounce(1, ("one", found(1.0)), hits=records.hits(audible_share_median=0.5), stereo=records.stereo(balance_db=2.0))
     earlier = planned(earlier, RULE, Remedy("gain", part="left", gain_db=-2.0), hits=0.06)
     earlier = planned(earlier, RULE, Remedy("gain", part="percussive", gain_db=5.0), hits=0.08)
-    for balance_db, heard, verdict in ((0.0, 0.56, "not done"), (0.0, 0.64, "done"), (2.0, 0.58, "done")):
-        later = bounce(2, hits=records.hits(audible_share_median=heard), stereo=records.stereo(balance_db=balance_db))
+    for balance_db, audible_share, verdict in ((0.0, 0.56, "not done"), (0.0, 0.64, "done"), (2.0, 0.58, "done")):
+        later = bounce(2, hits=records.hits(audible_share_median=audible_share), stereo=records.stereo(balance_db=balance_db))
         _, drums = follow_up(promises(earlier), earlier, later, [None, None], judged=[False, False])
         assert drums.verdict == verdict
 
@@ -245,9 +245,9 @@ def test_an_element_is_read_from_its_stem() -> None:
 
 @pytest.mark.parametrize(("left", "verdict"), [(None, "done"), (0.5, "done"), (1.0, "partly"), (2.0, "not done"), (3.0, "not done")])
 def test_what_has_no_reading_is_judged_by_its_finding_and_never_high(left: float | None, verdict: str) -> None:
-    one = moved(bounce(1, ("one", found(2.0))), bounce(2), Remedy("compressor", threshold_dbfs=-20.0), left)
-    assert one.verdict == verdict
-    assert one.sure == ("medium" if left is None else "low")
+    move = moved(bounce(1, ("one", found(2.0))), bounce(2), Remedy("compressor", threshold_dbfs=-20.0), left)
+    assert move.verdict == verdict
+    assert move.sure == ("medium" if left is None else "low")
 
 
 def test_it_is_less_sure_where_the_finding_says_otherwise() -> None:
@@ -262,11 +262,11 @@ def test_it_is_less_sure_where_the_finding_says_otherwise() -> None:
 
 def test_nothing_to_measure_is_said_so() -> None:
     mono = bounce(2, stereo=records.stereo(balance_db=None))
-    one = moved(bounce(1, ("one", found(1.0))), mono, Remedy("gain", part="left", gain_db=-2.0), could_tell=False)
-    assert one.verdict == "not measurable"
-    assert one.change is None
+    move = moved(bounce(1, ("one", found(1.0))), mono, Remedy("gain", part="left", gain_db=-2.0), could_tell=False)
+    assert move.verdict == "not measurable"
+    assert move.change is None
 
 
 def test_advised_moves_are_one_for_each_cause_and_leave_out_what_no_tool_mends() -> None:
     report = bounce(1, ("one", found(2.0, remedy=BELL)), ("two", found(1.0)), ("three", found(1.0, remedy=Remedy("none"))))
-    assert [one.key.rule for one in advised(report)] == [RULE]
+    assert [promise.key.rule for promise in advised(report)] == [RULE]

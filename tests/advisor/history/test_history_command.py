@@ -83,7 +83,7 @@ def test_unknown_names_suggest_the_nearest(run: Run) -> None:
 @pytest.mark.usefixtures("two")
 def test_export_holds_everything(run: Run) -> None:
     document = json.loads(run("Harbour", "--export", "json")[1])
-    assert [one["report"]["mix"]["name"] for one in document["bounces"]] == ["take-1.wav", "take-2.wav"]
+    assert [entry["report"]["mix"]["name"] for entry in document["bounces"]] == ["take-1.wav", "take-2.wav"]
     assert document["bounces"][1]["report"]["history"]["steps"][0]["verdict"] == "done"
     text = run("Harbour", "--export", "md")[1]
     assert text.startswith("# Harbour\n")

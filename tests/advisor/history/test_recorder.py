@@ -41,27 +41,27 @@ def whole(folder: Path) -> list[str]:
         assert read.execute("PRAGMA foreign_key_check").fetchall() == []
         project = store.project_id(read, "Harbour")
         bounces = [] if project is None else store.bounces(read, project)
-        assert [one.number for one in bounces] == list(range(1, len(bounces) + 1))
-        for one in bounces:
-            report = store.report_of(read, one)
+        assert [stored.number for stored in bounces] == list(range(1, len(bounces) + 1))
+        for stored in bounces:
+            report = store.report_of(read, stored)
             assert report.history is not None
-            assert report.history.number == one.number
-            told = read.execute("SELECT count(*) FROM findings WHERE bounce = ?", (one.id,)).fetchone()[0]
-            assert told == len(report.history.findings) == 2
-        return [one.file_name for one in bounces]
+            assert report.history.number == stored.number
+            findings = read.execute("SELECT count(*) FROM findings WHERE bounce = ?", (stored.id,)).fetchone()[0]
+            assert findings == len(report.history.findings) == 2
+        return [stored.file_name for stored in bounces]
 
 
 def test_killed_at_any_step_it_holds_all_that_was_reported_done_and_the_next_run_goes_on(tmp_path: Path) -> None:
     done: list[str] = []
     for number in range(1, 4):
         with crashing(tmp_path / f"killed {number}", recorder_module) as crashes:
-            told = record(tmp_path / "home", two_findings(number))
+            document = record(tmp_path / "home", two_findings(number))
         assert len(crashes.unfinished) > 10
         assert [whole(home) for home in crashes.unfinished] == [done] * len(crashes.unfinished)
-        now = [*done, told["mix"]["name"]]
-        kept = [whole(home) for home in crashes.finishing]
-        assert all(names in (done, now) for names in kept)
-        assert kept[-1] == now
+        now = [*done, document["mix"]["name"]]
+        survivors = [whole(home) for home in crashes.finishing]
+        assert all(names in (done, now) for names in survivors)
+        assert survivors[-1] == now
         for home in (*crashes.unfinished, *crashes.finishing):
             assert record(home, two_findings(number))["history"]["number"] == number
             assert whole(home) == now
@@ -82,9 +82,9 @@ def test_ten_at_once_are_all_recorded_and_each_knows_those_before_it(tmp_path: P
 
 def _record_many(folder: Path, first: int, done: list[str] | None = None) -> None:
     for number in range(first, 400):
-        told = record(folder, bounce(number, ("one", found(1.0)), ("two", found(1.0))))
+        document = record(folder, bounce(number, ("one", found(1.0)), ("two", found(1.0))))
         if done is not None:
-            done.append(told["mix"]["name"])
+            done.append(document["mix"]["name"])
 
 
 @contextmanager
@@ -163,11 +163,11 @@ def test_a_newer_one_is_refused_before_the_work_and_left_alone(tmp_path: Path) -
 def test_a_damaged_one_is_set_aside_unchanged_and_named_in_the_report(tmp_path: Path) -> None:
     damaged = b"somebody's history, broken" * 100
     (tmp_path / FILE_NAME).write_bytes(damaged)
-    told = record(tmp_path, bounce(1))
+    document = record(tmp_path, bounce(1))
     (moved,) = tmp_path.glob("*.damaged-*")
     assert moved.read_bytes() == damaged
-    assert str(moved) in told["notes"][0]
-    assert told["history"]["number"] == 1
+    assert str(moved) in document["notes"][0]
+    assert document["history"]["number"] == 1
 
 
 @pytest.mark.parametrize("name", NAMES, ids=range(len(NAMES)))
@@ -176,10 +176,10 @@ def test_any_name_is_kept_and_found_again_and_makes_no_file(tmp_path: Path, name
     record(home, bounce(1, ("one", found(1.0)), ("two", found(1.0))), name=name)
     record(home, bounce(2), name=name)
     with open_database(home) as opened, opened.reading() as read:
-        assert [one.name for one in store.projects(read)] == [name]
+        assert [project.name for project in store.projects(read)] == [name]
         assert len(store.bounces(read, store.find(read, name))) == 2
     there = {path.relative_to(tmp_path).as_posix() for path in tmp_path.rglob("*")}
-    assert {each for each in there if FILE_NAME not in each} == {"a", "a/b", "a/b/home"}
+    assert {file_name for file_name in there if FILE_NAME not in file_name} == {"a", "a/b", "a/b/home"}
 
 
 @pytest.mark.parametrize(("name", "words"), [("", "empty"), ("  \n", "empty"), ("x" * 1001, "1001 characters"), ("\udcff", "no text")])

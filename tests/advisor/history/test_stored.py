@@ -49,7 +49,7 @@ def keep(folder: Path, number: int, row: bytes) -> None:
         assert write.execute("UPDATE bounces SET report = ? WHERE number = ?", (row, number)).rowcount == 1
 
 
-def kept(folder: Path, number: int) -> bytes:
+def stored_report(folder: Path, number: int) -> bytes:
     with open_database(folder) as opened, opened.reading() as read:
         (row,) = read.execute("SELECT report FROM bounces WHERE number = ?", (number,)).fetchone()
     assert isinstance(row, bytes)
@@ -144,11 +144,11 @@ def test_a_project_of_an_earlier_version_goes_on(run: Run, tmp_path: Path) -> No
     assert then.plan[0].title in run("--bounce", "1")[1]
     exported = json.loads(run("--export", "json")[1])
     assert exported["bounces"][0]["report"] == json.loads(zlib.decompress(OLDER))
-    told = record(tmp_path, bounce(3, ("one", found(1.0))))
-    assert told["notes"] == []
-    assert [step["title"] for step in told["history"]["steps"]] == [step.title for step in then.plan]
-    assert {finding["title"] for finding in told["history"]["findings"]} >= {finding.title for finding in all_findings(then)}
-    assert [kept(tmp_path, number) for number in (1, 2)] == [OLDER, OLDER]
+    document = record(tmp_path, bounce(3, ("one", found(1.0))))
+    assert document["notes"] == []
+    assert [step["title"] for step in document["history"]["steps"]] == [step.title for step in then.plan]
+    assert {finding["title"] for finding in document["history"]["findings"]} >= {finding.title for finding in all_findings(then)}
+    assert [stored_report(tmp_path, number) for number in (1, 2)] == [OLDER, OLDER]
 
 
 @pytest.mark.parametrize("row", BROKEN.values(), ids=BROKEN)
@@ -166,10 +166,10 @@ def test_a_report_that_cannot_be_read_is_one_sentence_and_stays(run: Run, tmp_pa
     assert status == 0
     assert text.count("cannot be read") == 1
     for take, number in ((4, 4), (2, 2)):  # a new bounce, and the file of the row itself again
-        told = record(tmp_path, bounce(take, ("one", found(1.0))))
-        assert told["history"]["number"] == number
-        assert [note.count("cannot be read") for note in told["notes"]] == [1]
-    assert kept(tmp_path, 2) == row
+        document = record(tmp_path, bounce(take, ("one", found(1.0))))
+        assert document["history"]["number"] == number
+        assert [note.count("cannot be read") for note in document["notes"]] == [1]
+    assert stored_report(tmp_path, 2) == row
 
 
 def test_the_last_readable_bounce_is_compared_with(tmp_path: Path) -> None:

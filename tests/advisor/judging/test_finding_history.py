@@ -24,12 +24,12 @@ def bounce(number: int, *findings: PastFinding, judged: frozenset[str] = ALL, el
 
 def states(*bounces: BounceFindings) -> list[list[str]]:
     """Return the states told at each bounce, in order."""
-    told: list[list[str]] = []
+    by_bounce: list[list[str]] = []
     histories: tuple[FindingHistory, ...] = ()
     for findings in bounces:
         changes, histories = follow(histories, findings)
-        told.append([str(change.state) for change in changes])
-    return told
+        by_bounce.append([str(change.state) for change in changes])
+    return by_bounce
 
 
 @pytest.mark.parametrize(
@@ -50,8 +50,8 @@ def test_one_finding_from_one_bounce_to_the_next(before: float | None, now: floa
 
 
 def test_what_was_solved_and_is_there_again_came_back_and_is_then_compared_again() -> None:
-    told = states(bounce(1, finding()), bounce(2), bounce(3), bounce(4, finding(0.5)), bounce(5, finding(2.0)))
-    assert told == [["new"], ["solved"], [], ["came back"], ["worse"]]
+    story = states(bounce(1, finding()), bounce(2), bounce(3), bounce(4, finding(0.5)), bounce(5, finding(2.0)))
+    assert story == [["new"], ["solved"], [], ["came back"], ["worse"]]
 
 
 def test_a_finding_whose_rule_could_not_judge_is_not_called_solved() -> None:
@@ -119,26 +119,26 @@ def test_an_open_finding_is_preferred_to_a_solved_one_at_equal_distance() -> Non
 def test_a_drifting_band_is_followed_step_by_step() -> None:
     path = [bell_edges(hz, 8.0) for hz in (1000.0, 1150.0, 1320.0, 1500.0)]
     assert distance(FindingKey(RULE, band_hz=path[0]), FindingKey(RULE, band_hz=path[-1])) is None
-    told = states(*(bounce(number, finding(band=band)) for number, band in enumerate(path, 1)))
-    assert told == [["new"], ["still there"], ["still there"], ["still there"]]
+    story = states(*(bounce(number, finding(band=band)) for number, band in enumerate(path, 1)))
+    assert story == [["new"], ["still there"], ["still there"], ["still there"]]
     assert all(distance(FindingKey(RULE, band_hz=here), FindingKey(RULE, band_hz=there)) is not None for here, there in pairwise(path))
 
 
 def test_set_aside_stays_so_until_it_clearly_grows_then_it_came_back() -> None:
-    kept = [SetAside(FindingKey(RULE), "Title", 1.5, "the idea", 1)]
-    assert stays_aside(FindingKey(RULE), 2.5, kept)
-    assert stays_aside(FindingKey(RULE), 0.2, kept)
-    assert not stays_aside(FindingKey(RULE), 2.6, kept)
-    assert not stays_aside(FindingKey("mixing/two"), 0.2, kept)
-    told = states(bounce(1, finding(1.5)), bounce(2, finding(1.4, aside=True)), bounce(3, finding(2.6)), bounce(4, finding(2.6)))
-    assert told == [["new"], ["set aside"], ["came back"], ["still there"]]
+    set_asides = [SetAside(FindingKey(RULE), "Title", 1.5, "the idea", 1)]
+    assert stays_aside(FindingKey(RULE), 2.5, set_asides)
+    assert stays_aside(FindingKey(RULE), 0.2, set_asides)
+    assert not stays_aside(FindingKey(RULE), 2.6, set_asides)
+    assert not stays_aside(FindingKey("mixing/two"), 0.2, set_asides)
+    story = states(bounce(1, finding(1.5)), bounce(2, finding(1.4, aside=True)), bounce(3, finding(2.6)), bounce(4, finding(2.6)))
+    assert story == [["new"], ["set aside"], ["came back"], ["still there"]]
 
 
 def test_the_nearest_decision_speaks_for_a_finding() -> None:
-    kept = [
+    set_asides = [
         SetAside(FindingKey(RULE, band_hz=band), "Title", 1.0, why, 1) for band, why in (((200.0, 400.0), "far"), ((220.0, 440.0), "near"))
     ]
-    decision = aside_of(FindingKey(RULE, band_hz=(225.0, 450.0)), kept)
+    decision = aside_of(FindingKey(RULE, band_hz=(225.0, 450.0)), set_asides)
     assert decision is not None
     assert decision.because == "near"
-    assert aside_of(FindingKey(RULE, band_hz=(2000.0, 4000.0)), kept) is None
+    assert aside_of(FindingKey(RULE, band_hz=(2000.0, 4000.0)), set_asides) is None

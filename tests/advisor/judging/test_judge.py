@@ -19,8 +19,8 @@ def test_every_outcome_has_its_place() -> None:
     result = judged(
         rule_that(None, "a"), rule_that(NotApplicable("no kick"), "b"), rule_that(finding(), "c"), rule_that(ValueError("x"), "d")
     )
-    assert [one.id for one in result.passed] == ["mixing/a"]
-    assert [(one.id, why) for one, why in result.not_applicable] == [("mixing/b", "no kick")]
+    assert [rule.id for rule in result.passed] == ["mixing/a"]
+    assert [(rule.id, why) for rule, why in result.not_applicable] == [("mixing/b", "no kick")]
     assert [card.rule.id for card in result.cards] == ["mixing/c"]
     assert result.failed == (("mixing/d", "ValueError: x"),)
 
@@ -30,7 +30,7 @@ def test_a_message_whose_number_is_missing_is_that_rules_failure() -> None:
     object.__setattr__(broken, "numbers", {})
     result = judged(rule_that(broken, "a"), rule_that(None, "b"))
     assert [name for name, _ in result.failed] == ["mixing/a"]
-    assert [one.id for one in result.passed] == ["mixing/b"]
+    assert [rule.id for rule in result.passed] == ["mixing/b"]
 
 
 def test_a_failed_measurement_leaves_its_rules_unjudged_and_the_rest_standing() -> None:
@@ -52,8 +52,8 @@ def cards(*outcomes: Outcome) -> list[list[str]]:
 
 
 def test_one_cause_in_overlapping_bands_is_one_card_led_by_the_strongest() -> None:
-    found = cards(finding(1.0, band=(40.0, 60.0)), finding(2.0, band=(20.0, 60.0)), finding(1.5, band=(2000.0, 4000.0)))
-    assert found == [["mixing/b", "mixing/a"], ["mixing/c"]]
+    merged = cards(finding(1.0, band=(40.0, 60.0)), finding(2.0, band=(20.0, 60.0)), finding(1.5, band=(2000.0, 4000.0)))
+    assert merged == [["mixing/b", "mixing/a"], ["mixing/c"]]
 
 
 def test_bands_that_only_touch_or_causes_that_differ_stay_apart() -> None:
@@ -83,5 +83,5 @@ def test_sure_comes_before_unsure_at_the_same_excess() -> None:
 
 def test_a_reading_barely_past_its_limit_is_as_good_as_at_it() -> None:
     result = judged(rule_that(finding(0.05), "a"), rule_that(finding(0.2), "b"))
-    assert [one.id for one in result.passed] == ["mixing/a"]
+    assert [rule.id for rule in result.passed] == ["mixing/a"]
     assert [card.rule.id for card in result.cards] == ["mixing/b"]

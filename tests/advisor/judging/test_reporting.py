@@ -57,9 +57,9 @@ def test_no_step_is_finer_than_what_is_shown() -> None:
 
 
 def test_what_is_told_has_a_name_and_no_two_readings_share_their_words() -> None:
-    told = all_compared_readings()
-    assert len(told) > 20
-    assert len({compared.reading.phrase for compared in told}) == len(told)
+    readings = all_compared_readings()
+    assert len(readings) > 20
+    assert len({compared.reading.phrase for compared in readings}) == len(readings)
     shown = rows(record_kinds().values())
     assert len({row.reading.name for row in shown}) == len(shown) > 20
     assert all(

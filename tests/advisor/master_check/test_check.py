@@ -49,8 +49,8 @@ def checked(master: Path, before: Path | None) -> Checked:
 def test_a_limited_and_brightened_master_is_told(mix_path: Path, tmp_path: Path) -> None:
     made = eq.bell(limit(mix(), 18.0, -1.0).signal, 8000.0, 3.0, 1.0)
     later = Signal(np.pad(made.samples, ((0, 0), (3000, 0))), RATE)
-    found = checked(write(tmp_path / "master.wav", later, "FLOAT"), mix_path).report
-    pair = found.mastered
+    report = checked(write(tmp_path / "master.wav", later, "FLOAT"), mix_path).report
+    pair = report.mastered
     assert pair is not None
     assert pair.offset_s == pytest.approx(3000 / RATE, abs=2 / RATE)
     assert pair.raise_db == pytest.approx(18.0, abs=0.6)
@@ -58,9 +58,9 @@ def test_a_limited_and_brightened_master_is_told(mix_path: Path, tmp_path: Path)
     assert pair.won_lu > 2.0
     at_8k, at_1k = (min(range(31), key=lambda band: abs(pair.band_hz[band] - hertz)) for hertz in (8000, 1000))
     assert pair.equaliser_db[at_8k] - pair.equaliser_db[at_1k] == pytest.approx(3.0, abs=0.3)
-    rules = {one.rule for one in found.findings} | {also.rule for one in found.findings for also in one.also}
+    rules = {card.rule for card in report.findings} | {also.rule for card in report.findings for also in card.also}
     assert {"mastering/hits_lost", "mastering/ceiling_passed"} <= rules
-    assert found.failed == ()
+    assert report.failed == ()
 
 
 def test_only_louder_is_called_so(mix_path: Path, tmp_path: Path) -> None:
@@ -70,7 +70,7 @@ def test_only_louder_is_called_so(mix_path: Path, tmp_path: Path) -> None:
     assert report.mastered is not None
     assert report.mastered.tone_changes == ()
     assert report.mastered.louder_lu == pytest.approx(1.94, abs=0.05)
-    assert {one.rule for one in report.findings} <= {"delivery/too_short"}  # which it is
+    assert {card.rule for card in report.findings} <= {"delivery/too_short"}  # which it is
     assert "the tone is that of the mix" in render(report)
 
 
@@ -101,7 +101,7 @@ def test_a_cut_start_and_end_are_found(mix_path: Path, tmp_path: Path) -> None:
     assert report.mastered is not None
     assert report.mastered.head_cut_s == pytest.approx(0.25, abs=0.25)
     assert report.mastered.tail_cut_s == pytest.approx(1.0, abs=0.3)
-    assert "mastering/ends_cut" in {one.rule for one in report.findings}
+    assert "mastering/ends_cut" in {card.rule for card in report.findings}
 
 
 def run(capsys: pytest.CaptureFixture[str], *arguments: str) -> tuple[int, str, str]:
@@ -116,8 +116,8 @@ def test_files_that_do_not_belong_together_are_refused(mix_path: Path, tmp_path:
     status, out, error = run(capsys, "master", str(other), "--mix", str(mix_path))
     assert (status, out) == (2, "")
     assert "does not seem to be a master of mix.wav" in error
-    told = [line for line in error.splitlines() if not line.startswith("First run on this machine")]  # which comes first, where it is
-    assert len(told) == 1
+    lines = [line for line in error.splitlines() if not line.startswith("First run on this machine")]  # which comes first, where it is
+    assert len(lines) == 1
     assert not (tmp_path / "other-check").exists()
 
 
@@ -138,10 +138,11 @@ def test_a_file_alone_is_checked_for_release(tmp_path: Path, capsys: pytest.Capt
     folder = tmp_path / "master-check"
     report = json.loads((folder / "master-report.json").read_text(encoding="utf-8"))
     assert report["mastered"] is None
-    assert [one["target_lufs"] for one in report["release"]["normalised"]] == [-14.0, -16.0]
+    assert [level["target_lufs"] for level in report["release"]["normalised"]] == [-14.0, -16.0]
     assert (folder / "master-report.html").read_text(encoding="utf-8").startswith("<!doctype html>")
     text = (folder / "master-report.md").read_text(encoding="utf-8")
-    assert "At the listener's" in text
+    assert "## After lossy coding" in text
+    assert "| -14 LUFS |" in (folder / "master-report-details.md").read_text(encoding="utf-8")
     assert "bits" not in {one["rule"] for one in report["findings"]}
 
 
@@ -150,7 +151,7 @@ def test_other_levels_of_normalisation_come_from_the_settings(tmp_path: Path, ca
     master = write(tmp_path / "master.wav", mix())
     assert run(capsys, "master", str(master), "--out", str(tmp_path / "here"))[0] == 0
     report = json.loads((tmp_path / "here" / "master-report.json").read_text(encoding="utf-8"))
-    assert [one["target_lufs"] for one in report["release"]["normalised"]] == [-18.0]
+    assert [level["target_lufs"] for level in report["release"]["normalised"]] == [-18.0]
     (tmp_path / "mixproof.toml").write_text("streaming_lufs = -18.0\n", encoding="utf-8")
     assert "must be a list" in run(capsys, "master", str(master))[2]
 
@@ -166,7 +167,7 @@ def test_render_writes_the_preview_and_a_later_run_without_it_takes_it_away(
     assert soundfile.info(folder / "preview-master.wav").subtype == "PCM_24"
     text = (folder / "report.md").read_text(encoding="utf-8")
     assert "## Mastering" in text
-    assert "not a finished master" in text
+    assert "no finished master" in text
     assert run(capsys, "critique", str(own), "--quick", "--no-audition")[0] == 0
     assert not (folder / "preview-master.wav").exists()
     assert json.loads((folder / "report.json").read_text(encoding="utf-8"))["mastering"] is None

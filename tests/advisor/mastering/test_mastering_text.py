@@ -8,7 +8,7 @@ from advisor.master_check.check import master_rules, verdict
 from advisor.mastering.streaming import normalised
 from advisor.measuring.measured import Measured
 from advisor.report.filling import filled
-from advisor.report.sections.critique.song.mastering import mastering_line, section, tone_words
+from advisor.report.sections.critique.song.mastering import section, tone_words
 from advisor.report.streaming import streaming_words
 from advisor.report_model.mastering import (
     ChainDamage,
@@ -96,16 +96,15 @@ def test_a_brighter_step_asks_to_listen() -> None:
 
 def test_the_next_lu_is_priced() -> None:
     words = text()
-    assert "**The next 1 LU** (-12.0 LUFS)" in words
-    assert "pumping 40% to 120% of its limit, and it would be heard" in words
+    assert "The next 1 LU (-12.0 LUFS) takes 0.0 dB more gain, audible: pumping 40% to 120% of its limit" in words
 
 
 def test_out_of_reach_names_the_loudest_clean_level_and_the_step_worth_most() -> None:
     best = WorthMost(1, 1.3)
     words = text(reaches_cleanly=False, clean_lufs=-14.2, worth_most=best, reached=reached(pumping=1.4, clean=False))
     assert "out of reach cleanly" in words
-    assert "loudest clean level is -14.2 LUFS" in words
-    assert "step 1 of the plan, too much around 290 Hz: it brings 1.3 LU" in words
+    assert "or master to -14.2 LUFS, with the limiter's gain at 7.0 dB" in words
+    assert "step 1 of the plan, too much around 290 Hz: it is worth 1.3 LU" in words
     assert "No step of the plan" in text(reaches_cleanly=False)
 
 
@@ -114,15 +113,6 @@ def test_no_limiting_is_told_as_gain_alone() -> None:
     words = text(reached=quiet, moves=(), one_lu_more=None)
     assert "No limiting is needed: turned up by 7.0 dB" in words
     assert "Waveshaper" not in words
-
-
-def test_one_line_tells_the_outcome() -> None:
-    assert mastering_line(report()) == (
-        "Mastering: -13.0 LUFS is reached cleanly, the limiter driven 4.0 dB, with waveshaper after the limiter."
-    )
-    assert "the loudest clean level is -14.2 LUFS" in mastering_line(report(reaches_cleanly=False, clean_lufs=-14.2))
-    assert "no limiting is needed" in mastering_line(report(reached=replace(reached(), drive_db=-1.0)))
-    assert not mastering_line(samples.report())
 
 
 def test_without_a_stage_there_is_no_section() -> None:
@@ -156,7 +146,7 @@ def test_the_verdict_on_a_master_says_what_was_won_and_what_to_look_at() -> None
 
 
 def test_a_master_is_held_to_the_rules_of_mastering_and_of_the_file() -> None:
-    names = {one.id for one in master_rules()}
+    names = {rule.id for rule in master_rules()}
     assert {"mastering/hits_lost", "mastering/coded_overs", "delivery/cut_tail"} <= names
     assert not {name for name in names if name.startswith("mixing/")}
     assert not names & {"delivery/true_peak_overs", "delivery/copied_stem"}

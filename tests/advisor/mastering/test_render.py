@@ -62,7 +62,7 @@ def test_dense_peaks_grow_in_lossy_formats_and_the_ceiling_avoids_it() -> None:
     made = limit(song(seconds=4), 8.0, -0.1).signal
     coded, length_s = lossy.code(made, None, -0.1)
     assert length_s == 4.0
-    assert {one.codec for one in coded} == {"MP3", "Vorbis", "Opus"}
+    assert {copy.codec for copy in coded} == {"MP3", "Vorbis", "Opus"}
     assert coded[0].true_peak_dbtp > 0.0
     assert coded[0].overs > 0
     safe = lossy.safe_ceiling_dbtp(coded, -0.1)
@@ -70,13 +70,13 @@ def test_dense_peaks_grow_in_lossy_formats_and_the_ceiling_avoids_it() -> None:
     lower = Signal(made.samples * np.float32(10 ** ((safe + 0.1) / 20)), RATE)
     again, _ = lossy.code(lower, None, safe)
     assert again[0].true_peak_dbtp <= 0.25
-    assert sorted(one.kbps for one in coded if one.codec == "MP3") == pytest.approx([128, 320], rel=0.1)
+    assert sorted(copy.kbps for copy in coded if copy.codec == "MP3") == pytest.approx([128, 320], rel=0.1)
 
 
 @pytest.mark.parametrize("rate_hz", [8000, 96000])
 def test_other_rates_are_encoded_too(rate_hz: int) -> None:
     coded, _ = lossy.code(limit(song(rate_hz, 2), 3.0, -1.0).signal, None, -1.0)
-    assert {one.codec for one in coded} == {"MP3", "Vorbis", "Opus"}
+    assert {copy.codec for copy in coded} == {"MP3", "Vorbis", "Opus"}
 
 
 def test_a_long_song_is_taken_around_its_densest_part(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -53,8 +53,8 @@ def readings(report: dict[str, object]) -> dict[tuple[str, str], float]:
 
 
 def rules_of(report: dict[str, object]) -> set[str]:
-    found: list[dict[str, str]] = report["findings"]  # type: ignore[assignment]
-    return {one["rule"] for one in found if one["stage"] == "mixing"}
+    findings: list[dict[str, str]] = report["findings"]  # type: ignore[assignment]
+    return {finding["rule"] for finding in findings if finding["stage"] == "mixing"}
 
 
 def quieter(samples: Sound) -> Sound:
@@ -73,8 +73,8 @@ def test_level_and_silence_change_nothing(song: Sound, plain: dict[str, object],
 def test_sixteen_bits_change_nothing_but_the_bits(song: Sound, plain: dict[str, object], tmp_path: Path) -> None:
     report = said(song, tmp_path, subtype="PCM_16")
     compare(plain, report)
-    found: list[dict[str, str]] = report["findings"]  # type: ignore[assignment]
-    assert "delivery/effective_bit_depth" in {one["rule"] for one in found}
+    findings: list[dict[str, str]] = report["findings"]  # type: ignore[assignment]
+    assert "delivery/effective_bit_depth" in {finding["rule"] for finding in findings}
 
 
 def test_another_rate_changes_nothing(song: Sound, plain: dict[str, object], tmp_path: Path) -> None:

@@ -28,17 +28,17 @@ def made(tone: float = 0.0, room: float = 0.0, moved: Moved = STILL) -> Benefit:
 
 
 def test_nothing_done_is_worth_nothing() -> None:
-    found = benefit(PLAIN, PLAIN)
-    assert (found.gained, found.lost, found.total, found.moved) == (0.0, 0.0, 0.0, STILL)
-    assert not found.advised
+    nothing_done = benefit(PLAIN, PLAIN)
+    assert (nothing_done.gained, nothing_done.lost, nothing_done.total, nothing_done.moved) == (0.0, 0.0, 0.0, STILL)
+    assert not nothing_done.advised
 
 
 def test_gained_lost_and_moved_add_up() -> None:
-    found = made(tone=3.0, room=-0.8, moved=Moved(3.0, 0.0, 0.0, 4.0))
-    assert found.gained == 3.0
-    assert found.lost == pytest.approx(0.8)
-    assert found.moved.steps == pytest.approx(5.0)
-    assert found.total == pytest.approx(3.0 - 0.8 - 0.5 * (sqrt(26.0) - 1.0))
+    summed = made(tone=3.0, room=-0.8, moved=Moved(3.0, 0.0, 0.0, 4.0))
+    assert summed.gained == 3.0
+    assert summed.lost == pytest.approx(0.8)
+    assert summed.moved.steps == pytest.approx(5.0)
+    assert summed.total == pytest.approx(3.0 - 0.8 - 0.5 * (sqrt(26.0) - 1.0))
 
 
 def test_a_step_of_each_outcome_is_a_step_of_benefit() -> None:
@@ -89,24 +89,24 @@ def test_an_element_that_only_one_of_both_has_does_not_count() -> None:
 
 
 def test_what_only_one_of_both_has_measured_does_not_count() -> None:
-    found = benefit(PLAIN, replace(PLAIN, room_lu=None, damage=None))
-    assert (found.change.room, found.change.damage, found.total) == (None, None, 0.0)
+    common = benefit(PLAIN, replace(PLAIN, room_lu=None, damage=None))
+    assert (common.change.room, common.change.damage, common.total) == (None, None, 0.0)
 
 
 def test_damage_of_different_kinds_adds_up_in_squares() -> None:
-    found = benefit(replace(PLAIN, damage=Damage(-60.0, 3.0, 6.0)), replace(PLAIN, damage=Damage(-60.0, 0.0, 0.0)))
-    assert found.change.damage == pytest.approx(5.0)
+    damaged = benefit(replace(PLAIN, damage=Damage(-60.0, 3.0, 6.0)), replace(PLAIN, damage=Damage(-60.0, 0.0, 0.0)))
+    assert damaged.change.damage == pytest.approx(5.0)
 
 
 def test_distance_is_the_root_mean_square_over_octaves_and_elements() -> None:
-    one = replace(PLAIN, stand=Stand(OCTAVES_HZ, (0.0,) * 10, (ElementStands("kick", -4.0), ElementStands("bass", -6.0)), -10.0, 0.5))
+    outcomes = replace(PLAIN, stand=Stand(OCTAVES_HZ, (0.0,) * 10, (ElementStands("kick", -4.0), ElementStands("bass", -6.0)), -10.0, 0.5))
     other = replace(
-        one, stand=Stand(OCTAVES_HZ, (3.0, *(0.0,) * 9), (ElementStands("kick", -1.0), ElementStands("pad", -6.0)), -12.0, -0.5)
+        outcomes, stand=Stand(OCTAVES_HZ, (3.0, *(0.0,) * 9), (ElementStands("kick", -1.0), ElementStands("pad", -6.0)), -12.0, -0.5)
     )
-    found = distance_moved(one, other)
-    assert (found.tone_db, found.levels_db, found.width_db, found.lean_db) == pytest.approx((3.0 / sqrt(10.0), 3.0, 2.0, 1.0))
-    assert found == distance_moved(other, one)
-    assert distance_moved(one, one) == STILL
+    moved = distance_moved(outcomes, other)
+    assert (moved.tone_db, moved.levels_db, moved.width_db, moved.lean_db) == pytest.approx((3.0 / sqrt(10.0), 3.0, 2.0, 1.0))
+    assert moved == distance_moved(other, outcomes)
+    assert distance_moved(outcomes, outcomes) == STILL
 
 
 def test_the_smallest_amount_that_does_nearly_as_well_is_taken() -> None:

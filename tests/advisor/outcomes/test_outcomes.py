@@ -47,16 +47,16 @@ def known(value: float | None) -> float:
 
 
 def test_a_fader_on_the_whole_mix_changes_nothing() -> None:
-    one, louder = outcomes(song()), outcomes(song() * np.float32(signals.amplitude(1.0)))
-    moved = distance_moved(one, louder)
+    plain, louder = outcomes(song()), outcomes(song() * np.float32(signals.amplitude(1.0)))
+    moved = distance_moved(plain, louder)
     assert moved.steps < 0.02
-    assert known(louder.room_lu) == pytest.approx(known(one.room_lu), abs=0.05)
-    assert benefit(one, louder).total == pytest.approx(0.0, abs=0.1)
+    assert known(louder.room_lu) == pytest.approx(known(plain.room_lu), abs=0.05)
+    assert benefit(plain, louder).total == pytest.approx(0.0, abs=0.1)
 
 
 def test_a_bell_moves_pink_noise_by_a_known_distance() -> None:
     noise = signals.pink(SECONDS, rms_dbfs=-20.0, correlation=1.0)
-    one, other = outcomes(noise), outcomes(bell(noise, 1000.0, 6.0))
+    plain, raised = outcomes(noise), outcomes(bell(noise, 1000.0, 6.0))
     fine = np.geomspace(31.62 / 10**0.15, 15848.9 * 10**0.15, 3001)
     s = 1j * fine / 1000.0
     a = 10 ** (6.0 / 40)
@@ -64,7 +64,7 @@ def test_a_bell_moves_pink_noise_by_a_known_distance() -> None:
     by_octave = np.array([10 * np.log10(part.mean()) for part in np.array_split(power, 10)])  # pink: the mean over log frequency
     louder = known_loudness_change(noise, bell(noise, 1000.0, 6.0))
     expected = float(np.sqrt(np.mean((by_octave - louder) ** 2)))
-    assert distance_moved(one, other).tone_db == pytest.approx(expected, abs=0.1)
+    assert distance_moved(plain, raised).tone_db == pytest.approx(expected, abs=0.1)
     assert expected > 1.5
 
 
@@ -77,10 +77,10 @@ def known_loudness_change(before: Samples, after: Samples) -> float:
 
 @pytest.mark.parametrize("hz", [250.0, 3200.0])
 def test_more_of_a_bell_moves_further(hz: float) -> None:
-    one = outcomes(song())
-    found = [distance_moved(one, outcomes(bell(song(), hz, gain))).tone_db for gain in (2.0, 4.0, 8.0)]
-    assert found == sorted(found)
-    assert found[-1] > 2.5 * found[0]
+    plain = outcomes(song())
+    distances = [distance_moved(plain, outcomes(bell(song(), hz, gain))).tone_db for gain in (2.0, 4.0, 8.0)]
+    assert distances == sorted(distances)
+    assert distances[-1] > 2.5 * distances[0]
 
 
 def test_an_upside_down_channel_is_lost_in_mono_and_turning_it_back_is_advised() -> None:
@@ -113,10 +113,10 @@ def test_hits_far_above_the_others_cost_room() -> None:
 
 def test_drums_under_a_louder_bed_are_heard_less() -> None:
     bed = signals.pink(SECONDS, rms_dbfs=-20.0, correlation=0.5)
-    found = [
+    shares = [
         known(outcomes(0.3 * signals.drums(SECONDS) + bed * np.float32(signals.amplitude(by))).hits_heard) for by in (-12.0, -6.0, 0.0)
     ]
-    assert found[0] > found[1] > found[2]
+    assert shares[0] > shares[1] > shares[2]
 
 
 def test_a_bass_heavy_song_loses_more_on_a_small_speaker() -> None:
@@ -134,19 +134,20 @@ def test_silence_has_no_outcomes_and_no_distance() -> None:
 
 
 def with_elements(change: Callable[[Elements], Elements]) -> Outcomes:
-    found = change(records.elements())
-    return outcomes_of({Elements: found}, TARGET)
+    elements = change(records.elements())
+    return outcomes_of({Elements: elements}, TARGET)
 
 
 def test_main_elements_are_told_least_audible_first() -> None:
-    found = with_elements(lambda one: one)
-    assert [one.name for one in found.elements_heard] == ["pad", "bass", "snare", "kick", "lead"]
-    assert known(found.levels_nats) > 0.0
-    assert {one.name for one in found.stand.elements} == set(records.ORDINARY_ELEMENTS)
+    measured = with_elements(lambda elements: elements)
+    assert [element.name for element in measured.elements_heard] == ["pad", "bass", "snare", "kick", "lead"]
+    assert known(measured.levels_nats) > 0.0
+    assert {element.name for element in measured.stand.elements} == set(records.ORDINARY_ELEMENTS)
 
 
 def test_an_element_raised_lies_that_far_away() -> None:
-    louder = records.element("lead", level={"in_mix_lu": records.ORDINARY_ELEMENTS["lead"][2] + 6.0})
+    in_mix_lu, playing_lu = records.ORDINARY_ELEMENTS["lead"][2:4]
+    louder = records.element("lead", level={"in_mix_lu": in_mix_lu + 6.0, "while_playing_lu": playing_lu + 6.0})
     one, other = with_elements(lambda found: found), with_elements(lambda _: records.elements(louder))
     assert distance_moved(one, other).levels_db == pytest.approx(6.0 / np.sqrt(6.0))
     assert known(other.levels_nats) > known(one.levels_nats)

@@ -17,7 +17,7 @@ def test_more_is_never_worth_less_and_nothing_jumps(name: str) -> None:
     step = ALL[name]
     middle = 0.0 if step.enough is None else step.enough
     values = middle + step.size * np.arange(-6.0, 6.0, 0.01)
-    worth = np.array([step.worth(float(each)) for each in values])
+    worth = np.array([step.worth(float(value)) for value in values])
     slopes = np.diff(worth) / 0.01
     assert (slopes > 0.0).all()
     assert np.abs(np.diff(slopes)).max() < 0.05
@@ -49,6 +49,6 @@ def test_distortion_is_one_step_where_it_is_heard() -> None:
     assert distortion_steps(1.5) == 1.0
     assert distortion_steps(-30.0) < 0.01
     assert distortion_steps(31.5) == pytest.approx(10.0, abs=0.01)
-    found = np.array([distortion_steps(float(each)) for each in np.arange(-20.0, 20.0, 0.01)])
-    assert (np.diff(found) > 0.0).all()
-    assert np.abs(np.diff(found, 2)).max() < 1e-4
+    worths = np.array([distortion_steps(float(ratio_db)) for ratio_db in np.arange(-20.0, 20.0, 0.01)])
+    assert (np.diff(worths) > 0.0).all()
+    assert np.abs(np.diff(worths, 2)).max() < 1e-4

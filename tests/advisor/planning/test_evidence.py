@@ -7,10 +7,10 @@ import pytest
 
 from advisor.judging.judge import Card
 from advisor.planning.evidence import LEAST_DB, MOST_ON_THE_MIX_DB, UNTIL_HEARD_DB, Evidence
-from features.outcomes.level_faults import FaderFault, LevelFaults
 from features.outcomes.tone_faults import ToneFaults
 from rules.base import Cause
 from rules.remedy import Remedy
+from tests import records
 from tests.advisor.samples import finding, rule_that
 
 BANDS_HZ = np.array([50.0, 100.0, 200.0, 400.0, 800.0])
@@ -18,8 +18,8 @@ BANDS_HZ = np.array([50.0, 100.0, 200.0, 400.0, 800.0])
 
 def carried(evidence: Evidence, remedy: Remedy, cause: Cause = "excess") -> float | None:
     """Return the gain that is left of a remedy, and of the same as one of several."""
-    one = replace(finding(), remedy=remedy, others=(remedy,), cause=cause)
-    after = evidence.carried(Card(rule_that(one), one)).finding
+    with_remedy = replace(finding(), remedy=remedy, others=(remedy,), cause=cause)
+    after = evidence.carried(Card(rule_that(with_remedy), with_remedy)).finding
     assert after.remedy is not None
     assert after.others == (after.remedy,)
     return after.remedy.gain_db
@@ -47,31 +47,26 @@ def test_the_whole_mix_is_moved_by_at_most_3_db() -> None:
 
 
 def test_what_is_no_tone_is_left_as_it_was_read() -> None:
-    for one in (Remedy("gain", "left", gain_db=-2.4), Remedy("polarity", "left"), Remedy("compressor", threshold_dbfs=-20.0)):
-        assert carried(tone(0.0, 0.0, 0.0, 0.0, 0.0), one) == one.gain_db
+    for remedy in (Remedy("gain", "left", gain_db=-2.4), Remedy("polarity", "left"), Remedy("compressor", threshold_dbfs=-20.0)):
+        assert carried(tone(0.0, 0.0, 0.0, 0.0, 0.0), remedy) == remedy.gain_db
 
 
-LEVELS = LevelFaults(
-    names=("kick", "snare", "lead"),
-    expected_db=np.array([3.0, -1.0, 0.2]),
-    none=0.5,
-    likeliest=(
-        FaderFault(("kick",), 8.0, 0.25),
-        FaderFault(("kick", "snare"), -6.0, 0.25),
-        FaderFault(("snare",), -5.0, 0.0),
-        FaderFault(("lead",), 1.0, 0.0),
-    ),
+FADERS = Evidence(
+    None,
+    (records.level_move(("kick", "snare"), "drums", -6.0, 0.5), records.level_move(("lead",), None, 5.0, 0.5)),
+    (("drums", ("kick", "snare")),),
 )
-FADERS = Evidence(None, LEVELS, (("drums", ("kick", "snare")),))
 
 
 @pytest.mark.parametrize(
     ("part", "gain_db", "left_db"),
     [
-        ("kick", -6.0, -3.0),  # all at once says more than this fader alone
-        ("kick", 6.0, LEAST_DB),  # it lies too high, not too low
-        ("lead", -6.0, -LEAST_DB),  # where such elements usually stand
-        ("drums", 6.0, 1.5),  # as a group
+        ("lead", -6.0, -2.5),
+        ("lead", -1.0, -1.0),
+        ("lead", 6.0, LEAST_DB),  # it lies too high, not too low
+        ("pad", -6.0, -LEAST_DB),  # where such elements usually stand
+        ("drums", 6.0, 3.0),  # as a group
+        ("kick", 6.0, 3.0),  # as one of it
     ],
 )
 def test_an_elements_fader_moves_no_further_than_the_levels_carry(part: str, gain_db: float, left_db: float) -> None:
@@ -79,12 +74,12 @@ def test_an_elements_fader_moves_no_further_than_the_levels_carry(part: str, gai
 
 
 def test_what_is_hardly_heard_may_be_raised_until_it_is() -> None:
-    hidden = replace(FADERS, hardly_heard=frozenset({"lead"}))
-    assert carried(hidden, Remedy("gain", "lead", gain_db=6.0), cause="level") == UNTIL_HEARD_DB
-    assert carried(hidden, Remedy("gain", "lead", gain_db=-6.0), cause="level") == -LEAST_DB
+    hidden = replace(FADERS, hardly_heard=frozenset({"pad"}))
+    assert carried(hidden, Remedy("gain", "pad", gain_db=6.0), cause="level") == UNTIL_HEARD_DB
+    assert carried(hidden, Remedy("gain", "pad", gain_db=-6.0), cause="level") == -LEAST_DB
 
 
 def test_what_hides_others_may_be_lowered_until_they_are_heard() -> None:
-    loud = replace(FADERS, hiding=frozenset({"lead"}))
-    assert carried(loud, Remedy("gain", "lead", gain_db=-6.0), cause="level") == -UNTIL_HEARD_DB
-    assert carried(loud, Remedy("gain", "lead", gain_db=6.0), cause="level") == LEAST_DB
+    loud = replace(FADERS, hiding=frozenset({"pad"}))
+    assert carried(loud, Remedy("gain", "pad", gain_db=-6.0), cause="level") == -UNTIL_HEARD_DB
+    assert carried(loud, Remedy("gain", "pad", gain_db=6.0), cause="level") == LEAST_DB

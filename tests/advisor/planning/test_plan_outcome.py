@@ -27,8 +27,8 @@ Effects = dict[str, tuple[float, float]]  # of a move: nats of tone and LU of ro
 
 
 def card(part: str) -> Card:
-    one = replace(finding(1.0), remedy=Remedy("gain", part, gain_db=-2.0), stem=part, exact=True)
-    return Card(rule_that(one, "loud"), one)
+    with_remedy = replace(finding(1.0), remedy=Remedy("gain", part, gain_db=-2.0), stem=part, exact=True)
+    return Card(rule_that(with_remedy, "loud"), with_remedy)
 
 
 def readings(tone_nats: float, room_lu: float) -> TrialReadings:
@@ -71,7 +71,7 @@ class Song:
         yield from ()
 
     def _read(self, sound: Sound, effects: Effects) -> TrialReadings:
-        gained = [effects[one.part] for one in sound]
+        gained = [effects[remedy.part] for remedy in sound]
         return readings(10.0 - sum(tone for tone, _ in gained), self._room_lu + sum(room for _, room in gained))
 
 
@@ -109,9 +109,9 @@ def test_a_plan_never_ends_under_a_target_that_the_mix_was_over() -> None:
     assert len(planned(excerpt, whole, room_lu=-0.5).plan.steps) == 2, "it was under it before"
 
 
-@pytest.mark.parametrize(("room_lu", "kept"), [(4.0, True), (2.5, True), (2.1, False), (1.0, False)])
-def test_room_far_over_the_target_may_be_spent(room_lu: float, kept: bool) -> None:
-    assert room_kept(readings(1.0, room_lu), readings(1.0, room_lu - 0.5)) == kept
+@pytest.mark.parametrize(("room_lu", "in_plan"), [(4.0, True), (2.5, True), (2.1, False), (1.0, False)])
+def test_room_far_over_the_target_may_be_spent(room_lu: float, in_plan: bool) -> None:
+    assert room_kept(readings(1.0, room_lu), readings(1.0, room_lu - 0.5)) == in_plan
 
 
 def test_costs_of_several_steps_add_up() -> None:

@@ -20,14 +20,14 @@ CARD = Card(rule_that(ONE, "a"), ONE)
 EDGES_HZ = (17.8, 44.7, 89.1)
 
 
-def heard(clean_lufs: float | None) -> TrialReadings:
+def readings(clean_lufs: float | None) -> TrialReadings:
     return TrialReadings(1.0, clean_lufs, -18.0, -5.0, 0.8, 1.0, Judged((), (), (), ()), EDGES_HZ, (-30.123, -25.0))
 
 
 def tried(excerpt: list[float | None], whole: tuple[float | None, float | None]) -> PlanOutcome:
-    trials = [Trial(CARD, Remedy("gain", gain_db=-1.0), heard(old), heard(new)) for old, new in pairwise(excerpt)]
-    after = None if whole[1] is None else heard(whole[1])
-    return PlanOutcome((Span(0.0, 12.0),), Plan(heard(excerpt[0]), [Step(one) for one in trials]), heard(whole[0]), after)
+    trials = [Trial(CARD, Remedy("gain", gain_db=-1.0), readings(old), readings(new)) for old, new in pairwise(excerpt)]
+    after = None if whole[1] is None else readings(whole[1])
+    return PlanOutcome((Span(0.0, 12.0),), Plan(readings(excerpt[0]), [Step(trial) for trial in trials]), readings(whole[0]), after)
 
 
 def test_the_last_step_is_what_was_measured_on_the_whole_song() -> None:
@@ -70,7 +70,7 @@ OTHER = Card(rule_that(ONE, "b"), ONE)
 
 
 def with_cards(*cards: Card) -> TrialReadings:
-    return replace(heard(-12.0), judged=Judged(cards, (), (), ()))
+    return replace(readings(-12.0), judged=Judged(cards, (), (), ()))
 
 
 @pytest.mark.parametrize(

@@ -57,21 +57,21 @@ def written(folder: Path) -> dict[str, Any]:
     return report
 
 
-def told(report: dict[str, Any]) -> str:
+def same_in_both(report: dict[str, Any]) -> str:
     return json.dumps({name: report[name] for name in SAME})
 
 
 def test_the_song_has_a_plan_to_compare(first: dict[str, Any]) -> None:
     assert len(first["plan"]) >= 2
-    assert sum(one["trial"] is not None for one in first["findings"]) >= 3
+    assert sum(finding["trial"] is not None for finding in first["findings"]) >= 3
 
 
 def test_twice_in_one_process(mix: Path, first: dict[str, Any], tmp_path: Path) -> None:
-    assert told(here(mix, tmp_path / "out")) == told(first)
+    assert same_in_both(here(mix, tmp_path / "out")) == same_in_both(first)
 
 
 def test_in_another_process_with_other_hashes(mix: Path, first: dict[str, Any], tmp_path: Path) -> None:
-    assert told(by_command(mix, tmp_path / "out", "4711")) == told(first)
+    assert same_in_both(by_command(mix, tmp_path / "out", "4711")) == same_in_both(first)
 
 
 def test_the_same_song_looped_gets_the_same_decisions(mix: Path, first: dict[str, Any], tmp_path: Path) -> None:
@@ -79,7 +79,7 @@ def test_the_same_song_looped_gets_the_same_decisions(mix: Path, first: dict[str
     sound, rate_hz = soundfile.read(mix)
     soundfile.write(tmp_path / "looped.wav", np.concatenate((sound, sound)), rate_hz, subtype="PCM_24")
     looped = here(tmp_path / "looped.wav", tmp_path / "out")
-    moves, again = ([(one["remedy"]["kind"], one["remedy"]["part"]) for one in report["plan"]] for report in (first, looped))
+    moves, again = ([(step["remedy"]["kind"], step["remedy"]["part"]) for step in report["plan"]] for report in (first, looped))
     assert moves == again
-    gains, others = ([one["remedy"].get("gain_db") or 0.0 for one in report["plan"]] for report in (first, looped))
+    gains, others = ([step["remedy"].get("gain_db") or 0.0 for step in report["plan"]] for report in (first, looped))
     assert gains == pytest.approx(others, abs=0.5)

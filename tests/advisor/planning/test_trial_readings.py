@@ -7,7 +7,7 @@ import pytest
 from scipy.signal import butter, sosfilt
 
 from advisor.judging.judge import Judged
-from advisor.planning.trial_readings import heard, octaves
+from advisor.planning.trial_readings import octaves, trial_readings
 from features.records.spectrum import Spectrum
 from features.sound.signal import Signal
 from features.sound.spectrogram import SpectrogramMeter
@@ -42,8 +42,8 @@ def test_levels_follow_the_fader_and_an_equaliser_made_elsewhere() -> None:
     without = sosfilt(butter(4, 1000.0, "highpass", fs=sound.rate_hz, output="sos"), sound.samples).astype(np.float32)
     edges, thin = octaves(spectrum_of(Signal(without, sound.rate_hz)))
     change = dict(zip(edges, np.subtract(thin, before), strict=False))
-    assert all(abs(each) < 0.1 for low, each in change.items() if low > 2000.0)
-    assert all(each < -20.0 for low, each in change.items() if low < 300.0)
+    assert all(abs(change_db) < 0.1 for low, change_db in change.items() if low > 2000.0)
+    assert all(change_db < -20.0 for low, change_db in change.items() if low < 300.0)
 
 
 def test_low_rates_have_fewer_bands_and_silence_has_no_levels() -> None:
@@ -54,7 +54,7 @@ def test_low_rates_have_fewer_bands_and_silence_has_no_levels() -> None:
 
 
 def test_heard_takes_what_is_there_and_leaves_out_what_is_not() -> None:
-    found = heard({Spectrum: records.spectrum()}, NOTHING)
-    assert found.clean_lufs is None
-    assert len(found.bands_db) == len(found.band_edges_hz) - 1 == 10
-    assert heard({}, NOTHING).bands_db == ()
+    readings = trial_readings({Spectrum: records.spectrum()}, NOTHING)
+    assert readings.clean_lufs is None
+    assert len(readings.bands_db) == len(readings.band_edges_hz) - 1 == 10
+    assert trial_readings({}, NOTHING).bands_db == ()

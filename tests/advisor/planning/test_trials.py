@@ -29,8 +29,8 @@ def sound(**levels: float) -> Signal:
 
 
 def card(name: str, gain_db: float = -2.0, confidence: Confidence = "high", kind: Kind = "bell", excess: float = 1.0) -> Card:
-    one = replace(finding(excess, confidence), remedy=Remedy(kind, name, gain_db=gain_db))
-    return Card(rule_that(one, name), one)
+    with_remedy = replace(finding(excess, confidence), remedy=Remedy(kind, name, gain_db=gain_db))
+    return Card(rule_that(with_remedy, name), with_remedy)
 
 
 def apply(remedy: Remedy, signal: Signal, harm: Mapping[str, str] | None = None) -> Signal:
@@ -47,8 +47,8 @@ def listen(signal: Signal) -> TrialReadings:
     for name, level in zip(FAULTS, signal.samples[0], strict=True):
         excess = min(max(abs(float(level)) - 0.5, 0.0), 4.0)
         if excess > 0:
-            one = finding(excess)
-            cards.append(Card(rule_that(one, name), one))
+            remaining = finding(excess)
+            cards.append(Card(rule_that(remaining, name), remaining))
     judged = Judged(tuple(cards), (), (), ())
     return graded(judged, tone_nats=2.0 * total_excess(judged))
 
@@ -79,8 +79,8 @@ def test_side_effects_count_against_a_remedy() -> None:
 
 def test_an_amount_that_was_read_is_taken_as_it_is_unless_it_does_harm() -> None:
     def exact(gain_db: float) -> Card:
-        one = card("a", gain_db)
-        return replace(one, finding=replace(one.finding, exact=True))
+        plain = card("a", gain_db)
+        return replace(plain, finding=replace(plain.finding, exact=True))
 
     taken = try_card(exact(-4.0), sound(a=4.0), listen(sound(a=4.0)), apply, listen)
     halved = try_card(exact(-8.0), sound(a=4.0), listen(sound(a=4.0)), apply, listen)
@@ -91,8 +91,8 @@ def test_an_amount_that_was_read_is_taken_as_it_is_unless_it_does_harm() -> None
 
 def test_the_easiest_of_several_remedies_that_do_alike_is_taken() -> None:
     def with_others(first: Remedy, *others: Remedy) -> Card:
-        one = card("a")
-        return replace(one, finding=replace(one.finding, remedy=first, others=others))
+        plain = card("a")
+        return replace(plain, finding=replace(plain.finding, remedy=first, others=others))
 
     bell, fader, weak = Remedy("bell", "a", gain_db=-2.0), Remedy("gain", "a", gain_db=-1.9), Remedy("gain", "a", gain_db=-0.2)
     easier = try_card(with_others(bell, fader), sound(a=2.0), listen(sound(a=2.0)), apply, listen)
@@ -124,14 +124,14 @@ def test_fewer_findings_do_not_grade_a_move() -> None:
 def test_a_move_that_costs_room_is_refused_whatever_it_gains() -> None:
     before = graded(tone_nats=8.0, room_lu=0.2)
     trials = [Trial(card("a"), Remedy("bell", "a"), before, graded(tone_nats=0.0, room_lu=after)) for after in (0.1, -0.05, -0.2)]
-    assert [one.helps for one in trials] == [True, False, False], "it ends under the target, which it was over"
+    assert [trial.helps for trial in trials] == [True, False, False], "it ends under the target, which it was over"
 
 
 @pytest.mark.parametrize(("kind", "moved_lu", "helps"), [("compressor", 1.5, True), ("compressor", 3.0, False), ("gain", 3.0, True)])
 def test_a_fader_in_disguise_is_refused(kind: Kind, moved_lu: float, helps: bool) -> None:
     def standing(in_mix_lu: float, tone_nats: float) -> TrialReadings:
-        one = graded(tone_nats=tone_nats)
-        return replace(one, outcomes=replace(one.outcomes, stand=Stand(elements=(ElementStands("pad", in_mix_lu),))))
+        readings = graded(tone_nats=tone_nats)
+        return replace(readings, outcomes=replace(readings.outcomes, stand=Stand(elements=(ElementStands("pad", in_mix_lu),))))
 
     trial = Trial(card("a"), Remedy(kind, "pad", gain_db=-2.0), standing(-6.0, 8.0), standing(-6.0 - moved_lu, 0.0))
     assert trial.helps == helps
@@ -141,8 +141,8 @@ def test_stray_peaks_are_caught_where_that_harms_nothing() -> None:
     """No outcome shows a few short peaks; what they cost shows only in the limiter."""
 
     def peaks(confidence: Confidence) -> Card:
-        one = card("a", confidence=confidence)
-        return replace(one, finding=replace(one.finding, cause="peaks"))
+        plain = card("a", confidence=confidence)
+        return replace(plain, finding=replace(plain.finding, cause="peaks"))
 
     caught = Trial(peaks("high"), Remedy("peak_limiter", ceiling_dbfs=-6.0), listen(sound(a=0.6)), listen(sound()))
     assert caught.helps
@@ -153,20 +153,22 @@ def test_stray_peaks_are_caught_where_that_harms_nothing() -> None:
 
 def test_what_was_never_meant_costs_no_distance() -> None:
     def leaning(balance_db: float) -> TrialReadings:
-        one = graded()
-        stand = replace(one.outcomes.stand, lean_db=balance_db)
-        return replace(one, outcomes=replace(one.outcomes, stand=stand, playback=replace(one.outcomes.playback, lean_db=balance_db)))
+        readings = graded()
+        stand = replace(readings.outcomes.stand, lean_db=balance_db)
+        return replace(
+            readings, outcomes=replace(readings.outcomes, stand=stand, playback=replace(readings.outcomes.playback, lean_db=balance_db))
+        )
 
-    one = card("a")
-    lean = replace(one, finding=replace(one.finding, cause="lean"))
-    other = Trial(one, Remedy("gain", "left", gain_db=-2.5), leaning(2.5), leaning(0.0))
+    pushed = card("a")
+    lean = replace(pushed, finding=replace(pushed.finding, cause="lean"))
+    other = Trial(pushed, Remedy("gain", "left", gain_db=-2.5), leaning(2.5), leaning(0.0))
     assert not other.helps
     assert replace(other, card=lean).helps
 
 
 def test_nothing_is_tried_without_a_remedy() -> None:
-    one = finding()
-    assert try_card(Card(rule_that(one), one), sound(), listen(sound()), apply, listen) is None
+    untreated = finding()
+    assert try_card(Card(rule_that(untreated), untreated), sound(), listen(sound()), apply, listen) is None
 
 
 def test_amounts_are_scaled_by_kind() -> None:
@@ -196,7 +198,7 @@ def test_the_whole_mix_comes_last_and_gently() -> None:
     def on_the_mix(name: str, gain_db: float) -> Card:
         return replace(card(name), finding=replace(card(name).finding, remedy=bell(gain_db)))
 
-    assert [turn(one) for one in (Remedy("gain", "pad", gain_db=-2.0), bell(-2.0, "pad"), bell(-2.0))] == [0, 1, 2]
+    assert [turn(remedy) for remedy in (Remedy("gain", "pad", gain_db=-2.0), bell(-2.0, "pad"), bell(-2.0))] == [0, 1, 2]
     within = within_budget(on_the_mix("a", -2.0), [bell(2.0), bell(-4.0, "pad")])
     assert within is not None
     assert within.finding.remedy == bell(-1.0)
@@ -272,10 +274,10 @@ def test_the_same_sound_gives_the_same_plan() -> None:
 
 
 def test_what_does_not_help_stays_out_of_the_plan_but_its_trial_is_kept() -> None:
-    one = card("a", +2.0)
-    plan = make_plan([one], sound(a=2.0), apply, listen, lambda _: None)
+    pushed = card("a", +2.0)
+    plan = make_plan([pushed], sound(a=2.0), apply, listen, lambda _: None)
     assert plan.steps == []
-    trial = plan.trial_of(one)
+    trial = plan.trial_of(pushed)
     assert trial is not None
     assert not trial.helps
 
@@ -308,8 +310,8 @@ def test_the_gentlest_of_equals_wins() -> None:
 
 def test_total_excess_counts_how_sure_a_finding_is() -> None:
     def judged(confidence: Confidence) -> Judged:
-        one: Finding = finding(2.0, confidence)
-        return Judged((Card(rule_that(one), one),), (), (), ())
+        shown: Finding = finding(2.0, confidence)
+        return Judged((Card(rule_that(shown), shown),), (), (), ())
 
     assert (total_excess(judged("high")), total_excess(judged("medium")), total_excess(judged("low"))) == pytest.approx((2.0, 1.4, 0.8))
 

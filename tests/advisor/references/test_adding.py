@@ -70,7 +70,7 @@ def test_a_folder_is_added_once_and_is_there_at_once_the_next_time(
     monkeypatch.setattr(adding, "measure_song", lambda *_: pytest.fail("a known song was measured again"))
     again = add(database, "techno", [songs], Quiet())
     assert (again.new, len(again.there)) == ([], 6)
-    assert {one.sha256 for one in again.songs} == {content_hash(path) for path in songs.rglob("*.wav")}
+    assert {reference.sha256 for reference in again.songs} == {content_hash(path) for path in songs.rglob("*.wav")}
 
 
 def test_a_copy_under_another_name_is_known_by_its_content(
@@ -124,9 +124,9 @@ def test_files_come_sorted_and_once_and_hidden_ones_are_left(songs: Path, tmp_pa
     folder = tmp_path / "some"
     shutil.copytree(songs, folder)
     shutil.copy(songs / "song 0.wav", folder / "._song 0.wav")
-    found = sound_files([folder, folder / "song 0.wav"])
-    assert len(found) == 6
-    assert found == sorted(found)
+    paths = sound_files([folder, folder / "song 0.wav"])
+    assert len(paths) == 6
+    assert paths == sorted(paths)
 
 
 @pytest.mark.usefixtures("measured_before")
@@ -138,10 +138,10 @@ def test_the_sound_is_not_kept(database: Database, songs: Path) -> None:
 
 
 def test_everything_a_headline_holds_is_measured(songs: Path) -> None:
-    found = measure_song(songs / "song 0.wav")
-    assert all(getattr(found.headline, each.name) is not None for each in FEATURES)
-    assert found.percussive_share is not None
-    assert len(found.third_octave_hz) == len(found.third_octave_db) == 31
+    song = measure_song(songs / "song 0.wav")
+    assert all(getattr(song.headline, feature.name) is not None for feature in FEATURES)
+    assert song.percussive_share is not None
+    assert len(song.third_octave_hz) == len(song.third_octave_db) == 31
 
 
 def whole(home: Path) -> set[str]:
@@ -157,12 +157,12 @@ def whole(home: Path) -> set[str]:
 def test_a_stopped_add_keeps_what_is_done_and_goes_on_from_there(
     songs: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    home, really, kept = tmp_path / "home", shelf.keep, 0
+    home, really, count = tmp_path / "home", shelf.keep, 0
 
     def keep_and_interrupt(*given: Any) -> bool:  # noqa: ANN401
-        nonlocal kept
-        kept += 1
-        if kept == 2:
+        nonlocal count
+        count += 1
+        if count == 2:
             signal.raise_signal(signal.SIGINT)
         return really(*given)
 
@@ -183,9 +183,9 @@ def test_a_stopped_add_keeps_what_is_done_and_goes_on_from_there(
 def test_an_add_that_is_killed_at_any_step_keeps_whole_songs_and_goes_on_from_there(songs: Path, tmp_path: Path) -> None:
     with crashing(tmp_path / "killed", database_module) as crashes, database_module.open_database(tmp_path / "home") as opened:
         add(opened, "techno", [songs], Quiet())
-    kept = [whole(home) for home in (*crashes.unfinished, *crashes.finishing)]
-    assert {len(songs_there) for songs_there in kept} == set(range(7))
-    for home, before in list(zip(crashes.unfinished, kept, strict=False))[::5]:
+    shelves = [whole(home) for home in (*crashes.unfinished, *crashes.finishing)]
+    assert {len(songs_there) for songs_there in shelves} == set(range(7))
+    for home, before in list(zip(crashes.unfinished, shelves, strict=False))[::5]:
         with open_database(home) as opened:
             again = add(opened, "techno", [songs], Quiet())
         assert (len(again.new), len(again.there)) == (6 - len(before), len(before))

@@ -21,8 +21,8 @@ def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 def fill(home: Path, name: str, songs: list[Reference]) -> None:
     with open_database(home) as opened:
-        for one in songs:
-            shelf.keep(opened, Path(one.path), one.sha256, one.song, name, (1, 2))
+        for reference in songs:
+            shelf.keep(opened, Path(reference.path), reference.sha256, reference.song, name, (1, 2))
 
 
 def run(capsys: pytest.CaptureFixture[str], *words: str) -> tuple[int, str, str]:

@@ -51,20 +51,20 @@ def report(mix: Path, out: Path, references: str | None) -> dict[str, Any]:
 
 
 @pytest.fixture(scope="module")
-def told(music: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
+def document(music: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
     with pytest.MonkeyPatch.context() as patched:
         patched.setenv("MIXPROOF_HOME", str(music / "home"))
         return report(music / "mix.wav", tmp_path_factory.mktemp("out"), "mine")
 
 
-def test_the_report_names_the_shelf_the_target_and_the_spread(told: dict[str, Any]) -> None:
-    jsonschema.validate(told, SCHEMA)
-    references = told["references"]
+def test_the_report_names_the_shelf_the_target_and_the_spread(document: dict[str, Any]) -> None:
+    jsonschema.validate(document, SCHEMA)
+    references = document["references"]
     assert (references["shelf"], len(references["songs"]), references["on_the_shelf"]) == ("mine", 8, 8)
-    assert told["measurements"]["target"]["label"] == "your 8 references"
-    assert told["measurements"]["target"]["songs"] == 8
-    assert {one["name"] for one in told["measurements"]["target"]["usual"]} == {each.name for each in FEATURES}
-    assert [one["name"] for one in references["readings"]] == [each.name for each in FEATURES]
+    assert document["measurements"]["target"]["label"] == "your 8 references"
+    assert document["measurements"]["target"]["songs"] == 8
+    assert {usual["name"] for usual in document["measurements"]["target"]["usual"]} == {feature.name for feature in FEATURES}
+    assert [reading["name"] for reading in references["readings"]] == [feature.name for feature in FEATURES]
     assert len(references["nearest"]) == 2
     assert 0 <= references["more_unusual_than"] <= 8
 
@@ -77,33 +77,32 @@ def test_without_references_there_is_no_section(music: Path, tmp_path: Path) -> 
 
 
 def test_the_section_reads_in_both_texts(told: dict[str, Any]) -> None:
-    text = markdown.render(read(told))
-    section = text.split("## Against your references")[1].split("\n## ")[0]
+    section = "".join(part.text for part in markdown.parts(read(told)) if part.name == "references")
     assert "Compared with the shelf 'mine', 8 songs." in section
     assert "judged against your 8 references" in section
     assert "To listen to beside it" in section
-    for each in FEATURES:
-        assert each.words in section
+    for feature in FEATURES:
+        assert feature.words in section
     assert "sigma" not in section
     assert "| 63 Hz | 125 Hz |" in section
-    assert "Against your references" in html.render(read(told))
+    assert "Against your references" in html.render(read(document))
 
 
-def test_the_offset_makes_both_equally_loud(told: dict[str, Any]) -> None:
-    section = markdown.render(read(told)).split("## Against your references")[1]
-    own = told["measurements"]["level"]["integrated_lufs"]
-    nearest = told["references"]["nearest"][0]
+def test_the_offset_makes_both_equally_loud(document: dict[str, Any]) -> None:
+    section = markdown.render(read(document)).split("## Against your references")[1]
+    own = document["measurements"]["level"]["integrated_lufs"]
+    nearest = document["references"]["nearest"][0]
     offset = nearest["integrated_lufs"] - own
     assert offset > 0  # the mix was written 10 dB lower
     assert f"**{nearest['song']}**: turn it down by {offset:.1f} dB" in section
 
 
 def test_a_mix_that_is_on_the_shelf_shows_no_difference(music: Path, tmp_path: Path) -> None:
-    found = report(music / "songs" / "song 3.wav", tmp_path, "mine")
-    assert found["references"]["same_as"] == "song 3"
-    assert found["references"]["nearest"][0]["song"] == "song 3"
-    assert {one["level"] for one in found["references"]["readings"]} == {"like"}
-    assert "**No difference:**" in markdown.render(read(found))
+    document = report(music / "songs" / "song 3.wav", tmp_path, "mine")
+    assert document["references"]["same_as"] == "song 3"
+    assert document["references"]["nearest"][0]["song"] == "song 3"
+    assert {reading["level"] for reading in document["references"]["readings"]} == {"like"}
+    assert "**No difference:**" in markdown.render(read(document))
 
 
 def test_one_reference_is_a_plain_comparison(music: Path, tmp_path: Path) -> None:
@@ -113,7 +112,7 @@ def test_one_reference_is_a_plain_comparison(music: Path, tmp_path: Path) -> Non
     found = report(music / "mix.wav", tmp_path / "out", str(folder))
     assert (found["references"]["folder"], found["references"]["shelf"]) == ("one", None)
     assert found["measurements"]["target"]["label"] == "your reference 'song 1'"
-    text = markdown.render(read(found))
+    text = markdown.whole(read(found))
     assert "| reading | this mix | it | difference |" in text
     assert "outside" not in text.split("## Against your references")[1].split("\n## ")[0]
 
@@ -125,7 +124,7 @@ def test_few_references_are_told_one_by_one_without_claims(music: Path, tmp_path
         shutil.copy(music / "songs" / f"song {number}.wav", folder)
     (folder / "broken.mp3").write_bytes(b"\0" * 3000)
     found = report(music / "mix.wav", tmp_path / "out", str(folder))
-    section = markdown.render(read(found)).split("## Against your references")[1].split("\n## ")[0]
+    section = "".join(part.text for part in markdown.parts(read(found)) if part.name == "references")
     assert "from 'song 0' | from 'song 1' | from 'song 2'" in section or section.count("from 'song") == 3
     assert "nothing is called unusual" in section
     assert "clearly outside" not in section
@@ -169,9 +168,9 @@ def test_the_same_song_in_another_format_differs_by_less_than_a_step(music: Path
     quality = ["-b:a", "320k"] if ending == "mp3" else []
     subprocess.run(["ffmpeg", "-v", "error", "-i", str(original), *quality, str(other)], check=True)
     ours, theirs = measure_song(original), measure_song(other)
-    found = compare_with_song(ours.headline, ours.third_octave_db, ours.bandwidth_hz, Reference("0", other.name, str(other), theirs))
-    for difference, each in zip(found.differences, FEATURES, strict=True):
+    song = compare_with_song(ours.headline, ours.third_octave_db, ours.bandwidth_hz, Reference("0", other.name, str(other), theirs))
+    for difference, feature in zip(song.differences, FEATURES, strict=True):
         assert difference is not None
-        assert abs(difference) < each.step
-    assert max(abs(each) for each in found.curve_db) < 1.0
-    assert found.same
+        assert abs(difference) < feature.step
+    assert max(abs(level_db) for level_db in song.curve_db) < 1.0
+    assert song.same

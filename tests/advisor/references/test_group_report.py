@@ -18,8 +18,8 @@ from tests.reference_shelf import write_song
 def mix(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.setenv("MIXPROOF_HOME", str(tmp_path / "home"))
     with open_database() as opened:
-        for one in TWO:
-            shelf.keep(opened, Path(one.path), one.sha256, one.song, "both", (1, 2))
+        for reference in TWO:
+            shelf.keep(opened, Path(reference.path), reference.sha256, reference.song, "both", (1, 2))
     return write_song(tmp_path / "mix.wav", 3)
 
 
@@ -29,7 +29,7 @@ def test_the_group_is_the_target_and_is_told(mix: Path, wanted: str, pinned: int
     document = written(report)
     references = document["references"]
     group = references["group"]
-    assert [len(one["songs"]) for one in references["groups"]] == [10, 8]
+    assert [len(group["songs"]) for group in references["groups"]] == [10, 8]
     assert group["pinned"] is (pinned is not None)
     assert pinned is None or group["number"] == pinned
     assert references["songs"] == references["groups"][group["number"] - 1]["songs"]

@@ -35,9 +35,9 @@ MODEL = make_model(TWO)
 
 def test_two_kinds_are_told_apart_and_named_by_their_middle_songs() -> None:
     groups = groups_of(MODEL, TWO)
-    assert [len(one.songs) for one in groups] == [10, 8]
-    assert [{song_name(each)[:4] for each in one.songs} for one in groups] == [{"brig"}, {"dark"}]
-    assert [name_of(one)[:4] for one in groups] == ["brig", "dark"]
+    assert [len(group.songs) for group in groups] == [10, 8]
+    assert [{song_name(song)[:4] for song in group.songs} for group in groups] == [{"brig"}, {"dark"}]
+    assert [name_of(group)[:4] for group in groups] == ["brig", "dark"]
     assert groups[0].shares[0] in {"brighter", "wider"}
     assert "narrower" in groups[1].shares
     assert MODEL.tried[0].accepted
@@ -46,8 +46,8 @@ def test_two_kinds_are_told_apart_and_named_by_their_middle_songs() -> None:
 def test_one_kind_stays_whole_and_says_what_was_tried() -> None:
     model = make_model(ONE)
     assert len(model.medoids) == 1
-    assert [one.count for one in model.tried] == [2, 3, 4]
-    assert not any(one.accepted for one in model.tried)
+    assert [split.count for split in model.tried] == [2, 3, 4]
+    assert not any(split.accepted for split in model.tried)
 
 
 def test_below_twelve_songs_nothing_is_split() -> None:
@@ -61,7 +61,7 @@ def test_three_songs_apart_are_no_group() -> None:
 
 
 def test_names_and_order_change_nothing() -> None:
-    renamed = [replace(one, name=f"{number}.flac", path="elsewhere") for number, one in enumerate(TWO)]
+    renamed = [replace(song, name=f"{number}.flac", path="elsewhere") for number, song in enumerate(TWO)]
     assert make_model(renamed[::-1]) == MODEL
 
 
@@ -84,15 +84,15 @@ def test_a_kept_model_needs_no_scikit_learn() -> None:
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
 
 
-def own(one: Reference) -> list[float]:
-    return shape(one.song.third_octave_db, one.song.third_octave_hz, one.song.percussive_share)
+def own(reference: Reference) -> list[float]:
+    return shape(reference.song.third_octave_db, reference.song.third_octave_hz, reference.song.percussive_share)
 
 
 @pytest.mark.parametrize(("prefix", "tilt", "share", "number"), [("x", 2.0, 0.55, 1), ("y", -2.0, 0.25, 2)])
 def test_a_mix_lies_in_the_group_of_its_kind(prefix: str, tilt: float, share: float, number: int) -> None:
-    where = [place(MODEL, TWO, own(one)) for one in kind(prefix, 6, tilt, share, 9)]
-    assert {one.group.number for one in where} == {number}
-    assert sum(one.inside for one in where) >= 4
+    where = [place(MODEL, TWO, own(song)) for song in kind(prefix, 6, tilt, share, 9)]
+    assert {standing.group.number for standing in where} == {number}
+    assert sum(standing.inside for standing in where) >= 4
 
 
 def test_the_middle_song_lies_in_the_middle_and_a_stranger_outside() -> None:
@@ -134,7 +134,7 @@ def test_medoids_lower_the_sum_as_far_as_any_choice_does() -> None:
     points = np.random.default_rng(4).normal(size=(11, 2))
     distances = np.linalg.norm(points[:, None] - points[None, :], axis=2)
     _, medoids = k_medoids(distances, 3)
-    best = min(distances[:, list(each)].min(axis=1).sum() for each in combinations(range(11), 3))
+    best = min(distances[:, list(medoids)].min(axis=1).sum() for medoids in combinations(range(11), 3))
     assert distances[:, medoids].min(axis=1).sum() <= 1.02 * best
 
 

@@ -36,15 +36,15 @@ def test_a_song_comes_back_bit_for_bit() -> None:
 def test_songs_come_in_the_order_of_their_content(database: Database) -> None:
     put(database, "techno", "b" * 64, "/one.wav")
     put(database, "techno", "a" * 64, "/two.wav")
-    assert [one.name for one in shelf.load(database, "techno").songs] == ["two.wav", "one.wav"]
+    assert [reference.name for reference in shelf.load(database, "techno").songs] == ["two.wav", "one.wav"]
     assert shelf.counts(database) == [("techno", 2)]
 
 
 def test_the_same_content_is_one_song_whatever_its_name(database: Database) -> None:
     assert put(database, "techno", "a" * 64, "/old.wav")
     assert not put(database, "techno", "a" * 64, "/moved/new.wav")
-    found = shelf.load(database, "techno").songs
-    assert [(one.name, one.path) for one in found] == [("new.wav", "/moved/new.wav")]
+    references = shelf.load(database, "techno").songs
+    assert [(reference.name, reference.path) for reference in references] == [("new.wav", "/moved/new.wav")]
 
 
 def test_a_shelf_is_found_whatever_the_case_and_never_twice(database: Database) -> None:
@@ -78,10 +78,10 @@ def test_a_name_is_taken_without_the_spaces_around_it() -> None:
 
 def test_a_song_is_found_by_its_name_with_and_without_ending(database: Database) -> None:
     put(database, "techno", "a" * 64, "/Brass.wav")
-    found = shelf.load(database, "techno")
-    assert shelf.find_song(found, "brass") == shelf.find_song(found, "/elsewhere/BRASS.wav") == ("a" * 64, "Brass.wav")
+    loaded = shelf.load(database, "techno")
+    assert shelf.find_song(loaded, "brass") == shelf.find_song(loaded, "/elsewhere/BRASS.wav") == ("a" * 64, "Brass.wav")
     with pytest.raises(RequestError, match=r"Did you mean 'Brass.wav'"):
-        shelf.find_song(found, "bras")
+        shelf.find_song(loaded, "bras")
 
 
 def test_two_songs_of_one_name_are_not_guessed_between(database: Database) -> None:
@@ -108,8 +108,8 @@ def test_songs_of_an_older_measuring_are_named_and_not_used(database: Database, 
     put(database, "techno", "a" * 64, "/old.wav")
     monkeypatch.setattr(shelf, "MEASURED_BY", records.MEASURED_BY + 1)
     put(database, "techno", "b" * 64, "/new.wav")
-    found = shelf.load(database, "techno")
-    assert ([one.name for one in found.songs], found.to_measure) == (["new.wav"], ("old.wav",))
+    loaded = shelf.load(database, "techno")
+    assert ([reference.name for reference in loaded.songs], loaded.to_measure) == (["new.wav"], ("old.wav",))
     assert shelf.known_hashes(database) == frozenset({"b" * 64})
 
 

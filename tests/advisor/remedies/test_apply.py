@@ -45,10 +45,10 @@ def test_neutral_settings_change_nothing(kind: str) -> None:
 def test_a_part_and_the_rest_are_the_whole(part: str) -> None:
     sound = stereo()
     gone = apply(Remedy("gain", part, gain_db=-200.0), sound).samples
-    found = part_of(part, sound)
-    assert found is not None
-    assert np.allclose(gone + found, sound.samples, atol=1e-5)
-    assert float(np.abs(found).max()) > 0.01
+    separated = part_of(part, sound)
+    assert separated is not None
+    assert np.allclose(gone + separated, sound.samples, atol=1e-5)
+    assert float(np.abs(separated).max()) > 0.01
 
 
 def test_side_and_channel_remedies_leave_the_other_side_alone() -> None:
@@ -99,7 +99,7 @@ def test_a_band_dips_while_its_key_sounds_and_not_otherwise() -> None:
     dip = Remedy("dynamic_bell", "bass line", frequency_hz=60.0, gain_db=-6.0, q=1.0, key="kick")
     ducked = apply(dip, bass, Signal(kick, RATE_HZ)).samples
     assert np.array_equal(ducked[:, :RATE_HZ], bass.samples[:, :RATE_HZ])
-    before, after = (float(np.abs(each[0, -RATE_HZ // 2 :]).max()) for each in (bass.samples, ducked))
+    before, after = (float(np.abs(samples[0, -RATE_HZ // 2 :]).max()) for samples in (bass.samples, ducked))
     assert 20 * np.log10(after / before) == pytest.approx(-6.0, abs=0.1)
     with pytest.raises(ValueError, match="needs a dynamic bell and the sound"):
         apply(dip, bass)

@@ -15,6 +15,7 @@ from advisor.history.harm import may_have_caused
 from advisor.history.promised import Promise
 from advisor.planning.trials import candidates
 from advisor.remedies import kinds
+from advisor.remedies.amounts import CEILING, FIXED, THRESHOLD
 from advisor.remedies.apply import apply
 from advisor.remedies.discovery import all_kinds, kind_of
 from advisor.remedies.wording import remedy_sentence
@@ -23,16 +24,6 @@ from features.sound.signal import Signal
 from rules.remedy import Remedy
 from tests import signals
 from tests.advisor.samples import finding, rule_that
-
-PROMISED = {
-    "gain", "bell", "low_shelf", "high_shelf", "high_pass", "low_pass", "dynamic_bell", "compressor", "parallel",
-    "peak_limiter", "saturation", "waveshaper", "mono_below", "side_gain", "pan", "polarity", "delay", "none",
-}  # fmt: skip
-EFFORTS = {
-    "gain": 1.0, "polarity": 1.0, "side_gain": 1.0, "pan": 1.5, "bell": 2.0, "low_shelf": 2.0, "high_shelf": 2.0, "high_pass": 2.0,
-    "low_pass": 2.0, "mono_below": 2.0, "delay": 2.0, "dynamic_bell": 3.0, "compressor": 3.0, "parallel": 3.0, "peak_limiter": 3.0,
-    "saturation": 3.0, "waveshaper": 3.0, "none": 5.0,
-}  # fmt: skip
 
 HALVED = '''"""Halved: a kind that is made for a test."""
 
@@ -63,9 +54,19 @@ def more_kinds(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Iterator[Path
         sys.modules.pop(f"{kinds.__name__}.{name}", None)
 
 
-def test_the_kinds_that_reports_promise_are_there_with_their_effort() -> None:
-    assert set(all_kinds()) == PROMISED
-    assert {kind.name: kind.effort for kind in all_kinds().values()} == EFFORTS
+def test_every_module_of_the_folder_is_a_kind_of_its_name() -> None:
+    modules = {path.stem for folder in kinds.__path__ for path in Path(folder).rglob("*.py") if path.stem != "__init__"}
+    assert modules == set(all_kinds())
+
+
+def test_effort_grows_from_faders_over_still_moves_to_dynamics_and_to_recording_again() -> None:
+    every = all_kinds().values()
+    faders = {kind.effort for kind in every if kind.is_fader}
+    dynamics = {kind.effort for kind in every if kind.process is not None and kind.amount in (THRESHOLD, CEILING)}
+    recording_again = {kind.effort for kind in every if kind.process is None}
+    still = {kind.effort for kind in every if kind.process is not None and (kind.tone is not None or kind.amount == FIXED)}
+    assert max(faders) <= min(still) <= max(still) < min(dynamics) <= max(dynamics) < min(recording_again)
+    assert all(min(faders) <= kind.effort <= max(recording_again) for kind in every)
 
 
 def test_a_new_kind_is_one_module(more_kinds: Path) -> None:

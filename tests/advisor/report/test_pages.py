@@ -62,9 +62,9 @@ def test_check_names_a_missing_page_and_one_whose_rule_is_gone(docs: Path, capsy
     (docs / "measurements.md").unlink()
     (docs / "rules" / "mixing-gone.md").write_text("old", encoding="utf-8")
     assert GENERATOR.main(["--check"], docs) == 1
-    told = capsys.readouterr().out
-    assert "docs/measurements.md" in told
-    assert "docs/rules/mixing-gone.md" in told
+    output = capsys.readouterr().out
+    assert "docs/measurements.md" in output
+    assert "docs/rules/mixing-gone.md" in output
 
 
 def test_writing_mends_both_and_then_changes_nothing(docs: Path) -> None:
@@ -84,8 +84,8 @@ def test_a_page_shows_each_limit_with_unit_range_meaning_and_source(one: Rule) -
     page = pages.rule_page(one)
     for each in fields(one.limits):
         meta = each.metadata
-        row = next(line for line in page.splitlines() if line.startswith(f"| `{each.name}` |"))
-        assert f"{each.default:g} {meta['unit']}" in row
+        row = next(line for line in page.splitlines() if line.startswith(f"- `{each.name}` is "))
+        assert f"is {pages.amount(getattr(one.limits(), each.name), meta['unit'])}:" in row
         assert f"{meta['low']:g} to {meta['high']:g}" in row
         assert meta["says"] in row
         assert meta["source"] in row
@@ -95,19 +95,28 @@ def test_a_page_shows_each_limit_with_unit_range_meaning_and_source(one: Rule) -
 
 @EVERY_RULE
 def test_no_placeholder_is_left_on_a_page(one: Rule) -> None:
-    assert not re.search(r"[{}]", pages.rule_page(one))
+    assert not re.search(r"[{}…]", pages.rule_page(one))
 
 
 @EVERY_RULE
-def test_sections_hold_no_placeholder_but_limits(one: Rule) -> None:
-    named = {name for text in one.sections.values() for name in re.findall(r"{(\w*)[^}]*}", text)}
-    assert named <= {each.name for each in fields(one.limits)}
+def test_sections_hold_no_placeholder_but_limits(rule: Rule) -> None:
+    named = {name for text in rule.sections.values() for name in re.findall(r"{(\w*)[^}]*}", text)}
+    assert named <= {limit.name for limit in fields(rule.limits)}
 
 
-def test_a_limit_in_a_text_is_filled_but_a_reading_of_that_name_is_left_open() -> None:
+def test_the_limits_in_force_are_told_with_where_they_were_set(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
     stray = next(one for one in all_rules() if one.id == "mixing/stray_peaks")
     assert pages.filled(stray, "more than {height_db} dB") == "more than 4 dB"
-    assert "> … … dB above the ordinary hits, which reach … dBFS." in pages.rule_page(stray)
+    (tmp_path / "mixproof.toml").write_text('[rules."mixing/stray_peaks"]\nheight_db = 6\nenabled = false\n', encoding="utf-8")
+    monkeypatch.chdir(tmp_path)
+    assert main(["explain", "stray_peaks"]) == 0
+    told = capsys.readouterr().out
+    assert f"- `height_db` is 6 dB (set in {tmp_path / 'mixproof.toml'}; 4 by default): strays that stand higher are reported." in told
+    assert "- `win_db` is 2 dB: strays that stand apart" in told
+    assert "switched off in your settings" in told
+    assert "…" not in told
 
 
 def test_the_index_links_every_rule_and_every_link_leads_somewhere(docs: Path) -> None:
@@ -118,8 +127,8 @@ def test_the_index_links_every_rule_and_every_link_leads_somewhere(docs: Path) -
 
 
 @EVERY_RULE
-def test_the_sources_of_a_page_are_links_to_known_entries(one: Rule) -> None:
-    keys = re.findall(r"\]\(\.\./sources\.md#([^)]+)\)", GENERATOR.rule_document(one))
+def test_the_sources_of_a_page_are_links_to_known_entries(rule: Rule) -> None:
+    keys = re.findall(r"\]\(\.\./sources\.md#([^)]+)\)", GENERATOR.rule_document(rule))
     assert keys
     assert set(keys) <= set(source_keys())
 
@@ -128,8 +137,8 @@ def test_the_sources_of_a_page_are_links_to_known_entries(one: Rule) -> None:
 def test_every_measured_field_is_explained(family: type[Measurement]) -> None:
     page = GENERATOR.measurement_document(GENERATOR.record_types())
     part = page.split(f"## {family.__name__}\n")[1].split("\n## ")[0]
-    for each in fields(family):
-        assert each.name == "absent" or f"| `{each.name}` |" in part
+    for reading in fields(family):
+        assert reading.name == "absent" or f"| `{reading.name}` |" in part
 
 
 @pytest.mark.parametrize(

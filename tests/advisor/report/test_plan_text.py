@@ -18,7 +18,7 @@ from advisor.planning.trials import Trial
 from advisor.remedies.careful import NOT_SURE, TOO_DEEP, careful
 from advisor.report import markdown
 from advisor.report.build import Tries, build
-from advisor.report.sections.critique.advice.plan import _goes_too, advice_text
+from advisor.report.sections.critique.cards.plan import _goes_too, advice_text
 from advisor.report_model.findings import ComparedReadings, FindingCard, RemedyTrial
 from advisor.report_model.plan import PlanStep, StepOutcomes
 from advisor.report_model.report import Report
@@ -32,34 +32,35 @@ from tests.advisor.samples import all_records, finding, report, rule_that
 NOTHING = Judged((), (), (), ())
 
 
-def heard(excess: float) -> TrialReadings:
+def readings(excess: float) -> TrialReadings:
     """Return readings whose tone is two nats less likely for each tolerance past a limit."""
     outcomes = replace(outcomes_of({}, general_target()), tone_nats=2.0 * excess, room_lu=0.2)
     return TrialReadings(excess, -11.0, -18.0, -5.0, 0.8, 1.0, NOTHING, outcomes=outcomes)
 
 
 def text(*, helps: bool, planned: bool, confidence: Confidence = "high") -> str:
-    one = replace(finding(1.0, confidence), remedy=Remedy("bell", frequency_hz=930.0, gain_db=-3.5, q=2.0))
-    rule = replace(rule_that(one, "a"), advice="Cut 3.5 dB there.", stop="when it is gone")
+    dull = replace(finding(1.0, confidence), remedy=Remedy("bell", frequency_hz=930.0, gain_db=-3.5, q=2.0))
+    rule = replace(rule_that(dull, "a"), advice="Cut 3.5 dB there.", stop="when it is gone")
     records_now = all_records()
     judged = judge(Measured(records_now, ()), yardstick_of(Settings()), (rule,))
-    card = Card(rule, one)
-    found = Trial(card, Remedy("bell", frequency_hz=930.0, gain_db=-1.8, q=2.0), heard(2.0), heard(1.0 if helps else 2.1))
-    plan = Plan(heard(2.0), [Step(found)] if planned else [], {rule.id: found})
-    tried = PlanOutcome((Span(10.0, 20.0),), plan, heard(2.0), heard(1.0) if planned else None)
-    return markdown.render(build(Measured(records_now, ()), judged, verdict(records_now, judged), Settings(), (), Tries(tried)))
+    card = Card(rule, dull)
+    trial = Trial(card, Remedy("bell", frequency_hz=930.0, gain_db=-1.8, q=2.0), readings(2.0), readings(1.0 if helps else 2.1))
+    plan = Plan(readings(2.0), [Step(trial)] if planned else [], {rule.id: trial})
+    tried = PlanOutcome((Span(10.0, 20.0),), plan, readings(2.0), readings(1.0) if planned else None)
+    return markdown.whole(build(Measured(records_now, ()), judged, verdict(records_now, judged), Settings(), (), Tries(tried)))
 
 
-def test_the_card_names_the_amount_the_plan_found() -> None:
+def test_the_amount_the_plan_found_stands_once_on_the_front_page() -> None:
     shown = text(helps=True, planned=True)
-    assert "**Do this** (in the mix): Cut 1.8 dB around 930 Hz" in shown
-    assert "stop when it is gone (step 1 of the plan)" in shown
+    assert "1. **Title of a** (listen at 1:01-1:10): cut 1.8 dB around 930 Hz" in shown
+    assert "stop when it is gone. Brings: tone clearly closer to your references." in shown
+    assert "- **Do:** Move 1 above." in shown
     assert "Cut 3.5 dB" not in shown
 
 
 def test_the_table_tells_outcomes_and_not_what_the_rules_say() -> None:
     shown = text(helps=True, planned=True)
-    assert "| step | move | clean loudness after it | room | audibility | tone | moved | what else changes |" in shown
+    assert "| step | clean loudness after it | room | audibility | tone | moved | what else changes |" in shown
     assert "| +0.0 LU | ? | +2.0 | 0.0 |" in shown
     assert "in the way:" not in shown.lower()
     assert "still in the way" not in shown
@@ -87,7 +88,7 @@ def test_a_shortfall_within_the_rules_tolerance_is_not_told_as_one() -> None:
 
 
 @pytest.mark.parametrize(
-    ("remedy", "confidence", "told"),
+    ("remedy", "confidence", "cautions"),
     [
         (Remedy("bell", frequency_hz=250.0, gain_db=-12.0, q=2.0), "medium", [TOO_DEEP]),
         (Remedy("bell", frequency_hz=250.0, gain_db=-6.0, q=2.0), "medium", []),
@@ -96,8 +97,8 @@ def test_a_shortfall_within_the_rules_tolerance_is_not_told_as_one() -> None:
         (Remedy("high_shelf", frequency_hz=8000.0, gain_db=7.0), "low", [NOT_SURE, TOO_DEEP]),
     ],
 )
-def test_what_to_mind_about_a_move(remedy: Remedy, confidence: Confidence, told: list[str]) -> None:
-    assert careful(remedy, confidence) == told
+def test_what_to_mind_about_a_move(remedy: Remedy, confidence: Confidence, cautions: list[str]) -> None:
+    assert careful(remedy, confidence) == cautions
 
 
 READINGS = ComparedReadings(1.0, -11.0, -18.0, -5.0, 0.8, 1.0)
@@ -131,7 +132,13 @@ def test_each_element_gets_its_own_step_of_one_rule() -> None:
     steps = tuple(step_of(place, "mixing/a", stem, f"More of '{stem}'") for place, stem in enumerate(("keys", "kick"), 1))
     cards = [card_of("mixing/a", "Raise it", stem=stem) for stem in ("kick", "keys", "pad")]
     told = [advice_text(card, report_with(plan=steps)) for card in cards]
-    assert told == ["More of 'kick' (step 2 of the plan)", "More of 'keys' (step 1 of the plan)", "Raise it"]
+    assert told == ["Move 2 above", "Move 1 above", "Raise it"]
+
+
+def test_a_step_past_the_front_page_is_told_on_its_card() -> None:
+    steps = tuple(step_of(place, "mixing/a", stem, f"More of '{stem}'") for place, stem in enumerate(("keys", "kick", "pad", "lead"), 1))
+    told = advice_text(card_of("mixing/a", "Raise it", stem="lead"), report_with(plan=steps))
+    assert told == "More of 'lead' (step 4, after the moves above)"
 
 
 def test_what_went_away_with_another_step_is_not_advised_twice() -> None:
@@ -144,7 +151,7 @@ def test_what_went_away_with_another_step_is_not_advised_twice() -> None:
 
 def test_what_helped_the_stretches_and_harmed_the_song_is_not_advised() -> None:
     shown = text(helps=True, planned=False)
-    assert "Leave it. A move helped on the stretches tried" in shown
+    assert "No move is advised: the one move that was tried did not gain more than it costs." in shown
     assert "No fix found" in shown
 
 
@@ -152,14 +159,13 @@ def test_a_move_outside_the_plan_comes_after_it() -> None:
     trial = RemedyTrial(CUT, "Cut it", READINGS, READINGS, 1.0, helps=True)
     card = card_of("mixing/b", "Cut it. Stop when it is gone.", stop="stop when it is gone", trial=trial)
     told = advice_text(card, report_with(plan=(step_of(1, "mixing/a"),)))
-    assert told.startswith("Cut it; stop when it is gone. Make the plan's moves first")
+    assert told == "Cut it; stop when it is gone, if it is still needed after the plan"
 
 
-def test_the_verdict_names_what_stands_in_the_way_and_a_file_that_is_cut() -> None:
+def test_the_front_page_names_faults_by_how_sure_they_are_and_the_file() -> None:
     loud = records.outlook(clean_lufs=-11.0)
-    two = (rule_that(finding(1.0), "a"), rule_that(finding(1.0, cause="lack"), "b"))
-    said = report(*two, outlook=loud).verdict.sentence
-    assert "2 things in the mix are worth fixing first (title of a; title of b). Start with: title of a." in said
-    cut = report(rule_that(finding(1.0), "c", stage="delivery"), outlook=loud).verdict
-    assert cut.ready
-    assert cut.sentence.endswith("Check the file first: title of c.")
+    two = (rule_that(finding(1.0, "low"), "a"), rule_that(finding(1.0, cause="lack"), "b"))
+    assert "very likely: title of b; possible: title of a" in markdown.render(report(*two, outlook=loud))
+    cut = report(rule_that(finding(1.0), "c", stage="delivery"), outlook=loud)
+    assert cut.verdict.ready
+    assert "**File.** Put right when you bounce again: title of c." in markdown.render(cut)

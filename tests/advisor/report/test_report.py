@@ -47,17 +47,20 @@ def test_schema_refuses_a_document_without_a_verdict() -> None:
 def test_text_holds_every_card_with_all_its_parts() -> None:
     text = markdown.render(full_report())
     for part in (
-        "#### Title of a", "It is 3.2 dB", "Listen at 1:01-1:10", "The same cause also shows here", "Why it matters of a",
-        "Check by ear of a",
-        "Leave it alone when of a", "high; it was measured", "Title of d: no kick was found",
-        "mixing/e: ValueError: x", "**Tone:** title of c",
+        "#### Title of a", "It is 3.2 dB (1:01-1:10).", "**Why:** Why it matters of a.", "Check by ear of a.",
+        "Leave it alone when of a; how sure: very likely (it was measured).", "mixing/e: ValueError: x",
+        "Looked for and not found: 1 faults. Not judged: 1.",
     ):  # fmt: skip
         assert part in text
+    details = markdown.details(full_report())
+    for part in ("The same cause also shows here", "Title of d: no kick was found", "**Tone:** title of c", "mixproof explain mixing/a"):
+        assert part in details
+        assert part not in text, "what is folded away is not on the first page"
 
 
 def test_numbers_carry_their_definitions_and_absences_their_reasons() -> None:
     song = records.level(loudness_range_lu=None, absent=(Absence("loudness_range_lu", "shorter than 3 s"),))
-    text = markdown.render(report(level=song))
+    text = markdown.details(report(level=song))
     assert "| Loudness range | shorter than 3 s |" in text
     assert "| Integrated loudness | -18.0 LUFS | Loudness of the whole song; silence and much quieter passages are left out. |" in text
 
@@ -88,7 +91,8 @@ def test_names_from_files_are_escaped_in_page_and_text() -> None:
 def test_page_stands_alone() -> None:
     page = html.render(full_report())
     assert page.startswith("<!doctype html>")
-    assert "http" not in page
+    assert "http:" not in page
+    assert "https:" not in page
     assert "<script" not in page
 
 
@@ -97,7 +101,7 @@ def test_files_replace_the_old_report_whole(tmp_path: Path) -> None:
     (tmp_path / "notes.txt").write_text("mine", encoding="utf-8")
     with files.aside(tmp_path) as place:
         files.write(full_report(), tmp_path, place)
-    assert sorted(path.name for path in tmp_path.iterdir()) == ["notes.txt", "report.html", "report.json", "report.md"]
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["details.md", "notes.txt", "report.html", "report.json", "report.md"]
     assert (tmp_path / "notes.txt").read_text(encoding="utf-8") == "mine"
 
 
@@ -121,31 +125,19 @@ def test_a_file_in_the_way_is_named(tmp_path: Path) -> None:
         files.check_writable(tmp_path / "taken")
 
 
-def test_the_verdict_starts_where_the_plan_starts() -> None:
-    first, second = finding(2.0), finding(1.0, cause="width")
-    document = report(rule_that(first, "a"), rule_that(second, "b"))
-    assert "Start with: title of a" in document.verdict.sentence
-    cards = judge(Measured(all_records(), ()), yardstick_of(Settings()), (rule_that(first, "a"), rule_that(second, "b")))
-    planned = verdict(all_records(), cards, cards.cards[1:])
-    assert "Start with: title of b" in planned.sentence
-    assert "2 things" in planned.sentence
-
-
-def test_the_verdict_does_not_start_with_what_was_tried_in_vain() -> None:
-    first, second = finding(2.0), finding(1.0, cause="width")
-    cards = judge(Measured(all_records(), ()), yardstick_of(Settings()), (rule_that(first, "a"), rule_that(second, "b")))
-    some = verdict(all_records(), cards, (), cards.cards[:1]).sentence
-    assert some.endswith("Start with: title of b. The usual moves did not help: title of a.")
-    assert "did not help" not in verdict(all_records(), cards, cards.cards, cards.cards[:1]).sentence, "the plan's move does"
-    assert "Find the cause by ear: title of a (" in verdict(all_records(), cards, (), cards.cards).sentence
-    assert "Start with: title of b" in verdict(all_records(), cards, (cards.cards[1],), cards.cards[:1]).sentence
+def test_the_verdict_counts_what_is_worth_fixing_and_says_no_more() -> None:
+    one, two = finding(2.0), finding(1.0, cause="width")
+    assert report(rule_that(one, "a")).verdict.sentence.endswith("one thing in the mix is worth fixing first.")
+    said = report(rule_that(one, "a"), rule_that(two, "b")).verdict.sentence
+    assert said.startswith("Loud enough: it can be limited to -13.0 LUFS")
+    assert said.endswith("2 things in the mix are worth fixing first.")
 
 
 @pytest.mark.parametrize(("fast_lufs", "ready"), [(-12.8, True), (-13.4, True), (-13.6, False), (None, False)])
 def test_a_mix_is_ready_when_a_plain_limiter_of_any_setting_is_all_it_needs(fast_lufs: float | None, ready: bool) -> None:
     outlook = records.outlook(clean_lufs=-14.6, margin_lu=-1.6, reaches_target=False, fast_clean_lufs=fast_lufs)
     measured = {**all_records(), type(outlook): outlook}
-    only = tuple(one for one in all_rules() if one.id == "mixing/short_of_target")
+    only = tuple(rule for rule in all_rules() if rule.id == "mixing/short_of_target")
     said = verdict(measured, judge(Measured(measured, ()), yardstick_of(Settings()), only))
     assert said.ready == ready
     assert ("a gentle one is heard past -14.6 LUFS" in said.sentence) == ready

@@ -54,11 +54,11 @@ def test_offset_gain_and_length(offset: int) -> None:
 
 
 def test_sums_with_factors_and_mono() -> None:
-    one = Signal(np.full((1, 10), 0.5, np.float32), 8000)
+    sound = Signal(np.full((1, 10), 0.5, np.float32), 8000)
     two = Signal(np.full((2, 10), 0.25, np.float32), 8000)
-    total = Summed([one, two], 2, [1.0, -2.0])
+    total = Summed([sound, two], 2, [1.0, -2.0])
     assert np.allclose(total.read(2, 4), np.zeros((2, 4)))
-    assert np.allclose(Summed([one, two], 2).read(8, 10), np.full((2, 2), 0.75))
+    assert np.allclose(Summed([sound, two], 2).read(8, 10), np.full((2, 2), 0.75))
 
 
 def test_one_channel_is_the_mean() -> None:

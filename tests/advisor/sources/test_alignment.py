@@ -43,18 +43,18 @@ def original() -> Samples:
 def test_the_offset_is_found_to_the_sample_through_a_new_mix(original: Samples, frames: int) -> None:
     later = remixed(original)
     moved = np.concatenate((np.zeros((2, frames), np.float32), later), axis=1) if frames >= 0 else later[:, -frames:]
-    found = align(Signal(original, RATE_HZ), Signal(moved, RATE_HZ))
-    assert found.same
-    assert found.offset_s * RATE_HZ == pytest.approx(frames, abs=3.0)
-    assert not found.upside_down
+    alignment = align(Signal(original, RATE_HZ), Signal(moved, RATE_HZ))
+    assert alignment.same
+    assert alignment.offset_s * RATE_HZ == pytest.approx(frames, abs=3.0)
+    assert not alignment.upside_down
 
 
 def test_another_rate_and_upside_down(original: Samples) -> None:
     other = -np.asarray(resample_poly(original, 320, 147, axis=1), dtype=np.float32)
-    found = align(Signal(original, RATE_HZ), Signal(other, 48000))
-    assert found.same
-    assert found.upside_down
-    assert found.offset_s == pytest.approx(0.0, abs=0.0005)
+    alignment = align(Signal(original, RATE_HZ), Signal(other, 48000))
+    assert alignment.same
+    assert alignment.upside_down
+    assert alignment.offset_s == pytest.approx(0.0, abs=0.0005)
 
 
 def test_mono_against_stereo(original: Samples) -> None:
@@ -64,9 +64,9 @@ def test_mono_against_stereo(original: Samples) -> None:
 
 @pytest.mark.parametrize("seed", [2, 3, 4])
 def test_another_song_at_the_same_tempo_is_not_the_same(original: Samples, seed: int) -> None:
-    found = align(Signal(original, RATE_HZ), Signal(song(seed), RATE_HZ))
-    assert not found.same
-    assert found.offset_s == 0.0
+    alignment = align(Signal(original, RATE_HZ), Signal(song(seed), RATE_HZ))
+    assert not alignment.same
+    assert alignment.offset_s == 0.0
 
 
 @pytest.mark.parametrize(

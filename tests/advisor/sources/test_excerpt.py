@@ -9,7 +9,7 @@ from features.sound.signal import Signal
 
 
 def total(spans: tuple[Span, ...]) -> float:
-    return sum(one.end_s - one.start_s for one in spans)
+    return sum(span.end_s - span.start_s for span in spans)
 
 
 @pytest.mark.parametrize("duration_s", [180.0, 1800.0, 7200.0])
@@ -21,7 +21,7 @@ def test_cost_does_not_grow_with_the_song(duration_s: float) -> None:
 def test_worst_places_are_inside() -> None:
     spans = choose(Span(100.0, 130.0), [Span(5.0, 8.0), Span(160.0, 160.4)], 180.0)
     for second in (6.5, 160.2, 115.0):
-        assert any(one.start_s <= second <= one.end_s for one in spans)
+        assert any(span.start_s <= second <= span.end_s for span in spans)
 
 
 def test_a_place_already_covered_costs_nothing() -> None:

@@ -19,7 +19,7 @@ STEMS = stem_song.stems()
 
 
 def louder(changes_db: dict[str, float], every_db: float = 0.0) -> dict[str, Samples]:
-    return {name: one * np.float32(signals.amplitude(every_db + changes_db.get(name, 0.0))) for name, one in STEMS.items()}
+    return {name: samples * np.float32(signals.amplitude(every_db + changes_db.get(name, 0.0))) for name, samples in STEMS.items()}
 
 
 def compared(tmp_path: Path, earlier: str, *, with_mix: bool = True, mix: Samples | None = None) -> Earlier:
@@ -36,10 +36,10 @@ def compared(tmp_path: Path, earlier: str, *, with_mix: bool = True, mix: Sample
         return stems.earlier
 
 
-def assert_changes(found: Earlier, planted_db: dict[str, float], within: float = 0.3) -> None:
+def assert_changes(earlier: Earlier, planted_db: dict[str, float], within: float = 0.3) -> None:
     """Check changes of now against the earlier bounce: what was louder there is lower now."""
-    assert set(found.changes_db) == set(STEMS)
-    for name, change in found.changes_db.items():
+    assert set(earlier.changes_db) == set(STEMS)
+    for name, change in earlier.changes_db.items():
         assert change == pytest.approx(-planted_db.get(name, 0.0), abs=within), name
 
 
@@ -47,9 +47,9 @@ def assert_changes(found: Earlier, planted_db: dict[str, float], within: float =
 @pytest.mark.parametrize("planted", [{"vox": 2.0}, {"hats": -2.0}, {"kick": 2.0, "pad": -3.0}, {}])
 def test_against_an_earlier_bounce(tmp_path: Path, planted: dict[str, float], every_db: float) -> None:
     write_one(tmp_path / "bounce 3.wav", mixed(louder(planted, every_db)))
-    found = compared(tmp_path, "../bounce 3.wav")
-    assert_changes(found, planted)
-    assert "“bounce 3.wav”, which the present stems explain to" in found.words
+    earlier = compared(tmp_path, "../bounce 3.wav")
+    assert_changes(earlier, planted)
+    assert "“bounce 3.wav”, which the present stems explain to" in earlier.words
 
 
 def test_without_a_mix_and_with_another_rate(tmp_path: Path) -> None:
@@ -61,11 +61,11 @@ def test_without_a_mix_and_with_another_rate(tmp_path: Path) -> None:
 
 def test_a_lossy_bounce_says_nothing_where_it_keeps_no_waveform(tmp_path: Path) -> None:
     soundfile.write(tmp_path / "old.ogg", 0.5 * mixed(louder({"vox": 2.0})).T, RATE_HZ)
-    found = compared(tmp_path, "../old.ogg")
-    assert set(found.changes_db) == set(STEMS) - {"hats"}  # noise high up: the codec keeps its level alone
-    for name, change in found.changes_db.items():
+    earlier = compared(tmp_path, "../old.ogg")
+    assert set(earlier.changes_db) == set(STEMS) - {"hats"}  # noise high up: the codec keeps its level alone
+    for name, change in earlier.changes_db.items():
         assert change == pytest.approx(-2.0 if name == "vox" else 0.0, abs=0.3), name
-    assert "For “hats” that is too little to tell" in found.words
+    assert "For “hats” that is too little to tell" in earlier.words
 
 
 def test_a_bus_that_limits_both_bounces_falls_out(tmp_path: Path) -> None:
@@ -103,25 +103,25 @@ def test_new_and_different_stems_get_no_number(tmp_path: Path) -> None:
     del before["pad"]
     before["vox"] = signals.pink(stem_song.SECONDS, RATE_HZ, -20.0)
     write(tmp_path / "old", before)
-    found = compared(tmp_path, "../old")
-    assert set(found.changes_db) == set(STEMS) - {"pad", "vox"}
-    assert found.changes_db["kick"] == pytest.approx(-2.0, abs=0.05)
-    assert "“vox” sounds different there" in found.words
-    assert "“pad” is not among them" in found.words
+    earlier = compared(tmp_path, "../old")
+    assert set(earlier.changes_db) == set(STEMS) - {"pad", "vox"}
+    assert earlier.changes_db["kick"] == pytest.approx(-2.0, abs=0.05)
+    assert "“vox” sounds different there" in earlier.words
+    assert "“pad” is not among them" in earlier.words
 
 
 def test_another_song_says_nothing(tmp_path: Path) -> None:
     write_one(tmp_path / "other.wav", signals.pink(stem_song.SECONDS, RATE_HZ, -14.0))
-    found = compared(tmp_path, "../other.wav")
-    assert found.changes_db == {}
-    assert "too little to say how levels changed" in found.words
+    earlier = compared(tmp_path, "../other.wav")
+    assert earlier.changes_db == {}
+    assert "too little to say how levels changed" in earlier.words
 
 
 def test_an_unreadable_bounce_does_not_end_the_rest(tmp_path: Path) -> None:
     (tmp_path / "old.wav").write_bytes(b"RIFF")
-    found = compared(tmp_path, "../old.wav")
-    assert found.changes_db == {}
-    assert found.words.startswith("Nothing is said about changes since the earlier bounce:")
+    earlier = compared(tmp_path, "../old.wav")
+    assert earlier.changes_db == {}
+    assert earlier.words.startswith("Nothing is said about changes since the earlier bounce:")
 
 
 def test_what_most_elements_share_is_the_level_of_the_mix() -> None:

@@ -33,7 +33,7 @@ def opened(tmp_path: Path, parts: dict[str, Samples], mix: Samples | None = MIX)
 
 
 def sound(stems: OpenedStems, name: str) -> Samples:
-    source = next(one.source for one in stems.stems if one.name == name)
+    source = next(stem.source for stem in stems.stems if stem.name == name)
     return np.concatenate(list(source.blocks(50_000)), axis=1)
 
 
@@ -47,12 +47,12 @@ def shifted(wave: Samples, frames: int) -> Samples:
 
 
 def offsets(stems: OpenedStems) -> dict[str, int]:
-    return {one.name: round(one.identity.offset_s * RATE_HZ) for one in stems.stems}
+    return {stem.name: round(stem.identity.offset_s * RATE_HZ) for stem in stems.stems}
 
 
 def test_stems_that_sum_to_the_mix(tmp_path: Path) -> None:
     with opened(tmp_path, STEMS) as stems:
-        assert [one.name for one in stems.stems] == sorted(STEMS)
+        assert [stem.name for stem in stems.stems] == sorted(STEMS)
         assert stems.mixture.residual_db is not None
         assert stems.mixture.residual_db < -100
         assert stems.mixture.meaning.startswith("The stems sum exactly to your mix")
@@ -65,7 +65,7 @@ def test_stems_that_sum_to_the_mix(tmp_path: Path) -> None:
             "vocals": ("vox",),
         }
         assert np.allclose(sound(stems, "bassline"), STEMS["bassline"])
-        kick = next(one for one in stems.stems if one.name == "kick").identity
+        kick = next(stem for stem in stems.stems if stem.name == "kick").identity
         assert (kick.channels, kick.rate_hz, kick.role, kick.role_from, kick.gain_db) == (1, RATE_HZ, "kick", "name", 0.0)
 
 
@@ -73,7 +73,7 @@ def test_stems_that_sum_to_the_mix(tmp_path: Path) -> None:
 def test_one_gain_for_all(tmp_path: Path, gain_db: float) -> None:
     with opened(tmp_path, STEMS, MIX * np.float32(signals.amplitude(gain_db))) as stems:
         assert stems.mixture.gain_db == pytest.approx(-gain_db, abs=0.01)
-        assert all(one.identity.gain_db == pytest.approx(gain_db, abs=0.01) for one in stems.stems)
+        assert all(stem.identity.gain_db == pytest.approx(gain_db, abs=0.01) for stem in stems.stems)
         assert np.allclose(sound(stems, "vox"), STEMS["vox"] * signals.amplitude(gain_db), atol=1e-4)
 
 
@@ -91,7 +91,7 @@ def test_without_a_mix_the_sum_is_the_mix(tmp_path: Path) -> None:
 
 
 def test_a_missing_element_shows_in_the_residual_with_its_band(tmp_path: Path) -> None:
-    fewer = {name: one for name, one in STEMS.items() if name != "vox"}
+    fewer = {name: samples for name, samples in STEMS.items() if name != "vox"}
     with opened(tmp_path, fewer) as stems:
         truth = 10 * np.log10(2 * np.sum(STEMS["vox"].astype(float) ** 2) / np.sum(MIX.astype(float) ** 2))
         assert stems.mixture.residual_db == pytest.approx(truth, abs=0.2)
@@ -123,7 +123,7 @@ def test_all_stems_moved_alike_are_moved_back(tmp_path: Path, frames: int) -> No
 
 @pytest.mark.parametrize(("moves", "needed"), [({"vox": 1234}, -60), ({"vox": -97_020}, -20), ({"pad": 5000, "pluck": 300}, -35)])
 def test_single_stems_are_moved_back_to_the_sample(tmp_path: Path, moves: dict[str, int], needed: float) -> None:
-    parts = {name: shifted(one, moves.get(name, 0)) for name, one in STEMS.items()}
+    parts = {name: shifted(samples, moves.get(name, 0)) for name, samples in STEMS.items()}
     with opened(tmp_path, parts) as stems:
         assert offsets(stems) == {name: -moves.get(name, 0) for name in STEMS}
         assert stems.mixture.residual_db is not None
@@ -132,30 +132,30 @@ def test_single_stems_are_moved_back_to_the_sample(tmp_path: Path, moves: dict[s
 
 
 def test_a_stem_is_found_though_another_is_missing(tmp_path: Path) -> None:
-    parts = {name: shifted(one, 300 if name == "hats" else 0) for name, one in STEMS.items() if name != "vox"}
+    parts = {name: shifted(samples, 300 if name == "hats" else 0) for name, samples in STEMS.items() if name != "vox"}
     with opened(tmp_path, parts) as stems:
         assert offsets(stems) == {name: -300 if name == "hats" else 0 for name in parts}
 
 
 def test_a_fader_that_differs_is_named_and_used(tmp_path: Path) -> None:
     with opened(tmp_path, {**STEMS, "bassline": STEMS["bassline"] * np.float32(signals.amplitude(5.0))}) as stems:
-        assert {one.name: round(one.identity.gain_db, 2) for one in stems.stems if one.identity.gain_db} == {"bassline": -5.0}
+        assert {stem.name: round(stem.identity.gain_db, 2) for stem in stems.stems if stem.identity.gain_db} == {"bassline": -5.0}
         assert "“bassline” stands 5.0 dB lower in your mix" in stems.notes[0]
 
 
 def test_gains_are_left_alone_where_they_explain_nothing(tmp_path: Path) -> None:
     with opened(tmp_path, STEMS, (MIX + 0.05 * signals.pink(stem_song.SECONDS, RATE_HZ, -6.0)).astype(np.float32)) as stems:
-        assert len({one.identity.gain_db for one in stems.stems}) == 1
+        assert len({stem.identity.gain_db for stem in stems.stems}) == 1
 
 
 def test_reversed_polarity_and_muted_stems_are_named(tmp_path: Path) -> None:
     with opened(tmp_path, {**STEMS, "snare": -STEMS["snare"]}) as stems:
         assert "polarity reversed" in stems.notes[0]
         assert np.allclose(sound(stems, "snare"), STEMS["snare"], atol=1e-5)
-    fewer = {name: one for name, one in STEMS.items() if name != "pluck"}
+    fewer = {name: samples for name, samples in STEMS.items() if name != "pluck"}
     with opened(tmp_path, STEMS, mixed(fewer)) as stems:
         assert "“pluck” is not heard in your mix" in stems.notes[0]
-        assert "pluck" not in {one.name for one in stems.stems}
+        assert "pluck" not in {stem.name for stem in stems.stems}
 
 
 @pytest.mark.parametrize("with_mix", [True, False])
@@ -163,14 +163,14 @@ def test_what_would_count_twice_is_left_out(tmp_path: Path, with_mix: bool) -> N
     mix = MIX if with_mix else None
     whole = {**STEMS, "z mix": MIX}
     with opened(tmp_path / "full", whole, mix) as stems:
-        assert {one.name for one in stems.stems} == set(STEMS)
+        assert {stem.name for stem in stems.stems} == set(STEMS)
         assert "“z mix” is" in stems.notes[0]
     with opened(tmp_path / "limited", {**STEMS, "final": np.tanh(1.5 * MIX).astype(np.float32)}, mix) as stems:
-        assert {one.name for one in stems.stems} == set(STEMS)
+        assert {stem.name for stem in stems.stems} == set(STEMS)
         assert "“final” is nearly the sum of all other stems" in stems.notes[0]
     part = np.broadcast_to(STEMS["kick"], STEMS["snare"].shape) + STEMS["snare"] + STEMS["hats"]
     with opened(tmp_path / "part", {**STEMS, "drum bus": part}, mix) as stems:
-        assert {one.name for one in stems.stems} == set(STEMS)
+        assert {stem.name for stem in stems.stems} == set(STEMS)
         assert "“drum bus” is the sum of “hats”, “kick” and “snare”" in stems.notes[0]
 
 
@@ -178,9 +178,9 @@ def test_a_copy_is_named_and_kept_only_where_the_mix_has_it(tmp_path: Path) -> N
     doubled = {**STEMS, "vox two": STEMS["vox"] * np.float32(0.5)}
     with opened(tmp_path / "once", doubled) as stems:
         assert "only once" in stems.notes[0]
-        assert {one.name for one in stems.stems} == set(STEMS)
+        assert {stem.name for stem in stems.stems} == set(STEMS)
     with opened(tmp_path / "twice", doubled, mixed(doubled)) as stems:
-        assert {one.name: one.identity.copy_of for one in stems.stems if one.identity.copy_of} == {"vox two": "vox"}
+        assert {stem.name: stem.identity.copy_of for stem in stems.stems if stem.identity.copy_of} == {"vox two": "vox"}
         assert "“vox two” is a copy of “vox” (the same sound at -6.0 dB)" in stems.notes[0]
     with opened(tmp_path / "twin", {**STEMS, "pad mono": STEMS["pad"].mean(axis=0, keepdims=True)}, None) as stems:
         assert "“pad mono” is the mono twin of “pad”" in stems.notes[0]
@@ -189,7 +189,7 @@ def test_a_copy_is_named_and_kept_only_where_the_mix_has_it(tmp_path: Path) -> N
 def test_elements_that_only_sound_alike_are_no_copies(tmp_path: Path) -> None:
     other = STEMS["vox"] + 0.02 * np.float32(signals.amplitude(-20.0)) * signals.white(stem_song.SECONDS, RATE_HZ)[:1]
     with opened(tmp_path, {**STEMS, "vox two": other.astype(np.float32)}, None) as stems:
-        assert not any(one.identity.copy_of for one in stems.stems)
+        assert not any(stem.identity.copy_of for stem in stems.stems)
 
 
 def test_silent_long_and_odd_rated_stems(tmp_path: Path) -> None:
@@ -202,17 +202,17 @@ def test_silent_long_and_odd_rated_stems(tmp_path: Path) -> None:
         assert "“vox” is at 48000 Hz and was brought to the 44100 Hz of your mix." in said
         assert "“pad” is longer than your mix" in said
         assert "“gtr” holds no sound." in said
-        assert next(one for one in stems.stems if one.name == "gtr").identity.silent
+        assert next(stem for stem in stems.stems if stem.name == "gtr").identity.silent
         assert stems.mixture.residual_db is not None
         assert stems.mixture.residual_db < -60
-        assert all(one.source.frames == MIX.shape[1] and one.source.rate_hz == RATE_HZ for one in stems.stems)
+        assert all(stem.source.frames == MIX.shape[1] and stem.source.rate_hz == RATE_HZ for stem in stems.stems)
         assert sound(stems, "pad").shape == MIX.shape
 
 
 def test_mono_mix_and_mono_stems(tmp_path: Path) -> None:
     with opened(tmp_path, STEMS, MIX.mean(axis=0, keepdims=True)) as stems:
         assert stems.channels == 1
-        assert {one.source.channels for one in stems.stems} == {1}
+        assert {stem.source.channels for stem in stems.stems} == {1}
         assert stems.mixture.residual_db is not None
         assert stems.mixture.residual_db < -100
 
@@ -229,14 +229,14 @@ def test_a_damaged_stem_is_named_and_the_rest_goes_on(tmp_path: Path) -> None:
 
 
 def test_a_stem_that_breaks_off_in_the_middle(tmp_path: Path) -> None:
-    folder = write(tmp_path / "stems", {name: one for name, one in STEMS.items() if name != "vox"})
+    folder = write(tmp_path / "stems", {name: samples for name, samples in STEMS.items() if name != "vox"})
     noise = signals.white(stem_song.SECONDS, RATE_HZ)
     soundfile.write(folder / "vox.flac", noise.T, RATE_HZ, "PCM_16")
     data = bytearray((folder / "vox.flac").read_bytes())
     data[len(data) // 2 : len(data) // 2 + 40_000] = bytes(40_000)
     (folder / "vox.flac").write_bytes(data)
     with open_stems(folder, None, Quiet()) as stems:
-        assert all(len(one.source.read(0, one.source.frames)[0]) == one.source.frames for one in stems.stems)
+        assert all(len(stem.source.read(0, stem.source.frames)[0]) == stem.source.frames for stem in stems.stems)
         assert len(stems.stems) == len(STEMS) or any("vox.flac" in note for note in stems.notes)
 
 
@@ -294,7 +294,7 @@ def test_the_mix_file_in_the_folder_is_passed_over(tmp_path: Path) -> None:
     (folder / "cover.txt").write_text("x")
     (folder / "take.mid").write_bytes(b"MThd")
     with open_source(path) as mix, open_stems(folder, mix, Quiet(), mix_path=path) as stems:
-        assert {one.name for one in stems.stems} == set(STEMS)
+        assert {stem.name for stem in stems.stems} == set(STEMS)
         assert stems.notes == ("“a mix.wav” is the mix itself and lies among the stems; it was left out.",)
 
 
@@ -302,6 +302,6 @@ def test_names_that_differ_in_ending_or_case_alone_and_names_of_groups(tmp_path:
     folder = write(tmp_path / "stems", {"pad": STEMS["pad"], "drums": STEMS["hats"], "bass": STEMS["bassline"], "mix": STEMS["pluck"]})
     write(folder, {"PAD": STEMS["vox"], "kick": STEMS["kick"]}, ending="flac", subtype="PCM_24")
     with open_stems(folder, None, Quiet()) as stems:
-        assert {one.name for one in stems.stems} == {"pad.wav", "PAD.flac", "drums stem", "bass", "mix stem", "kick"}
+        assert {stem.name for stem in stems.stems} == {"pad.wav", "PAD.flac", "drums stem", "bass", "mix stem", "kick"}
         assert stems.groups["bass"] == ("bass",)
         assert stems.groups["drums"] == ("drums stem", "kick")

@@ -20,7 +20,7 @@ from tests.sounds.stem_song import write
 
 SECONDS = 10.0
 RATE_HZ = signals.RATE_HZ
-RULES = tuple(one for one in all_rules() if one.looks_at == (Elements,))
+RULES = tuple(rule for rule in all_rules() if rule.looks_at == (Elements,))
 PAIR_RULES = {"mixing/element_covered", "mixing/bass_hides_kick", "mixing/kick_and_bass_in_one_slot", "mixing/element_inaudible"}
 
 
@@ -43,16 +43,16 @@ def kicks() -> Samples:
 
 def test_of_two_pads_that_overlap_the_covered_one_is_told_with_its_cover_and_band_and_a_third_is_left_alone(tmp_path: Path) -> None:
     stems = {"strings pad": band(600, 1400, -31, 1), "warm pad": band(500, 2800, -20, 2), "hats": band(8000, 12000, -30, 3)}
-    told = {name: finding for name, finding in found_in(tmp_path / "stems", stems) if name in PAIR_RULES}
-    finding = next(iter(told.values()))
-    assert {one.stem for one in told.values()} == {"strings pad"}
+    findings = {name: finding for name, finding in found_in(tmp_path / "stems", stems) if name in PAIR_RULES}
+    finding = next(iter(findings.values()))
+    assert {finding.stem for finding in findings.values()} == {"strings pad"}
     assert "warm pad" in str(finding.numbers)
     assert "hats" not in str(finding.numbers)
-    for one in (finding.remedy, *finding.others):
-        assert one is not None
-        if one.kind == "gain":
-            assert one.gain_db is not None
-            assert (one.gain_db > 0.0) == (one.part == "strings pad"), "up with what is covered, down with what covers"
+    for remedy in (finding.remedy, *finding.others):
+        assert remedy is not None
+        if remedy.kind == "gain":
+            assert remedy.gain_db is not None
+            assert (remedy.gain_db > 0.0) == (remedy.part == "strings pad"), "up with what is covered, down with what covers"
     if finding.band_hz is not None:
         assert 450 < finding.band_hz[0] < finding.band_hz[1] < 1700
 

@@ -35,12 +35,12 @@ def read(tmp_path: Path, text: str) -> StemSettings:
 
 def test_everything_is_read(tmp_path: Path) -> None:
     (tmp_path / "bounce-3").mkdir()
-    found = read(tmp_path, GOOD)
-    assert found.roles == {"inst3": "bass", "pad": "strings"}
-    assert found.groups == {"inst3": "music"}
-    assert found.leave_out == {"old bounce"}
-    assert found.bus_gain_db == -3.0
-    assert found.earlier == (tmp_path / "bounce-3").resolve()
+    settings = read(tmp_path, GOOD)
+    assert settings.roles == {"inst3": "bass", "pad": "strings"}
+    assert settings.groups == {"inst3": "music"}
+    assert settings.leave_out == {"old bounce"}
+    assert settings.bus_gain_db == -3.0
+    assert settings.earlier == (tmp_path / "bounce-3").resolve()
 
 
 def test_no_file_says_nothing(tmp_path: Path) -> None:
@@ -75,7 +75,7 @@ def test_the_user_decides(tmp_path: Path) -> None:
     folder = write(tmp_path / "stems", stem_song.stems(2.0))
     (folder / "stems.toml").write_text('leave_out = ["pad"]\n[roles]\npluck = "lead"\nhats = "vocal"\n[groups]\nsnare = "music"\n')
     with open_stems(folder, None, Quiet()) as stems:
-        who = {one.name: one.identity for one in stems.stems}
+        who = {stem.name: stem.identity for stem in stems.stems}
     assert "pad" not in who
     assert (who["pluck"].role, who["pluck"].role_from, who["pluck"].group) == ("lead", "you", "music")
     assert (who["hats"].role, who["hats"].group) == ("vocal", "vocals")

@@ -11,7 +11,7 @@ from advisor.remedies import apply as apply_module
 from advisor.remedies.apply import apply
 from advisor.stems import stack as stack_module
 from advisor.stems.folder import open_stems
-from advisor.stems.stack import Kept, Stack, StackSource, read_stack
+from advisor.stems.stack import SignalCache, Stack, StackSource, read_stack
 from features.records.base import Span
 from features.sound.load import open_source
 from features.sound.signal import Signal
@@ -39,7 +39,7 @@ def stack() -> Stack:
 
 def test_without_remedies_it_is_the_plain_sum(stack: Stack) -> None:
     assert stack.rest is not None
-    parts = [each.samples for each in stack.parts.values()]
+    parts = [sound.samples for sound in stack.parts.values()]
     assert np.allclose(stack.mixdown().samples, sum(parts) + stack.rest.samples, atol=1e-6)
 
 
@@ -134,12 +134,12 @@ def test_tries_on_one_element_leave_the_others_processed(stack: Stack, monkeypat
 
 
 def test_what_is_kept_stays_within_its_size() -> None:
-    kept = Kept(3 * noise(1).samples.nbytes)
+    cache = SignalCache(3 * noise(1).samples.nbytes)
     for number in range(10):
-        kept.put(number, noise(1))
-        assert kept.get(number) is not None
-    assert len(kept) == 3
-    assert kept.get(0) is None
+        cache.put(number, noise(1))
+        assert cache.get(number) is not None
+    assert len(cache) == 3
+    assert cache.get(0) is None
 
 
 def test_a_song_read_in_chunks_is_the_stack_of_the_whole(tmp_path: Path) -> None:

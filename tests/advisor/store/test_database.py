@@ -67,9 +67,9 @@ def test_a_killed_writer_leaves_the_old_data_whole(tmp_path: Path) -> None:
         write.executemany("INSERT INTO shelves (name) VALUES (?)", [(name,) for name in names])
     assert (crashes.unfinished[-1] / LOG).stat().st_size > 10_000, "a kill would find nothing half written"
     assert all(shelves(copy) == ["before"] for copy in crashes.unfinished)
-    kept = [shelves(copy) for copy in crashes.finishing]
-    assert all(found in (["before"], sorted(["before", *names])) for found in kept)
-    assert len(kept[-1]) == 1 + len(names)
+    copies = [shelves(copy) for copy in crashes.finishing]
+    assert all(names_in_copy in (["before"], sorted(["before", *names])) for names_in_copy in copies)
+    assert len(copies[-1]) == 1 + len(names)
     for copy in (*crashes.unfinished, *crashes.finishing):
         with open_database(copy) as opened, opened.reading() as read:
             assert read.execute("PRAGMA integrity_check").fetchone() == ("ok",)

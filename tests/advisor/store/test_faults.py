@@ -20,12 +20,12 @@ from advisor.report_model.report import Report
 from advisor.store.database import open_database
 from advisor.store.writer import mend
 from tests.advisor.history.bounces import bounce, found, recorder
-from tests.faults import KINDS, KilledError, Kind, faults
+from tests.advisor.store.faults import KINDS, KilledError, Kind, faults
 
 NO_STORY = BounceStory((), (), (), (None, 0.0), (), ())
 NEVER = -1
 EVERY = 5  # of the faults that a further critique follows
-TEXTS = ("report.md", "report.html", "report.json")
+TEXTS = ("report.md", "details.md", "report.html", "report.json")
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,8 +39,8 @@ class Place:
 @pytest.fixture
 def quick_pages(monkeypatch: pytest.MonkeyPatch) -> None:
     """Leave the making of pages out: it opens no files."""
-    for page in (markdown, html):
-        monkeypatch.setattr(page, "render", lambda report: f"{report.mix.name} {report.history.number}")
+    for page, name in ((markdown, "render"), (markdown, "details"), (html, "render")):
+        monkeypatch.setattr(page, name, lambda report, *_: f"{report.mix.name} {report.history.number}")
     monkeypatch.setattr(
         files, "to_json", lambda report: json.dumps({"mix": {"name": report.mix.name}, "history": {"number": report.history.number}})
     )
@@ -62,13 +62,13 @@ REPORTS: dict[int, Report] = {take: bounce(take, ("one", found(float(take)))) fo
 
 def names(place: Place) -> dict[str, str]:
     """Return which bounce every file in the folder is of."""
-    told = {}
+    takes_by_name = {}
     for path in sorted(place.folder.rglob("*")):
         assert not path.name.startswith(".new-"), "litter"
         if path.is_file():
             text = path.read_text(encoding="utf-8")
-            told[path.name] = json.loads(text)["mix"]["name"] if path.suffix == ".json" else text.split()[0]
-    return told
+            takes_by_name[path.name] = json.loads(text)["mix"]["name"] if path.suffix == ".json" else text.split()[0]
+    return takes_by_name
 
 
 def recorded_names(place: Place) -> list[str]:
@@ -79,9 +79,9 @@ def recorded_names(place: Place) -> list[str]:
 
 def is_whole(place: Place, takes: list[str], *, alone: bool = True) -> None:
     """Check that folder and history speak of the same bounce, the last one recorded; ``alone`` where nothing older lies beside it."""
-    told = names(place)
-    assert set(told) >= set(TEXTS)
-    assert {take for name, take in told.items() if alone or name in TEXTS} == {takes[-1]}, told
+    takes_by_name = names(place)
+    assert set(takes_by_name) >= set(TEXTS)
+    assert {take for name, take in takes_by_name.items() if alone or name in TEXTS} == {takes[-1]}, takes_by_name
     document = json.loads((place.folder / "report.json").read_text(encoding="utf-8"))
     assert document["history"]["number"] == len(takes)
     assert recorded_names(place) == takes
@@ -119,8 +119,8 @@ def test_old_or_new_report_after_a_fault_at_every_operation(tmp_path: Path, kind
         mend(place.folder, has_bounce(recorder(place.home)))
         takes = recorded_names(place)
         assert takes in (["take-1.wav"], ["take-1.wav", "take-2.wav"]), where
-        told = {name: take for name, take in names(place).items() if name in TEXTS}
-        assert set(told.values()) == {takes[-1]}, f"{where}: {told}"
+        takes_by_name = {name: take for name, take in names(place).items() if name in TEXTS}
+        assert set(takes_by_name.values()) == {takes[-1]}, f"{where}: {takes_by_name}"
         if number % EVERY == 0:
             with faults("error", NEVER):
                 critiqued(place, 3)

@@ -27,12 +27,21 @@ from typing import Any
 
 from advisor.judging.verdict import verdict
 from tests.benchmarks.diagnosis import false_alarms
-from tests.benchmarks.diagnosis.false_alarms import KEPT_OUT, Told
+from tests.benchmarks.diagnosis.false_alarms import KEPT_OUT, JudgedSong
 from tests.benchmarks.diagnosis.faults import FAULTS, Fault, Size
 from tests.benchmarks.diagnosis.measured_records import Piece, Store, features_tree, records_of, sketch_of
 from tests.benchmarks.diagnosis.planted_faults import said
 from tests.benchmarks.diagnosis.scoring import Score, accuse, numbers, score
-from tests.benchmarks.diagnosis.shelves import SHELF, Finished, finished_songs, held, own_shelf, reference, target_from, wrong_shelf
+from tests.benchmarks.diagnosis.shelves import (
+    SHELF,
+    Finished,
+    against_model,
+    finished_songs,
+    own_shelf,
+    reference,
+    target_from,
+    wrong_shelf,
+)
 
 NEED_STEMS = frozenset(("drums buried", "stray peaks", "pumping"))
 GROSS_ONLY = frozenset(("one side inverted",))
@@ -45,44 +54,44 @@ SHELVES: dict[str, Callable[[Finished, Sequence[Finished]], Sequence[Finished]]]
 
 def plants(chosen: Sequence[str], sizes: Sequence[Size]) -> list[tuple[Fault, Size]]:
     """Return what is planted: faults that need no stems, at the sizes that make sense here."""
-    faults = [one for one in FAULTS if one.id in chosen and not one.stems and one.id not in NEED_STEMS]
-    return [(one, size) for one in faults for size in sizes if size == 2 or one.id not in GROSS_ONLY]
+    faults = [fault for fault in FAULTS if fault.id in chosen and not fault.stems and fault.id not in NEED_STEMS]
+    return [(fault, size) for fault in faults for size in sizes if size == 2 or fault.id not in GROSS_ONLY]
 
 
 def scores_of(
     song: Finished, shelf: Sequence[Finished], wanted: Sequence[tuple[Fault, Size]], store: Store
-) -> tuple[list[Score], Told | None]:
+) -> tuple[list[Score], JudgedSong | None]:
     """Score a song's plants against a shelf, and tell what it is accused of as it is."""
-    records = {one: records_of(store, Piece(one.name, one.opened), None, 0) for one in (song, *shelf)}
+    records = {member: records_of(store, Piece(member.name, member.opened), None, 0) for member in (song, *shelf)}
     before = records[song]
-    if before is None or any(one is None for one in records.values()):
+    if before is None or any(measured is None for measured in records.values()):
         return [], None
-    kept = [reference(one, its.records) for one, its in records.items() if one != song and its is not None]
-    model = target_from([one for one in kept if one is not None])
-    plain = held(before, model)
+    references = [reference(member, its.records) for member, its in records.items() if member != song and its is not None]
+    model = target_from([reference for reference in references if reference is not None])
+    plain = against_model(before, model)
     piece = Piece(song.name, song.opened)
     done = []
     for fault, size in wanted:
         after = records_of(store, piece, fault, size)
         if after is not None:
             sketches = sketch_of(store, piece, None, 0), sketch_of(store, piece, fault, size)
-            done.append(score(fault, size, song.name, frozenset(), plain, held(after, model), sketches))
+            done.append(score(fault, size, song.name, frozenset(), plain, against_model(after, model), sketches))
     judged = accuse(plain, stems=False)
-    return done, Told(song.package, song.path.stem, judged.cards, verdict(dict(plain.records), judged))
+    return done, JudgedSong(song.package, song.path.stem, judged.cards, verdict(dict(plain.records), judged))
 
 
 def drawn(songs: Sequence[Finished], most: int) -> list[Finished]:
     """Return the songs to plant in: of collections with enough for a shelf, at most so many of each, drawn with a fixed seed."""
-    found: list[Finished] = []
-    for package in dict.fromkeys(one.package for one in songs):
-        whole = [one for one in songs if one.package == package]
+    drawn_songs: list[Finished] = []
+    for package in dict.fromkeys(song.package for song in songs):
+        whole = [song for song in songs if song.package == package]
         if len(whole) > SHELF:
-            found += sorted(random.Random(package).sample(whole, len(whole))[:most], key=lambda one: one.name)
-    return found
+            drawn_songs += sorted(random.Random(package).sample(whole, len(whole))[:most], key=lambda song: song.name)
+    return drawn_songs
 
 
 def of_half(songs: Sequence[Finished], *, out: bool) -> list[Finished]:
-    return [one for one in songs if (one.package in KEPT_OUT) == out]
+    return [song for song in songs if (song.package in KEPT_OUT) == out]
 
 
 def judged_with(
@@ -91,13 +100,13 @@ def judged_with(
     songs: Sequence[Finished],
     wanted: Sequence[tuple[Fault, Size]],
     store: Store,
-) -> tuple[list[Score], list[Told]]:
+) -> tuple[list[Score], list[JudgedSong]]:
     scores: list[Score] = []
-    as_they_are: list[Told] = []
+    as_they_are: list[JudgedSong] = []
     for song in planted:
-        found, told = scores_of(song, shelf_of(song, songs), wanted, store)
-        scores += found
-        as_they_are += [] if told is None else [told]
+        song_scores, song_as_it_is = scores_of(song, shelf_of(song, songs), wanted, store)
+        scores += song_scores
+        as_they_are += [] if song_as_it_is is None else [song_as_it_is]
     return scores, as_they_are
 
 
@@ -110,18 +119,18 @@ def main() -> None:
     parser.add_argument("--sizes", type=int, nargs="*", default=(1, 2))
     parser.add_argument("--only", nargs="*", default=(), help="plant in these collections alone")
     parser.add_argument("--most", type=int, default=99, help="plant in at most so many songs of a collection")
-    parser.add_argument("--faults", nargs="*", choices=[one.id for one in FAULTS], default=[one.id for one in FAULTS])
+    parser.add_argument("--faults", nargs="*", choices=[fault.id for fault in FAULTS], default=[fault.id for fault in FAULTS])
     parser.add_argument("--shelves", nargs="*", choices=list(SHELVES), default=list(SHELVES))
     parser.add_argument("--misses", action="store_true")
     parser.add_argument("--json", type=Path, default=None)
     chosen = parser.parse_args()
     songs = finished_songs(chosen.songs)
-    planted = [one for one in drawn(songs, chosen.most) if not chosen.only or one.package in chosen.only]
+    planted = [song for song in drawn(songs, chosen.most) if not chosen.only or song.package in chosen.only]
     if not planted:
         sys.exit(f"no folder of that folder holds {SHELF + 1} songs: nothing is planted")
     store = Store(chosen.cache, chosen.measured_by or features_tree(), only=chosen.kept_only)
     wanted = plants(chosen.faults, chosen.sizes)
-    found: dict[str, Any] = {}
+    document: dict[str, Any] = {}
     for name in chosen.shelves:
         halves = {}
         for half, out in (("set on", False), ("kept out", True)):
@@ -129,12 +138,12 @@ def main() -> None:
             scores, as_they_are = halves[half]
             said(scores, f"{name}: songs {half}", misses=chosen.misses and not out)  # those kept out: as numbers alone
             false_alarms.said(as_they_are, f"{name}: the same songs as they are, {half}")
-        found[name] = {
+        document[name] = {
             "diagnosis": numbers(halves["set on"][0], halves["kept out"][0]),
-            "as they are": {half: false_alarms.summary(told) for half, (_, told) in halves.items()},
+            "as they are": {half: false_alarms.summary(alarms) for half, (_, alarms) in halves.items()},
         }
     if chosen.json is not None:
-        chosen.json.write_text(json.dumps(found, indent=1) + "\n")
+        chosen.json.write_text(json.dumps(document, indent=1) + "\n")
 
 
 if __name__ == "__main__":

@@ -28,7 +28,7 @@ from advisor.measuring.measure import measure
 from advisor.measuring.measured import Measured
 from advisor.report_model.parts import Verdict
 from features.sound.load import open_source
-from tests.benchmarks.diagnosis.measured_records import Store, features_tree
+from tests.benchmarks.diagnosis.measured_records import Records, Store, features_tree
 from tests.benchmarks.diagnosis.scoring import SURE
 
 SUFFIXES = (".ogg", ".flac", ".wav", ".mp3")
@@ -36,7 +36,7 @@ KEPT_OUT = ("frozen-bubble-data", "hyperrogue-music", "xmoto-data")  # 27 songs;
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class JudgedSong:
     """One song and what was said of it."""
 
     package: str
@@ -45,55 +45,61 @@ class Told:
     verdict: Verdict
 
     def sure(self, stage: str) -> list[Card]:
-        return [one for one in self.cards if one.rule.stage == stage and one.finding.confidence in SURE]
+        return [card for card in self.cards if card.rule.stage == stage and card.finding.confidence in SURE]
 
 
-def told(path: Path, store: Store) -> Told:
+def records_of(path: Path, store: Store) -> Records:
+    """Return what is measured of a finished song."""
     names = ("finished", path.parent.name, path.name)
-    records = store.kept(*names)
+    records = store.stored(*names)
     if records is None:
         with open_source(path) as opened:
-            found = measure(opened.source, opened.file, lambda: opened.not_finite, yardstick_of(Settings()), Quiet())
-        records = dict(found.records)
+            measured = measure(opened.source, opened.file, lambda: opened.not_finite, yardstick_of(Settings()), Quiet())
+        records = dict(measured.records)
         store.keep(records, *names)
+    return records
+
+
+def judged_song(path: Path, store: Store) -> JudgedSong:
+    records = records_of(path, store)
     judged = judge(Measured(records, ()), yardstick_of(Settings()))
     assert not judged.failed, judged.failed
-    return Told(path.parent.name, path.stem, judged.cards, verdict(records, judged))
+    return JudgedSong(path.parent.name, path.stem, judged.cards, verdict(dict(records), judged))
 
 
-def summary(songs: Sequence[Told]) -> dict[str, Any]:
+def summary(songs: Sequence[JudgedSong]) -> dict[str, Any]:
     """Return the numbers of the table."""
-    sure = Counter(card.rule.id for one in songs for stage in ("mixing", "delivery") for card in one.sure(stage))
-    hints = Counter(card.rule.id for one in songs for card in one.cards if card.finding.confidence not in SURE)
+    sure = Counter(card.rule.id for song in songs for stage in ("mixing", "delivery") for card in song.sure(stage))
+    hints = Counter(card.rule.id for song in songs for card in song.cards if card.finding.confidence not in SURE)
     return {
         "songs": len(songs),
-        "packages": sorted({one.package for one in songs}),
-        "mixing, more than a hint": sum(len(one.sure("mixing")) for one in songs),
-        "delivery, more than a hint": sum(len(one.sure("delivery")) for one in songs),
+        "packages": sorted({song.package for song in songs}),
+        "mixing, more than a hint": sum(len(song.sure("mixing")) for song in songs),
+        "delivery, more than a hint": sum(len(song.sure("delivery")) for song in songs),
         "hints": sum(hints.values()),
-        "not ready": sum(not one.verdict.ready for one in songs),
-        "short of the target": sum("LU short of your" in one.verdict.sentence for one in songs),
+        "not ready": sum(not song.verdict.ready for song in songs),
+        "short of the target": sum("LU short of your" in song.verdict.sentence for song in songs),
         "by rule": {name: [sure[name], hints[name]] for name in sorted(sure | hints, key=lambda name: (-sure[name], -hints[name], name))},
     }
 
 
-def said(songs: Sequence[Told], title: str) -> None:
+def said(songs: Sequence[JudgedSong], title: str) -> None:
     if not songs:
         return
-    found = summary(songs)
-    count = found["songs"]
-    print(f"\n{title}: {count} songs ({', '.join(found['packages'])})")
+    numbers = summary(songs)
+    count = numbers["songs"]
+    print(f"\n{title}: {count} songs ({', '.join(numbers['packages'])})")
     print(
-        f"  a song, with medium or high confidence: {found['mixing, more than a hint'] / count:.2f} of the mix, "
-        f"{found['delivery, more than a hint'] / count:.2f} of the file; hints {found['hints'] / count:.2f}; "
-        f"not ready {found['not ready']} (of these short of the target {found['short of the target']})"
+        f"  a song, with medium or high confidence: {numbers['mixing, more than a hint'] / count:.2f} of the mix, "
+        f"{numbers['delivery, more than a hint'] / count:.2f} of the file; hints {numbers['hints'] / count:.2f}; "
+        f"not ready {numbers['not ready']} (of these short of the target {numbers['short of the target']})"
     )
-    print("  rule: medium or high, low: " + ", ".join(f"{name} {sure}, {low}" for name, (sure, low) in found["by rule"].items()))
+    print("  rule: medium or high, low: " + ", ".join(f"{name} {sure}, {low}" for name, (sure, low) in numbers["by rule"].items()))
 
 
-def listed(one: Told) -> None:
-    print(f"{one.package}/{one.song}: {'ready' if one.verdict.ready else one.verdict.sentence}")
-    for card in one.cards:
+def listed(song: JudgedSong) -> None:
+    print(f"{song.package}/{song.song}: {'ready' if song.verdict.ready else song.verdict.sentence}")
+    for card in song.cards:
         if card.finding.confidence in SURE:
             numbers = card.finding.numbers
             print(f"    {card.rule.id} {card.finding.confidence} {card.finding.excess:.2f}: {card.rule.message.format(**numbers)}")
@@ -114,14 +120,14 @@ def main() -> None:
     if not paths:
         sys.exit("no songs in folders of that folder: nothing is judged")
     store = Store(chosen.cache, chosen.measured_by or features_tree())
-    songs = [told(path, store) for path in paths]
-    setting, kept = ([one for one in songs if (one.package in KEPT_OUT) == out] for out in (False, True))
-    for one in setting if chosen.list else ():  # those kept out are looked at as numbers alone
-        listed(one)
+    songs = [judged_song(path, store) for path in paths]
+    setting, kept_out = ([song for song in songs if (song.package in KEPT_OUT) == out] for out in (False, True))
+    for song in setting if chosen.list else ():  # those kept out are looked at as numbers alone
+        listed(song)
     said(setting, "packages on which thresholds are set")
-    said(kept, "packages kept out")
+    said(kept_out, "packages kept out")
     if chosen.json is not None:
-        chosen.json.write_text(json.dumps({"set on": summary(setting), "kept out": summary(kept)}, indent=1) + "\n")
+        chosen.json.write_text(json.dumps({"set on": summary(setting), "kept out": summary(kept_out)}, indent=1) + "\n")
 
 
 if __name__ == "__main__":

@@ -96,43 +96,43 @@ def on_mix(change: Callable[[Floats, int, float], Floats]) -> Plant:
     return lambda song, amount: Planted(change(song.mix, song.rate_hz, amount))
 
 
-def cuts(one: Remedy) -> bool:
-    return one.kind in ("bell", "dynamic_bell", "low_shelf", "high_shelf", "high_pass", "gain") and (one.gain_db or -1.0) < 0.0
+def cuts(remedy: Remedy) -> bool:
+    return remedy.kind in ("bell", "dynamic_bell", "low_shelf", "high_shelf", "high_pass", "gain") and (remedy.gain_db or -1.0) < 0.0
 
 
-def lifts(one: Remedy) -> bool:
-    return (one.gain_db or 0.0) > 0.0
+def lifts(remedy: Remedy) -> bool:
+    return (remedy.gain_db or 0.0) > 0.0
 
 
-def brighter(one: Remedy) -> bool:
+def brighter(remedy: Remedy) -> bool:
     """Whether the highs gain on the lows: levels of a spectrum are relative."""
-    low = (one.frequency_hz or 0.0) < 1000.0
-    return cuts(one) if low else lifts(one)
+    low = (remedy.frequency_hz or 0.0) < 1000.0
+    return cuts(remedy) if low else lifts(remedy)
 
 
-def darker(one: Remedy) -> bool:
-    low = (one.frequency_hz or 0.0) < 1000.0
-    return lifts(one) if low else cuts(one)
+def darker(remedy: Remedy) -> bool:
+    low = (remedy.frequency_hz or 0.0) < 1000.0
+    return lifts(remedy) if low else cuts(remedy)
 
 
 def kind_is(*kinds: str) -> Direction:
-    return lambda one: one.kind in kinds
+    return lambda remedy: remedy.kind in kinds
 
 
-def frees(one: Remedy) -> bool:
+def frees(remedy: Remedy) -> bool:
     """Whether a buried part is raised, or what covers it is lowered."""
-    covered = one.part not in ("mix", "percussive", "drums")
-    return lifts(one) or (covered and one.kind in ("bell", "dynamic_bell", "gain") and (one.gain_db or 0.0) < 0.0)
+    covered = remedy.part not in ("mix", "percussive", "drums")
+    return lifts(remedy) or (covered and remedy.kind in ("bell", "dynamic_bell", "gain") and (remedy.gain_db or 0.0) < 0.0)
 
 
-def narrows(one: Remedy) -> bool:
-    return one.kind == "mono_below" or (one.part == "side" and (one.gain_db or 0.0) < 0.0)
+def narrows(remedy: Remedy) -> bool:
+    return remedy.kind == "mono_below" or (remedy.part == "side" and (remedy.gain_db or 0.0) < 0.0)
 
 
-def levels_sides(one: Remedy) -> bool:
+def levels_sides(remedy: Remedy) -> bool:
     """Whether the louder side, left in every plant, is lowered, or the other raised."""
-    gain_db = one.gain_db or 0.0
-    return one.kind == "gain" and ((one.part == "left" and gain_db < 0.0) or (one.part == "right" and gain_db > 0.0))
+    gain_db = remedy.gain_db or 0.0
+    return remedy.kind == "gain" and ((remedy.part == "left" and gain_db < 0.0) or (remedy.part == "right" and gain_db > 0.0))
 
 
 def with_stems(song: Stems, changed: Mapping[str, Floats]) -> Planted:
@@ -196,7 +196,7 @@ def inverted(song: Stems, share: float) -> Planted | None:
     """Turn the right channel of the loudest stems over, until ``share`` of the energy is turned."""
     power = {name: float(np.mean(samples**2)) for name, samples in song.stems.items()}
     wanted, done, turned = share * sum(power.values()), 0.0, []
-    for name in sorted(power, key=lambda one: power[one], reverse=share >= 1.0):
+    for name in sorted(power, key=lambda name: power[name], reverse=share >= 1.0):
         if done >= wanted - 1e-12:
             break
         turned.append(name)
@@ -299,7 +299,8 @@ FAULTS: tuple[Fault, ...] = (
           frozenset(("left_right_imbalance",)), levels_sides),
     Fault("one side inverted", inverted, (0.3, 0.6, 1.0), "of the energy, right channel, softest stems first",
           "no threshold found; a third is one or two tracks, 1 is the cable", frozenset(("polarity_fault", "mono_loss", "band_too_wide")),
-          lambda one: one.kind == "polarity" or narrows(one), follows=frozenset(("mono_loss", "band_too_wide", "low_end_too_wide"))),
+          lambda remedy: remedy.kind == "polarity" or narrows(remedy),
+          follows=frozenset(("mono_loss", "band_too_wide", "low_end_too_wide"))),
     Fault("near mono", made_narrow, (0.02, 0.008, 0.002), "of the energy beside the centre",
           "no threshold found; of finished songs one in twenty has less than 3 %", frozenset(("almost_mono",))),
     Fault("stray peaks", strayed, (2, 4, 7), "dB above the song's highest peak, five hits of the strongest drum",
@@ -307,7 +308,7 @@ FAULTS: tuple[Fault, ...] = (
           frozenset(("stray_peaks", "short_of_target")), kind_is("peak_limiter", "compressor"), follows=TONE_FOLLOWS),
     Fault("over-compressed", on_mix(sound.crest_lowered), (3, 6, 9), "dB of peak over RMS taken by a limiter",
           "methods put the limits of drive at 4 to 12 dB; listeners dislike the highest amounts, matched or not",
-          frozenset(("too_dense", "limiter_already_working")), lambda one: one.kind not in ("compressor", "peak_limiter"),
+          frozenset(("too_dense", "limiter_already_working")), lambda remedy: remedy.kind not in ("compressor", "peak_limiter"),
           follows=frozenset(("buried_hits", "pumping"))),  # its gain ducks at the hits and comes back
     Fault("pumping", pumped, (4, 8, 12), "dB dip of all but the drums after each kick",
           "no threshold found; the trial of pumping reads 3 to 9 dB",

@@ -51,20 +51,20 @@ class Store:
     tree: str
     only: bool = False  # whether nothing new is measured
 
-    def kept(self, *names: str) -> dict[type[Measurement], Measurement] | None:
-        found: dict[type[Measurement], Measurement] | None = self._read(self.tree, names)
-        return None if found is None else held_again(found)
+    def stored(self, *names: str) -> dict[type[Measurement], Measurement] | None:
+        stored: dict[type[Measurement], Measurement] | None = self._read(self.tree, names)
+        return None if stored is None else held_again(stored)
 
     def keep(self, records: Records, *names: str) -> None:
         self._write(dict(records), self.tree, names)
 
     def kept_sketch(self, *names: str) -> Sketch | None:
         """Return what was drawn of a planted song; that does not depend on what measures it."""
-        found: Sketch | None = self._read(SKETCHES, names)
-        return found
+        stored: Sketch | None = self._read(SKETCHES, names)
+        return stored
 
-    def keep_sketch(self, one: Sketch, *names: str) -> None:
-        self._write(one, SKETCHES, names)
+    def keep_sketch(self, sketch_made: Sketch, *names: str) -> None:
+        self._write(sketch_made, SKETCHES, names)
 
     def _read(self, folder: str, names: tuple[str, ...]) -> Any:  # noqa: ANN401 - its callers know what they kept
         path = self._path(folder, names)
@@ -92,8 +92,8 @@ def held_again(records: dict[type[Measurement], Measurement]) -> dict[type[Measu
 
 def features_tree() -> str:
     """Return what names the state of everything that measures."""
-    found = subprocess.run(["git", "rev-parse", "HEAD:features"], capture_output=True, text=True, check=True)
-    return found.stdout.strip()[:12]
+    process = subprocess.run(["git", "rev-parse", "HEAD:features"], capture_output=True, text=True, check=True)
+    return process.stdout.strip()[:12]
 
 
 def excerpt(folder: Path) -> Stems:
@@ -134,8 +134,8 @@ def measured(planted: Planted, rate_hz: int, variant: Variant = "plain") -> dict
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         with open_source(written(folder, planted, rate_hz, variant)) as opened:
-            found = measure(opened.source, opened.file, lambda: opened.not_finite, yardstick_of(settings), quiet)
-            records = dict(found.records)
+            measurements = measure(opened.source, opened.file, lambda: opened.not_finite, yardstick_of(settings), quiet)
+            records = dict(measurements.records)
             if (folder / "stems").is_dir():
                 with open_stems(folder / "stems", opened, quiet) as stems:
                     traces = trace_song(stems, opened.source, quiet)
@@ -147,11 +147,11 @@ def tried(planted: Planted, rate_hz: int) -> PlanOutcome | None:
     """Run the trials on a planted mix, without stems."""
     settings, quiet = Settings(), Quiet()
     with tempfile.TemporaryDirectory() as name, open_source(written(Path(name), planted, rate_hz, "plain")) as opened:
-        found = measure(opened.source, opened.file, lambda: opened.not_finite, yardstick_of(settings), quiet)
+        measurements = measure(opened.source, opened.file, lambda: opened.not_finite, yardstick_of(settings), quiet)
         return try_remedies(
-            MixedSong(opened.source, found, yardstick_of(settings)),
-            found,
-            judge(found, yardstick_of(settings)),
+            MixedSong(opened.source, measurements, yardstick_of(settings)),
+            measurements,
+            judge(measurements, yardstick_of(settings)),
             yardstick_of(settings),
             quiet,
         )
@@ -168,30 +168,30 @@ class Piece:
 def records_of(store: Store, song: Piece, fault: Fault | None, size: Size, variant: Variant = "plain") -> Measured | None:
     """Return what is measured of a planted song, or of the song as it is; None where the song cannot have the fault."""
     names = (*plant_names(song, fault, size), variant)
-    found = store.kept(*names)
-    if found is None and store.only:
+    records = store.stored(*names)
+    if records is None and store.only:
         return None
-    if found is None:
+    if records is None:
         stems = song.opened()
         planted = planted_in(stems, fault, size)
         if planted is None:
             return None
-        found = measured(planted, stems.rate_hz, variant)
-        store.keep(found, *names)
-    return Measured(found, ())
+        records = measured(planted, stems.rate_hz, variant)
+        store.keep(records, *names)
+    return Measured(records, ())
 
 
 def sketch_of(store: Store, song: Piece, fault: Fault | None, size: Size) -> Sketch:
     """Return what a plant that this song can have did to the sound, read by other means."""
     names = plant_names(song, fault, size)
-    found = store.kept_sketch(*names)
-    if found is None:
+    stored = store.kept_sketch(*names)
+    if stored is None:
         stems = song.opened()
         planted = planted_in(stems, fault, size)
         assert planted is not None
-        found = sketch(planted.mix, stems.rate_hz)
-        store.keep_sketch(found, *names)
-    return found
+        stored = sketch(planted.mix, stems.rate_hz)
+        store.keep_sketch(stored, *names)
+    return stored
 
 
 def plant_names(song: Piece, fault: Fault | None, size: Size) -> tuple[str, str, str]:

@@ -52,7 +52,7 @@ def elements_of(fault: Fault, song: Stems) -> frozenset[str]:
     if fault.id.startswith("drums"):
         return song.drum_stems | {f"{name}{APART_WORD}" for name in song.drum_stems}
     names = (LEADS,) if fault.id.startswith("lead") else (KICKS, BASSES)
-    return frozenset(one[song.name] for one in names if song.name in one)
+    return frozenset(truths[song.name] for truths in names if song.name in truths)
 
 
 def plan_direction(song: Stems, faults: Sequence[Fault], size: int) -> list[tuple[str, str, bool | None, str]]:
@@ -64,11 +64,12 @@ def plan_direction(song: Stems, faults: Sequence[Fault], size: int) -> list[tupl
             continue
         advice = tried(planted, song.rate_hz)
         steps = [] if advice is None else list(advice.plan.steps)
-        aimed = [one for one in steps if any(
-            fault.hit(name, finding, frozenset()) for name, finding in ((one.trial.card.rule.id.partition("/")[2], one.trial.card.finding),)
-        )]  # fmt: skip
+        cards = [step.trial.card for step in steps]
+        aimed = [
+            step for step, card in zip(steps, cards, strict=True) if fault.hit(card.rule.id.partition("/")[2], card.finding, frozenset())
+        ]
         words = ", ".join(
-            f"{one.remedy.kind} {one.remedy.part} {one.remedy.frequency_hz or ''} {one.remedy.gain_db or ''}" for one in steps
+            f"{step.remedy.kind} {step.remedy.part} {step.remedy.frequency_hz or ''} {step.remedy.gain_db or ''}" for step in steps
         )
         rows.append((fault.id, song.name, fault.direction(aimed[0].remedy) if aimed else None, words))
     return rows
@@ -77,24 +78,25 @@ def plan_direction(song: Stems, faults: Sequence[Fault], size: int) -> list[tupl
 def said(scores: Sequence[Score], title: str, *, misses: bool) -> None:
     if not scores:
         return
-    print(f"\n{title}: {', '.join(dict.fromkeys(one.song for one in scores))}\n{table(scores)}")
-    told = [one.element_right for one in scores if one.element_right is not None]
-    if told:
-        print(f"element right: of {len(told)} plants with a level among the first {TOP} cards, {sum(told)} name a planted element first")
+    print(f"\n{title}: {', '.join(dict.fromkeys(score.song for score in scores))}\n{table(scores)}")
+    verdicts = [score.element_right for score in scores if score.element_right is not None]
+    if verdicts:
+        among = f"{len(verdicts)} plants with a level among the first {TOP} cards"
+        print(f"element right: of {among}, {sum(verdicts)} name a planted element first")
     for words, false in (("new accusations", False), ("of these false", True)):
         print(f"{words} by rule: " + ", ".join(f"{name} {count}" for name, count in culprits(scores, false=false)))
-    for one in scores if misses else ():
-        if not one.found or one.new or one.right_way is False:
-            marks = "found" if one.found else f"told, but not among the first {TOP}" if one.told else "MISSED"
-            way = "" if one.right_way is not False else " WRONG WAY"
-            new = ", ".join(each.label + " (false)" * each.false for each in one.new) or "-"
-            print(f"   {one.fault}, {SIZES[one.size]}, {one.song}: {marks} {one.confidence}{way}; new: {new}")
+    for planting in scores if misses else ():
+        if not planting.named or planting.new or planting.right_way is False:
+            marks = "found" if planting.named else f"told, but not among the first {TOP}" if planting.named_anywhere else "MISSED"
+            way = "" if planting.right_way is not False else " WRONG WAY"
+            new = ", ".join(finding.label + " (false)" * finding.false for finding in planting.new) or "-"
+            print(f"   {planting.fault}, {SIZES[planting.size]}, {planting.song}: {marks} {planting.confidence}{way}; new: {new}")
 
 
-def keep_difference(path: Path, variant: Variant, found: Mapping[str, Any]) -> None:
+def keep_difference(path: Path, variant: Variant, document: Mapping[str, Any]) -> None:
     """Add what differs in one version of the songs to the file that tests/benchmarks/tables/make_calibration.py reads."""
     known = json.loads(path.read_text()) if path.exists() else {}
-    path.write_text(json.dumps(known | {variant: found}, indent=1) + "\n")
+    path.write_text(json.dumps(known | {variant: document}, indent=1) + "\n")
 
 
 def main() -> None:
@@ -105,7 +107,7 @@ def main() -> None:
     parser.add_argument("--kept-only", action="store_true", help="score what is kept and measure nothing")
     parser.add_argument("--sizes", type=int, nargs="*", default=(0, 1, 2))
     parser.add_argument("--only", nargs="*", default=())
-    parser.add_argument("--faults", nargs="*", choices=[one.id for one in FAULTS], default=[one.id for one in FAULTS])
+    parser.add_argument("--faults", nargs="*", choices=[fault.id for fault in FAULTS], default=[fault.id for fault in FAULTS])
     parser.add_argument("--variant", choices=("plain", "quieter", "48k", "mp3"), default="plain")
     parser.add_argument("--trials", action="store_true")
     parser.add_argument("--misses", action="store_true")
@@ -118,22 +120,22 @@ def main() -> None:
     folders = [path for path in folders if not chosen.only or path.name in chosen.only]
     if not folders:
         sys.exit("no song with stems in that folder: nothing is planted")
-    faults = [one for one in FAULTS if one.id in chosen.faults]
+    faults = [fault for fault in FAULTS if fault.id in chosen.faults]
     store = Store(chosen.cache, chosen.measured_by or features_tree(), only=chosen.kept_only)
     if chosen.trials:
         for folder in folders:
             for row in plan_direction(excerpt(folder), faults, chosen.sizes[0]):
                 print(*row, flush=True)
         return
-    scores = [one for folder in folders for one in scores_of(excerpt(folder), faults, chosen.sizes, store, chosen.variant)]
-    setting, kept = ([one for one in scores if (one.song in KEPT_OUT) == out] for out in (False, True))
+    scores = [score for folder in folders for score in scores_of(excerpt(folder), faults, chosen.sizes, store, chosen.variant)]
+    setting, kept_out = ([score for score in scores if (score.song in KEPT_OUT) == out] for out in (False, True))
     said(setting, "songs on which thresholds are set", misses=chosen.misses)
-    said(kept, "songs kept out", misses=False)  # looked at as numbers alone, so that no threshold is fitted to them
+    said(kept_out, "songs kept out", misses=False)  # looked at as numbers alone, so that no threshold is fitted to them
     if chosen.differs is not None and chosen.variant != "plain":
-        plain = [one for folder in folders for one in scores_of(excerpt(folder), faults, chosen.sizes, store, "plain")]
+        plain = [score for folder in folders for score in scores_of(excerpt(folder), faults, chosen.sizes, store, "plain")]
         keep_difference(chosen.differs, chosen.variant, compared(plain, scores))
     if chosen.json is not None:
-        chosen.json.write_text(json.dumps(numbers(setting, kept), indent=1) + "\n")
+        chosen.json.write_text(json.dumps(numbers(setting, kept_out), indent=1) + "\n")
 
 
 if __name__ == "__main__":

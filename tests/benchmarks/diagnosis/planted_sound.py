@@ -84,11 +84,11 @@ def limited(samples: Floats, rate_hz: int, top: float) -> Floats:
     step = max(rate_hz // 2000, 1)
     coarse = wanted[: len(wanted) // step * step].reshape(-1, step).min(axis=1)
     rise = float(np.exp(-step / (RELEASE_S * rate_hz)))
-    held, last = np.empty_like(coarse), 1.0
+    envelope, last = np.empty_like(coarse), 1.0
     for place, value in enumerate(coarse):
         last = min(float(value), 1.0 - (1.0 - last) * rise)
-        held[place] = last
-    fine = np.concatenate((np.repeat(held, step), np.full(len(wanted) - len(held) * step, last)))
+        envelope[place] = last
+    fine = np.concatenate((np.repeat(envelope, step), np.full(len(wanted) - len(envelope) * step, last)))
     smooth = ndimage.uniform_filter1d(ndimage.minimum_filter1d(fine, reach), reach)
     done: Floats = samples * smooth[:, None]
     return done
@@ -132,8 +132,8 @@ def strikes_of(stem: Floats, rate_hz: int, apart_s: float = 0.25, within_db: flo
     ahead = ndimage.maximum_filter1d(peaks, 10, origin=-5)  # the 50 ms from here on
     before = np.roll(ndimage.maximum_filter1d(peaks, 10, origin=4), 1)  # and those up to here
     rise = np.where(ahead > float(peaks.max()) * 10 ** (-within_db / 20), peaks / np.maximum(before, 1e-9), 0.0)
-    found, _ = signal.find_peaks(rise, height=10 ** (rise_db / 20), distance=round(apart_s * 200))
-    return [max(int(place) - 1, 0) * step for place in found]
+    strikes, _ = signal.find_peaks(rise, height=10 ** (rise_db / 20), distance=round(apart_s * 200))
+    return [max(int(place) - 1, 0) * step for place in strikes]
 
 
 def stretch_moved(samples: Floats, rate_hz: int, start_s: float, end_s: float, gain_db: float) -> Floats:

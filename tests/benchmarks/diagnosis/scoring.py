@@ -44,8 +44,8 @@ class Score:
     size: int
     song: str
     broad: bool
-    found: bool
-    told: bool
+    named: bool
+    named_anywhere: bool
     sure: bool
     already: bool
     right_way: bool | None
@@ -98,21 +98,21 @@ def new_accusations(fault: Fault, elements: frozenset[str], plain: Judged, judge
     before = [pair for card in plain.cards for pair in findings(card)]
     new = []
     for card in judged.cards:
-        told = list(findings(card))
-        expected = any(fault.hit(name, finding, elements) or name in fault.follows for name, finding in told)
-        if expected or any(same(one, other) for one in told for other in before):
+        after = list(findings(card))
+        expected = any(fault.hit(name, finding, elements) or name in fault.follows for name, finding in after)
+        if expected or any(same(accusation, other) for accusation in after for other in before):
             continue
-        name, finding = told[0]
+        name, finding = after[0]
         label = name if finding.stem is None else f"{name} ({finding.stem})"
         hz = centre_of(finding) if name in ("broad_excess", "broad_lack", "resonance", "band_too_wide") else None
-        false = not any(brought_about(rule, its, *sketches) for rule, its in told)
+        false = not any(brought_about(rule, its, *sketches) for rule, its in after)
         new.append(New(label if hz is None else f"{label} {hz:.0f} Hz", finding.confidence in SURE, false))
     return tuple(new)
 
 
-def same(one: tuple[str, Finding], other: tuple[str, Finding]) -> bool:
+def same(accusation: tuple[str, Finding], other: tuple[str, Finding]) -> bool:
     """Whether two findings say the same: one rule, one element, and one place where they speak of one."""
-    (name, finding), (other_name, other_finding) = one, other
+    (name, finding), (other_name, other_finding) = accusation, other
     if name != other_name or finding.stem != other_finding.stem:
         return False
     here, there = centre_of(finding), centre_of(other_finding)
@@ -121,14 +121,20 @@ def same(one: tuple[str, Finding], other: tuple[str, Finding]) -> bool:
 
 def compared(plain: Sequence[Score], other: Sequence[Score]) -> dict[str, Any]:
     """Return of how many plants another version of the songs is told the same, and which differ."""
-    found = {(one.fault, one.size, one.song): one.found for one in plain}
-    pairs = [(one, found[one.fault, one.size, one.song]) for one in other if (one.fault, one.size, one.song) in found]
+    found_before = {(score.fault, score.size, score.song): score.named for score in plain}
+    pairs = [
+        (score, found_before[score.fault, score.size, score.song])
+        for score in other
+        if (score.fault, score.size, score.song) in found_before
+    ]
     words = {True: "found", False: "missed"}
     differing = [
-        f"{one.fault}, {SIZES[one.size]}, {one.song}: {words[was]}, then {words[one.found]}" for one, was in pairs if one.found != was
+        f"{score.fault}, {SIZES[score.size]}, {score.song}: {words[was]}, then {words[score.named]}"
+        for score, was in pairs
+        if score.named != was
     ]
     return {
-        "songs": sorted({one.song for one, _ in pairs}),
+        "songs": sorted({score.song for score, _ in pairs}),
         "plants": len(pairs),
         "same": len(pairs) - len(differing),
         "differences": differing,
@@ -142,35 +148,39 @@ def share(values: Sequence[bool]) -> float | None:
 def summary(scores: Sequence[Score]) -> dict[str, Any]:
     """Return the table's numbers: by fault and size, and over all."""
     rows: dict[str, Any] = {}
-    for fault in dict.fromkeys(one.fault for one in scores):
-        rows[fault] = {SIZES[size]: row([one for one in scores if one.fault == fault and one.size == size]) for size in range(len(SIZES))}
+    for fault in dict.fromkeys(score.fault for score in scores):
+        rows[fault] = {
+            SIZES[size]: row([score for score in scores if score.fault == fault and score.size == size]) for size in range(len(SIZES))
+        }
     kinds: Mapping[str, list[Score]] = {
-        "not broad tone": [one for one in scores if not one.broad], "broad tone": [one for one in scores if one.broad], "all": list(scores),
-    }  # fmt: skip
+        "not broad tone": [score for score in scores if not score.broad],
+        "broad tone": [score for score in scores if score.broad],
+        "all": list(scores),
+    }
     over_all = {
-        name: {SIZES[size]: row([one for one in chosen if one.size == size]) for size in range(len(SIZES))}
+        name: {SIZES[size]: row([score for score in chosen if score.size == size]) for size in range(len(SIZES))}
         for name, chosen in kinds.items()
     }
     return {"faults": rows, "over all": over_all}
 
 
 def row(scores: Sequence[Score]) -> dict[str, Any]:
-    ways = [one.right_way for one in scores if one.right_way is not None]
-    elements = [one.element_right for one in scores if one.element_right is not None]
+    ways = [score.right_way for score in scores if score.right_way is not None]
+    elements = [score.element_right for score in scores if score.element_right is not None]
     return {
         "songs": len(scores),
-        "found": sum(one.found for one in scores),
-        "told at all": sum(one.told for one in scores),
-        "more than a hint": sum(one.sure for one in scores),
-        "already": sum(one.already for one in scores),
+        "found": sum(score.named for score in scores),
+        "told at all": sum(score.named_anywhere for score in scores),
+        "more than a hint": sum(score.sure for score in scores),
+        "already": sum(score.already for score in scores),
         "right way": sum(ways),
         "with a remedy": len(ways),
         "element right": sum(elements),
         "element told": len(elements),
-        "new": sum(len(one.new) for one in scores),
-        "new, more than a hint": sum(each.sure for one in scores for each in one.new),
-        "new, false": sum(each.false for one in scores for each in one.new),
-        "new, false, more than a hint": sum(each.false and each.sure for one in scores for each in one.new),
+        "new": sum(len(score.new) for score in scores),
+        "new, more than a hint": sum(finding.sure for score in scores for finding in score.new),
+        "new, false": sum(finding.false for score in scores for finding in score.new),
+        "new, false, more than a hint": sum(finding.false and finding.sure for score in scores for finding in score.new),
     }
 
 
@@ -186,29 +196,29 @@ def table(scores: Sequence[Score]) -> str:
     return "\n".join(lines)
 
 
-def _cell(one: Mapping[str, int]) -> str:
-    if not one["songs"]:
+def _cell(counts: Mapping[str, int]) -> str:
+    if not counts["songs"]:
         return "-"
-    way = f"{one['right way']}/{one['with a remedy']}"
-    new = f"{one['new'] / one['songs']:.1f}/{one['new, false'] / one['songs']:.1f}"
-    return f"{one['found']:2d}/{one['songs']} ({one['more than a hint']}, {one['already']}) {way} {new}"
+    way = f"{counts['right way']}/{counts['with a remedy']}"
+    new = f"{counts['new'] / counts['songs']:.1f}/{counts['new, false'] / counts['songs']:.1f}"
+    return f"{counts['found']:2d}/{counts['songs']} ({counts['more than a hint']}, {counts['already']}) {way} {new}"
 
 
 def culprits(scores: Sequence[Score], *, false: bool = False) -> list[tuple[str, int]]:
     """Return which rules accuse newly, most often first; only falsely if asked."""
     counts: dict[str, int] = {}
-    for one in scores:
-        for each in one.new:
-            if each.false or not false:
-                rule = each.label.split(" ")[0]
+    for accusing in scores:
+        for finding in accusing.new:
+            if finding.false or not false:
+                rule = finding.label.split(" ")[0]
                 counts[rule] = counts.get(rule, 0) + 1
     return sorted(counts.items(), key=lambda pair: (-pair[1], pair[0]))
 
 
-def numbers(setting: Sequence[Score], kept: Sequence[Score]) -> dict[str, Any]:
+def numbers(setting: Sequence[Score], kept_out: Sequence[Score]) -> dict[str, Any]:
     """Return what a round of calibration keeps: songs on which limits are set apart from those kept out."""
-    groups = {"set on": setting, "kept out": kept}
-    found: dict[str, Any] = {name: summary(scores) for name, scores in groups.items()}
+    groups = {"set on": setting, "kept out": kept_out}
+    document: dict[str, Any] = {name: summary(scores) for name, scores in groups.items()}
     for words, false in (("by rule", False), ("by rule, false", True)):
-        found[words] = {name: dict(culprits(scores, false=false)) for name, scores in groups.items()}
-    return found
+        document[words] = {name: dict(culprits(scores, false=false)) for name, scores in groups.items()}
+    return document

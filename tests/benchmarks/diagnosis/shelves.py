@@ -72,23 +72,23 @@ def finished_songs(folder: Path) -> list[Finished]:
     return [Finished(path) for path in sorted(folder.glob("*/*")) if path.suffix in SUFFIXES]
 
 
-def copies(one: Finished, other: Finished) -> bool:
-    stems = frozenset((one.path.stem, other.path.stem))
-    return one.path == other.path or stems in NEAR_COPIES
+def copies(song: Finished, other: Finished) -> bool:
+    stems = frozenset((song.path.stem, other.path.stem))
+    return song.path == other.path or stems in NEAR_COPIES
 
 
 def own_shelf(song: Finished, songs: Sequence[Finished]) -> list[Finished]:
     """Draw eight others of the same collection; none where there are fewer."""
-    return drawn(song, [one for one in songs if one.package == song.package])
+    return drawn(song, [candidate for candidate in songs if candidate.package == song.package])
 
 
 def wrong_shelf(song: Finished, songs: Sequence[Finished]) -> list[Finished]:
     """Draw eight songs of other collections."""
-    return drawn(song, [one for one in songs if one.package != song.package])
+    return drawn(song, [candidate for candidate in songs if candidate.package != song.package])
 
 
 def drawn(song: Finished, songs: Sequence[Finished]) -> list[Finished]:
-    others = [one for one in songs if not copies(song, one)]
+    others = [candidate for candidate in songs if not copies(song, candidate)]
     return random.Random(song.name).sample(others, SHELF) if len(others) >= SHELF else []
 
 
@@ -124,6 +124,6 @@ def target_from(references: Sequence[Reference]) -> TargetModel:
     return target_of(tuple(references), f"your {len(references)} references") if references else general_target()
 
 
-def held(measured: Measured, model: TargetModel) -> Measured:
+def against_model(measured: Measured, model: TargetModel) -> Measured:
     """Hold what was measured against a target, by the present code."""
     return Measured(against(measured.records, model), ())

@@ -69,9 +69,9 @@ def sketch(samples: Floats, rate_hz: int) -> Sketch:
     )  # fmt: skip
 
 
-def around(one: Sketch, hz: float, octaves: float) -> float:
+def around(drawn: Sketch, hz: float, octaves: float) -> float:
     """Return the level of a band as wide as twice ``octaves`` around a frequency."""
-    return one.level_db(hz * 2.0**-octaves, hz * 2.0**octaves)
+    return drawn.level_db(hz * 2.0**-octaves, hz * 2.0**octaves)
 
 
 def place(finding: Finding) -> float:
@@ -81,27 +81,27 @@ def place(finding: Finding) -> float:
 
 Quantity = Callable[[Sketch, Finding], float]
 TONE: Mapping[str, Quantity] = {
-    "broad_excess": lambda one, its: around(one, place(its), 1 / 3),
-    "broad_lack": lambda one, its: -around(one, place(its), 1 / 3),
-    "resonance": lambda one, its: around(one, place(its), 1 / 24) - around(one, place(its), 1 / 2),
-    "ear_band_too_strong": lambda one, _: one.level_db(2000.0, 5000.0),
-    "harsh_moments": lambda one, _: one.level_db(2000.0, 5000.0),
-    "ear_band_too_weak": lambda one, _: -one.level_db(2000.0, 5000.0),
-    "too_dark": lambda one, _: one.level_db(100.0, 400.0) - one.level_db(2500.0, 10000.0),
-    "too_bright": lambda one, _: one.level_db(2500.0, 10000.0) - one.level_db(100.0, 400.0),
-    "sub_excess": lambda one, _: one.level_db(20.0, 60.0),
-    "sub_lack": lambda one, _: -one.level_db(20.0, 60.0),
-    "low_end_too_wide": lambda one, _: one.width_db(20.0, 150.0),
-    "band_too_wide": lambda one, its: one.width_db(place(its) / 2**0.5, place(its) * 2**0.5),
-    "mono_loss": lambda one, _: one.width_db(),
-    "almost_mono": lambda one, _: -one.width_db(),
+    "broad_excess": lambda sketch, its: around(sketch, place(its), 1 / 3),
+    "broad_lack": lambda sketch, its: -around(sketch, place(its), 1 / 3),
+    "resonance": lambda sketch, its: around(sketch, place(its), 1 / 24) - around(sketch, place(its), 1 / 2),
+    "ear_band_too_strong": lambda sketch, _: sketch.level_db(2000.0, 5000.0),
+    "harsh_moments": lambda sketch, _: sketch.level_db(2000.0, 5000.0),
+    "ear_band_too_weak": lambda sketch, _: -sketch.level_db(2000.0, 5000.0),
+    "too_dark": lambda sketch, _: sketch.level_db(100.0, 400.0) - sketch.level_db(2500.0, 10000.0),
+    "too_bright": lambda sketch, _: sketch.level_db(2500.0, 10000.0) - sketch.level_db(100.0, 400.0),
+    "sub_excess": lambda sketch, _: sketch.level_db(20.0, 60.0),
+    "sub_lack": lambda sketch, _: -sketch.level_db(20.0, 60.0),
+    "low_end_too_wide": lambda sketch, _: sketch.width_db(20.0, 150.0),
+    "band_too_wide": lambda sketch, its: sketch.width_db(place(its) / 2**0.5, place(its) * 2**0.5),
+    "mono_loss": lambda sketch, _: sketch.width_db(),
+    "almost_mono": lambda sketch, _: -sketch.width_db(),
 }
 LEVEL: Mapping[str, Quantity] = {
-    "left_right_imbalance": lambda one, _: one.lean_db(),
-    "stray_peaks": lambda one, _: one.peak_db - one.ordinary_peak_db,
-    "short_of_target": lambda one, _: one.peak_db - one.loudness_lufs,
-    "too_dense": lambda one, _: one.loudness_lufs - one.peak_db,
-    "limiter_already_working": lambda one, _: one.loudness_lufs - one.peak_db,
+    "left_right_imbalance": lambda sketch, _: sketch.lean_db(),
+    "stray_peaks": lambda sketch, _: sketch.peak_db - sketch.ordinary_peak_db,
+    "short_of_target": lambda sketch, _: sketch.peak_db - sketch.loudness_lufs,
+    "too_dense": lambda sketch, _: sketch.loudness_lufs - sketch.peak_db,
+    "limiter_already_working": lambda sketch, _: sketch.loudness_lufs - sketch.peak_db,
 }
 
 

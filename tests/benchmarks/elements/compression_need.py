@@ -69,12 +69,21 @@ def squashed(samples: Samples, rate_hz: int) -> Samples:
     return samples if threshold is None else compress(sound, Curve(threshold, 20.0), SQUASH, 6.0).samples
 
 
-def reduction_on_sound(samples: Samples, rate_hz: int, found: ElementDynamics) -> float | None:
+def reduction_on_sound(samples: Samples, rate_hz: int, element_dynamics: ElementDynamics) -> float | None:
     """Return what the settings found take off the sound itself in the loud moments."""
-    if found.threshold_dbfs is None or found.ratio is None or found.attack_ms is None or found.release_ms is None:
+    if (
+        element_dynamics.threshold_dbfs is None
+        or element_dynamics.ratio is None
+        or element_dynamics.attack_ms is None
+        or element_dynamics.release_ms is None
+    ):
         return None
     sound = Signal(np.ascontiguousarray(samples, np.float32), rate_hz)
-    taken = reduction_db(sound, Curve(found.threshold_dbfs, found.ratio), Timing(found.attack_ms, found.release_ms))
+    taken = reduction_db(
+        sound,
+        Curve(element_dynamics.threshold_dbfs, element_dynamics.ratio),
+        Timing(element_dynamics.attack_ms, element_dynamics.release_ms),
+    )
     level = np.repeat(enveloped(samples, rate_hz).mean_square, rate_hz // 1000)[: taken.size]
     loud = np.quantile(level[level > level.max() * 1e-6], 0.95)
     return float(np.quantile(taken[: level.size][level > loud * 1e-3], 0.95))
@@ -96,13 +105,17 @@ def main() -> None:
         states = []
         kinds = {"as it is": samples, "made raw": jumping(samples, rate_hz, number), "squashed": squashed(samples, rate_hz)}
         for kind, sound in kinds.items():
-            found = measure_dynamics(enveloped(sound, rate_hz), (), role)
-            table[kind][found.state] += 1
-            setting = "" if found.ratio is None else f" {found.threshold_dbfs:.0f} dB {found.ratio:.0f}:1 -{found.reduction_db:.1f}"
-            states.append(f"{found.state + setting:32}")
-            true = reduction_on_sound(sound, rate_hz, found)
-            if true is not None and found.reduction_db is not None:
-                errors.append(true - found.reduction_db)
+            element_dynamics = measure_dynamics(enveloped(sound, rate_hz), (), role)
+            table[kind][element_dynamics.state] += 1
+            setting = (
+                ""
+                if element_dynamics.ratio is None
+                else f" {element_dynamics.threshold_dbfs:.0f} dB {element_dynamics.ratio:.0f}:1 -{element_dynamics.reduction_db:.1f}"
+            )
+            states.append(f"{element_dynamics.state + setting:32}")
+            true = reduction_on_sound(sound, rate_hz, element_dynamics)
+            if true is not None and element_dynamics.reduction_db is not None:
+                errors.append(true - element_dynamics.reduction_db)
         print(f"{path.parent.parent.name:15} {path.stem[:18]:18} {role:10} {' '.join(states)}")
     print(f"\n{'':12} {'  '.join(f'{state:>15}' for state in STATES)}")
     for kind, counts in table.items():

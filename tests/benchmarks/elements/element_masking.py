@@ -31,23 +31,23 @@ WHOLE = 1 - 1e-9
 def measured(song: Path) -> tuple[Elements, list[ElementTrace]]:
     """Return the elements of a folder of stems, taken as the whole mix, and their traces."""
     with open_stems(song / "stems", None, Quiet()) as stems:
-        traces = {one.name: trace_of(one.source) for one in stems.stems}
+        traces = {stem.name: trace_of(stem.source) for stem in stems.stems}
         mix = trace_of(stems.sum_source)
-        identities = [one.identity for one in stems.stems]
+        identities = [stem.identity for stem in stems.stems]
         start = time.process_time()
-        found = measure_elements(identities, traces, mix, None, general_target().record, mixture=stems.mixture)
+        elements = measure_elements(identities, traces, mix, None, general_target().record, mixture=stems.mixture)
         print(f"\n{song.name}: {len(traces)} elements, {mix.duration_s:.0f} s, records in {time.process_time() - start:.2f} s of CPU")
-        return found, list(traces.values())
+        return elements, list(traces.values())
 
 
 def number(value: float | None, width: int = 6, digits: int = 1) -> str:
     return " " * (width - 1) + "-" if value is None else f"{value:{width}.{digits}f}"
 
 
-def row(one: Element) -> str:
-    level, plan, covers = one.level, one.level_plan, one.masking.covered_by
-    head = f"{one.name[:20]:20s} {one.role:10s} {number(level.in_mix_lu)} {number(level.while_playing_lu)} {level.plays_share:5.2f}"
-    head += f" {number(one.masking.audible_share, 5, 2)} |"
+def row(element: Element) -> str:
+    level, plan, covers = element.level, element.level_plan, element.masking.covered_by
+    head = f"{element.name[:20]:20s} {element.role:10s} {number(level.in_mix_lu)} {number(level.while_playing_lu)} {level.plays_share:5.2f}"
+    head += f" {number(element.masking.audible_share, 5, 2)} |"
     if covers:
         first = covers[0]
         band = f"{first.band_hz[0]:.0f}-{first.band_hz[1]:.0f} Hz"
@@ -59,7 +59,7 @@ def row(one: Element) -> str:
 
 
 def shares_at(traces: list[ElementTrace], element: int, gain_db: float) -> list[float]:
-    gains = [gain_db if one == element else 0.0 for one in range(len(traces))]
+    gains = [gain_db if number == element else 0.0 for number in range(len(traces))]
     return [0.0 if share is None else share for share in audible_shares(traces, None, gains)]
 
 
@@ -86,16 +86,16 @@ def main() -> None:
     far: list[list[float]] = []
     now: list[float] = []
     for song in songs:
-        found, traces = measured(song)
+        elements, traces = measured(song)
         print("element              role       in mix  plays  share heard | who hides most of it, and where                          "
               " | over pink, fader, over target, fader, stands out")  # fmt: skip
-        print("\n".join(row(one) for one in found.elements))
-        lead = "" if found.lead_lu is None else f"; lead {found.lead} at {found.lead_lu:.1f} LU"
-        print(f"main: {', '.join(found.main)}, within {number(found.closeness_db, 0)} dB{lead}")
+        print("\n".join(row(element) for element in elements.elements))
+        lead = "" if elements.lead_lu is None else f"; lead {elements.lead} at {elements.lead_lu:.1f} LU"
+        print(f"main: {', '.join(elements.main)}, within {number(elements.closeness_db, 0)} dB{lead}")
         counts += moved(traces)
-        for element, one in enumerate(found.elements):
-            if one.masking.audible_share is not None:
-                now.append(one.masking.audible_share)
+        for element, measured_element in enumerate(elements.elements):
+            if measured_element.masking.audible_share is not None:
+                now.append(measured_element.masking.audible_share)
                 far.append([shares_at(traces, element, gain)[element] for gain in FAR_DB])
     print(
         f"\n{counts[0]} steps of a fader: {counts[1]} in which the element was not heard more, {counts[2]} in which another was heard more"

@@ -90,7 +90,7 @@ def show_glue(song: str, group: str, sound: Signal) -> list[float]:
         if threshold is None:
             return []
         own = swing_db(reduction_db(sound, Curve(threshold, ratio, KNEE_DB), GLUE), sound)
-        rms, peak = (swing_db(independent_reduction_db(sound, threshold, ratio, one), sound) for one in ("rms", "peak"))
+        rms, peak = (swing_db(independent_reduction_db(sound, threshold, ratio, detector), sound) for detector in ("rms", "peak"))
         cells.append(f"{threshold:6.1f} {own:5.2f} {rms:5.2f} {peak:5.2f}")
         read.append(rms)
     print(f"{song:15} {group:6} | {' | '.join(cells)}")
@@ -146,16 +146,16 @@ def show_strays(song: str, drums: Samples, rate_hz: int) -> tuple[int, int, int]
         meter = GroupMeter(rate_hz, 2)
         meter.push(sound)
         group = measure_group("drums", (), meter.finish(), None)
-        found = np.array([moment.start_s + 0.05 for moment in group.stray_peaks])
-        hit = sum(bool(len(found)) and np.abs(found - time).min() < 0.15 for time in times_s)
-        wrong = sum(np.abs(times_s - time).min() > 0.25 for time in found)
+        strays_s = np.array([moment.start_s + 0.05 for moment in group.stray_peaks])
+        hit = sum(bool(len(strays_s)) and np.abs(strays_s - time).min() < 0.15 for time in times_s)
+        wrong = sum(np.abs(times_s - time).min() > 0.25 for time in strays_s)
         worked_s, astray_s = limiter_at_work(Signal(sound, rate_hz), group.ceiling_dbfs, times_s)
         ceiling = "   -" if group.ceiling_dbfs is None else f"{group.ceiling_dbfs:5.1f}"
         resting = 1.0 - worked_s * rate_hz / sound.shape[1]
-        told = 1.0 if group.resting_share is None else group.resting_share
+        resting_share = 1.0 if group.resting_share is None else group.resting_share
         print(
             f"{song:15} {hit:2d} of {len(times_s):2d} caught, {wrong} others; ceiling {ceiling}; "
-            f"rests {resting:.3f} (told {told:.3f}), {astray_s * 1000:.0f} ms of work away from them"
+            f"rests {resting:.3f} (told {resting_share:.3f}), {astray_s * 1000:.0f} ms of work away from them"
         )
         caught, total, false = caught + hit, total + len(times_s), false + wrong
     return caught, total, false

@@ -35,25 +35,25 @@ def show(song: Path) -> tuple[float, bool] | None:
         elements, outlook = measured.records[Elements], measured.records[Outlook]
         assert isinstance(elements, Elements)
         assert isinstance(outlook, Outlook)
-        told, truth = [], []
-        for one in elements.elements:
-            others = [stem.source for stem in material.stems.stems if stem.name != one.name]
-            if one.headroom is None or one.headroom.lu_out is None or outlook.clean_lufs is None:
+        answers, truth = [], []
+        for element in elements.elements:
+            others = [stem.source for stem in material.stems.stems if stem.name != element.name]
+            if element.headroom is None or element.headroom.lu_out is None or outlook.clean_lufs is None:
                 continue
             again = measure_again(Summed(others, material.stems.channels), yardstick_of(settings), Quiet()).records[Outlook]
             assert isinstance(again, Outlook)
             if again.clean_lufs is not None:
-                told.append((one.headroom.lu_out, one.name))
+                answers.append((element.headroom.lu_out, element.name))
                 truth.append(again.clean_lufs - outlook.clean_lufs)
-    if len(told) < 3:
+    if len(answers) < 3:
         print(f"{song.name:15s} too few elements")
         return None
-    lu_out = [each[0] for each in told]
+    lu_out = [answer[0] for answer in answers]
     rank = float(spearmanr(lu_out, truth).statistic)
     first = int(np.argmax(lu_out))
     agrees = truth[first] >= max(truth) - AS_GOOD_LU
     error = float(np.mean(np.abs(np.array(lu_out) - truth)))
-    rows = sorted(zip(told, truth, strict=True), reverse=True)
+    rows = sorted(zip(answers, truth, strict=True), reverse=True)
     print(
         f"{song.name:15s} Spearman {rank:+.2f}, first {'agrees' if agrees else 'differs'}, mean difference {error:.2f} LU: "
         + ", ".join(f"{name} {out:+.1f}/{real:+.1f}" for (out, name), real in rows)
@@ -67,7 +67,7 @@ def main() -> None:
     parser.add_argument("--only", nargs="*", default=())
     given = parser.parse_args()
     songs = sorted(path for path in given.songs.iterdir() if (path / "stems").is_dir() and (not given.only or path.name in given.only))
-    done = [each for each in map(show, songs) if each is not None]
+    done = [row for row in map(show, songs) if row is not None]
     print(f"mean Spearman {np.mean([rank for rank, _ in done]):.2f}; first agrees in {sum(agrees for _, agrees in done)} of {len(done)}")
 
 

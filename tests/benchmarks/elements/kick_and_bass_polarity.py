@@ -72,8 +72,8 @@ def run(stems: Mapping[str, Floats], rate_hz: int, *, advise: bool = True) -> Ru
             tried = try_remedies(song, measured, judged, yardstick_of(settings), Quiet()) if advise else None
         elements = measured.records[Elements]
         assert isinstance(elements, Elements)
-        found = tuple((one.id, its) for card in judged.cards for one, its in ((card.rule, card.finding), *card.also))
-        return Run(elements, found, () if tried is None else tuple(tried.plan.remedies))
+        findings = tuple((rule.id, its) for card in judged.cards for rule, its in ((card.rule, card.finding), *card.also))
+        return Run(elements, findings, () if tried is None else tuple(tried.plan.remedies))
 
 
 def read(song: Path) -> tuple[dict[str, Floats], int]:
@@ -98,7 +98,7 @@ def sum_gain_db(kick: Floats, bass: Floats, rate_hz: int) -> float:
     first, second = lows(kick, rate_hz), lows(bass, rate_hz)
     before, after = (round(side * rate_hz) for side in AROUND_S)
     rows = [slice(max(place - before, 0), place + after) for place in hits(kick, rate_hz)]
-    both, apart = (sum(float(np.sum(one[row])) for row in rows) for one in ((first + second) ** 2, first**2 + second**2))
+    both, apart = (sum(float(np.sum(energy[row])) for row in rows) for energy in ((first + second) ** 2, first**2 + second**2))
     return 10 * float(np.log10(both / apart))
 
 
@@ -145,11 +145,11 @@ def _show_pair(song: str, way: str, stems: dict[str, Floats], pair: KickAndBass,
     right = run(stems, rate_hz, advise=False)
     wrong = run({**stems, pair.bass: -bass}, rate_hz)
     after = moved_bass(-bass, wrong.moves, pair.bass, rate_hz)
-    gains = [sum_gain_db(kick, one, rate_hz) for one in (bass, -bass, after)]
+    gains = [sum_gain_db(kick, bass_version, rate_hz) for bass_version in (bass, -bass, after)]
     moves = ", ".join(
-        f"{one.kind}{'' if one.delay_ms is None else f' {one.delay_ms:+.1f} ms'}"
-        for one in wrong.moves
-        if one.kind in {"polarity", "delay"}
+        f"{remedy.kind}{'' if remedy.delay_ms is None else f' {remedy.delay_ms:+.1f} ms'}"
+        for remedy in wrong.moves
+        if remedy.kind in {"polarity", "delay"}
     )
     print(
         f"{song:15s} {way:10s} in step: {_said(right)} | reversed: {_said(wrong)} | low end {gains[0]:+5.1f}, reversed {gains[1]:+5.1f}, "
@@ -157,8 +157,8 @@ def _show_pair(song: str, way: str, stems: dict[str, Floats], pair: KickAndBass,
     )
 
 
-def _said(one: Run) -> str:
-    return "accused" if one.of("kick_against_bass") else "quiet  "
+def _said(result: Run) -> str:
+    return "accused" if result.of("kick_against_bass") else "quiet  "
 
 
 def show_strays(song: Path, seed: int) -> None:
@@ -168,24 +168,30 @@ def show_strays(song: Path, seed: int) -> None:
         return
     whole = np.ascontiguousarray(np.sum([np.broadcast_to(stems[name], (len(stems[name]), 2)) for name in drums], axis=0).T, np.float32)
     gain_db, times_s = stray_gains_db(whole, rate_hz, seed)
-    found = run({**stems, **{name: stems[name] * 10 ** (gain_db[: len(stems[name]), None] / 20) for name in drums}}, rate_hz)
-    group = next(one for one in found.elements.groups if one.name == "drums")
-    about = [one for one in found.of("group_stray_peaks") if one.remedy is not None and one.remedy.part in {"drums", *group.members}]
-    places = np.array([(one.start_s + one.end_s) / 2 for one in group.stray_peaks]) if about else np.zeros(0)
+    raised = run({**stems, **{name: stems[name] * 10 ** (gain_db[: len(stems[name]), None] / 20) for name in drums}}, rate_hz)
+    group = next(group for group in raised.elements.groups if group.name == "drums")
+    about = [
+        finding
+        for finding in raised.of("group_stray_peaks")
+        if finding.remedy is not None and finding.remedy.part in {"drums", *group.members}
+    ]
+    places = np.array([(moment.start_s + moment.end_s) / 2 for moment in group.stray_peaks]) if about else np.zeros(0)
     caught = sum(bool(len(places)) and np.abs(places - time).min() < 0.15 for time in times_s)
     others = sum(np.abs(times_s - place).min() > 0.25 for place in places)
-    limits = [one for one in found.moves if one.kind == "peak_limiter"]
-    own = [one for one in limits if one.part in {"drums", *group.members}]
+    limits = [remedy for remedy in raised.moves if remedy.kind == "peak_limiter"]
+    own = [remedy for remedy in limits if remedy.part in {"drums", *group.members}]
     planted = Signal((whole * 10 ** (gain_db / 20)).astype(np.float32), rate_hz)
     heights = [_height_db(planted, times_s)]
     if own and own[0].ceiling_dbfs is not None:
         heights.append(_height_db(peak_limiter(planted, own[0].ceiling_dbfs), times_s))
-    told = (
-        f"plan: limiter on {own[0].part} at {own[0].ceiling_dbfs} dBFS" if own else f"plan: {[(one.kind, one.part) for one in found.moves]}"
+    sentence = (
+        f"plan: limiter on {own[0].part} at {own[0].ceiling_dbfs} dBFS"
+        if own
+        else f"plan: {[(remedy.kind, remedy.part) for remedy in raised.moves]}"
     )
     print(
-        f"{song.name:15s} {'found    ' if about else 'not found'} {caught} of {len(times_s)} caught, {others} others; {told}; "
-        f"planted hits above all others: {' -> '.join(f'{each:+.1f}' for each in heights)} dB"
+        f"{song.name:15s} {'found    ' if about else 'not found'} {caught} of {len(times_s)} caught, {others} others; {sentence}; "
+        f"planted hits above all others: {' -> '.join(f'{height_db:+.1f}' for height_db in heights)} dB"
     )
 
 

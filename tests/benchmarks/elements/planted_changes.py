@@ -31,7 +31,7 @@ from tests.benchmarks.elements.planted_elements import load
 
 Floats = NDArray[np.float64]
 
-RULES = tuple(one for one in all_rules() if one.id == "mixing/element_changed")
+RULES = tuple(rule for rule in all_rules() if rule.id == "mixing/element_changed")
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,14 +54,21 @@ class Change:
 
 def findings(elements: Elements, changes_db: Mapping[str, float]) -> list[Finding]:
     """Return what the rule says of these changes."""
-    told = tuple(replace(one, level_plan=replace(one.level_plan, since_earlier_db=changes_db.get(one.name))) for one in elements.elements)
-    result = judge(Measured({Elements: replace(elements, elements=told)}, ()), yardstick_of(Settings()), RULES)
+    accusations = tuple(
+        replace(element, level_plan=replace(element.level_plan, since_earlier_db=changes_db.get(element.name)))
+        for element in elements.elements
+    )
+    result = judge(Measured({Elements: replace(elements, elements=accusations)}, ()), yardstick_of(Settings()), RULES)
     return [its for card in result.cards for its in (card.finding, *(other for _, other in card.also))]
 
 
 def chosen(elements: Elements) -> list[tuple[float, str]]:
     """Return the loudest, the middle and the softest of those that are heard."""
-    levels = sorted((one.level.in_mix_lu, one.name) for one in elements.elements if one.level.in_mix_lu is not None and not inaudible(one))
+    levels = sorted(
+        (element.level.in_mix_lu, element.name)
+        for element in elements.elements
+        if element.level.in_mix_lu is not None and not inaudible(element)
+    )
     return list(dict.fromkeys(levels[place] for place in (-1, len(levels) // 2, 0)))
 
 
@@ -87,10 +94,10 @@ def changed(song: Path, change_db: float, place: Path) -> Iterator[Change]:
             for way, earlier in (("one file", "../earlier.wav"), ("stems", "../earlier")):
                 (place / "now" / "stems.toml").write_text(f'earlier = "{earlier}"\n', encoding="utf-8")
                 with open_stems(place / "now", None, Quiet()) as opened:
-                    told = findings(elements, {} if opened.earlier is None else opened.earlier.changes_db)
-                own = [one.numbers for one in told if one.stem == name]
+                    accusations = findings(elements, {} if opened.earlier is None else opened.earlier.changes_db)
+                own = [finding.numbers for finding in accusations if finding.stem == name]
                 signed = (float(own[0]["change_db"]) * (1 if own[0]["direction"] == "louder" else -1)) if own else None
-                yield Change(song.name, name, in_mix_lu, gain_db, way, signed, len(told) - len(own))
+                yield Change(song.name, name, in_mix_lu, gain_db, way, signed, len(accusations) - len(own))
 
 
 def main() -> None:
@@ -102,18 +109,19 @@ def main() -> None:
     for song in sorted(path for path in given.songs.iterdir() if (path / "stems").is_dir()):
         with tempfile.TemporaryDirectory() as place:
             done += changed(song, given.change, Path(place))
-    for one in done:
-        if not one.named or one.others:
-            told = "not named" if one.told_db is None else f"told {one.told_db:+.1f} dB"
+    for change in done:
+        if not change.named or change.others:
+            sentence = "not named" if change.told_db is None else f"told {change.told_db:+.1f} dB"
             print(
-                f"{one.song:15s} {one.element:18s} {one.in_mix_lu:6.1f} LU {one.change_db:+.1f} dB, {one.way}: {told}, {one.others} others"
+                f"{change.song:15s} {change.element:18s} {change.in_mix_lu:6.1f} LU {change.change_db:+.1f} dB, {change.way}: "
+                f"{sentence}, {change.others} others"
             )
     for way in ("one file", "stems"):
-        some = [one for one in done if one.way == way]
-        errors = [abs(one.told_db - one.change_db) for one in some if one.told_db is not None and one.named]
+        some = [change for change in done if change.way == way]
+        errors = [abs(change.told_db - change.change_db) for change in some if change.told_db is not None and change.named]
         print(
-            f"{way:9s} {sum(one.named for one in some)} of {len(some)} named ({np.mean([one.named for one in some]):.0%}), "
-            f"error {np.mean(errors):.2f} dB (most {max(errors):.2f}), {sum(one.others for one in some)} others accused"
+            f"{way:9s} {sum(change.named for change in some)} of {len(some)} named ({np.mean([change.named for change in some]):.0%}), "
+            f"error {np.mean(errors):.2f} dB (most {max(errors):.2f}), {sum(change.others for change in some)} others accused"
         )
 
 

@@ -42,7 +42,7 @@ from rules.shared.elements import INAUDIBLE_SHARE, inaudible
 KEPT_OUT = ("final-step", "pingus-3", "reggaeton-try", "song02")
 GAINS_DB = (-24.0, -12.0, -9.0, -6.0, 6.0, 9.0, 12.0)
 FIRST = 3
-RULES = tuple(one for one in all_rules() if one.stage == "mixing" and one.looks_at == (Elements,))
+RULES = tuple(rule for rule in all_rules() if rule.stage == "mixing" and rule.looks_at == (Elements,))
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,8 +60,8 @@ class Song:
             before = traces[element]
             traces[element], envelopes[element] = moved(before, gain_db), moved_envelope(envelopes[element], gain_db)
             mix = replace(mix, k_energy=_summed(mix, before, traces[element]))
-        found = measure_elements(self.identities, traces, mix, None, general_target().record)
-        return replace(found, kick_and_bass=_kick_and_bass(found, envelopes))
+        elements = measure_elements(self.identities, traces, mix, None, general_target().record)
+        return replace(elements, kick_and_bass=_kick_and_bass(elements, envelopes))
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,10 +100,14 @@ def _summed(mix: ElementTrace, before: ElementTrace, after: ElementTrace) -> np.
     return np.maximum(energy, 1e-14)
 
 
-def _kick_and_bass(found: Elements, envelopes: dict[str, EnvelopeTrace]) -> KickAndBass | None:
+def _kick_and_bass(elements: Elements, envelopes: dict[str, EnvelopeTrace]) -> KickAndBass | None:
     names = []
     for role in ("kick", "bass"):
-        playing = [(one.level.integrated_lufs, one.name) for one in found.elements if one.role == role and one.level.integrated_lufs]
+        playing = [
+            (element.level.integrated_lufs, element.name)
+            for element in elements.elements
+            if element.role == role and element.level.integrated_lufs
+        ]
         if not playing:
             return None
         names.append(max(playing)[1])
@@ -112,11 +116,11 @@ def _kick_and_bass(found: Elements, envelopes: dict[str, EnvelopeTrace]) -> Kick
 
 def load(folder: Path) -> Song:
     with open_stems(folder / "stems", None, Quiet()) as stems:
-        return Song(folder.name, tuple(one.identity for one in stems.stems), trace_song(stems, stems.sum_source, Quiet()))
+        return Song(folder.name, tuple(stem.identity for stem in stems.stems), trace_song(stems, stems.sum_source, Quiet()))
 
 
-def accusations(found: Elements) -> list[Card]:
-    result = judge(Measured({Elements: found}, ()), yardstick_of(Settings()), RULES)
+def accusations(elements: Elements) -> list[Card]:
+    result = judge(Measured({Elements: elements}, ()), yardstick_of(Settings()), RULES)
     assert not result.failed, result.failed
     return [card for card in result.cards if card.finding.stem is not None]
 
@@ -125,23 +129,27 @@ def planted(song: Song) -> Iterator[Plant]:
     """Move every audible element by every gain."""
     before = song.measured()
     accused = {card.finding.stem for card in accusations(before)}
-    for one in before.elements:
-        if one.silent or one.copy_of is not None or inaudible(one):
+    for moved in before.elements:
+        if moved.silent or moved.copy_of is not None or inaudible(moved):
             continue
         for gain_db in GAINS_DB:
-            after = song.measured(one.name, gain_db)
+            after = song.measured(moved.name, gain_db)
             cards = accusations(after)
-            others = {card.finding.stem for card in cards} - accused - {one.name}
-            hit = next((errors for card in cards[:FIRST] if (errors := _errors(card, one.name, gain_db)) is not None), None)
-            share = next(each.masking.audible_share for each in after.elements if each.name == one.name)
+            others = {card.finding.stem for card in cards} - accused - {moved.name}
+            hit = next((errors for card in cards[:FIRST] if (errors := _errors(card, moved.name, gain_db)) is not None), None)
+            share = next(element.masking.audible_share for element in after.elements if element.name == moved.name)
             said, move = (None, None) if hit is None else hit
-            yield Plant(song.name, one.name, gain_db, hit is not None, len(others), said, move, (share or 0.0) < INAUDIBLE_SHARE)
+            yield Plant(song.name, moved.name, gain_db, hit is not None, len(others), said, move, (share or 0.0) < INAUDIBLE_SHARE)
 
 
 def _errors(card: Card, name: str, gain_db: float) -> tuple[float | None, float | None] | None:
     """Return errors of what is said and of the move where the card is about this element in the right direction; else None."""
     finding = card.finding
-    moves = [one.gain_db for one in (finding.remedy, *finding.others) if one is not None and one.kind == "gain" and one.part == name]
+    moves = [
+        remedy.gain_db
+        for remedy in (finding.remedy, *finding.others)
+        if remedy is not None and remedy.kind == "gain" and remedy.part == name
+    ]
     if finding.stem != name:
         return None
     if not moves or moves[0] is None or moves[0] * gain_db > 0.0:
@@ -157,25 +165,26 @@ def table(plants: Sequence[Plant], songs: Sequence[Song]) -> None:
         rows[abs(plant.gain_db)] += [] if plant.gain_db > 0.0 else [plant]
     print("   plant     n  named in the first 3  new others  error said, moved  inaudible: named")
     for gain_db in (6.0, 9.0, 12.0):
-        up, down = ([one for one in plants if one.gain_db == side * gain_db] for side in (1.0, -1.0))
+        up, down = ([plant for plant in plants if plant.gain_db == side * gain_db] for side in (1.0, -1.0))
         for label, chosen in ((f"+{gain_db:.0f} dB", up), (f"-{gain_db:.0f} dB", down), (f"±{gain_db:.0f} dB", [*up, *down])):
             print(_row(label, chosen))
-    print(_row("-24 dB", [one for one in plants if one.gain_db == -24.0]))
+    print(_row("-24 dB", [plant for plant in plants if plant.gain_db == -24.0]))
     natural = {
         song.name: [f"{card.finding.stem} ({card.rule.id.split('/')[1]})" for card in accusations(song.measured())] for song in songs
     }
     print(f"as they are: {sum(map(len, natural.values())) / len(natural):.2f} accusations a song")
-    for name, told in natural.items():
-        print(f"   {name:16s} {', '.join(told) or '-'}")
+    for name, plants_told in natural.items():
+        print(f"   {name:16s} {', '.join(plants_told) or '-'}")
 
 
 def _row(label: str, plants: Sequence[Plant]) -> str:
-    said = [one.said_error_db for one in plants if one.said_error_db is not None]
-    move = [one.move_error_db for one in plants if one.move_error_db is not None]
-    gone = [one for one in plants if one.inaudible]
+    said = [plant.said_error_db for plant in plants if plant.said_error_db is not None]
+    move = [plant.move_error_db for plant in plants if plant.move_error_db is not None]
+    gone = [plant for plant in plants if plant.inaudible]
     errors = f"{np.mean(said) if said else np.nan:4.1f} {np.mean(move) if move else np.nan:4.1f} dB"
-    named, others = np.mean([one.named for one in plants]), np.mean([one.new_others for one in plants])
-    return f"{label:>8s} {len(plants):5d}  {named:18.0%}  {others:10.2f}  {errors:>17s}  {sum(one.named for one in gone):3d} of {len(gone)}"
+    named, others = np.mean([plant.named for plant in plants]), np.mean([plant.new_others for plant in plants])
+    counts = f"{len(plants):5d}  {named:18.0%}  {others:10.2f}"
+    return f"{label:>8s} {counts}  {errors:>17s}  {sum(plant.named for plant in gone):3d} of {len(gone)}"
 
 
 def main() -> None:
@@ -187,8 +196,8 @@ def main() -> None:
     folders = sorted(path for path in chosen.songs.iterdir() if (path / "stems").is_dir() and (not chosen.only or path.name in chosen.only))
     songs = [load(folder) for folder in folders]
     plants = [plant for song in songs for plant in planted(song)]
-    for title, kept in (("songs on which the limits were set", False), ("songs kept out", True)):
-        some = [song for song in songs if (song.name in chosen.kept_out) == kept]
+    for title, kept_out in (("songs on which the limits were set", False), ("songs kept out", True)):
+        some = [song for song in songs if (song.name in chosen.kept_out) == kept_out]
         if some:
             print(f"\n{title}: {', '.join(song.name for song in some)}")
             table([plant for plant in plants if plant.song in {song.name for song in some}], some)

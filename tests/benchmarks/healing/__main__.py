@@ -72,7 +72,7 @@ def rows_of(cases: Sequence[Case], jobs: int) -> Iterator[Row]:
                 yield row
 
 
-def kept(paths: Sequence[Path]) -> list[Row]:
+def rows_written(paths: Sequence[Path]) -> list[Row]:
     """Return the rows of tables written earlier."""
     rows: list[Row] = []
     for path in paths:
@@ -129,7 +129,7 @@ def run(given: argparse.Namespace) -> list[Row]:
 
 def main() -> None:
     given = options()
-    rows = run(given) if given.tables is None else kept(given.tables)
+    rows = run(given) if given.tables is None else rows_written(given.tables)
     print(*tables(rows, given.ways), sep="\n")
     if any(row.error for row in rows):
         sys.exit(1)

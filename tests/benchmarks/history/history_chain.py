@@ -77,8 +77,8 @@ def expected(amounts: tuple[float, ...], place: int) -> tuple[str, ...]:
 
 def reported(report: Document, fault: Fault) -> bool:
     """Whether the report itself has a finding of this fault."""
-    found = [one for card in report["findings"] for one in (card, *card["also"])]
-    return any(one["rule"] in fault.rules and is_near(one["band_hz"], fault) for one in found)
+    findings = [finding for card in report["findings"] for finding in (card, *card["also"])]
+    return any(finding["rule"] in fault.rules and is_near(finding["band_hz"], fault) for finding in findings)
 
 
 def is_near(band: list[float] | None, fault: Fault) -> bool:
@@ -86,11 +86,11 @@ def is_near(band: list[float] | None, fault: Fault) -> bool:
     return fault.near_hz is None or (band is not None and band[0] / 1.1 <= fault.near_hz <= band[1] * 1.1)
 
 
-def told(history: Document, fault: Fault) -> str:
+def state_of(history: Document, fault: Fault) -> str:
     """Return the state the history tells of a fault; `-` where it says nothing."""
-    for one in history["findings"]:
-        if one["rule"] in fault.rules and is_near(one["band_hz"], fault):
-            return str(one["state"])
+    for finding in history["findings"]:
+        if finding["rule"] in fault.rules and is_near(finding["band_hz"], fault):
+            return str(finding["state"])
     return "-"
 
 
@@ -123,14 +123,14 @@ def run(folder: Path, show: Callable[[str], object]) -> tuple[int, int]:
     histories = [report["history"] for report in reports]
     show(f"\n{song.name}")
     for fault in FAULTS:
-        states = [told(history, fault) for history in histories]
-        found = [reported(report, fault) for report in reports]
-        heard = tuple(amount if there else 0.0 for amount, there in zip(fault.amounts_db, found, strict=True))
+        states = [state_of(history, fault) for history in histories]
+        reported_each = [reported(report, fault) for report in reports]
+        audible_db = tuple(amount if there else 0.0 for amount, there in zip(fault.amounts_db, reported_each, strict=True))
         left_out = "the song has it by itself" if own & set(fault.rules) else "never reported" if set(states) == {"-"} else ""
         cells = []
         for number, state in enumerate(states):
-            right = state in expected(heard, number)
-            quiet = " quiet" if fault.amounts_db[number] and not found[number] else ""
+            right = state in expected(audible_db, number)
+            quiet = " quiet" if fault.amounts_db[number] and not reported_each[number] else ""
             if not left_out:
                 counted, true = counted + 1, true + right
             cells.append(f"{fault.amounts_db[number]:>4.0f} dB {state}{quiet}{'' if right or left_out else ' (FALSE)'}")
@@ -152,9 +152,11 @@ def main() -> int:
     parser.add_argument("--songs", type=Path, required=True)
     parser.add_argument("--song", action="append", default=[])
     given = parser.parse_args()
-    folders = [one for one in sorted(given.songs.iterdir()) if (one / "stems").is_dir() and (not given.song or one.name in given.song)]
+    folders = [
+        folder for folder in sorted(given.songs.iterdir()) if (folder / "stems").is_dir() and (not given.song or folder.name in given.song)
+    ]
     counts = [run(folder, print) for folder in folders]
-    counted, true = (sum(each) for each in zip(*counts, strict=True)) if counts else (0, 0)
+    counted, true = (sum(column) for column in zip(*counts, strict=True)) if counts else (0, 0)
     print(f"\n{true} of {counted} statements about planted faults are true.")
     return 0
 

@@ -25,7 +25,7 @@ from advisor.store.database import open_database
 
 PROJECT = "Crashes"
 SECONDS = 12
-DONE = "The whole critique:"
+DONE = "The report:"
 
 
 def take(sound: NDArray[np.float32], rate_hz: int, number: int, folder: Path) -> Path:
@@ -50,7 +50,7 @@ def finish(run: subprocess.Popen[str]) -> bool:
     return DONE in out
 
 
-def held(folder: Path) -> set[str]:
+def whole_bounces(folder: Path) -> set[str]:
     """Return the files of all bounces, each of them whole; raises where one is not."""
     with open_database(folder / "home") as opened, opened.reading() as read:
         assert opened.set_aside is None, "the database was damaged"
@@ -58,13 +58,13 @@ def held(folder: Path) -> set[str]:
         assert read.execute("PRAGMA foreign_key_check").fetchall() == []
         project = store.project_id(read, PROJECT)
         bounces = [] if project is None else store.bounces(read, project)
-        assert [one.number for one in bounces] == list(range(1, len(bounces) + 1)), "a number is missing"
-        for one in bounces:
-            history = store.report_of(read, one).history
+        assert [bounce.number for bounce in bounces] == list(range(1, len(bounces) + 1)), "a number is missing"
+        for bounce in bounces:
+            history = store.report_of(read, bounce).history
             assert history is not None, "no history"
-            told = read.execute("SELECT count(*) FROM findings WHERE bounce = ?", (one.id,)).fetchone()[0]
-            assert (history.number, len(history.findings)) == (one.number, told), "half a bounce"
-        return {one.file_name for one in bounces}
+            count = read.execute("SELECT count(*) FROM findings WHERE bounce = ?", (bounce.id,)).fetchone()[0]
+            assert (history.number, len(history.findings)) == (bounce.number, count), "half a bounce"
+        return {bounce.file_name for bounce in bounces}
 
 
 def main() -> int:
@@ -90,13 +90,13 @@ def main() -> int:
             run.kill()
             if finish(run):
                 done.add(mix.name)
-            there = held(folder)
+            there = whole_bounces(folder)
             assert done <= there, f"reported done and not there: {done - there}"
         print(f"{given.kills} runs, {killed} killed on the way, {len(done) - 1} reported done, {len(there)} held, all whole.")
         mixes = [take(sound, rate_hz, 1000 + number, folder) for number in range(given.at_once)]
         runs = [start(mix, folder) for mix in mixes]
         finished = [finish(run) for run in runs]
-        there = held(folder)
+        there = whole_bounces(folder)
         recorded = sum(mix.name in there for mix in mixes)
         print(f"{given.at_once} at once: {sum(finished)} reported done, {recorded} recorded.")
         return 0 if all(finished) and recorded == given.at_once else 1

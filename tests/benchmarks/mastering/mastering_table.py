@@ -73,9 +73,9 @@ class Made:
 
 
 def opened(path: Path) -> Song:
-    with open_source(path) as found:
-        measured = measured_file(found, Settings(), Quiet())
-        return Song(path, Signal(np.array(found.source.read(0, found.source.frames)), found.source.rate_hz), measured)
+    with open_source(path) as source:
+        measured = measured_file(source, Settings(), Quiet())
+        return Song(path, Signal(np.array(source.source.read(0, source.source.frames)), source.source.rate_hz), measured)
 
 
 def tool(command: Callable[[str, str], list[str]], signal: Signal, folder: Path) -> Samples:
@@ -87,8 +87,8 @@ def tool(command: Callable[[str, str], list[str]], signal: Signal, folder: Path)
 
 
 def ffmpeg(signal: Signal, folder: Path, chain: str) -> Samples:
-    found = tool(lambda a, b: ["ffmpeg", "-v", "error", "-y", "-i", a, "-af", chain, "-c:a", "pcm_f32le", b], signal, folder)
-    return in_time(found, signal.samples)
+    processed = tool(lambda a, b: ["ffmpeg", "-v", "error", "-y", "-i", a, "-af", chain, "-c:a", "pcm_f32le", b], signal, folder)
+    return in_time(processed, signal.samples)
 
 
 def sox(signal: Signal, folder: Path, *effects: str) -> Samples:
@@ -99,9 +99,9 @@ def in_time(samples: Samples, mix: Samples) -> Samples:
     """Take out a delay of up to 20 ms."""
     size = 1 << 18
     start = mix.shape[1] // 3
-    one, other = (each[0, start : start + size] for each in (mix, samples))
-    found = np.fft.irfft(np.conj(np.fft.rfft(one, 2 * size)) * np.fft.rfft(other, 2 * size))
-    delay = int(np.argmax(np.abs(found[:1000])))
+    excerpt, other_excerpt = (samples_of[0, start : start + size] for samples_of in (mix, samples))
+    correlation = np.fft.irfft(np.conj(np.fft.rfft(excerpt, 2 * size)) * np.fft.rfft(other_excerpt, 2 * size))
+    delay = int(np.argmax(np.abs(correlation[:1000])))
     moved = samples[:, delay : delay + mix.shape[1]]
     return np.pad(moved, ((0, 0), (0, mix.shape[1] - moved.shape[1])))
 
@@ -110,10 +110,10 @@ def masters(song: Song, folder: Path) -> list[Made]:
     """Return masters of a song by three makers, with limiting, compression and equaliser."""
     mix = song.signal
     peak_db = 20 * float(np.log10(np.abs(mix.samples).max()))
-    found = []
+    made = []
 
     def add(name: str, level: Samples, raise_db: float | None, tone: Callable[[Signal], Samples] | None = None) -> None:
-        found.append(Made(name, level, level if tone is None else tone(Signal(level, mix.rate_hz)), raise_db))
+        made.append(Made(name, level, level if tone is None else tone(Signal(level, mix.rate_hz)), raise_db))
 
     def shelf(sound: Signal) -> Samples:
         return eq.high_shelf(eq.bell(sound, 250.0, -1.5, 1.0), 6000.0, 2.0).samples
@@ -134,7 +134,7 @@ def masters(song: Song, folder: Path) -> list[Made]:
     headroom = ["gain", f"{gain - 6.0}"]
     add("sox compand + eq", sox(mix, folder, *headroom, "compand", "0.01,0.1", "6:-60,-60,-14,-14,0,-8"), None,
         lambda s: sox(s, folder, "treble", "2.5", "8000"))  # fmt: skip
-    return found
+    return made
 
 
 def compare(song: Song, sound: Samples, folder: Path) -> Mastered:
@@ -150,7 +150,8 @@ def true_gain(mix: Samples, level: Samples, rate_hz: int) -> GainCurve:
     steps = mix.shape[1] * STEPS_PER_S // rate_hz
     edges = np.arange(steps) * rate_hz // STEPS_PER_S
     cross, own, whole = (
-        np.add.reduceat(np.sum(one.astype(np.float64) * other, axis=0), edges) for one, other in ((mix, level), (mix, mix), (level, level))
+        np.add.reduceat(np.sum(first.astype(np.float64) * other, axis=0), edges)
+        for first, other in ((mix, level), (mix, mix), (level, level))
     )
     known = own > 1e-9 * own.max()
     gain = np.interp(np.arange(steps), np.flatnonzero(known), cross[known] / own[known])
@@ -186,16 +187,21 @@ def table_damage(songs: list[Song], folder: Path) -> None:
     for song in songs:
         rate = song.signal.rate_hz
         for made in masters(song, folder):
-            found = compare(song, made.sound, folder)
+            mastered = compare(song, made.sound, folder)
             truth = true_gain(song.signal.samples, made.level, rate)
             drive = truth.raise_db if made.raise_db is None else made.raise_db
             tilt = slope(made.sound, rate) - slope(song.signal.samples, rate)
             lost = lost_share(song, truth.gain)
-            row = (found.raise_db or 0.0) - drive, (found.tilt_change_db_per_octave or 0.0) - tilt, (found.hits_lost_share or 0.0) - lost
+            row = (
+                (mastered.raise_db or 0.0) - drive,
+                (mastered.tilt_change_db_per_octave or 0.0) - tilt,
+                (mastered.hits_lost_share or 0.0) - lost,
+            )
             errors.append(row)
             print(
-                f"{song.path.stem:16} {made.name:28} {drive:6.2f} {found.raise_db:6.2f} {tilt:6.2f} {found.tilt_change_db_per_octave:6.2f} "
-                f"{lost:5.2f} {found.hits_lost_share or 0.0:5.2f} {found.distortion_nmr_db:6.1f} {found.explained_share:6.3f}"
+                f"{song.path.stem:16} {made.name:28} {drive:6.2f} {mastered.raise_db:6.2f} "
+                f"{tilt:6.2f} {mastered.tilt_change_db_per_octave:6.2f} "
+                f"{lost:5.2f} {mastered.hits_lost_share or 0.0:5.2f} {mastered.distortion_nmr_db:6.1f} {mastered.explained_share:6.3f}"
                 + "".join(
                     f"  {name}!"
                     for name, error, most in zip(("drive", "tilt", "hits"), row, (0.5, 0.3, 0.05), strict=True)
@@ -214,15 +220,15 @@ def table_preview(songs: list[Song], folder: Path) -> None:
     for song in songs:
         ready = premaster(song.signal, dict(song.measured.records), song.measured.trace)
         assert ready is not None
-        found = find_chain(ready, TARGET_LUFS, CEILING_DBTP)
-        made = render(song.signal, found.reached.chain, TARGET_LUFS, folder, ready.densest, Quiet())
-        told = subprocess.run(
+        mastering = find_chain(ready, TARGET_LUFS, CEILING_DBTP)
+        made = render(song.signal, mastering.reached.chain, TARGET_LUFS, folder, ready.densest, Quiet())
+        output = subprocess.run(
             ["ffmpeg", "-nostats", "-i", str(folder / PREVIEW), "-af", "ebur128=peak=true", "-f", "null", "-"],
             capture_output=True, text=True, check=True,
         ).stderr  # fmt: skip
-        lufs, peak = (float(re.findall(pattern, told)[-1]) for pattern in (r"I:\s+(-?[\d.]+) LUFS", r"Peak:\s+(-?[\d.]+) dBFS"))
+        lufs, peak = (float(re.findall(pattern, output)[-1]) for pattern in (r"I:\s+(-?[\d.]+) LUFS", r"Peak:\s+(-?[\d.]+) dBFS"))
         good = abs(lufs - TARGET_LUFS) <= 0.1 and peak <= CEILING_DBTP
-        chain = found.reached.chain
+        chain = mastering.reached.chain
         moves = [name for name, used in (("glue", chain.glue), ("saturation", chain.saturation), ("shaper", chain.raise_db)) if used]
         print(
             f"{song.path.stem:16} ffmpeg {lufs:6.1f} LUFS {peak:5.1f} dBTP {'ok' if good else 'MISSED'}  ours {made.lufs:.2f} "
@@ -235,9 +241,9 @@ def table_bright(songs: list[Song], folder: Path) -> None:
     for song in songs:
         bright = compare(song, eq.bell(song.signal, 8000.0, 2.0, 1.0).samples * np.float32(1.5), folder)
         louder = compare(song, song.signal.samples * np.float32(1.5), folder)
-        told = [f"{one.gain_db:+.1f} dB at {one.centre_hz:.0f} Hz" for one in bright.tone_changes]
-        same = [f"{one.gain_db:+.1f} dB at {one.centre_hz:.0f} Hz" for one in louder.tone_changes]
-        print(f"{song.path.stem:16} {', '.join(told) or 'unchanged':40} only louder: {', '.join(same) or 'unchanged'}")
+        changes = [f"{tone_change.gain_db:+.1f} dB at {tone_change.centre_hz:.0f} Hz" for tone_change in bright.tone_changes]
+        same = [f"{tone_change.gain_db:+.1f} dB at {tone_change.centre_hz:.0f} Hz" for tone_change in louder.tone_changes]
+        print(f"{song.path.stem:16} {', '.join(changes) or 'unchanged':40} only louder: {', '.join(same) or 'unchanged'}")
 
 
 def loop_reductions(sound: Signal, threshold: float, ratio: float) -> tuple[Floats, Floats]:
@@ -251,11 +257,11 @@ def loop_reductions(sound: Signal, threshold: float, ratio: float) -> tuple[Floa
         return np.where(2 * over < -KNEE_DB, 0.0, np.where(2 * over > KNEE_DB, (1 - 1 / ratio) * over, knee))
 
     def smooth(values: Floats) -> Floats:
-        held, out = 0.0, np.empty(values.size)
+        state, out = 0.0, np.empty(values.size)
         for n, value in enumerate(values.tolist()):
-            a = alphas[0] if value > held else alphas[1]
-            held = a * held + (1 - a) * value
-            out[n] = held
+            a = alphas[0] if value > state else alphas[1]
+            state = a * state + (1 - a) * value
+            out[n] = state
         return out
 
     after = smooth(curve(20 * np.log10(np.maximum(level, 1e-7))))
@@ -272,7 +278,7 @@ def table_glue(songs: list[Song], _folder: Path) -> None:
         sound = bench.stretch()
         cells = []
         for ratio, threshold in glue_thresholds(bench).items():
-            after, before = (swing_db(each, sound) for each in loop_reductions(sound, threshold, ratio))
+            after, before = (swing_db(reduction, sound) for reduction in loop_reductions(sound, threshold, ratio))
             rms = swing_db(independent_reduction_db(sound, threshold, ratio, "rms"), sound)
             ok = "ok" if abs((after + before) / 2 - 2.0) <= 0.3 else "MISSED"
             mean = (after + before) / 2
@@ -284,16 +290,16 @@ def table_shaper(songs: list[Song], _folder: Path) -> None:
     print("\nWaveshaper of 1 dB and its trim, after 4 dB of limiting: loudness, sample peak\n")
     for song in songs:
         peak_db = 20 * float(np.log10(np.abs(song.signal.samples).max()))
-        held = limit(song.signal, 3.0 - peak_db, CEILING_DBTP).signal
-        bare = raise_body(held, 1.0, CEILING_DBTP)
+        sound = limit(song.signal, 3.0 - peak_db, CEILING_DBTP).signal
+        bare = raise_body(sound, 1.0, CEILING_DBTP)
         highest = max(true_peaks(bare.samples, bare.rate_hz))
         shaped = Signal(bare.samples * np.float32(min(10 ** (CEILING_DBTP / 20) / highest, 1.0)), bare.rate_hz)  # the chain's trim
         levels, peaks = [], []
-        for one in (held, shaped):
-            meter = LevelMeter(one.rate_hz, one.channels)
-            meter.push(one.samples)
+        for version in (sound, shaped):
+            meter = LevelMeter(version.rate_hz, version.channels)
+            meter.push(version.samples)
             levels.append(integrated_from_steps(meter.finish().k_sum()) or -70.0)
-            peaks.append(20 * np.log10(np.abs(one.samples).max()))
+            peaks.append(20 * np.log10(np.abs(version.samples).max()))
         good = levels[1] > levels[0] and peaks[1] <= peaks[0] + 0.01
         word = "ok" if good else "MISSED"
         print(f"{song.path.stem:16} {levels[0]:6.2f} to {levels[1]:6.2f} LUFS, {peaks[0]:.2f} to {peaks[1]:.2f} dBFS {word}")

@@ -90,10 +90,10 @@ def outlook(song: Song) -> Outlook:
 
 
 def excerpt(song: Song) -> Excerpt:
-    found = take_excerpt(song.signal, song.trace.steps, song.densest, song.hits_s, song.peak)
-    if found is None:
+    part = take_excerpt(song.signal, song.trace.steps, song.densest, song.hits_s, song.peak)
+    if part is None:
         raise SystemExit(f"{song.name} is silent")
-    return found
+    return part
 
 
 def readings(song: Song, part: Excerpt) -> None:
@@ -107,9 +107,9 @@ def readings(song: Song, part: Excerpt) -> None:
         print(f"  {name:<7}" + " |".join(cells))
 
 
-def growing(found: Outlook) -> str:
+def growing(looked_ahead: Outlook) -> str:
     worst = 0.0
-    for curve in (found.curve, found.fast_curve):
+    for curve in (looked_ahead.curve, looked_ahead.fast_curve):
         for name in ("lufs", "gain_reduction_p95_db", "distortion_nmr_db", "pumping_db", "hit_loss_db"):
             values = np.array([getattr(point, name) for point in curve])
             worst = min(worst, float(np.diff(values).min()))
@@ -140,31 +140,35 @@ def true_peak(song: Song) -> str:
     return ", ".join(cells)
 
 
-def body_lufs(song: Song, found: Outlook) -> float:
+def body_lufs(song: Song, looked_ahead: Outlook) -> float:
     high = traced(eq.high_pass(song.signal, 120.0, 2)).steps.energy
-    drive = found.drive_db or 0.0
+    drive = looked_ahead.drive_db or 0.0
     steps = song.trace.steps
     body = Steps(steps.envelope, high).integrated_lufs(steps.gain(song.peak * 10 ** (-drive / 20), GENTLE))
     return (body or -70.0) + drive + CEILING_DBTP - 20 * float(np.log10(song.peak))
 
 
-def sub(song: Song, found: Outlook) -> tuple[float, float, str]:
+def sub(song: Song, looked_ahead: Outlook) -> tuple[float, float, str]:
     boomy = prepared(song.name, eq.bell(song.signal, 45.0, 6.0, 1.0), song.hits_s)
     boomy = Song(boomy.name, boomy.signal, boomy.level, boomy.trace, song.densest, song.hits_s, 0.0)
     other = outlook(boomy)
-    clean = (other.clean_lufs or 0.0) - (found.clean_lufs or 0.0)
-    body = body_lufs(boomy, other) - body_lufs(song, found)
-    return clean, body, f"clean {clean:+.2f} LU (undriven {other.curve[0].lufs - found.curve[0].lufs:+.2f}), above 120 Hz {body:+.2f} LU"
+    clean = (other.clean_lufs or 0.0) - (looked_ahead.clean_lufs or 0.0)
+    body = body_lufs(boomy, other) - body_lufs(song, looked_ahead)
+    return (
+        clean,
+        body,
+        f"clean {clean:+.2f} LU (undriven {other.curve[0].lufs - looked_ahead.curve[0].lufs:+.2f}), above 120 Hz {body:+.2f} LU",
+    )
 
 
 def _loudness(samples: Samples, rate_hz: int) -> float:
     return traced(Signal(np.ascontiguousarray(samples), rate_hz)).steps.integrated_lufs() or -70.0
 
 
-def at_equal_loudness(song: Song, part: Excerpt, found: Outlook) -> tuple[float, float, float]:
+def at_equal_loudness(song: Song, part: Excerpt, looked_ahead: Outlook) -> tuple[float, float, float]:
     """Return the distortion of gentle, fast and clipped, all as loud on the excerpt as the gentle one at its clean drive."""
     rate, music, samples = part.rate_hz, part.music, part.samples
-    drive = found.drive_db or 0.0
+    drive = looked_ahead.drive_db or 0.0
 
     def gentle_at(setting: Setting | None, drive_db: float) -> tuple[float, float]:
         top = song.peak * 10 ** (-drive_db / 20)
@@ -198,16 +202,19 @@ def report(path: Path) -> tuple[bool, bool, bool, bool]:
     readings(song, part)
     outlook(song)
     start = time.process_time()
-    found = outlook(song)
+    measured = outlook(song)
     spent = time.process_time() - start
     print(
-        f"  clean {found.clean_lufs:.2f} LUFS at {found.drive_db:.1f} dB, stopped by {found.stopped_by}; fast {found.fast_clean_lufs:.2f}, "
-        f"{found.fast_stopped_by}; meter {song.meter_s:.2f} s, outlook {spent:.2f} s"
+        f"  clean {measured.clean_lufs:.2f} LUFS at {measured.drive_db:.1f} dB, stopped by {measured.stopped_by}; "
+        f"fast {measured.fast_clean_lufs:.2f}, {measured.fast_stopped_by}; meter {song.meter_s:.2f} s, outlook {spent:.2f} s"
     )
-    print("  peaks " + ", ".join(f"{one.low_hz:.0f}-{one.high_hz:.0f} Hz {one.share:.2f}" for one in found.peak_share if one.share >= 0.05))
-    clean, body, words = sub(song, found)
-    gentle, fast, clipped = at_equal_loudness(song, part, found)
-    print(f"  {growing(found)}\n  loudness error {loudness_error(song)}\n  true peak {true_peak(song)}\n  +6 dB at 45 Hz: {words}")
+    print(
+        "  peaks "
+        + ", ".join(f"{share.low_hz:.0f}-{share.high_hz:.0f} Hz {share.share:.2f}" for share in measured.peak_share if share.share >= 0.05)
+    )
+    clean, body, words = sub(song, measured)
+    gentle, fast, clipped = at_equal_loudness(song, part, measured)
+    print(f"  {growing(measured)}\n  loudness error {loudness_error(song)}\n  true peak {true_peak(song)}\n  +6 dB at 45 Hz: {words}")
     print(f"  distortion at equal loudness: gentle {gentle:.1f}, fast {fast:.1f}, clipped {clipped:.1f} dB")
     return clean < 0.0, body < 0.0, gentle < fast, gentle < clipped
 
@@ -217,9 +224,9 @@ def main() -> None:
     parser.add_argument("--songs", type=Path, required=True, help="folder of audio files")
     paths = sorted(path for path in parser.parse_args().songs.iterdir() if path.is_file())
     print("per drive of", ", ".join(f"{drive:.0f} dB" for drive in DRIVES_DB), "- LUFS, slope, distortion dB, pumping dB, hits lost dB")
-    kept = np.array([report(path) for path in paths])
+    rows = np.array([report(path) for path in paths])
     names = ("sub lowers clean loudness", "sub lowers what lies above 120 Hz", "gentle distorts less than fast", "gentle less than clipped")
-    print("\n" + "\n".join(f"{name}: {count} of {len(paths)}" for name, count in zip(names, kept.sum(axis=0), strict=True)))
+    print("\n" + "\n".join(f"{name}: {count} of {len(paths)}" for name, count in zip(names, rows.sum(axis=0), strict=True)))
 
 
 if __name__ == "__main__":

@@ -46,8 +46,8 @@ def _passes(kind: str, remedy: Remedy, tool: Tool) -> Chain:
     if tool == "sox":
         single = [name, "-1", f"{hz}"] if order % 2 else []
         return [*single, *(word for q in BUTTERWORTH_Q[order] for word in (name, "-2", f"{hz}", f"{q}q"))]
-    one = [f"{name}=f={hz}:p=1"] if order % 2 else []
-    return [*one, *(f"{name}=f={hz}:p=2:t=q:w={q}" for q in BUTTERWORTH_Q[order])]
+    sections = [f"{name}=f={hz}:p=1"] if order % 2 else []
+    return [*sections, *(f"{name}=f={hz}:p=2:t=q:w={q}" for q in BUTTERWORTH_Q[order])]
 
 
 def _compressor(remedy: Remedy, tool: Tool) -> Chain:
@@ -138,12 +138,12 @@ def _moves_of_channels(remedy: Remedy, sound: Signal, tool: Tool) -> Signal | No
         return _on_side(sound, lambda side: run(tool, chain(cut, tool) or [], side, sound.rate_hz))
     if remedy.kind == "polarity":
         flip = ["vol", "-1"] if tool == "sox" else ["aeval=-val(0)"]
-        return _on_channels(sound, (channel,), lambda one: run(tool, flip, one, sound.rate_hz))
+        return _on_channels(sound, (channel,), lambda samples: run(tool, flip, samples, sound.rate_hz))
     if remedy.kind == "delay":  # whole frames; earlier is what the other channel is later
         frames = round((remedy.delay_ms or 0.0) / 1000 * sound.rate_hz)
         late = channel if frames > 0 else 1 - channel
         filters = ["delay", f"{abs(frames)}s"] if tool == "sox" else [f"adelay={abs(frames)}S"]
-        return _on_channels(sound, (late,), lambda one: run(tool, filters, one, sound.rate_hz)[:, : sound.frames])
+        return _on_channels(sound, (late,), lambda samples: run(tool, filters, samples, sound.rate_hz)[:, : sound.frames])
     return None
 
 

@@ -33,7 +33,7 @@ from advisor.judging.judge import judge
 from advisor.measuring.measure import measure
 from advisor.planning.listening import Listener, trial_rules
 from advisor.planning.plan_section import compared_readings
-from advisor.planning.trial_readings import TrialReadings, heard
+from advisor.planning.trial_readings import TrialReadings, trial_readings
 from advisor.remedies.apply import apply
 from advisor.remedies.wording import remedy_sentence
 from advisor.report_model.codec import to_json
@@ -124,20 +124,20 @@ def _near(promised: float | None, delivered: float | None, most: float) -> bool:
 
 
 def _pair(values: tuple[float | None, float | None], digits: int) -> str:
-    return " ".join("     -" if one is None else f"{one:6.{digits}f}" for one in values)
+    return " ".join("     -" if value is None else f"{value:6.{digits}f}" for value in values)
 
 
-def compared(kind: str, by_whom: str, promised: dict[str, Any], found: TrialReadings) -> Row:
-    apart = [abs(one - other) for one, other in zip(promised["bands_db"], found.bands_db, strict=True)]
+def compared(kind: str, by_whom: str, promised: dict[str, Any], readings: TrialReadings) -> Row:
+    apart = [abs(promised_db - other) for promised_db, other in zip(promised["bands_db"], readings.bands_db, strict=True)]
     return Row(
-        kind, by_whom, (promised["clean_lufs"], found.clean_lufs), max(apart, default=0.0), (promised["hits_heard"], found.hits_heard)
+        kind, by_whom, (promised["clean_lufs"], readings.clean_lufs), max(apart, default=0.0), (promised["hits_heard"], readings.hits_heard)
     )
 
 
 def whole(sound: Signal, file: File, settings: Settings) -> TrialReadings:
     """Measure as a new critique of the delivered mix does."""
     again = measure(sound, file, lambda: 0, yardstick_of(settings), Quiet())
-    return heard(dict(again.records), judge(again, yardstick_of(settings), trial_rules()))
+    return trial_readings(dict(again.records), judge(again, yardstick_of(settings), trial_rules()))
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,17 +153,17 @@ class Asked:
 
 def check(report: dict[str, Any], sound: Signal, file: File, asked: Asked) -> Iterator[tuple[str, list[Row]]]:
     """Yield each step in words with its rows."""
-    spans = [Span(one["start_s"], one["end_s"]) for one in report["tried_on"] or ()]
+    spans = [Span(span["start_s"], span["end_s"]) for span in report["tried_on"] or ()]
     listen = Listener(yardstick_of(asked.settings))
     now = sound
     for step in report["plan"]:
         done = put_in_place(Remedy(**step["remedy"]), now, asked.tool)
         now = done.sound
         rows = [compared("stretches", done.by_whom, step["after"], listen(take(now, spans).signal))]
-        found = whole(now, file, asked.settings)
-        rows.append(Row("whole", done.by_whom, (step["outlook_after_lufs"], found.clean_lufs)))
+        readings = whole(now, file, asked.settings)
+        rows.append(Row("whole", done.by_whom, (step["outlook_after_lufs"], readings.clean_lufs)))
         if step is report["plan"][-1]:
-            rows.append(compared("plan", done.by_whom, report["plan_check"]["after"], found))
+            rows.append(compared("plan", done.by_whom, report["plan_check"]["after"], readings))
         yield f"step {step['step']} {step['rule']}: {step['move']}", rows
     if asked.alone:
         planned = {step["rule"] for step in report["plan"]}
@@ -238,11 +238,10 @@ def summary(rows: list[Row]) -> None:
         counted = [row for row in rows if row.kind == kind and row.by_whom != "ours"]
         ours = sum(1 for row in rows if row.kind == kind) - len(counted)
         if counted:
-            kept = sum(row.passes for row in counted)
-            verdict = "" if kept / len(counted) >= WANTED else f", under the {WANTED:.0%} wanted"
-            print(
-                f"{kind:9}: {kept} of {len(counted)} promises kept ({kept / len(counted):.0%}{verdict}); {ours} not counted, done by ours"
-            )
+            passing = sum(row.passes for row in counted)
+            verdict = "" if passing / len(counted) >= WANTED else f", under the {WANTED:.0%} wanted"
+            share = f"{passing / len(counted):.0%}{verdict}"
+            print(f"{kind:9}: {passing} of {len(counted)} promises kept ({share}); {ours} not counted, done by ours")
 
 
 def main() -> None:

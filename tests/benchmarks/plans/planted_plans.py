@@ -120,7 +120,7 @@ def band_db(records: Records, fault: str) -> tuple[float, float]:
     return float(np.array(balance.deviation_db)[wanted].mean()), float(np.array(target.spread_db[: len(hz)])[wanted].mean())
 
 
-def told(steps: tuple[Step, ...]) -> str:
+def moves_of(steps: tuple[Step, ...]) -> str:
     return ", ".join(move(step.remedy) for step in steps) or "no plan"
 
 
@@ -133,7 +133,7 @@ def move(remedy: Remedy) -> str:
 
 
 def tone_row(fault: str, plain: Run, planted: Run) -> tuple[bool, bool, bool, str]:
-    seen = [(name, one) for name, one in findings(planted.judged) if name in RULES[fault] and aims_at(fault, one.remedy)]
+    seen = [(name, finding) for name, finding in findings(planted.judged) if name in RULES[fault] and aims_at(fault, finding.remedy)]
     cuts = [step.remedy for step in planted.steps if aims_at(fault, step.remedy)]
     (was, tolerance), (now, _), (after, _) = (band_db(records, fault) for records in (plain.records, planted.records, planted.after))
     inside = after <= max(tolerance, was + 1.0)
@@ -144,9 +144,9 @@ def tone_row(fault: str, plain: Run, planted: Run) -> tuple[bool, bool, bool, st
 
 
 def hits(records: Records) -> tuple[float, float]:
-    one = records[Hits]
-    assert isinstance(one, Hits)
-    return one.audible_share_median or 0.0, one.percussive_share or 0.0
+    record = records[Hits]
+    assert isinstance(record, Hits)
+    return record.audible_share_median or 0.0, record.percussive_share or 0.0
 
 
 def drums_lu(song: planting.Stems, gain_db: float) -> float:
@@ -156,9 +156,11 @@ def drums_lu(song: planting.Stems, gain_db: float) -> float:
 
 
 def drum_row(song: planting.Stems, plain: Run, planted: Run) -> tuple[bool, bool, bool, str]:
-    seen = [name for name, one in findings(planted.judged) if name in RULES["drums"]]
+    seen = [name for name, finding in findings(planted.judged) if name in RULES["drums"]]
     named = [step for step in planted.steps if step.remedy.part == "percussive" and (step.remedy.gain_db or 0.0) > 0.0]
-    (was, strikes_was), (now, strikes_now), (after, strikes_after) = (hits(one) for one in (plain.records, planted.records, planted.after))
+    (was, strikes_was), (now, strikes_now), (after, strikes_after) = (
+        hits(records) for records in (plain.records, planted.records, planted.after)
+    )
     back = after - now >= 0.5 * (was - now) or strikes_after - strikes_now >= 0.5 * (strikes_was - strikes_now)
     words = (
         f"{seen[0] if seen else '-':<12} heard {was:.2f} > {now:.2f} > {after:.2f}  strikes {strikes_was:.2f} > {strikes_now:.2f} > "
@@ -168,15 +170,17 @@ def drum_row(song: planting.Stems, plain: Run, planted: Run) -> tuple[bool, bool
 
 
 def tall(records: Records) -> tuple[int, float]:
-    one = records[Crest]
-    assert isinstance(one, Crest)
-    return sum(each.value >= TALL_STRAY_DB for each in one.stray_peaks), one.stray_height_db or 0.0
+    record = records[Crest]
+    assert isinstance(record, Crest)
+    return sum(moment.value >= TALL_STRAY_DB for moment in record.stray_peaks), record.stray_height_db or 0.0
 
 
 def stray_row(plain: Run, planted: Run) -> tuple[bool, bool, bool, str]:
-    seen = [name for name, one in findings(planted.judged) if name in RULES["strays"] and one.cause == "peaks"]
+    seen = [name for name, finding in findings(planted.judged) if name in RULES["strays"] and finding.cause == "peaks"]
     named = [step for step in planted.steps if step.remedy.kind == "peak_limiter"]
-    (was, height_was), (now, height_now), (after, height_after) = (tall(one) for one in (plain.records, planted.records, planted.after))
+    (was, height_was), (now, height_now), (after, height_after) = (
+        tall(records) for records in (plain.records, planted.records, planted.after)
+    )
     heights = f"{height_was:.1f} > {height_now:.1f} > {height_after:.1f} dB"
     words = f"{seen[0] if seen else '-':<12} strays {was} > {now} > {after}, highest {heights}"
     return bool(seen), bool(named), bool(named) and after <= was, words
@@ -207,7 +211,7 @@ def main() -> None:
             planted = run(FAULTS[fault](song), song.rate_hz)
             *marks, words = row(fault, song, plain[song.name], planted)
             counts += np.array(marks, int)
-            print(f"  {song.name:<14} {''.join('x' if mark else '.' for mark in marks)} {words} | {told(planted.steps)}", flush=True)
+            print(f"  {song.name:<14} {''.join('x' if mark else '.' for mark in marks)} {words} | {moves_of(planted.steps)}", flush=True)
         print(f"  reported {counts[0]}, plan names the place {counts[1]}, mended {counts[2]} of {len(chosen)} songs")
 
 

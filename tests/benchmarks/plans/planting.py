@@ -69,8 +69,8 @@ def strikes(name: str, samples: Floats) -> bool:
     if not name.startswith("i"):  # a numbered instrument of unknown role
         return False
     spectrum = np.abs(librosa.stft(samples.mean(axis=1).astype(np.float32)))
-    held, struck = librosa.decompose.hpss(spectrum)
-    return float(np.sum(struck**2) / np.sum(struck**2 + held**2)) > STRIKES
+    sustained, struck = librosa.decompose.hpss(spectrum)
+    return float(np.sum(struck**2) / np.sum(struck**2 + sustained**2)) > STRIKES
 
 
 def read_stems(folder: Path) -> Stems:
@@ -124,7 +124,7 @@ def isolated_hits(stem: Floats, rate_hz: int, count: int) -> list[int]:
     peaks = np.abs(stem[: steps * step]).max(axis=1).reshape(steps, step).max(axis=1)
     rises = [place for place in range(20, steps - 60) if peaks[place] == peaks[place - 10 : place + 20].max()]
     chosen: list[int] = []
-    for place in sorted(rises, key=lambda one: -peaks[one]):
+    for place in sorted(rises, key=lambda number: -peaks[number]):
         if all(abs(place - other) * step >= APART_S * rate_hz for other in chosen):
             chosen.append(place)
         if len(chosen) == count:
@@ -145,9 +145,9 @@ def strays(song: Stems, gain_db: float, count: int = 5) -> tuple[Floats, list[fl
     """Return the mix with a few hits of the strongest drum stem raised, and when, in seconds."""
     stem, (stretches, ramp) = song.stems[strongest_drum(song)], around_hits(song, count)
     mix = song.mix.copy()
-    for one in stretches:
-        mix[one] += stem[one] * (10 ** (ramp * gain_db / 20) - 1.0)[:, None]
-    return mix, [(one.start + 5 * (song.rate_hz // 200)) / song.rate_hz for one in stretches]
+    for stretch in stretches:
+        mix[stretch] += stem[stretch] * (10 ** (ramp * gain_db / 20) - 1.0)[:, None]
+    return mix, [(stretch.start + 5 * (song.rate_hz // 200)) / song.rate_hz for stretch in stretches]
 
 
 def strays_above(song: Stems, above_db: float, count: int = 5) -> Floats:
@@ -158,11 +158,11 @@ def strays_above(song: Stems, above_db: float, count: int = 5) -> Floats:
     stem, (stretches, ramp) = song.stems[strongest_drum(song)], around_hits(song, count)
     mix = song.mix.copy()
     wanted = float(np.abs(mix).max()) * 10 ** (above_db / 20)
-    for one in stretches:
+    for stretch in stretches:
         low_db, high_db = 0.0, MOST_RAISED_DB
         for _ in range(20):
             gain_db = (low_db + high_db) / 2
-            raised = song.mix[one] + stem[one] * (10 ** (ramp * gain_db / 20) - 1.0)[:, None]
+            raised = song.mix[stretch] + stem[stretch] * (10 ** (ramp * gain_db / 20) - 1.0)[:, None]
             low_db, high_db = (gain_db, high_db) if float(np.abs(raised).max()) < wanted else (low_db, gain_db)
-        mix[one] = raised
+        mix[stretch] = raised
     return mix

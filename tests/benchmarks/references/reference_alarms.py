@@ -20,22 +20,22 @@ SIZES = (3, 5, 8, 12, 30)
 DRAWS = 150
 NOTICED = ("noticeable", "outside")
 HELD_OUT = 12
-PRIORS = {name: one.spread for name, one in priors().items()}
+PRIORS = {name: prior.spread for name, prior in priors().items()}
 Row = dict[str, float]
 
 
 def row(song: Known, shelf_db: float = 0.0) -> Row:
     headline = (song.shelved[shelf_db] if shelf_db else song.song).headline
-    return {each.name: value for each in FEATURES if (value := getattr(headline, each.name)) is not None}
+    return {feature.name: value for feature in FEATURES if (value := getattr(headline, feature.name)) is not None}
 
 
 def standings(song: Row, others: Sequence[Row]) -> dict[str, Standing]:
-    found = {}
+    by_name = {}
     for name, value in song.items():
-        theirs = [one[name] for one in others if name in one]
+        theirs = [other[name] for other in others if name in other]
         if theirs:
-            found[name] = standing(value, theirs, PRIORS[name])
-    return found
+            by_name[name] = standing(value, theirs, PRIORS[name])
+    return by_name
 
 
 @dataclass
@@ -64,14 +64,14 @@ def draws(songs: list[Known], size: int) -> list[tuple[list[Known], list[Known]]
 def count_alarms(songs: list[Known], size: int) -> Counts:
     counts = Counts()
     for shelf, held_out in draws(songs, size):
-        others = [row(one) for one in shelf]
+        others = [row(song) for song in shelf]
         for song in held_out:
-            found = standings(row(song), others)
-            levels = {name: level_of(one, len(found)) for name, one in found.items()}
+            by_name = standings(row(song), others)
+            levels = {name: level_of(standing_now, len(by_name)) for name, standing_now in by_name.items()}
             far = [name for name, level in levels.items() if level == "outside"]
             counts.tried += 1
             counts.any_outside += bool(far)
-            vectors = [[one.get(name) for name in PRIORS] for one in (row(song), *others)]
+            vectors = [[readings.get(name) for name in PRIORS] for readings in (row(song), *others)]
             counts.most_unusual += more_unusual_than(vectors[0], vectors[1:], list(PRIORS.values())) == size
             for name, level in levels.items():
                 counts.outside[name] += level == "outside"
@@ -83,16 +83,19 @@ def alarms(songs: list[Known]) -> None:
     print("False alarms on held-out songs of the same set, in % (at most 6):")
     print("songs on the shelf | any 'clearly outside' | worst reading | further out than every reference (chance 1/(n+1))")
     counted = {size: count_alarms(songs, size) for size in sizes(songs)}
-    for size, one in counted.items():
-        worst = max(one.outside, key=lambda name: one.outside[name])
+    for size, counts in counted.items():
+        worst = max(counts.outside, key=lambda name: counts.outside[name])
         print(
-            f"{size:3d} | {100 * one.any_outside / one.tried:5.1f} | {100 * one.outside[worst] / one.tried:5.1f} {worst}"
-            f" | {100 * one.most_unusual / one.tried:5.1f} ({100 / (size + 1):.1f})"
+            f"{size:3d} | {100 * counts.any_outside / counts.tried:5.1f} | {100 * counts.outside[worst] / counts.tried:5.1f} {worst}"
+            f" | {100 * counts.most_unusual / counts.tried:5.1f} ({100 / (size + 1):.1f})"
         )
     print("\nPer reading: 'clearly outside' / 'further than nearly all of them', in % of held-out songs:")
     print("reading".ljust(22), *(f"n = {size}".rjust(13) for size in counted))
     for name in PRIORS:
-        cells = [f"{100 * one.outside[name] / one.tried:.1f} / {100 * one.noticed[name] / one.tried:.1f}" for one in counted.values()]
+        cells = [
+            f"{100 * counts.outside[name] / counts.tried:.1f} / {100 * counts.noticed[name] / counts.tried:.1f}"
+            for counts in counted.values()
+        ]
         print(name.ljust(22), *(cell.rjust(13) for cell in cells))
 
 
@@ -102,8 +105,8 @@ def planted(songs: list[Known], size: int) -> None:
         tried = noticed = outside = 0
         moved_by = []
         for shelf, held_out in draws(songs, size):
-            others = [row(one) for one in shelf]
-            own = sample_variance([one[name] for one in others if name in one]) ** 0.5
+            others = [row(song) for song in shelf]
+            own = sample_variance([other[name] for other in others if name in other]) ** 0.5
             moved_by.append(3 * own)
             for song in held_out:
                 for sign in (-1, 1):
@@ -111,9 +114,9 @@ def planted(songs: list[Known], size: int) -> None:
                     if name not in changed:
                         continue
                     changed[name] += sign * 3 * own
-                    found = standings(changed, others)
+                    by_name = standings(changed, others)
                     tried += 1
-                    level = level_of(found[name], len(found))
+                    level = level_of(by_name[name], len(by_name))
                     noticed += level in NOTICED
                     outside += level == "outside"
         usual = sorted(moved_by)[len(moved_by) // 2]
@@ -128,11 +131,11 @@ def power(songs: list[Known]) -> None:
         for size in sizes(songs):
             tried = noticed = outside = 0
             for shelf, held_out in draws(songs, size):
-                others = [row(one) for one in shelf]
+                others = [row(song) for song in shelf]
                 for song in held_out:
-                    found = standings(row(song, gain_db), others)
-                    tone = [found[name] for name in ("tilt_db_per_octave", "ear_share") if name in found]
-                    levels = [level_of(one, len(found)) for one in tone if one.t_value > 0]
+                    by_name = standings(row(song, gain_db), others)
+                    tone = [by_name[name] for name in ("tilt_db_per_octave", "ear_share") if name in by_name]
+                    levels = [level_of(standing_now, len(by_name)) for standing_now in tone if standing_now.t_value > 0]
                     tried += 1
                     noticed += any(level in NOTICED for level in levels)
                     outside += "outside" in levels
@@ -144,8 +147,8 @@ def main() -> None:
     asked = parser(__doc__.splitlines()[0]).parse_args()
     songs = all_known(Path(asked.songs), Path(asked.cache))
     sets: dict[str, list[Known]] = {"all collections": songs}
-    for package in sorted({one.package for one in songs}):
-        chosen = [one for one in songs if one.package == package]
+    for package in sorted({song.package for song in songs}):
+        chosen = [song for song in songs if song.package == package]
         if len(chosen) >= 14:
             sets[package] = chosen
     for name, chosen in sets.items():

@@ -38,8 +38,8 @@ def shelf_db(hz: np.ndarray, gain_db: float) -> np.ndarray:
     a, s = 10 ** (gain_db / 40), 1j * hz / SHELF_HZ
     q = np.sqrt(0.5)
     response = a * (a * s**2 + np.sqrt(a) / q * s + 1) / (s**2 + np.sqrt(a) / q * s + a)
-    found: np.ndarray = 20 * np.log10(np.abs(response))
-    return found
+    level_db: np.ndarray = 20 * np.log10(np.abs(response))
+    return level_db
 
 
 def planted(spectrogram: Spectrogram, gain_db: float) -> Spectrogram:
@@ -69,10 +69,10 @@ def known(path: Path, cache: Path) -> Known:
     room = cache / f"{hashlib.sha256(str(path).encode()).hexdigest()[:16]}-{MEASURED_BY}-{path.stat().st_mtime_ns}.json"
     if not room.exists():
         song, shelved = measured(path)
-        rows = {"song": asdict(song), "shelved": {str(gain): asdict(one) for gain, one in shelved.items()}}
+        rows = {"song": asdict(song), "shelved": {str(gain): asdict(song) for gain, song in shelved.items()}}
         room.write_text(json.dumps(rows), encoding="utf-8")
     rows = json.loads(room.read_text(encoding="utf-8"))
-    shelved = {float(gain): kept(one) for gain, one in rows["shelved"].items()}
+    shelved = {float(gain): kept(document) for gain, document in rows["shelved"].items()}
     return Known(path.parent.name, path.name, kept(rows["song"]), shelved)
 
 

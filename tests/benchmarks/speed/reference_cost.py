@@ -48,8 +48,8 @@ def main() -> None:
             rows.append((unit, adding, cpu_s(quick, home), cpu_s([*quick, "--references", "shelf"], home)))
     unit, adding, without, with_them = (statistics.median(column) for column in zip(*rows, strict=True))
     more = statistics.median(row[3] - row[2] for row in rows)
-    each = folder_s / minutes * 4.0
-    print(f"{len(songs)} songs of {minutes:.0f} minutes: {folder_s:.1f} s; for four minutes {each:.2f} s = {each / unit:.2f} F")
+    song_s = folder_s / minutes * 4.0
+    print(f"{len(songs)} songs of {minutes:.0f} minutes: {folder_s:.1f} s; for four minutes {song_s:.2f} s = {song_s / unit:.2f} F")
     print(f"F {unit:.2f} s; adding one song {adding:.2f} s = {adding / unit:.2f} F (goal 1.5)")
     print(f"critique --quick {without:.2f} s, with {len(songs)} references {with_them:.2f} s: {more / unit:+.2f} F (goal 0.2)")
 

@@ -70,7 +70,7 @@ def write_song(path: Path, minutes: float, original: Path | None, loop_minutes: 
 
 def timed(path: Path) -> dict[str, list[float]]:
     """Critique a file once and return, per part, the seconds of CPU, the highest memory in MiB when it was done, and its calls."""
-    found: dict[str, list[float]] = {part: [0.0, 0.0, 0.0] for part in PARTS}
+    costs: dict[str, list[float]] = {part: [0.0, 0.0, 0.0] for part in PARTS}
 
     def watch(module: ModuleType, name: str, part: str) -> None:
         work = getattr(module, name)
@@ -78,9 +78,9 @@ def timed(path: Path) -> dict[str, list[float]]:
         def wrapped(*given: object, **named: object) -> object:
             start = time.process_time()
             result = work(*given, **named)
-            spent, _, calls = found[part]
+            spent, _, calls = costs[part]
             highest = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-            found[part] = [spent + time.process_time() - start, highest, calls + 1]
+            costs[part] = [spent + time.process_time() - start, highest, calls + 1]
             return result
 
         setattr(module, name, wrapped)
@@ -89,7 +89,7 @@ def timed(path: Path) -> dict[str, list[float]]:
         watch(module, name, part)
     with tempfile.TemporaryDirectory() as folder:
         critique.critique(path, replace(Settings(), audition=False), Path(folder))
-    return found
+    return costs
 
 
 def run(path: Path) -> dict[str, list[float]]:
@@ -119,9 +119,9 @@ def main() -> int:
     for part in PARTS:
         cells = "".join(f"{spent:.2f} ({calls:.0f}, {memory:.0f})".rjust(20) for spent, memory, calls in (short[part], long[part]))
         print(f"{part:<32}{cells}{long[part][0] / max(short[part][0], 1e-9):>8.2f}")
-    if not all(each[PARTS[3]][2] for each in (short, long)):
+    if not all(cost[PARTS[3]][2] for cost in (short, long)):
         print("nothing that helps was found, so no plan was run")
-    each_listening = [one[PARTS[1]][0] / max(one[PARTS[2]][2], 1) for one in (short, long)]
+    each_listening = [cost[PARTS[1]][0] / max(cost[PARTS[2]][2], 1) for cost in (short, long)]
     ratio = each_listening[1] / each_listening[0]
     print(f"\na trial costs {each_listening[0]:.3f} s and {each_listening[1]:.3f} s: {ratio:.2f} times as much (allowed: {MOST_RATIO})")
     return 0 if ratio <= MOST_RATIO else 1

@@ -45,7 +45,7 @@ def hits_of(samples: Samples, rate_hz: int) -> Hits:
     return measure_hits(meter.finish())
 
 
-def found(times_s: np.ndarray, hits: Hits) -> int:
+def onsets_found(times_s: np.ndarray, hits: Hits) -> int:
     """Count the true onsets that have a found one within 35 ms."""
     there = np.array(hits.times_s)
     return int(sum(bool(len(there)) and np.min(np.abs(there - time)) <= 0.035 for time in times_s))
@@ -74,7 +74,7 @@ def main() -> None:
             hits = hits_of(drums + lifted, rate_hz)
             truth, estimate = float(np.median(shares)), hits.audible_share_median or 0.0
             table.append((song.name, truth, estimate))
-            counts = f"{len(times_s):9d}  {hits.count:5d}  {found(times_s, hits):12d}"
+            counts = f"{len(times_s):9d}  {hits.count:5d}  {onsets_found(times_s, hits):12d}"
             print(f"{song.name:<18} {balance_db:+7.0f}  {counts}  {truth:6.2f}  {estimate:8.2f}")
     if not table:
         sys.exit("no song with drum stems in that folder")

@@ -64,19 +64,19 @@ def table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
 def course(rounds: Sequence[Mapping[str, Any]]) -> str:
     """Return one row per round and group: the figures the rules are held to."""
     rows = []
-    for number, one in enumerate(rounds, start=1):
+    for number, document in enumerate(rounds, start=1):
         for group in GROUPS:
-            over_all, finished = one["diagnosis"][group]["over all"], one["finished"][group]
+            over_all, finished = document["diagnosis"][group]["over all"], document["finished"][group]
             narrow, broad = over_all["not broad tone"], over_all["broad tone"]
             every = [over_all["all"][size] for size in SIZES]
-            plants = sum(each["songs"] for each in every)
+            plants = sum(counts["songs"] for counts in every)
             rows.append([
-                f"{number}. {one['title']}", group,
+                f"{number}. {document['title']}", group,
                 *(percent(kind[size]["found"], kind[size]["songs"]) for kind in (narrow, broad) for size in ("clear", "gross")),
-                rate(sum(each["new"] for each in every), plants),
+                rate(sum(counts["new"] for counts in every), plants),
                 _false(every, plants),
-                rate(sum(each["new, more than a hint"] for each in every), plants),
-                percent(sum(each["right way"] for each in every), sum(each["with a remedy"] for each in every)),
+                rate(sum(counts["new, more than a hint"] for counts in every), plants),
+                percent(sum(counts["right way"] for counts in every), sum(counts["with a remedy"] for counts in every)),
                 rate(finished["mixing, more than a hint"], finished["songs"]), rate(finished["hints"], finished["songs"]),
                 f"{finished['not ready']} of {finished['songs']}",
             ])  # fmt: skip
@@ -85,53 +85,60 @@ def course(rounds: Sequence[Mapping[str, Any]]) -> str:
     return table(head, rows)
 
 
-def by_fault(one: Mapping[str, Any], group: str) -> str:
+def by_fault(document: Mapping[str, Any], group: str) -> str:
     """Return one row per fault."""
     rows = []
-    numbers = one["diagnosis"][group]
+    numbers = document["diagnosis"][group]
     for name, sizes in (*numbers["faults"].items(), *((f"**{kind}**", numbers["over all"][kind]) for kind in KINDS)):
         rows.append([name, *(_cell(sizes[size]) for size in SIZES)])
     return table(["fault", *(f"{size}: found of songs (sure; before), right way, new (false) a plant" for size in SIZES)], rows)
 
 
-def _cell(one: Mapping[str, int]) -> str:
-    if not one["songs"]:
+def _cell(counts: Mapping[str, int]) -> str:
+    if not counts["songs"]:
         return "-"
-    way = f", way {one['right way']}/{one['with a remedy']}" if one["with a remedy"] else ""
-    new = f"{one['new'] / one['songs']:.1f} ({_false([one], one['songs'], 1)})"
-    return f"{one['found']}/{one['songs']} ({one['more than a hint']}; {one['already']}){way}, {new}"
+    way = f", way {counts['right way']}/{counts['with a remedy']}" if counts["with a remedy"] else ""
+    new = f"{counts['new'] / counts['songs']:.1f} ({_false([counts], counts['songs'], 1)})"
+    return f"{counts['found']}/{counts['songs']} ({counts['more than a hint']}; {counts['already']}){way}, {new}"
 
 
 def _false(counts: Sequence[Mapping[str, int]], plants: int, digits: int = 2) -> str:
     """Return the false accusations a plant; a dash where a round did not tell them apart."""
-    return f"{sum(each['new, false'] for each in counts) / plants:.{digits}f}" if plants and "new, false" in counts[0] else "-"
+    return (
+        f"{sum(group_counts['new, false'] for group_counts in counts) / plants:.{digits}f}" if plants and "new, false" in counts[0] else "-"
+    )
 
 
-def by_rule(one: Mapping[str, Any]) -> str:
+def by_rule(document: Mapping[str, Any]) -> str:
     """Return what finished songs are accused of."""
     rows = []
-    names = {name for group in GROUPS for name in one["finished"][group]["by rule"]}
-    for name in sorted(names, key=lambda each: (-sum(one["finished"][group]["by rule"].get(each, [0, 0])[0] for group in GROUPS), each)):
-        counts = [one["finished"][group]["by rule"].get(name, [0, 0]) for group in GROUPS]
+    names = {name for group in GROUPS for name in document["finished"][group]["by rule"]}
+    for name in sorted(
+        names, key=lambda rule_id: (-sum(document["finished"][group]["by rule"].get(rule_id, [0, 0])[0] for group in GROUPS), rule_id)
+    ):
+        counts = [document["finished"][group]["by rule"].get(name, [0, 0]) for group in GROUPS]
         rows.append([name, *(f"{sure}" for pair in counts for sure in pair)])
     return table(["rule", "set on: sure", "hints", "kept out: sure", "hints"], rows)
 
 
-def blamed(one: Mapping[str, Any]) -> str:
+def blamed(document: Mapping[str, Any]) -> str:
     """Return which rules accuse planted songs of something else, and how often falsely."""
-    counts = [one["diagnosis"]["by rule"][group] for group in GROUPS]
-    false = one["diagnosis"].get("by rule, false", {})
-    columns = [column for group, each in zip(GROUPS, counts, strict=True) for column in (each, false.get(group))]
-    names = sorted({name for each in counts for name in each}, key=lambda name: (-sum(each.get(name, 0) for each in counts), name))
+    counts = [document["diagnosis"]["by rule"][group] for group in GROUPS]
+    false = document["diagnosis"].get("by rule, false", {})
+    columns = [column for group, rule_counts in zip(GROUPS, counts, strict=True) for column in (rule_counts, false.get(group))]
+    names = sorted(
+        {name for rule_counts in counts for name in rule_counts},
+        key=lambda name: (-sum(rule_counts.get(name, 0) for rule_counts in counts), name),
+    )
     head = ["rule", *(f"{group}{words}" for group in GROUPS for words in ("", ": false"))]
-    return table(head, [[name, *("-" if each is None else str(each.get(name, 0)) for each in columns)] for name in names])
+    return table(head, [[name, *("-" if column is None else str(column.get(name, 0)) for column in columns)] for name in names])
 
 
-def variants(found: Mapping[str, Any]) -> str:
+def variants(by_variant: Mapping[str, Any]) -> str:
     """Return whether the same is found in other versions of the songs."""
     rows = [
-        [name, ", ".join(one["songs"]), str(one["plants"]), str(one["same"]), "; ".join(one["differences"]) or "-"]
-        for name, one in found.items()
+        [name, ", ".join(variant["songs"]), str(variant["plants"]), str(variant["same"]), "; ".join(variant["differences"]) or "-"]
+        for name, variant in by_variant.items()
     ]
     return table(["the same, but", "songs", "plants", "found or not as before", "what differs"], rows)
 
@@ -140,17 +147,17 @@ def with_references(states: Mapping[str, Any]) -> str:
     """Return what shelves find, one row for each state of the code, shelf and half of the collections."""
     rows = []
     for state, shelves in states.items():
-        for shelf, one in shelves.items():
+        for shelf, document in shelves.items():
             for group in GROUPS:
-                over_all, plain = one["diagnosis"][group]["over all"], one["as they are"][group]
+                over_all, plain = document["diagnosis"][group]["over all"], document["as they are"][group]
                 every = [over_all["all"][size] for size in SIZES]
-                plants = sum(each["songs"] for each in every)
+                plants = sum(counts["songs"] for counts in every)
                 shares = [
-                    f"{percent(each['found'], each['songs'])} ({percent(each['more than a hint'], each['songs'])})"
-                    for kind in ("not broad tone", "broad tone") for size in ("clear", "gross") for each in (over_all[kind][size],)
+                    f"{percent(counts['found'], counts['songs'])} ({percent(counts['more than a hint'], counts['songs'])})"
+                    for kind in ("not broad tone", "broad tone") for size in ("clear", "gross") for counts in (over_all[kind][size],)
                 ]  # fmt: skip
                 rows.append([
-                    state, shelf, group, *shares, rate(sum(each["new"] for each in every), plants), _false(every, plants),
+                    state, shelf, group, *shares, rate(sum(counts["new"] for counts in every), plants), _false(every, plants),
                     rate(plain["mixing, more than a hint"], plain["songs"]), rate(plain["hints"], plain["songs"]),
                 ])  # fmt: skip
     head = ["state", "shelf", "songs", "other faults, clear (sure)", "gross", "broad tone, clear (sure)", "gross", "new a plant",
@@ -160,16 +167,17 @@ def with_references(states: Mapping[str, Any]) -> str:
 
 def fault_by_shelf(shelves: Mapping[str, Any], group: str) -> str:
     """Return what is found of each fault, one column for each shelf and size."""
-    counted = {shelf: one["diagnosis"][group] for shelf, one in shelves.items()}
+    counted = {shelf: document["diagnosis"][group] for shelf, document in shelves.items()}
     faults = next(iter(counted.values()))["faults"]
     rows = [
-        [fault, *(_found(each["faults"].get(fault, {}).get(size)) for each in counted.values() for size in SIZES[1:])] for fault in faults
+        [fault, *(_found(group_counts["faults"].get(fault, {}).get(size)) for group_counts in counted.values() for size in SIZES[1:])]
+        for fault in faults
     ]
     return table(["fault", *(f"{shelf}: {size}" for shelf in counted for size in SIZES[1:])], rows)
 
 
-def _found(one: Mapping[str, int] | None) -> str:
-    return f"{one['found']}/{one['songs']} ({one['more than a hint']}; {one['already']})" if one and one["songs"] else "-"
+def _found(counts: Mapping[str, int] | None) -> str:
+    return f"{counts['found']}/{counts['songs']} ({counts['more than a hint']}; {counts['already']})" if counts and counts["songs"] else "-"
 
 
 def shelf_pages(states: Mapping[str, Any]) -> list[str]:
@@ -186,8 +194,8 @@ def page() -> str:
     rounds = [json.loads(path.read_text()) for path in sorted(ROUNDS.glob("*.json"))]
     latest = rounds[-1]
     parts = [INTRODUCTION, "## From round to round\n", course(rounds), ""]
-    for number, one in enumerate(rounds, start=1):
-        parts += [f"\n**{number}. {one['title']}**", *(f"- {change}" for change in one["changes"])]
+    for number, document in enumerate(rounds, start=1):
+        parts += [f"\n**{number}. {document['title']}**", *(f"- {change}" for change in document["changes"])]
     for group in GROUPS:
         parts += [f"\n## Latest round, songs {'on which limits are set' if group == 'set on' else 'kept out'}\n", by_fault(latest, group)]
     parts += ["\n## Newly accused, by rule\n", "Cards over all plants.\n", blamed(latest)]
@@ -204,14 +212,14 @@ def page() -> str:
 
 def add(path: Path, title: str, changes: Sequence[str], diagnosis: Path, finished: Path) -> None:
     """Keep a round."""
-    found = {
+    document = {
         "title": title,
         "changes": list(changes),
         "diagnosis": json.loads(diagnosis.read_text()),
         "finished": json.loads(finished.read_text()),
     }
     path.parent.mkdir(parents=True, exist_ok=True)
-    path.write_text(json.dumps(found, separators=(",", ":")) + "\n")
+    path.write_text(json.dumps(document, separators=(",", ":")) + "\n")
 
 
 def add_references(counted: Path, title: str) -> None:

@@ -35,25 +35,25 @@ def tabulate(measured: list[tuple[str, Headline]]) -> dict[str, Prior]:
     The spread is the standard deviation, or the robust one where that is larger: a prior that is too small cries wolf.
     """
     groups = [group for group, _ in measured]
-    found = {}
-    for each in FEATURES:
-        known = [(group, getattr(one, each.name)) for group, one in measured if getattr(one, each.name) is not None]
+    rows = {}
+    for feature in FEATURES:
+        known = [(group, getattr(headline, feature.name)) for group, headline in measured if getattr(headline, feature.name) is not None]
         values = np.array([value for _, value in known])
         weights = np.array([groups.count(group) ** -0.5 for group, _ in known])
         mean = float(np.average(values, weights=weights))
         deviation = float(np.sqrt(np.average((values - mean) ** 2, weights=weights)))
         median = weighted_quantile(values, weights, 0.5)
-        found[each.name] = Prior(len(values), round(median, 4), round(max(deviation, robust_spread(values, weights)), 4))
-    return found
+        rows[feature.name] = Prior(len(values), round(median, 4), round(max(deviation, robust_spread(values, weights)), 4))
+    return rows
 
 
 def page_table(table: dict[str, Prior]) -> str:
     """Return the table of docs/references.md."""
     lines = ["| reading | unit | reported from | median of the songs | spread between them (prior) |", "|---|---|---:|---:|---:|"]
-    for each in FEATURES:
-        prior, scale = table[each.name], 100.0 if each.unit == "%" else 1.0
-        name = f"{each.words} (`{each.name}`)"
-        lines.append(f"| {name} | {each.unit} | {each.step * scale:g} | {prior.median * scale:.1f} | {prior.spread * scale:.1f} |")
+    for feature in FEATURES:
+        prior, scale = table[feature.name], 100.0 if feature.unit == "%" else 1.0
+        name = f"{feature.words} (`{feature.name}`)"
+        lines.append(f"| {name} | {feature.unit} | {feature.step * scale:g} | {prior.median * scale:.1f} | {prior.spread * scale:.1f} |")
     return "\n".join(lines)
 
 
@@ -61,7 +61,7 @@ def main() -> None:
     """Write both files."""
     table = tabulate(list(headlines(Path(sys.argv[1]))))
     rows = ",\n".join(
-        f' "{name}": {json.dumps({"songs": one.songs, "median": one.median, "spread": one.spread})}' for name, one in table.items()
+        f' "{name}": {json.dumps({"songs": prior.songs, "median": prior.median, "spread": prior.spread})}' for name, prior in table.items()
     )
     (ROOT / "features" / "comparison" / TABLE).write_text("{\n" + rows + "\n}\n", encoding="utf-8")
     page = ROOT / "docs" / "references.md"

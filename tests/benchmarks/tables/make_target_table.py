@@ -73,8 +73,8 @@ def spectra_of(folder: Path) -> tuple[list[Spectrum], list[str]]:
 
 def arrays(spectra: Sequence[Spectrum], groups: Sequence[str]) -> tuple[Floats, Floats, Floats, list[str]]:
     """Return curves, slopes, band centres and collections."""
-    curves = np.array([one.third_octave_db for one in spectra])
-    tilts = np.array([one.tilt_db_per_octave for one in spectra])
+    curves = np.array([spectrum.third_octave_db for spectrum in spectra])
+    tilts = np.array([spectrum.tilt_db_per_octave for spectrum in spectra])
     return curves, tilts, np.array(spectra[0].third_octave_hz), list(groups)
 
 
@@ -85,15 +85,15 @@ def table_of(spectra: Sequence[Spectrum], groups: Sequence[str]) -> SongTable:
 
 def kinds_of(spectra: Sequence[Spectrum], groups: Sequence[str]) -> KindTable:
     """Return how songs differ within the collections on which limits are set: the others are kept out, to try it on."""
-    chosen = [(one, group) for one, group in zip(spectra, groups, strict=True) if group in SET_ON]
-    return tabulate_kinds(*arrays([one for one, _ in chosen], [group for _, group in chosen]))
+    chosen = [(spectrum, group) for spectrum, group in zip(spectra, groups, strict=True) if group in SET_ON]
+    return tabulate_kinds(*arrays([spectrum for spectrum, _ in chosen], [group for _, group in chosen]))
 
 
 def part_covariance_of(spectra: Sequence[Spectrum], groups: Sequence[str]) -> PartCovarianceTable:
     """Tabulate the curves of their parts; songs of one part only are left out."""
-    heard = [(curves, group) for one, group in zip(spectra, groups, strict=True) if (curves := stacked(one)) is not None]
+    separated = [(curves, group) for spectrum, group in zip(spectra, groups, strict=True) if (curves := stacked(spectrum)) is not None]
     return tabulate_part_covariance(
-        np.array([curves for curves, _ in heard]), np.array(spectra[0].third_octave_hz), [group for _, group in heard]
+        np.array([curves for curves, _ in separated]), np.array(spectra[0].third_octave_hz), [group for _, group in separated]
     )
 
 

@@ -31,7 +31,7 @@ from features.tone.matched_filter import bell_db, high_pass_db, high_shelf_db, l
 from features.tone.spectrum import measure_spectrum
 from features.tone.target import TargetModel
 from tests.benchmarks.tables.make_target_table import SongSound, model_of, songs_in, sound_of
-from tests.benchmarks.tone.tone_rules import names_it, told_of
+from tests.benchmarks.tone.tone_rules import accusations_of, names_it
 
 Floats = NDArray[np.float64]
 Response = Callable[[Floats], Floats]
@@ -145,8 +145,8 @@ def planted_parts(parts: PartCurves, power: NDArray[np.float32], hop_s: float, r
     gains = np.mean(10 ** (response(sixth_octaves(rate_hz).centre_hz[:, None] * spread) / 10), axis=1).astype(np.float32)
 
     def curves(band_power: NDArray[np.float32]) -> list[Floats]:
-        found = separate(band_power, hop_s)
-        return [one.sum(axis=0, dtype=np.float64).reshape(-1, 2).sum(axis=1) + 1e-20 for one in (found.percussive, found.sustained)]
+        parts = separate(band_power, hop_s)
+        return [part.sum(axis=0, dtype=np.float64).reshape(-1, 2).sum(axis=1) + 1e-20 for part in (parts.percussive, parts.sustained)]
 
     changes = [after / before for before, after in zip(curves(power), curves(power * gains), strict=True)]
     return PartCurves(parts.band_hz, parts.percussive * changes[0], parts.sustained * changes[1])
@@ -170,7 +170,7 @@ def sign_of(claim: Bell | Shelf) -> int:
 def claims(balance: Balance) -> list[Bell | Shelf]:
     """Return bells and shelves, the strongest first."""
     every: list[Bell | Shelf] = [*balance.bells, *balance.shelves]
-    return sorted(every, key=lambda one: -abs(one.strength))
+    return sorted(every, key=lambda correction: -abs(correction.strength))
 
 
 def threshold_for(natural: Sequence[Sequence[Bell | Shelf]], rate: float) -> float:
@@ -180,7 +180,10 @@ def threshold_for(natural: Sequence[Sequence[Bell | Shelf]], rate: float) -> flo
 
 
 def share_found(fault: Fault, songs: Sequence[Sequence[Bell | Shelf]], threshold: float) -> float:
-    hits = [any(fault.named_by(claim) for claim in [one for one in song if abs(one.strength) > threshold][:TOP]) for song in songs]
+    hits = [
+        any(fault.named_by(claim) for claim in [correction for correction in song if abs(correction.strength) > threshold][:TOP])
+        for song in songs
+    ]
     return float(np.mean(hits))
 
 
@@ -197,7 +200,7 @@ def report(label: str, natural: Sequence[list[Bell | Shelf]], faulty: Mapping[tu
 
 
 def rates(songs: Sequence[Song], also: Sequence[Song], by_collection: bool) -> None:
-    print(f"| judged by | false claims a song | strength above | {' | '.join(one.name for one in FAULTS)} | mean |")
+    print(f"| judged by | false claims a song | strength above | {' | '.join(fault.name for fault in FAULTS)} | mean |")
     print(f"|{'---|' * (len(FAULTS) + 4)}")
     for title, judged in (("", songs), (", others' songs", also)):
         if not judged:
@@ -217,15 +220,18 @@ def rates(songs: Sequence[Song], also: Sequence[Song], by_collection: bool) -> N
 def by_rules(label: str, songs: Sequence[Song], models: Sequence[TargetModel]) -> None:
     """Print what the rules say of songs as they are, and which faults they name."""
     pairs = list(zip(songs, models, strict=True))
-    natural = [told_of(song.spectrum, measure_balance(song.spectrum, model), model.record) for song, model in pairs]
-    false = [finding for told in natural for _, finding in told]
+    natural = [accusations_of(song.spectrum, measure_balance(song.spectrum, model), model.record) for song, model in pairs]
+    false = [finding for findings in natural for _, finding in findings]
     sure = sum(finding.confidence != "low" for finding in false)
     cells, shares = [], np.zeros((len(FAULTS), 2))
     for row, fault in enumerate(FAULTS):
         parts = []
         for size in range(2):
-            told = [told_of(one := song.faulty[fault.name, size], measure_balance(one, model), model.record) for song, model in pairs]
-            hits = [names_it(each, fault.rules, fault.band_hz, TOP) for each in told]
+            findings_of_songs = [
+                accusations_of(spectrum := song.faulty[fault.name, size], measure_balance(spectrum, model), model.record)
+                for song, model in pairs
+            ]
+            hits = [names_it(findings, fault.rules, fault.band_hz, TOP) for findings in findings_of_songs]
             shares[row, size] = np.mean([hit is not None for hit in hits])
             more = np.mean([hit is not None and hit.confidence != "low" for hit in hits])
             parts.append(f"{100 * shares[row, size]:.0f} ({100 * more:.0f})")
@@ -237,8 +243,8 @@ def by_rules(label: str, songs: Sequence[Song], models: Sequence[TargetModel]) -
 
 def model_for(songs: Sequence[Song], judged: Song, by_collection: bool) -> TargetModel:
     """Return a target made of the other songs, or of the other collections."""
-    kept = [song for song in songs if song is not judged and not (by_collection and song.group == judged.group)]
-    return model_of([song.spectrum for song in kept], [song.group for song in kept], "leave one out")
+    others = [song for song in songs if song is not judged and not (by_collection and song.group == judged.group)]
+    return model_of([song.spectrum for song in others], [song.group for song in others], "leave one out")
 
 
 def resonances(songs: Sequence[Song]) -> None:
@@ -247,8 +253,11 @@ def resonances(songs: Sequence[Song]) -> None:
     for frequency_hz in RESONANCES_HZ:
         narrow = partial(bell_db, centre_hz=frequency_hz, q=8.0, gain_db=8.0)
         spectra = [measure_spectrum(planted(song.spectrogram, narrow)) for song in songs]
-        hits = [[one for one in spectrum.resonances if abs(np.log2(one.frequency_hz / frequency_hz)) < 1 / 10] for spectrum in spectra]
-        sharpness = [one.q for row in hits for one in row[:1]]
+        hits = [
+            [resonance for resonance in spectrum.resonances if abs(np.log2(resonance.frequency_hz / frequency_hz)) < 1 / 10]
+            for spectrum in spectra
+        ]
+        sharpness = [resonance.q for row in hits for resonance in row[:1]]
         said = f"{np.median(sharpness):.1f}" if sharpness else "-"
         print(f"    {frequency_hz:.0f} Hz: {100 * np.mean([bool(row) for row in hits]):.0f} % found, Q said: median {said}")
 

@@ -13,13 +13,13 @@ from rules.mixing.tone import broad_excess, broad_lack, too_bright, too_dark
 from tests import records
 
 WEIGHTS = {"low": 0.5, "medium": 1.0, "high": 1.2}
-Told = tuple[str, Finding]
+Accusation = tuple[str, Finding]
 
 
-def told_of(spectrum: Spectrum, balance: Balance, target: Target) -> list[Told]:
+def accusations_of(spectrum: Spectrum, balance: Balance, target: Target) -> list[Accusation]:
     """Return rule and finding, those with the largest excess and confidence first."""
-    found = [(name, one) for name, outcome in outcomes(spectrum, balance, target) for one in findings(outcome)]
-    return sorted(found, key=lambda each: -each[1].excess * WEIGHTS[each[1].confidence])
+    accusations = [(name, finding) for name, outcome in outcomes(spectrum, balance, target) for finding in findings(outcome)]
+    return sorted(accusations, key=lambda entry: -entry[1].excess * WEIGHTS[entry[1].confidence])
 
 
 def outcomes(spectrum: Spectrum, balance: Balance, target: Target) -> Iterator[tuple[str, Outcome]]:
@@ -35,7 +35,7 @@ def outcomes(spectrum: Spectrum, balance: Balance, target: Target) -> Iterator[t
 def findings(outcome: Outcome) -> list[Finding]:
     if isinstance(outcome, Finding):
         return [outcome]
-    return [one for one in outcome if isinstance(one, Finding)] if isinstance(outcome, tuple) else []
+    return [finding for finding in outcome if isinstance(finding, Finding)] if isinstance(outcome, tuple) else []
 
 
 def sub_share_db(spectrum: Spectrum) -> float:
@@ -45,9 +45,9 @@ def sub_share_db(spectrum: Spectrum) -> float:
     return 10 * log10(float(power[(hz > 19) & (hz < 57)].sum() / power.sum()))
 
 
-def names_it(told: Sequence[Told], rules: Sequence[str], band_hz: tuple[float, float], top: int) -> Finding | None:
+def names_it(accusations: Sequence[Accusation], rules: Sequence[str], band_hz: tuple[float, float], top: int) -> Finding | None:
     """Return the first finding of a right rule among the first few; one about a region must stand at the right place."""
-    for name, finding in told[:top]:
+    for name, finding in accusations[:top]:
         hz = finding.remedy.frequency_hz if finding.remedy is not None else None
         if name in rules and (not name.startswith("broad") or (hz is not None and band_hz[0] <= hz <= band_hz[1])):
             return finding

@@ -22,9 +22,9 @@ from features.comparison.moderated_statistics import (
 
 
 @pytest.mark.parametrize("freedom", [1, 2, 3, 8, 9, 15, 40, 57])
-@pytest.mark.parametrize("t", [0.0, 0.3, -1.0, 2.0, 3.36, -7.0, 30.0])
-def test_chance_is_students(t: float, freedom: int) -> None:
-    assert two_sided_chance(t, freedom) == pytest.approx(2 * stats.t.sf(abs(t), freedom), abs=1e-12)
+@pytest.mark.parametrize("statistic", [0.0, 0.3, -1.0, 2.0, 3.36, -7.0, 30.0])
+def test_chance_is_students(statistic: float, freedom: int) -> None:
+    assert two_sided_chance(statistic, freedom) == pytest.approx(2 * stats.t.sf(abs(statistic), freedom), abs=1e-12)
 
 
 def test_chance_of_the_tables() -> None:
@@ -55,17 +55,17 @@ def test_robust_spread_is_the_prior_where_there_is_nothing_else() -> None:
 
 
 def test_standing_is_the_published_formula() -> None:
-    told = standing(7.0, [1.0, 2.0, 4.0, 3.0], 2.0)
+    place = standing(7.0, [1.0, 2.0, 4.0, 3.0], 2.0)
     spread = math.sqrt((PRIOR_SONGS * 4.0 + 3 * sample_variance([1.0, 2.0, 3.0, 4.0])) / (PRIOR_SONGS + 3))
-    assert (told.median, told.low, told.high, told.difference) == (2.5, 1.0, 4.0, 4.5)
-    assert told.t_value == pytest.approx(4.5 / (spread * math.sqrt(1.25)))
-    assert told.chance == pytest.approx(2 * stats.t.sf(told.t_value, FREEDOM))
-    assert (told.above, told.below) == (4, 0)
+    assert (place.median, place.low, place.high, place.difference) == (2.5, 1.0, 4.0, 4.5)
+    assert place.t_value == pytest.approx(4.5 / (spread * math.sqrt(1.25)))
+    assert place.chance == pytest.approx(2 * stats.t.sf(place.t_value, FREEDOM))
+    assert (place.above, place.below) == (4, 0)
 
 
 def test_a_song_like_the_others_stands_in_the_middle() -> None:
-    told = standing(2.0, [1.0, 2.0, 3.0], 1.0)
-    assert (told.t_value, told.chance, told.above, told.below) == (0.0, 1.0, 1, 1)
+    place = standing(2.0, [1.0, 2.0, 3.0], 1.0)
+    assert (place.t_value, place.chance, place.above, place.below) == (0.0, 1.0, 1, 1)
 
 
 @pytest.mark.parametrize(
@@ -90,15 +90,15 @@ def test_of_normal_songs_hardly_one_in_twenty_is_called_outside(count: int) -> N
     called = 0
     for _ in range(600):
         songs = chance.normal(size=(count + 1, 8))
-        told = [standing(songs[0, k], list(songs[1:, k]), 1.0) for k in range(8)]
-        called += any(level_of(one, 8) == "outside" for one in told)
+        standings = [standing(songs[0, k], list(songs[1:, k]), 1.0) for k in range(8)]
+        called += any(level_of(place, 8) == "outside" for place in standings)
     assert called <= 0.06 * 600
 
 
 def test_too_small_a_prior_is_made_up_for_by_the_songs_themselves() -> None:
     chance = np.random.default_rng(5)
-    wide = [standing(one[0], list(one[1:]), 0.5) for one in chance.normal(size=(400, 31))]
-    assert np.mean([one.chance < 0.05 for one in wide]) < 0.07
+    wide = [standing(draw[0], list(draw[1:]), 0.5) for draw in chance.normal(size=(400, 31))]
+    assert np.mean([place.chance < 0.05 for place in wide]) < 0.07
 
 
 def test_distance_takes_what_both_have() -> None:
@@ -117,5 +117,5 @@ def test_the_whole_is_ranked_by_leaving_one_out() -> None:
 def test_ranks_of_songs_of_one_kind_are_uniform() -> None:
     chance = np.random.default_rng(9)
     songs = chance.normal(size=(500, 9, 4))
-    top = [more_unusual_than(list(one[0]), [list(each) for each in one[1:]], [1.0] * 4) == 8 for one in songs]
+    top = [more_unusual_than(list(rows[0]), [list(row) for row in rows[1:]], [1.0] * 4) == 8 for rows in songs]
     assert np.mean(top) == pytest.approx(1 / 9, abs=0.04)

@@ -54,18 +54,18 @@ def test_the_middle_is_the_median_and_the_spread_is_moderated_with_that_of_a_kin
     medians = np.median(np.array(curves), axis=0)
     assert record.third_octave_db == pytest.approx(medians - middle_mean(medians, HZ))
     band, used = 17, (HZ > 24.0) & (HZ < 15000.0)
-    shares = [robust_variance([one[number] for one in curves]) / KIND.spread_db[number] ** 2 for number in np.flatnonzero(used)]
+    shares = [robust_variance([curve[number] for curve in curves]) / KIND.spread_db[number] ** 2 for number in np.flatnonzero(used)]
     scale = math.sqrt((8 + 4 * 6 * float(np.mean(shares))) / (8 + 4 * 6))  # four bands' worth of seven songs, beside eight for the usual
-    expected = robust_moderated_spread([one[band] for one in curves], scale * KIND.spread_db[band]) * math.sqrt(1 + 1 / 7)
+    expected = robust_moderated_spread([curve[band] for curve in curves], scale * KIND.spread_db[band]) * math.sqrt(1 + 1 / 7)
     assert record.spread_db[band] == pytest.approx(expected)
 
 
 def test_one_song_unlike_the_rest_hardly_widens_the_shelf() -> None:
     curves = scattered(8, 1.0)
     odd = [*curves[:7], curve(np.where(HZ > 2000, -25.0, 0.0))]
-    plain, with_odd = (np.array(target(one).record.spread_db) for one in (curves, odd))
+    plain, with_odd = (np.array(target(songs).record.spread_db) for songs in (curves, odd))
     assert np.median(with_odd / plain) < 1.25
-    assert with_odd[25] < 0.5 * np.std([one[25] for one in odd], ddof=1)
+    assert with_odd[25] < 0.5 * np.std([curve[25] for curve in odd], ddof=1)
 
 
 def test_a_shelf_of_several_kinds_is_wider_than_one_kind() -> None:
@@ -77,7 +77,7 @@ def test_many_songs_that_agree_narrow_the_spread_and_the_search() -> None:
     few, many = (target(scattered(count, 0.5)) for count in (3, 40))
     assert many.record.spread_db[17] < 0.5 * few.record.spread_db[17]
     planted = records.spectrum(third_octave_db=tuple(curve(bell_db(HZ, 500.0, 1.0, 5.0))), tilt_db_per_octave=-5.0)
-    strengths = [measure_balance(planted, one).bells[0].strength for one in (few, many)]
+    strengths = [measure_balance(planted, target_model).bells[0].strength for target_model in (few, many)]
     assert strengths[1] > 1.5 * strengths[0]
 
 
@@ -114,7 +114,7 @@ def test_a_lower_sampling_rate_gives_a_shorter_curve_and_no_harm() -> None:
 
 
 def test_a_band_one_song_lacks_leaves_the_correlation_finite() -> None:
-    assert np.isfinite(target([one[:25] if number else one for number, one in enumerate(scattered(6, 3.0))]).covariance).all()
+    assert np.isfinite(target([curve[:25] if number else curve for number, curve in enumerate(scattered(6, 3.0))]).covariance).all()
 
 
 def test_songs_that_do_not_reach_10_khz_take_the_general_slope() -> None:

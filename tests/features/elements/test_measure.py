@@ -43,32 +43,32 @@ def song(duration_s: float = 6.0) -> dict[str, tuple[Identity, Samples]]:
 
 def numbers(record: Any) -> list[float]:  # noqa: ANN401 - walks any record
     if is_dataclass(record):
-        return [number for one in fields(record) for number in numbers(getattr(record, one.name))]
+        return [number for record_field in fields(record) for number in numbers(getattr(record, record_field.name))]
     if isinstance(record, tuple):
-        return [number for one in record for number in numbers(one)]
+        return [number for entry in record for number in numbers(entry)]
     return [record] if isinstance(record, float) else []
 
 
 def missing(record: Elements) -> set[str]:
-    found = {name for name in ("closeness_db", "lead", "lead_lu") if getattr(record, name) is None}
+    absent = {name for name in ("closeness_db", "lead", "lead_lu") if getattr(record, name) is None}
     for element in record.elements:
         for part in ("level", "masking", "level_plan"):
-            for one in fields(getattr(element, part)):
-                if getattr(getattr(element, part), one.name) is None:
-                    found.add(f"elements.{element.name}.{part}.{one.name}")
-    return found
+            for part_field in fields(getattr(element, part)):
+                if getattr(getattr(element, part), part_field.name) is None:
+                    absent.add(f"elements.{element.name}.{part}.{part_field.name}")
+    return absent
 
 
 def test_a_whole_song() -> None:
-    found = measured(song())
-    assert [one.name for one in found.elements] == list(song())
-    assert found.main == ("drums", "pad", "voice")
-    assert found.lead == "voice"
-    assert found.elements[1].offset_s == 0.01
-    assert found.elements[1].level_plan.since_earlier_db == -2.0
-    assert found.elements[2].copy_of == "pad"
-    assert found.elements[4].silent
-    assert found.named("empty") is found.elements[4]
+    elements = measured(song())
+    assert [element.name for element in elements.elements] == list(song())
+    assert elements.main == ("drums", "pad", "voice")
+    assert elements.lead == "voice"
+    assert elements.elements[1].offset_s == 0.01
+    assert elements.elements[1].level_plan.since_earlier_db == -2.0
+    assert elements.elements[2].copy_of == "pad"
+    assert elements.elements[4].silent
+    assert elements.named("empty") is elements.elements[4]
 
 
 @pytest.mark.parametrize("duration_s", [0.0, 0.001, 0.3, 2.0])
@@ -77,9 +77,9 @@ def test_every_number_is_finite_and_every_gap_has_its_reason(duration_s: float, 
     stems = song(3.0)
     count = round(duration_s * RATE_HZ)
     cut = {name: (identity, samples[:channels, :count]) for name, (identity, samples) in stems.items()}
-    found = measured(cut, channels=channels)
-    assert all(math.isfinite(number) for number in numbers(found))
-    assert {one.field for one in found.absent} == missing(found)
+    elements = measured(cut, channels=channels)
+    assert all(math.isfinite(number) for number in numbers(elements))
+    assert {absence.field for absence in elements.absent} == missing(elements)
 
 
 @pytest.mark.parametrize("rate_hz", [8000, 192000])
@@ -88,24 +88,24 @@ def test_rates_at_both_ends(rate_hz: int) -> None:
     identities = [Identity("drums", "drums", "drums", "name", 2, rate_hz), Identity("pad", "pad", "music", "name", 2, rate_hz)]
     traces = {name: trace_of(signals.signal(samples, rate_hz)) for name, samples in sounds.items()}
     mix = trace_of(signals.signal(sounds["drums"] + sounds["pad"], rate_hz))
-    found = measure_elements(identities, traces, mix, None, TARGET, mixture=MIXTURE)
+    elements = measure_elements(identities, traces, mix, None, TARGET, mixture=MIXTURE)
     reference = measured({name: (identity, samples) for name, (identity, samples) in song(3.0).items() if name in sounds})
-    for one, other in zip(found.elements, reference.elements, strict=True):
-        assert all(math.isfinite(number) for number in numbers(one))
-        assert one.level.in_mix_lu == pytest.approx(other.level.in_mix_lu, abs=1.0)
-        assert one.masking.audible_share == pytest.approx(other.masking.audible_share, abs=0.1)
+    for element, other in zip(elements.elements, reference.elements, strict=True):
+        assert all(math.isfinite(number) for number in numbers(element))
+        assert element.level.in_mix_lu == pytest.approx(other.level.in_mix_lu, abs=1.0)
+        assert element.masking.audible_share == pytest.approx(other.masking.audible_share, abs=0.1)
 
 
 def test_silence_says_that_it_is_silent() -> None:
-    reasons = {one.field: one.reason for one in measured(song()).absent}
+    reasons = {absence.field: absence.reason for absence in measured(song()).absent}
     assert reasons["elements.empty.level.integrated_lufs"] == "the stem is silent"
     assert reasons["elements.empty.masking.audible_share"] == "the stem is silent"
     assert reasons["elements.voice.level.pan_db"] == "the stem is mono"
 
 
 def test_a_copy_is_judged_with_its_original_and_neither_covers_the_other() -> None:
-    found = measured(song())
-    pad, copy = found.elements[1], found.elements[2]
+    elements = measured(song())
+    pad, copy = elements.elements[1], elements.elements[2]
     assert pad.masking == copy.masking
     assert {cover.by for cover in pad.masking.covered_by} <= {"drums", "voice"}
     stems = song()
@@ -127,6 +127,6 @@ def test_what_the_stems_do_not_hold_masks_too() -> None:
 
 def test_no_elements_at_all() -> None:
     mix = trace_of(signals.signal(signals.pink(1.0)))
-    found = measure_elements((), {}, mix, None, TARGET)
-    assert found.elements == ()
-    assert {one.field for one in found.absent} == {"closeness_db", "lead", "lead_lu"}
+    elements = measure_elements((), {}, mix, None, TARGET)
+    assert elements.elements == ()
+    assert {absence.field for absence in elements.absent} == {"closeness_db", "lead", "lead_lu"}

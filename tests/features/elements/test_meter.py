@@ -64,9 +64,9 @@ def test_blocks_of_any_size_give_the_same(rate_hz: int) -> None:
     for count in np.random.default_rng(3).integers(0, 9000, 1000):
         pieces.push(samples[:, start : start + count])
         start += count
-    one, other = whole.finish(), pieces.finish()
+    trace, other = whole.finish(), pieces.finish()
     for name in ("left", "right", "thirds", "k_energy", "energy", "peak"):
-        np.testing.assert_array_equal(getattr(one, name), getattr(other, name), err_msg=name)
+        np.testing.assert_array_equal(getattr(trace, name), getattr(other, name), err_msg=name)
 
 
 def test_rates_agree() -> None:
@@ -74,11 +74,11 @@ def test_rates_agree() -> None:
     spectrum = np.fft.rfft(wide)
     spectrum[np.fft.rfftfreq(len(wide), 1 / 96000) > 15000] = 0
     high = np.fft.irfft(spectrum)
-    one, other = traced(signals.mono(high), 96000), traced(signals.mono(high[::2]), 48000)
+    fast, slow = traced(signals.mono(high), 96000), traced(signals.mono(high[::2]), 48000)
     below = erb_bands(48000).high_hz < 15000
-    levels = [10 * np.log10(trace.both()[4:-4].mean(axis=0)[: len(below)][below]) for trace in (one, other)]
+    levels = [10 * np.log10(trace.both()[4:-4].mean(axis=0)[: len(below)][below]) for trace in (fast, slow)]
     assert np.abs(levels[0] - levels[1]).max() < 0.5  # frames lie elsewhere, and a band of noise is never quite the same
-    assert 10 * np.log10(one.k_energy.mean() / other.k_energy.mean()) == pytest.approx(0.0, abs=0.1)
+    assert 10 * np.log10(fast.k_energy.mean() / slow.k_energy.mean()) == pytest.approx(0.0, abs=0.1)
 
 
 def test_equal_channels_are_kept_once() -> None:

@@ -20,7 +20,7 @@ def crackling(places_s: tuple[float, ...], seed: int) -> Signal:
 
 
 def test_clicks_lie_where_they_were_planted() -> None:
-    assert sorted(round(one.start_s, 2) for one in clicks_of(crackling(PLACES_S, 1))) == list(PLACES_S)
+    assert sorted(round(moment.start_s, 2) for moment in clicks_of(crackling(PLACES_S, 1))) == list(PLACES_S)
     assert clicks_of(crackling((), 1)) == ()
 
 

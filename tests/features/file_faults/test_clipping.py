@@ -23,37 +23,37 @@ def as_16_bit(samples: Samples) -> Samples:
 @pytest.mark.parametrize("turned_down_db", [0.0, -3.3, -9.0])
 def test_a_clipped_song_is_found_also_after_it_was_turned_down(drive_db: float, turned_down_db: float) -> None:
     clipped = as_16_bit(loud_song() / np.abs(loud_song()).max() * signals.amplitude(drive_db))
-    found = health_of(as_16_bit(clipped * signals.amplitude(turned_down_db)), bits=16, subtype="PCM_16")
-    assert found.clipped_runs >= 3
-    assert found.clipped_longest >= 3
-    assert found.clip_level_dbfs == pytest.approx(turned_down_db, abs=0.02)
-    assert found.clipped
-    assert len(found.clipped) <= 20
-    assert found.clipped[0].value == found.clipped_longest
+    health = health_of(as_16_bit(clipped * signals.amplitude(turned_down_db)), bits=16, subtype="PCM_16")
+    assert health.clipped_runs >= 3
+    assert health.clipped_longest >= 3
+    assert health.clip_level_dbfs == pytest.approx(turned_down_db, abs=0.02)
+    assert health.clipped
+    assert len(health.clipped) <= 20
+    assert health.clipped[0].value == health.clipped_longest
 
 
 def test_the_same_song_unclipped_is_clean() -> None:
     for samples in (loud_song() / np.abs(loud_song()).max(), 0.2 * loud_song()):
-        found = health_of(as_16_bit(samples), bits=16, subtype="PCM_16")
-        assert found.clipped_runs == 0
-        assert found.clip_level_dbfs is None
+        health = health_of(as_16_bit(samples), bits=16, subtype="PCM_16")
+        assert health.clipped_runs == 0
+        assert health.clip_level_dbfs is None
 
 
 def test_the_places_are_where_it_clips() -> None:
     wave = signals.sine_wave(200.0, 6.0, peak_dbfs=-6.0)
     wave[3 * RATE_HZ : round(3.2 * RATE_HZ)] *= 4.0
-    found = health_of(signals.stereo(np.clip(wave, -1.0, 1.0)))
-    assert len(found.clipped) == 1
-    assert found.clipped[0].start_s == pytest.approx(3.0, abs=0.1)
-    assert found.clipped[0].end_s == pytest.approx(3.2, abs=0.15)
+    health = health_of(signals.stereo(np.clip(wave, -1.0, 1.0)))
+    assert len(health.clipped) == 1
+    assert health.clipped[0].start_s == pytest.approx(3.0, abs=0.1)
+    assert health.clipped[0].end_s == pytest.approx(3.2, abs=0.15)
 
 
 def test_clipping_under_a_later_louder_sound_is_found() -> None:
     clipped = np.clip(signals.sine_wave(300.0, 4.0, peak_dbfs=0.0), -0.6, 0.6)
     clipped[100000:100300] += np.hanning(300) * 0.3
-    found = health_of(signals.stereo(clipped))
-    assert found.clipped_runs > 1000
-    assert found.clip_level_dbfs == pytest.approx(20 * np.log10(0.6), abs=0.01)
+    health = health_of(signals.stereo(clipped))
+    assert health.clipped_runs > 1000
+    assert health.clip_level_dbfs == pytest.approx(20 * np.log10(0.6), abs=0.01)
 
 
 @pytest.mark.parametrize("frequency_hz", [20.0, 50.0, 110.0, 1000.0, 5000.0])
@@ -87,6 +87,6 @@ def test_peaks_held_down_smoothly_are_no_clipping() -> None:
 def test_one_channel_clipping_is_enough_and_gain_keeps_the_count() -> None:
     samples = np.asarray(0.3 * signals.pink(4.0, rms_dbfs=-6.0), np.float32)
     samples[1] = np.clip(2.0 * samples[1], -0.3, 0.3)
-    one = health_of(samples)
-    assert one.clipped_runs > 20
-    assert health_of(np.ascontiguousarray(samples[::-1])).clipped_runs == one.clipped_runs
+    health = health_of(samples)
+    assert health.clipped_runs > 20
+    assert health_of(np.ascontiguousarray(samples[::-1])).clipped_runs == health.clipped_runs

@@ -40,9 +40,9 @@ def test_a_plain_song_has_no_faults(plain: Health) -> None:
 
 
 def test_every_missing_reading_has_a_reason(plain: Health) -> None:
-    named = {one.field for one in plain.absent}
+    named = {absence.field for absence in plain.absent}
     assert {"clip_level_dbfs", "bandwidth_hz", "bandwidth_wall_db", "hum_hz", "hum_dbfs", "noise_floor_dbfs"} <= named
-    assert all(one.reason for one in plain.absent)
+    assert all(absence.reason for absence in plain.absent)
 
 
 @pytest.mark.parametrize("block", [997, 65536, 200000])
@@ -58,16 +58,16 @@ def test_clicks_are_found_where_they_were_planted() -> None:
     planted = (1.7, 3.33, 6.85, 9.4)
     for number, time_s in enumerate(planted):
         samples[number % 2, round(time_s * RATE_HZ)] += 0.5
-    found = health_of(samples)
-    assert sorted(round(one.start_s, 3) for one in found.clicks) == list(planted)
-    assert found.click_count == 4
-    assert all(one.value > 15.0 for one in found.clicks)
+    health = health_of(samples)
+    assert sorted(round(moment.start_s, 3) for moment in health.clicks) == list(planted)
+    assert health.click_count == 4
+    assert all(moment.value > 15.0 for moment in health.clicks)
 
 
 def test_a_bad_edit_is_a_click() -> None:
     samples = signals.stereo(signals.fade(signals.sine_wave(220.0, 4.0, peak_dbfs=-6.0), RATE_HZ, 0.2))
     edited = np.concatenate([samples[:, :90000], samples[:, 90055:]], axis=1)  # a quarter of a period missing, from a zero on
-    assert [round(one.start_s, 3) for one in health_of(edited).clicks] == [1.875]
+    assert [round(moment.start_s, 3) for moment in health_of(edited).clicks] == [1.875]
 
 
 def test_drum_hits_saw_waves_and_kinks_are_no_clicks() -> None:
@@ -84,9 +84,9 @@ def test_a_dropout_is_a_gap_and_its_edges_are_no_clicks() -> None:
     samples = signals.pink(6.0, rms_dbfs=-16.0)
     samples[:, 2 * RATE_HZ : 2 * RATE_HZ + 1440] = 0.0
     samples[1, 4 * RATE_HZ : 4 * RATE_HZ + 4800] = 0.0
-    found = health_of(samples)
-    assert [(round(one.start_s, 3), round(one.end_s, 3)) for one in found.gaps] == [(2.0, 2.03), (4.0, 4.1)]
-    assert found.click_count == 0
+    health = health_of(samples)
+    assert [(round(span.start_s, 3), round(span.end_s, 3)) for span in health.gaps] == [(2.0, 2.03), (4.0, 4.1)]
+    assert health.click_count == 0
 
 
 def test_pauses_that_fade_and_short_or_long_silences_are_no_gaps() -> None:
@@ -97,8 +97,8 @@ def test_pauses_that_fade_and_short_or_long_silences_are_no_gaps() -> None:
     too_short, too_long = wave.copy(), wave.copy()
     too_short[RATE_HZ : RATE_HZ + 100] = 0.0
     too_long[RATE_HZ : 4 * RATE_HZ] = 0.0
-    for one in (quiet, too_short, too_long):
-        assert health_of(signals.stereo(one)).gaps == ()
+    for silence in (quiet, too_short, too_long):
+        assert health_of(signals.stereo(silence)).gaps == ()
 
 
 @pytest.mark.parametrize("offset", [0.1, -0.01])
@@ -110,11 +110,11 @@ def test_offset_is_the_mean(offset: float) -> None:
     assert means[0] == pytest.approx(abs(offset), rel=0.06)
 
 
-@pytest.mark.parametrize(("bits", "held"), [(8, 16), (12, 24), (16, 24), (16, 16), (20, 24), (24, 24)])
-def test_effective_bits_are_those_of_the_grid(bits: int, held: int) -> None:
+@pytest.mark.parametrize(("bits", "effective"), [(8, 16), (12, 24), (16, 24), (16, 16), (20, 24), (24, 24)])
+def test_effective_bits_are_those_of_the_grid(bits: int, effective: int) -> None:
     samples = on_grid(signals.pink(4.0).astype(np.float64), bits)
-    assert health_of(samples, bits=held, subtype=f"PCM_{held}").effective_bits == bits
-    if held == 24:
+    assert health_of(samples, bits=effective, subtype=f"PCM_{effective}").effective_bits == bits
+    if effective == 24:
         assert health_of(samples, bits=32, subtype="FLOAT").effective_bits == bits
 
 
@@ -127,9 +127,9 @@ def test_dithered_16_bit_is_16_bit() -> None:
 @pytest.mark.parametrize("gain_db", [-1.0, -5.9, 2.5])
 def test_16_bit_sound_shows_through_a_gain(gain_db: float) -> None:
     coarse = on_grid(signals.pink(6.0).astype(np.float64), 16).astype(np.float64) * signals.amplitude(gain_db)
-    found = health_of(on_grid(coarse, 24)).effective_bits
-    assert found in {15, 16}
-    assert health_of(np.asarray(coarse, np.float32), bits=32, subtype="FLOAT").effective_bits == found
+    effective_bits = health_of(on_grid(coarse, 24)).effective_bits
+    assert effective_bits in {15, 16}
+    assert health_of(np.asarray(coarse, np.float32), bits=32, subtype="FLOAT").effective_bits == effective_bits
 
 
 def test_24_bit_sound_at_minus_6_db_stays_24_bit_and_float_sound_has_no_grid() -> None:
@@ -149,10 +149,10 @@ def low_passed(samples: Samples, edge_hz: float, rate_hz: int, transition_hz: fl
     ("edge_hz", "rate_hz"), [(16000.0, 44100), (11025.0, 44100), (11025.0, 48000), (5512.0, 44100), (22050.0, 96000), (4000.0, 32000)]
 )
 def test_a_wall_is_found_where_it_stands(edge_hz: float, rate_hz: int) -> None:
-    found = health_of(low_passed(signals.white(6.0, rate_hz), edge_hz, rate_hz), rate_hz)
-    assert found.bandwidth_hz == pytest.approx(edge_hz, abs=450.0)
-    assert found.bandwidth_wall_db is not None
-    assert found.bandwidth_wall_db > 24.0
+    health = health_of(low_passed(signals.white(6.0, rate_hz), edge_hz, rate_hz), rate_hz)
+    assert health.bandwidth_hz == pytest.approx(edge_hz, abs=450.0)
+    assert health.bandwidth_wall_db is not None
+    assert health.bandwidth_wall_db > 24.0
 
 
 def test_sound_up_to_the_top_and_natural_roll_off_have_no_wall() -> None:
@@ -181,16 +181,16 @@ def with_pauses(duration_s: float = 16.0) -> Samples:
 
 @pytest.mark.parametrize(("mains_hz", "off_hz"), [(50.0, 0.0), (60.0, 0.05), (50.0, -0.1)])
 def test_hum_is_found_in_the_pause(mains_hz: float, off_hz: float) -> None:
-    found = health_of(with_pauses() + hum(mains_hz + off_hz, 16.0))
-    assert found.hum_hz == mains_hz
+    health = health_of(with_pauses() + hum(mains_hz + off_hz, 16.0))
+    assert health.hum_hz == mains_hz
     expected = 10.0 * np.log10(sum((0.002 / number) ** 2 / 2.0 for number in (1, 2, 3, 4, 5)))
-    assert found.hum_dbfs == pytest.approx(expected, abs=1.5)
+    assert health.hum_dbfs == pytest.approx(expected, abs=1.5)
 
 
 @pytest.mark.parametrize("note_hz", [49.0, 51.91, 58.27, 61.74])
 def test_a_held_bass_note_is_no_hum(note_hz: float) -> None:
-    held = 50.0 * hum(note_hz, 16.0)
-    assert health_of(with_pauses() + held).hum_hz is None
+    note = 50.0 * hum(note_hz, 16.0)
+    assert health_of(with_pauses() + note).hum_hz is None
 
 
 def test_a_bass_that_plays_50_hz_but_rests_in_the_pause_is_no_hum() -> None:
@@ -208,16 +208,16 @@ def test_the_noise_floor_is_the_level_of_the_pause() -> None:
 
 def test_silence_before_and_after() -> None:
     samples = np.concatenate([signals.silence(0.75), signals.pink(3.0), signals.silence(1.5)], axis=1)
-    found = health_of(samples)
-    assert found.head_silence_s == pytest.approx(0.75, abs=0.005)
-    assert found.tail_silence_s == pytest.approx(1.5, abs=0.005)
+    health = health_of(samples)
+    assert health.head_silence_s == pytest.approx(0.75, abs=0.005)
+    assert health.tail_silence_s == pytest.approx(1.5, abs=0.005)
 
 
 def test_a_cut_head_and_a_cut_tail() -> None:
     wave = (signals.sine_wave(220.0, 4.0) + signals.sine_wave(331.0, 4.0))[3081:-17]
-    found = health_of(signals.stereo(0.4 * wave))
-    assert found.head_cut_dbfs == pytest.approx(10.0 * np.log10(np.mean((0.4 * wave[:96]) ** 2)), abs=0.1)
-    assert found.tail_cut_dbfs == pytest.approx(10.0 * np.log10(np.mean((0.4 * wave[-2400:]) ** 2)), abs=0.1)
+    health = health_of(signals.stereo(0.4 * wave))
+    assert health.head_cut_dbfs == pytest.approx(10.0 * np.log10(np.mean((0.4 * wave[:96]) ** 2)), abs=0.1)
+    assert health.tail_cut_dbfs == pytest.approx(10.0 * np.log10(np.mean((0.4 * wave[-2400:]) ** 2)), abs=0.1)
 
 
 def test_a_note_that_dies_while_the_file_is_cut_is_still_cut() -> None:
@@ -279,10 +279,10 @@ def test_same_and_silent_channels() -> None:
     nearly = signals.stereo(wave)
     nearly[1, 70000] += 1e-4
     assert not health_of(nearly).identical_channels
-    one = health_of(signals.stereo(wave, 0.0 * wave))
-    assert one.silent_channels == ("right",)
-    assert not one.identical_channels
-    assert one.dc_dbfs[1] is None
+    health = health_of(signals.stereo(wave, 0.0 * wave))
+    assert health.silent_channels == ("right",)
+    assert not health.identical_channels
+    assert health.dc_dbfs[1] is None
     assert health_of(signals.mono(wave)).silent_channels == ()
 
 
@@ -291,33 +291,33 @@ def test_overs_between_samples_are_counted_by_place() -> None:
     envelope = np.ones(len(wave))
     for start in (40000, 90000):
         envelope[start : start + 200] = 2.6
-    found = health_of(signals.stereo(wave * envelope))
-    assert found.inter_sample_overs == 2
-    assert found.clipped_runs == 0
+    health = health_of(signals.stereo(wave * envelope))
+    assert health.inter_sample_overs == 2
+    assert health.clipped_runs == 0
 
 
 @pytest.mark.parametrize("samples", [signals.silence(0.0), signals.silence(2.0), signals.silence(0.1, channels=1)])
 def test_silence(samples: Samples) -> None:
-    found = health_of(samples)
-    assert found.silent
-    assert set(found.dc_dbfs) == {None}
-    assert len(found.silent_channels) == samples.shape[0]
-    assert found.effective_bits is None
-    assert found.noise_floor_dbfs is None
-    assert found.head_silence_s == pytest.approx(samples.shape[1] / RATE_HZ)
-    assert {"effective_bits", "noise_floor_dbfs", "hum_hz", "bandwidth_hz"} <= {one.field for one in found.absent}
+    health = health_of(samples)
+    assert health.silent
+    assert set(health.dc_dbfs) == {None}
+    assert len(health.silent_channels) == samples.shape[0]
+    assert health.effective_bits is None
+    assert health.noise_floor_dbfs is None
+    assert health.head_silence_s == pytest.approx(samples.shape[1] / RATE_HZ)
+    assert {"effective_bits", "noise_floor_dbfs", "hum_hz", "bandwidth_hz"} <= {absence.field for absence in health.absent}
 
 
 @pytest.mark.parametrize("frames", [1, 2, 63, 500])
 @pytest.mark.parametrize("rate_hz", [8000, 44100, 192000])
 def test_very_short_files_are_no_error(frames: int, rate_hz: int) -> None:
-    found = health_of(np.full((2, frames), 0.5, np.float32), rate_hz)
-    assert found.click_count == 0
-    assert not found.silent
-    assert found.identical_channels
+    health = health_of(np.full((2, frames), 0.5, np.float32), rate_hz)
+    assert health.click_count == 0
+    assert not health.silent
+    assert health.identical_channels
 
 
 def test_far_above_full_scale_is_no_error() -> None:
-    found = health_of(np.asarray(20.0 * song(2.0), np.float32), bits=32, subtype="FLOAT")
-    assert found.clipped_runs == 0
-    assert found.inter_sample_overs > 0
+    health = health_of(np.asarray(20.0 * song(2.0), np.float32), bits=32, subtype="FLOAT")
+    assert health.clipped_runs == 0
+    assert health.inter_sample_overs > 0

@@ -19,10 +19,10 @@ def heard_share(hit: float, masker: float, before: float = 0.0, gap_s: float = 0
     power[1] = masker
     power[2] = power[0] + power[1]
     power[2, : start - round(gap_s / HOP_S)] += before
-    heard, weight = np.zeros((1, BANDS)), np.zeros((1, BANDS))
+    audible, weight = np.zeros((1, BANDS)), np.zeros((1, BANDS))
     starts = np.array([start], np.int64)
-    audible_parts(power[0], power[1], power[2], starts, (10, 0, 40), forward_decay(HOP_S), heard, weight)
-    return float(heard.sum() / weight.sum())
+    audible_parts(power[0], power[1], power[2], starts, (10, 0, 40), forward_decay(HOP_S), audible, weight)
+    return float(audible.sum() / weight.sum())
 
 
 def test_a_flat_spectrum_stays_flat() -> None:
@@ -54,8 +54,8 @@ def test_what_has_just_sounded_masks_and_fades_by_25_db_in_200_ms() -> None:
 
 
 def test_nothing_to_hear_weighs_nothing() -> None:
-    heard, weight = np.ones((1, BANDS)), np.ones((1, BANDS))
+    audible, weight = np.ones((1, BANDS)), np.ones((1, BANDS))
     zeros = np.zeros((20, BANDS), np.float32)
-    audible_parts(zeros, zeros, zeros, np.array([5], np.int64), (8, 2, 10), forward_decay(HOP_S), heard, weight)
-    assert not heard.any()
+    audible_parts(zeros, zeros, zeros, np.array([5], np.int64), (8, 2, 10), forward_decay(HOP_S), audible, weight)
+    assert not audible.any()
     assert not weight.any()

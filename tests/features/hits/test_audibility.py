@@ -43,11 +43,11 @@ def test_drums_alone_are_heard_whole() -> None:
 
 def test_everything_else_louder_hides_more_of_the_hits_from_step_to_step() -> None:
     """As long as all hits are found: one that is buried altogether drops out of the count, from the mix alone."""
-    found = [hits_of(signals.drums(DURATION, RATE) + bed(rest_db)) for rest_db in (-42.0, -39.0, -36.0, -33.0, -30.0)]
-    shares = [one.audible_share_median or 0.0 for one in found]
+    by_level = [hits_of(signals.drums(DURATION, RATE) + bed(rest_db)) for rest_db in (-42.0, -39.0, -36.0, -33.0, -30.0)]
+    shares = [hits.audible_share_median or 0.0 for hits in by_level]
     assert all(louder < softer for softer, louder in pairwise(shares))
     assert shares[0] - shares[-1] > 0.07
-    assert {one.count for one in found} <= {62, 63, 64}
+    assert {hits.count for hits in by_level} <= {62, 63, 64}
 
 
 def test_the_share_from_stems_falls_with_the_rest_too() -> None:
@@ -141,10 +141,10 @@ def test_hits_of_a_band_are_counted_there() -> None:
 
 def test_windows_need_four_hits_and_do_not_overlap() -> None:
     assert worst_windows(np.array([0.0, 1.0, 2.0]), np.zeros(3)) == ()
-    found = worst_windows(np.arange(60.0), np.linspace(0, 1, 60))
-    starts = sorted(one.start_s for one in found)
+    moments = worst_windows(np.arange(60.0), np.linspace(0, 1, 60))
+    starts = sorted(moment.start_s for moment in moments)
     assert np.diff(starts).min() >= 8.0
-    assert found[0].start_s == 0.0
+    assert moments[0].start_s == 0.0
 
 
 @pytest.mark.parametrize("samples", [signals.silence(3.0, RATE), signals.silence(3.0, RATE, 1), np.zeros((2, 0), np.float32)])
@@ -152,7 +152,7 @@ def test_nothing_at_all(samples: Samples) -> None:
     hits = hits_of(samples)
     assert hits.count == 0
     assert hits.audible_share_median is None
-    names = {one.field for one in hits.absent}
+    names = {absence.field for absence in hits.absent}
     assert names == {"audible_share_median", "buried_share", "masking_band_hz", "masking_band_share", "percussive_share", "tempo_bpm"}
     assert not np.any(trace_of(samples).parts.percussive)
 

@@ -21,10 +21,10 @@ def kicks_of(samples: Samples, rate_hz: int = RATE) -> Kicks:
 def test_kicks_among_drums_and_a_chord(rate_hz: int) -> None:
     samples = signals.drums(16.0, rate_hz) + signals.stereo(0.1 * signals.chord_wave(16.0, rate_hz))
     planted = np.array(signals.beat_times(16.0))
-    found = kicks_of(samples, rate_hz).times_s
-    near = [float(np.min(np.abs(planted - time))) for time in found]
-    assert sum(one < 0.02 for one in near) >= 0.9 * len(planted)
-    assert sum(one > 0.02 for one in near) <= 0.1 * len(found)
+    times_s = kicks_of(samples, rate_hz).times_s
+    near = [float(np.min(np.abs(planted - time))) for time in times_s]
+    assert sum(distance_s < 0.02 for distance_s in near) >= 0.9 * len(planted)
+    assert sum(distance_s > 0.02 for distance_s in near) <= 0.1 * len(times_s)
 
 
 def test_lift_falls_when_the_bass_rises() -> None:

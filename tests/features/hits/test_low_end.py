@@ -166,7 +166,7 @@ def test_weakest_kicks_are_those_under_the_bass() -> None:
 )
 def test_without_a_low_end_every_none_has_its_reason(samples: Samples) -> None:
     low_end = low_end_of(samples)
-    names = {one.field for one in low_end.absent}
+    names = {absence.field for absence in low_end.absent}
     for name in (
         "sub_share_db",
         "bass_share_db",
@@ -181,7 +181,7 @@ def test_without_a_low_end_every_none_has_its_reason(samples: Samples) -> None:
         value = getattr(low_end, name)
         assert (value is None) == (name in names), name
         assert value is None or np.isfinite(value)
-    assert all(one.reason for one in low_end.absent)
+    assert all(absence.reason for absence in low_end.absent)
     assert low_end.kick_count == 0
 
 
@@ -189,4 +189,4 @@ def test_mono_has_no_side() -> None:
     low_end = low_end_of(signals.mono(song(50.0, 100.0)))
     assert low_end.side_level_db is None
     assert low_end.mono_loss_db == 0.0
-    assert "the file is mono" in {one.reason for one in low_end.absent}
+    assert "the file is mono" in {absence.reason for absence in low_end.absent}

@@ -54,7 +54,7 @@ def test_the_kick_itself_is_no_dip(kind: str) -> None:
     assert pumping.share_of_kicks == pytest.approx(0.0, abs=0.05)
     assert pumping.recovery_ms is None
     assert pumping.where == ()
-    assert [one.field for one in pumping.absent] == ["recovery_ms"]
+    assert [absence.field for absence in pumping.absent] == ["recovery_ms"]
 
 
 def test_nor_are_snare_and_hats() -> None:
@@ -97,4 +97,4 @@ def test_what_dies_away_is_no_dip() -> None:
 def test_without_kicks_there_is_nothing_to_read(samples: Samples, reason: str) -> None:
     pumping = pumping_of(samples)
     assert (pumping.depth_db, pumping.recovery_ms, pumping.share_of_kicks, pumping.rise_db, pumping.where) == (None, None, None, None, ())
-    assert {one.reason for one in pumping.absent} == {reason}
+    assert {absence.reason for absence in pumping.absent} == {reason}

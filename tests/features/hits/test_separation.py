@@ -74,11 +74,11 @@ def test_two_sixth_octaves_make_a_third() -> None:
 def test_a_chord_sustains_and_drums_strike() -> None:
     chord = 0.2 * signals.chord_wave(4.0, RATE)
     hats = signals.placed(signals.hat_wave(RATE), signals.beat_times(4.0, 240.0), 4.0, RATE)
-    held = separate(band_power(signals.mono(chord)), 256 / RATE)
+    parts = separate(band_power(signals.mono(chord)), 256 / RATE)
     struck = separate(band_power(signals.mono(hats)), 256 / RATE)
     inner = slice(60, -60)
-    assert held.percussive[inner].sum() < 0.4 * held.whole[inner].sum()  # the soft mask leaks where partials lie close ...
-    assert held.strokes()[inner].sum() < 1e-4 * held.whole[inner].sum()  # ... but nothing of it passes for a stroke
+    assert parts.percussive[inner].sum() < 0.4 * parts.whole[inner].sum()  # the soft mask leaks where partials lie close ...
+    assert parts.strokes()[inner].sum() < 1e-4 * parts.whole[inner].sum()  # ... but nothing of it passes for a stroke
     assert struck.percussive.sum() > 0.9 * struck.whole.sum()
 
 

@@ -17,8 +17,8 @@ def tempo_of(samples: Samples, rate_hz: int = 44100) -> float | None:
 
 @pytest.mark.parametrize("bpm", [75.0, 92.0, 120.0, 128.5, 150.0])
 def test_tempo_of_a_drum_pattern(bpm: float) -> None:
-    found = tempo_of(signals.drums(24.0, 44100, bpm))
-    assert found == pytest.approx(bpm, abs=0.3)
+    tempo = tempo_of(signals.drums(24.0, 44100, bpm))
+    assert tempo == pytest.approx(bpm, abs=0.3)
 
 
 def test_no_steady_beat() -> None:

@@ -16,12 +16,14 @@ def moving(frequency_hz: float, rate_hz: int = 1000) -> np.ndarray:
 
 
 def test_split_keeps_slow_movement_and_drops_fast() -> None:
-    def kept(frequency_hz: float) -> float:
+    def swing_share(frequency_hz: float) -> float:
         return float(np.ptp(slow_gain(moving(frequency_hz), 1000)[1000:3000]) / 0.2)
 
-    assert kept(2.0) == pytest.approx(1.0, abs=0.01)
-    assert kept(20.0) == pytest.approx(0.5, abs=0.01)  # Butterworth forwards and backwards: half amplitude at the corner, by definition
-    assert kept(100.0) < 0.01
+    assert swing_share(2.0) == pytest.approx(1.0, abs=0.01)
+    assert swing_share(20.0) == pytest.approx(
+        0.5, abs=0.01
+    )  # Butterworth forwards and backwards: half amplitude at the corner, by definition
+    assert swing_share(100.0) < 0.01
 
 
 def test_split_has_no_delay() -> None:
@@ -53,19 +55,19 @@ def test_noise_of_the_music_s_own_spectrum_reads_as_its_level_plus_the_offset() 
 
 def test_noise_to_mask_moves_with_noise_and_gain() -> None:
     samples = pinkish()
-    heard, noise = music(samples), signals.white(3.0, rms_dbfs=-50.0, seed=9)
+    masked_music, noise = music(samples), signals.white(3.0, rms_dbfs=-50.0, seed=9)
     flat = np.ones(samples.shape[1], np.float32)
-    plain = heard.noise_to_mask_db(noise, flat)
-    assert heard.noise_to_mask_db(noise * np.float32(2.0), flat) - plain == pytest.approx(6.02, abs=0.01)
-    assert heard.noise_to_mask_db(noise, flat * np.float32(0.5)) - plain == pytest.approx(6.02, abs=0.01)
+    plain = masked_music.noise_to_mask_db(noise, flat)
+    assert masked_music.noise_to_mask_db(noise * np.float32(2.0), flat) - plain == pytest.approx(6.02, abs=0.01)
+    assert masked_music.noise_to_mask_db(noise, flat * np.float32(0.5)) - plain == pytest.approx(6.02, abs=0.01)
 
 
 def test_noise_beside_a_tone_is_heard_more_than_noise_under_it() -> None:
     samples = signals.sine(1000.0, 2.0, peak_dbfs=-12.0)
-    heard, flat = music(samples), np.ones(2 * RATE, np.float32)
+    masked_music, flat = music(samples), np.ones(2 * RATE, np.float32)
 
     def ratio(frequency_hz: float) -> float:
-        return float(np.median(heard.noise_to_mask_db(signals.sine(frequency_hz, 2.0, peak_dbfs=-52.0), flat)))
+        return float(np.median(masked_music.noise_to_mask_db(signals.sine(frequency_hz, 2.0, peak_dbfs=-52.0), flat)))
 
     assert -34.0 < ratio(1000.0) < -22.0  # a tone's own threshold lies some 12 dB below it: 3 dB, and what spreads to other bands
     assert ratio(500.0) > ratio(1000.0) + 15.0  # masking falls 27 dB/Bark downwards
@@ -75,9 +77,9 @@ def test_noise_beside_a_tone_is_heard_more_than_noise_under_it() -> None:
 def test_noise_far_below_hearing_reads_low_in_silence() -> None:
     """Against silence the ear's own noise is the mask: a signal 30 dB under it is not heard."""
     samples = signals.silence(1.0)
-    heard = MaskedMusic(samples, RATE, 0.01)
+    masked_music = MaskedMusic(samples, RATE, 0.01)
     under = signals.sine(1000.0, 1.0, peak_dbfs=-95.0 - 30.0)
-    assert np.median(heard.noise_to_mask_db(under, np.ones(RATE, np.float32))) < 0.0
+    assert np.median(masked_music.noise_to_mask_db(under, np.ones(RATE, np.float32))) < 0.0
 
 
 def test_a_gain_that_does_not_move_makes_no_distortion() -> None:

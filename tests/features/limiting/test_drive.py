@@ -61,16 +61,16 @@ def test_pumping_leaves_out_slower_and_faster_movement() -> None:
 def hits_every_half_second() -> tuple[Samples, np.ndarray]:
     energy = np.full(10000, 0.01, np.float32)
     at = np.arange(500, 9500, 500)
-    for one in at:
-        energy[one : one + 30] = 1.0
+    for hit in at:
+        energy[hit : hit + 30] = 1.0
     return energy, at.astype(np.intp)
 
 
 def test_hit_loss_is_the_gain_at_the_hit_against_the_gain_before() -> None:
     energy, at = hits_every_half_second()
     gain = np.ones(10000, np.float32)
-    for one in at:
-        gain[one : one + 30] = signals.amplitude(-4.0)
+    for hit in at:
+        gain[hit : hit + 30] = signals.amplitude(-4.0)
     assert hit_loss_db(energy, gain, at) == pytest.approx(4.0, abs=0.01)  # by construction
     assert hit_loss_db(energy, np.full(10000, 0.3, np.float32), at) == pytest.approx(0.0, abs=1e-3)
     assert hit_loss_db(energy, gain, np.zeros(0, np.intp)) == 0.0
@@ -79,11 +79,11 @@ def test_hit_loss_is_the_gain_at_the_hit_against_the_gain_before() -> None:
 def test_light_hits_do_not_hide_what_the_strong_ones_lose() -> None:
     energy, at = hits_every_half_second()
     light = at + 250
-    for one in light:
-        energy[one : one + 30] = 0.05
+    for hit in light:
+        energy[hit : hit + 30] = 0.05
     gain = np.ones(10000, np.float32)
-    for one in at:
-        gain[one : one + 30] = signals.amplitude(-4.0)
+    for hit in at:
+        gain[hit : hit + 30] = signals.amplitude(-4.0)
     both = np.sort(np.concatenate((at, light, light + 60)))
     assert hit_loss_db(energy, gain, both) == pytest.approx(4.0, abs=0.01)
 
@@ -99,9 +99,9 @@ def test_hardest_moments_are_where_the_gain_is_lowest() -> None:
     gain = np.ones(60000, np.float32)
     gain[20000:23000] = signals.amplitude(-6.0)
     gain[40000:43000] = signals.amplitude(-3.0)
-    found = hardest_moments(gain)
-    assert [one.start_s for one in found[:1]] == [20.0]
-    assert found[0].value == pytest.approx(6.0, abs=0.01)
-    assert any(one.start_s == 40.0 and one.value == pytest.approx(3.0, abs=0.01) for one in found)
+    moments = hardest_moments(gain)
+    assert [moment.start_s for moment in moments[:1]] == [20.0]
+    assert moments[0].value == pytest.approx(6.0, abs=0.01)
+    assert any(moment.start_s == 40.0 and moment.value == pytest.approx(3.0, abs=0.01) for moment in moments)
     assert hardest_moments(np.ones(5000, np.float32)) == ()
     assert hardest_moments(np.zeros(0, np.float32)) == ()

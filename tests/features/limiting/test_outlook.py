@@ -102,17 +102,17 @@ def bell(samples: Samples, frequency_hz: float, gain_db: float, q: float) -> Sam
     return lfilter(b, c, samples.astype(float), axis=1).astype(np.float32)
 
 
-def body_lufs(samples: Samples, found: Outlook) -> float:
+def body_lufs(samples: Samples, outlook: Outlook) -> float:
     """Loudness, at the clean point, of what lies above 120 Hz."""
-    assert found.drive_db is not None
+    assert outlook.drive_db is not None
     steps = limiter_songs.trace(samples).steps
     peak = float(steps.envelope.max())
     high = sosfilt(butter(2, 120.0, "high", fs=RATE, output="sos"), samples.astype(float)).astype(np.float32)
     body = Steps(steps.envelope, limiter_songs.trace(high).steps.energy).integrated_lufs(
-        steps.gain(peak * signals.amplitude(-found.drive_db), GENTLE)
+        steps.gain(peak * signals.amplitude(-outlook.drive_db), GENTLE)
     )
     assert body is not None
-    return body + found.drive_db - 1.0 - 20 * float(np.log10(peak))
+    return body + outlook.drive_db - 1.0 - 20 * float(np.log10(peak))
 
 
 @pytest.mark.parametrize("bass_db", [-6.0, -3.0])
@@ -134,9 +134,9 @@ def test_a_few_stray_peaks_cost_clean_loudness() -> None:
 
 
 def loudness_after(samples: Samples, drive_db: float) -> float:
-    found = limiter_songs.trace(samples).steps.integrated_lufs()
-    assert found is not None
-    return found + drive_db
+    lufs = limiter_songs.trace(samples).steps.integrated_lufs()
+    assert lufs is not None
+    return lufs + drive_db
 
 
 def test_fast_and_clipped_are_worse_than_gentle_at_the_same_loudness() -> None:
@@ -175,52 +175,52 @@ def test_fast_setting_pumps_less_and_distorts_more(ordinary: Outlook) -> None:
 
 def test_held_tones_are_stopped_by_density() -> None:
     """A tone that sits at the ceiling gains nothing from drive: the slope is 0 from the start."""
-    found = limiter_songs.outlook(signals.sine(440.0, 5.0, peak_dbfs=-3.0), hits=False)
-    assert found.stopped_by == "density"
-    assert found.drive_db == pytest.approx(0.0, abs=0.51)
+    outlook = limiter_songs.outlook(signals.sine(440.0, 5.0, peak_dbfs=-3.0), hits=False)
+    assert outlook.stopped_by == "density"
+    assert outlook.drive_db == pytest.approx(0.0, abs=0.51)
 
 
 def test_target_below_the_undriven_song_is_a_negative_drive() -> None:
-    found = limiter_songs.outlook(signals.white(5.0, rms_dbfs=-10.0), target_lufs=-20.0)
-    assert found.reaches_target is True
-    assert found.drive_to_target_db is not None
-    assert found.drive_to_target_db == pytest.approx(-20.0 - found.curve[0].lufs, abs=1e-6)
-    assert found.drive_to_target_db < 0.0
-    assert found.peak_share == ()
-    assert found.hardest == ()
+    outlook = limiter_songs.outlook(signals.white(5.0, rms_dbfs=-10.0), target_lufs=-20.0)
+    assert outlook.reaches_target is True
+    assert outlook.drive_to_target_db is not None
+    assert outlook.drive_to_target_db == pytest.approx(-20.0 - outlook.curve[0].lufs, abs=1e-6)
+    assert outlook.drive_to_target_db < 0.0
+    assert outlook.peak_share == ()
+    assert outlook.hardest == ()
 
 
 def test_target_out_of_reach_is_none_with_its_reason() -> None:
-    found = limiter_songs.outlook(limiter_songs.song(6.0), target_lufs=-1.0)
-    assert found.reaches_target is False
-    assert found.drive_to_target_db is None
-    assert [one.field for one in found.absent] == ["drive_to_target_db"]
-    assert found.peak_share
+    outlook = limiter_songs.outlook(limiter_songs.song(6.0), target_lufs=-1.0)
+    assert outlook.reaches_target is False
+    assert outlook.drive_to_target_db is None
+    assert [absence.field for absence in outlook.absent] == ["drive_to_target_db"]
+    assert outlook.peak_share
 
 
 def test_kick_heavy_song_says_so() -> None:
-    found = limiter_songs.outlook(limiter_songs.song(kick=2.0, bass_db=-30.0), target_lufs=-12.0)
-    low = sum(one.share for one in found.peak_share if one.high_hz <= 120.0)
+    outlook = limiter_songs.outlook(limiter_songs.song(kick=2.0, bass_db=-30.0), target_lufs=-12.0)
+    low = sum(share.share for share in outlook.peak_share if share.high_hz <= 120.0)
     assert low > 0.5
-    assert sum(one.share for one in found.peak_share) == pytest.approx(1.0)
-    assert found.hardest
-    assert found.hardest[0].value > 0.1
+    assert sum(share.share for share in outlook.peak_share) == pytest.approx(1.0)
+    assert outlook.hardest
+    assert outlook.hardest[0].value > 0.1
 
 
 @pytest.mark.parametrize("channels", [1, 2])
 @pytest.mark.parametrize("frames", [0, 1, 5000])
 def test_too_short_is_absent_with_its_reason(channels: int, frames: int) -> None:
-    found = limiter_songs.outlook(np.full((channels, frames), 0.5, np.float32))
-    assert found.clean_lufs is None
-    assert found.stopped_by == "none"
-    assert all("shorter than 400 ms" in one.reason for one in found.absent)
-    assert {one.field for one in found.absent} == {name for name in Outlook.__slots__ if getattr(found, name) is None}
+    outlook = limiter_songs.outlook(np.full((channels, frames), 0.5, np.float32))
+    assert outlook.clean_lufs is None
+    assert outlook.stopped_by == "none"
+    assert all("shorter than 400 ms" in absence.reason for absence in outlook.absent)
+    assert {absence.field for absence in outlook.absent} == {name for name in Outlook.__slots__ if getattr(outlook, name) is None}
 
 
 def test_silence_is_absent_with_its_reason() -> None:
-    found = limiter_songs.outlook(signals.silence(3.0))
-    assert found.clean_lufs is None
-    assert all("silent" in one.reason for one in found.absent)
+    outlook = limiter_songs.outlook(signals.silence(3.0))
+    assert outlook.clean_lufs is None
+    assert all("silent" in absence.reason for absence in outlook.absent)
 
 
 def test_a_second_of_music_is_enough() -> None:
@@ -229,18 +229,18 @@ def test_a_second_of_music_is_enough() -> None:
 
 def test_mono_song_reads_like_its_stereo_copy() -> None:
     samples = limiter_songs.song()[:1]
-    one, two = limiter_songs.outlook(samples), limiter_songs.outlook(np.repeat(samples, 2, axis=0))
-    assert one.clean_lufs is not None
-    assert two.clean_lufs == pytest.approx(one.clean_lufs + 3.01, abs=0.05)  # two equal channels are 3.01 LU louder (BS.1770)
-    assert one.stopped_by == two.stopped_by
+    outlook, two = limiter_songs.outlook(samples), limiter_songs.outlook(np.repeat(samples, 2, axis=0))
+    assert outlook.clean_lufs is not None
+    assert two.clean_lufs == pytest.approx(outlook.clean_lufs + 3.01, abs=0.05)  # two equal channels are 3.01 LU louder (BS.1770)
+    assert outlook.stopped_by == two.stopped_by
 
 
 def test_density_ignores_a_sag_on_the_way() -> None:
     drives = np.arange(7.0)
     sagging = np.array([0.0, 0.4, 0.8, 1.6, 2.4, 2.6, 2.7])  # slope .4, .4, .8, .8, .2, .1
-    found = density_drive(drives, sagging)
-    assert found is not None
-    assert 3.5 < found < 4.5
+    drive_db = density_drive(drives, sagging)
+    assert drive_db is not None
+    assert 3.5 < drive_db < 4.5
     assert density_drive(drives, drives * 0.9) is None
 
 

@@ -13,18 +13,18 @@ RATE_HZ = signals.RATE_HZ
 
 
 def parts(*spans: tuple[float, float, float]) -> Sections:
-    found = tuple(Section(start, end, lufs) for start, end, lufs in spans)
-    return Sections(found, Span(0.0, 30.0), -14.0, None, None)
+    sections = tuple(Section(start, end, lufs) for start, end, lufs in spans)
+    return Sections(sections, Span(0.0, 30.0), -14.0, None, None)
 
 
 def test_drums_have_more_crest_than_a_held_chord() -> None:
     drums = crest_of(signals.drums(12.0)).crest_db
     chord = crest_of(signals.stereo(0.3 * signals.chord_wave(12.0))).crest_db
     for band in (2, 3, 4):
-        one, other = drums[band], chord[band]
-        assert one is not None
-        assert other is not None
-        assert one > other + 3.0
+        drums_db, chord_db = drums[band], chord[band]
+        assert drums_db is not None
+        assert chord_db is not None
+        assert drums_db > chord_db + 3.0
 
 
 def test_blocks_of_any_size_give_the_same_bands() -> None:
@@ -61,13 +61,13 @@ def test_sampling_rates_agree(rate_hz: int) -> None:
 def test_gain_and_swap_change_no_reading_in_db() -> None:
     samples = signals.drums(12.0)
     times = signals.beat_times(12.0)
-    found = crest_of(samples, hit_times_s=times)
+    crest = crest_of(samples, hit_times_s=times)
     for other in (crest_of(0.25 * samples, hit_times_s=times), crest_of(np.ascontiguousarray(samples[::-1]), hit_times_s=times)):
         for name in ("crest_db", "spread_db", "hit_variation_db"):
-            for one, two in zip(getattr(found, name), getattr(other, name), strict=True):
-                assert (one is None) == (two is None)
-                if one is not None:
-                    assert two == pytest.approx(one, abs=0.05)
+            for reading, other_reading in zip(getattr(crest, name), getattr(other, name), strict=True):
+                assert (reading is None) == (other_reading is None)
+                if reading is not None:
+                    assert other_reading == pytest.approx(reading, abs=0.05)
 
 
 def test_a_sound_in_one_channel_has_the_crest_of_the_sound() -> None:
@@ -88,8 +88,8 @@ def test_spread_is_the_range_of_the_level() -> None:
 
 def test_spread_leaves_out_the_quiet_sections() -> None:
     samples = steps_wave((-40.0,) * 10 + (-20.0,) * 20, 1.0)
-    found = crest_of(samples, sections=parts((0.0, 10.0, -37.0), (10.0, 30.0, -17.0))).spread_db[5]
-    assert found == pytest.approx(0.0, abs=0.2)
+    spread_db = crest_of(samples, sections=parts((0.0, 10.0, -37.0), (10.0, 30.0, -17.0))).spread_db[5]
+    assert spread_db == pytest.approx(0.0, abs=0.2)
 
 
 @pytest.mark.parametrize("spread_db", [0.0, 3.0, 5.0])
@@ -102,8 +102,8 @@ def test_hit_variation_is_the_standard_deviation_from_hit_to_hit(spread_db: floa
         start = round(time_s * RATE_HZ)
         part = kick[: len(wave) - start] * signals.amplitude(level)
         wave[start : start + len(part)] += part
-    found = crest_of(signals.stereo(wave), hit_times_s=times).hit_variation_db[1]
-    assert found == pytest.approx(spread_db, abs=0.25)  # two levels, equally often: SD = half their distance
+    variation_db = crest_of(signals.stereo(wave), hit_times_s=times).hit_variation_db[1]
+    assert variation_db == pytest.approx(spread_db, abs=0.25)  # two levels, equally often: SD = half their distance
 
 
 def test_the_widest_jump_is_found_where_it_is() -> None:
@@ -124,19 +124,19 @@ def test_a_jump_between_two_sections_is_meant() -> None:
     "samples", [signals.silence(0.0), signals.silence(2.0), np.full((1, 1), 0.5, np.float32), np.full((2, 30), 0.5, np.float32)]
 )
 def test_short_and_silent_sounds_are_no_error(samples: Samples) -> None:
-    found = crest_of(samples)
-    assert set(found.spread_db) == {None}
-    assert set(found.hit_variation_db) == {None}
-    assert {one.field for one in found.absent} >= {"hit_variation_db"}
-    assert all(value is None or np.isfinite(value) for value in found.crest_db)
+    crest = crest_of(samples)
+    assert set(crest.spread_db) == {None}
+    assert set(crest.hit_variation_db) == {None}
+    assert {absence.field for absence in crest.absent} >= {"hit_variation_db"}
+    assert all(value is None or np.isfinite(value) for value in crest.crest_db)
 
 
 def test_bands_above_half_the_rate_are_absent() -> None:
-    found = crest_of(signals.pink(4.0, 8000), 8000)
-    assert found.crest_db[8] is None
-    assert found.crest_db[9] is None
-    assert found.crest_db[5] is not None
-    assert any(one.field == "crest_db" for one in found.absent)
+    crest = crest_of(signals.pink(4.0, 8000), 8000)
+    assert crest.crest_db[8] is None
+    assert crest.crest_db[9] is None
+    assert crest.crest_db[5] is not None
+    assert any(absence.field == "crest_db" for absence in crest.absent)
 
 
 def test_course_of_a_sine_then_a_square() -> None:

@@ -62,8 +62,8 @@ def test_gain_of_the_weighting_at_48_khz(frequency_hz: float, gain_db: float) ->
     """Computed from the standard's coefficients."""
     response = 1.0
     for b0, b1, b2, a1, a2 in k_weighting(48000):
-        _, one = scipy_signal.freqz([b0, b1, b2], [1.0, a1, a2], worN=[frequency_hz], fs=48000)
-        response *= abs(one[0])
+        _, spectrum = scipy_signal.freqz([b0, b1, b2], [1.0, a1, a2], worN=[frequency_hz], fs=48000)
+        response *= abs(spectrum[0])
     assert 20 * np.log10(response) == pytest.approx(gain_db, abs=0.001)
 
 
@@ -74,14 +74,14 @@ def test_energies_are_those_of_scipys_filter(rate_hz: int) -> None:
     weighted = samples.astype(np.float64)
     for stage in (shelf, high_pass):
         weighted = scipy_signal.lfilter(stage[:3], np.concatenate([[1.0], stage[3:]]), weighted)
-    found = traced(samples, rate_hz)
-    edges = np.minimum(step_edges(rate_hz, 0, found.steps), samples.shape[1])
+    trace = traced(samples, rate_hz)
+    edges = np.minimum(step_edges(rate_hz, 0, trace.steps), samples.shape[1])
     spans = list(pairwise(edges))
-    for rows, k_energy, k_cross in ((weighted, found.k_energy, found.k_cross), (samples.astype(np.float64), found.energy, found.cross)):
+    for rows, k_energy, k_cross in ((weighted, trace.k_energy, trace.k_cross), (samples.astype(np.float64), trace.energy, trace.cross)):
         wanted = np.array([np.mean(rows[:, a:b] ** 2, axis=1) for a, b in spans]).T
         np.testing.assert_allclose(k_energy, wanted, rtol=1e-9, atol=1e-15)
         np.testing.assert_allclose(k_cross, [np.mean(rows[0, a:b] * rows[1, a:b]) for a, b in spans], rtol=1e-6, atol=1e-12)
-    np.testing.assert_array_equal(found.sample_peak, np.array([np.abs(samples[:, a:b]).max(axis=1) for a, b in spans]).T)
+    np.testing.assert_array_equal(trace.sample_peak, np.array([np.abs(samples[:, a:b]).max(axis=1) for a, b in spans]).T)
 
 
 # --- loudness by construction -----------------------------------------------------------------------------------------
@@ -108,9 +108,9 @@ def test_pink_noise() -> None:
 
 def test_mono_file_reads_3_01_below_the_same_in_both_channels() -> None:
     wave = signals.pink_wave(5)
-    both, one = level(signals.stereo(wave)), level(signals.mono(wave))
+    both, mono = level(signals.stereo(wave)), level(signals.mono(wave))
     assert both.integrated_lufs is not None
-    assert one.integrated_lufs == pytest.approx(both.integrated_lufs - 3.0103, abs=1e-4)
+    assert mono.integrated_lufs == pytest.approx(both.integrated_lufs - 3.0103, abs=1e-4)
 
 
 def test_quiet_parts_are_gated() -> None:
@@ -146,15 +146,15 @@ def test_quiet_windows_keep_their_precision_beside_loud_ones() -> None:
 
 
 def test_loudest_moment_and_where() -> None:
-    found = level(signals.tone_steps([(5.0, -30.0), (0.4, -10.0), (5.0, -30.0)]))
-    assert found.momentary_max_lufs == pytest.approx(-10.0, abs=0.05)
-    assert found.momentary_max_at_s == pytest.approx(5.0, abs=0.011)
-    assert found.short_term_max_lufs == pytest.approx(10 * np.log10((0.4 * 0.1 + 2.6 * 0.001) / 3), abs=0.05)
+    measured = level(signals.tone_steps([(5.0, -30.0), (0.4, -10.0), (5.0, -30.0)]))
+    assert measured.momentary_max_lufs == pytest.approx(-10.0, abs=0.05)
+    assert measured.momentary_max_at_s == pytest.approx(5.0, abs=0.011)
+    assert measured.short_term_max_lufs == pytest.approx(10 * np.log10((0.4 * 0.1 + 2.6 * 0.001) / 3), abs=0.05)
 
 
 def test_short_term_course_is_placed_at_the_windows_centres() -> None:
-    found = level(signals.tone_steps([(5.0, -30.0), (5.0, None), (6.0, -20.0)]))
-    course = found.short_term
+    measured = level(signals.tone_steps([(5.0, -30.0), (5.0, None), (6.0, -20.0)]))
+    course = measured.short_term
     assert (course.start_s, course.step_s, len(course.values)) == (1.5, 1.0, 14)
     assert course.values[0] == pytest.approx(-30.0, abs=0.05)
     assert course.values[6] is None  # 6-9 s: nothing plays
@@ -166,39 +166,39 @@ def test_range_by_the_percentiles_of_the_standard() -> None:
     energy = 10 ** (np.linspace(-40, -20, 6000) / 10)
     padded = np.concatenate([energy, np.zeros(150)])
     short = 10 * np.log10([padded[a : a + 300].mean() for a in range(0, len(padded) - 299, 10)])
-    kept = np.sort(short[short >= 10 * np.log10(np.mean(10 ** (short / 10))) - 20])
-    low, high = (kept[int(np.floor((len(kept) - 1) * share + 0.5))] for share in (0.10, 0.95))
+    gated = np.sort(short[short >= 10 * np.log10(np.mean(10 ** (short / 10))) - 20])
+    low, high = (gated[int(np.floor((len(gated) - 1) * share + 0.5))] for share in (0.10, 0.95))
     assert loudness_range(energy) == pytest.approx(high - low, abs=1e-6)
 
 
 def test_peak_to_loudness_of_a_sine() -> None:
-    found = level(signals.sine(997, 10, peak_dbfs=-12.0))
-    assert found.sample_peak_dbfs == pytest.approx(-12.0, abs=0.01)
-    assert found.true_peak_dbtp == pytest.approx(-12.0, abs=0.03)  # the cut start and end ring a little
-    assert found.plr_db == pytest.approx(0.0, abs=0.03)
+    measured = level(signals.sine(997, 10, peak_dbfs=-12.0))
+    assert measured.sample_peak_dbfs == pytest.approx(-12.0, abs=0.01)
+    assert measured.true_peak_dbtp == pytest.approx(-12.0, abs=0.03)  # the cut start and end ring a little
+    assert measured.plr_db == pytest.approx(0.0, abs=0.03)
 
 
 def test_smallest_psr_leaves_quiet_parts_out() -> None:
     """Noise that peaks high, then flat sines: one 3 dB below the noise's loudness, one 30 dB below it."""
     noise = signals.pink(8, rms_dbfs=-18.0, correlation=1.0)
     loud, quiet = signals.sine(1000, 8, peak_dbfs=-20.0), signals.sine(997, 8, peak_dbfs=-50.0)
-    found = level(np.concatenate([noise, quiet, loud], axis=1))
-    assert found.psr_min_db == pytest.approx(0.0, abs=0.1)
-    assert found.psr_min_at_s is not None
-    assert found.psr_min_at_s >= 16.0
+    measured = level(np.concatenate([noise, quiet, loud], axis=1))
+    assert measured.psr_min_db == pytest.approx(0.0, abs=0.1)
+    assert measured.psr_min_at_s is not None
+    assert measured.psr_min_at_s >= 16.0
     assert level(np.concatenate([noise, quiet], axis=1)).psr_min_db == pytest.approx(
-        min(value for value in found.psr.values[:6] if value is not None), abs=0.5
+        min(value for value in measured.psr.values[:6] if value is not None), abs=0.5
     )
 
 
 def test_psr_of_the_densest_section() -> None:
     noise, tone = signals.pink(10, rms_dbfs=-18.0, correlation=1.0), signals.sine(1000, 10, peak_dbfs=-20.0)
-    found = traced(np.concatenate([noise, tone], axis=1))
-    assert measure_level(found, records.sections(densest=Span(12.0, 20.0))).psr_densest_db == pytest.approx(0.0, abs=0.05)
-    in_noise = measure_level(found, records.sections(densest=Span(0.0, 8.0))).psr_densest_db
+    trace = traced(np.concatenate([noise, tone], axis=1))
+    assert measure_level(trace, records.sections(densest=Span(12.0, 20.0))).psr_densest_db == pytest.approx(0.0, abs=0.05)
+    in_noise = measure_level(trace, records.sections(densest=Span(0.0, 8.0))).psr_densest_db
     assert in_noise is not None
     assert in_noise > 8.0
-    nowhere = measure_level(found, records.sections(densest=Span(30.0, 40.0)))
+    nowhere = measure_level(trace, records.sections(densest=Span(30.0, 40.0)))
     assert nowhere.psr_densest_db is None
     assert "densest" in reasons(nowhere)["psr_densest_db"]
 
@@ -207,9 +207,9 @@ def test_stretches_over_full_scale_are_joined_and_sorted() -> None:
     samples = signals.sine(440, 6, peak_dbfs=-6.0)
     for start_s, height in ((1.0, 1.2), (1.05, 1.3), (3.0, 1.5)):
         samples[0, round(start_s * 48000)] = height
-    found = level(samples).peaks_over_full_scale
-    assert len(found) == 2
-    first, second = found
+    moments = level(samples).peaks_over_full_scale
+    assert len(moments) == 2
+    first, second = moments
     assert first.start_s == pytest.approx(3.0, abs=0.011)
     assert first.value >= 20 * np.log10(1.5) - 1e-4
     assert second.start_s == pytest.approx(1.0, abs=0.011)
@@ -225,9 +225,9 @@ def test_full_scale_itself_is_no_over_and_at_most_twenty_stretches_are_told() ->
 
 
 def test_values_above_full_scale_are_kept() -> None:
-    found = level(signals.sine(997, 3, peak_dbfs=6.0))
-    assert found.integrated_lufs == pytest.approx(6.0, abs=0.01)
-    assert found.sample_peak_dbfs == pytest.approx(6.0, abs=0.01)
+    measured = level(signals.sine(997, 3, peak_dbfs=6.0))
+    assert measured.integrated_lufs == pytest.approx(6.0, abs=0.01)
+    assert measured.sample_peak_dbfs == pytest.approx(6.0, abs=0.01)
 
 
 # --- stereo helpers ---------------------------------------------------------------------------------------------------
@@ -247,12 +247,12 @@ def test_mono_fold() -> None:
 def test_each_channel_and_a_stretch_by_themselves() -> None:
     left, right = signals.sine_wave(997, 6, peak_dbfs=-10.0), signals.sine_wave(997, 6, peak_dbfs=-16.0)
     right[: 3 * 48000] = 0
-    found = traced(signals.stereo(left, right))
-    first, second = channel_loudness(found)
+    trace = traced(signals.stereo(left, right))
+    first, second = channel_loudness(trace)
     assert first == pytest.approx(-13.01, abs=0.01)
     assert second == pytest.approx(-19.01, abs=0.3)  # the blocks in which the right channel sets in count too
-    assert stretch_loudness(found, Span(0.5, 2.5)) == pytest.approx(-13.01, abs=0.01)
-    assert stretch_loudness(found, Span(3.0, 3.3)) is None
+    assert stretch_loudness(trace, Span(0.5, 2.5)) == pytest.approx(-13.01, abs=0.01)
+    assert stretch_loudness(trace, Span(3.0, 3.3)) is None
 
 
 # --- invariants -------------------------------------------------------------------------------------------------------
@@ -278,11 +278,11 @@ def test_empty_blocks_change_nothing() -> None:
 
 def test_gain_moves_every_level_by_as_much() -> None:
     samples = signals.drums(8) * np.float32(0.5)
-    one, other = level(samples), level(samples * np.float32(10 ** (-6 / 20)))
+    plain, quieter = level(samples), level(samples * np.float32(10 ** (-6 / 20)))
     for name in ("integrated_lufs", "momentary_max_lufs", "short_term_max_lufs", "true_peak_dbtp", "sample_peak_dbfs"):
-        assert getattr(other, name) == pytest.approx(getattr(one, name) - 6.0, abs=1e-3)
+        assert getattr(quieter, name) == pytest.approx(getattr(plain, name) - 6.0, abs=1e-3)
     for name in ("loudness_range_lu", "plr_db", "psr_min_db", "psr_densest_db", "true_peak_at_s"):
-        assert getattr(other, name) == pytest.approx(getattr(one, name), abs=1e-3)
+        assert getattr(quieter, name) == pytest.approx(getattr(plain, name), abs=1e-3)
 
 
 def test_swapped_channels_read_alike() -> None:
@@ -293,58 +293,58 @@ def test_swapped_channels_read_alike() -> None:
 
 def test_twice_the_song_has_the_same_loudness_and_range() -> None:
     samples = signals.tone_steps([(20, -20.0), (20, -30.0)])
-    one, two = level(samples), level(np.concatenate([samples, samples], axis=1))
-    assert two.integrated_lufs == pytest.approx(one.integrated_lufs, abs=0.02)
-    assert two.loudness_range_lu == pytest.approx(one.loudness_range_lu, abs=0.05)
+    once, twice = level(samples), level(np.concatenate([samples, samples], axis=1))
+    assert twice.integrated_lufs == pytest.approx(once.integrated_lufs, abs=0.02)
+    assert twice.loudness_range_lu == pytest.approx(once.loudness_range_lu, abs=0.05)
 
 
 @pytest.mark.parametrize("rate_hz", [8000, 8050, 11025, 22050, 44100, 192000])
 def test_steps_cover_the_sound_at_any_rate(rate_hz: int) -> None:
     for frames in (1, rate_hz // 100 - 1, rate_hz // 100, rate_hz // 100 + 1, rate_hz // 3):
         samples = np.full((2, frames), 0.25, np.float32)
-        found = traced(samples, rate_hz)
-        edges = step_edges(rate_hz, 0, found.steps)
+        trace = traced(samples, rate_hz)
+        edges = step_edges(rate_hz, 0, trace.steps)
         assert edges[-2] < frames <= edges[-1]
-        assert found.whole_steps == found.steps - int(edges[-1] > frames)
-        np.testing.assert_allclose(found.energy, 0.0625, rtol=1e-6)
+        assert trace.whole_steps == trace.steps - int(edges[-1] > frames)
+        np.testing.assert_allclose(trace.energy, 0.0625, rtol=1e-6)
 
 
 # --- bad input --------------------------------------------------------------------------------------------------------
 
 
 def test_silence() -> None:
-    found = level(signals.silence(5))
-    assert found.integrated_lufs is None
-    assert found.true_peak_dbtp is None
-    assert reasons(found)["integrated_lufs"] == "nothing is louder than -70 LUFS"
-    assert reasons(found)["true_peak_dbtp"] == "every sample is zero"
-    assert all(value is None for value in found.short_term.values + found.psr.values)
+    measured = level(signals.silence(5))
+    assert measured.integrated_lufs is None
+    assert measured.true_peak_dbtp is None
+    assert reasons(measured)["integrated_lufs"] == "nothing is louder than -70 LUFS"
+    assert reasons(measured)["true_peak_dbtp"] == "every sample is zero"
+    assert all(value is None for value in measured.short_term.values + measured.psr.values)
 
 
 @pytest.mark.parametrize("channels", [1, 2])
 @pytest.mark.parametrize("frames", [0, 1, 480, 19199])
 def test_shorter_than_one_block(frames: int, channels: int) -> None:
-    found = level(np.full((channels, frames), 0.5, np.float32))
-    assert found.integrated_lufs is None
-    assert reasons(found)["integrated_lufs"]
+    measured = level(np.full((channels, frames), 0.5, np.float32))
+    assert measured.integrated_lufs is None
+    assert reasons(measured)["integrated_lufs"]
     if frames:
-        assert found.sample_peak_dbfs == pytest.approx(-6.02, abs=0.01)
+        assert measured.sample_peak_dbfs == pytest.approx(-6.02, abs=0.01)
 
 
 def test_shorter_than_3_s_has_no_short_term() -> None:
-    found = level(signals.sine(997, 2.9, peak_dbfs=-20.0))
-    assert found.integrated_lufs is not None
-    assert found.short_term_max_lufs is None
-    assert found.loudness_range_lu is None
-    assert reasons(found)["loudness_range_lu"] == "the sound is shorter than 3.0 s"
-    assert found.short_term.values == ()
+    measured = level(signals.sine(997, 2.9, peak_dbfs=-20.0))
+    assert measured.integrated_lufs is not None
+    assert measured.short_term_max_lufs is None
+    assert measured.loudness_range_lu is None
+    assert reasons(measured)["loudness_range_lu"] == "the sound is shorter than 3.0 s"
+    assert measured.short_term.values == ()
 
 
 def test_every_missing_field_has_its_reason_and_no_other() -> None:
     for samples in (signals.silence(5), signals.sine(997, 1), signals.sine(997, 4), signals.silence(0)):
-        found = level(samples)
-        missing = {name for name in Level.__slots__ if getattr(found, name) is None}
-        assert set(reasons(found)) == missing
+        measured = level(samples)
+        missing = {name for name in Level.__slots__ if getattr(measured, name) is None}
+        assert set(reasons(measured)) == missing
 
 
 # --- independent meters -----------------------------------------------------------------------------------------------

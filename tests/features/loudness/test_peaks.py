@@ -29,20 +29,20 @@ def played(
 
 
 def test_equal_hits_leave_no_stray_peak() -> None:
-    found = measure_peaks(level_of(played(60.0)))
-    assert found.stray == ()
-    assert found.ordinary_dbfs == pytest.approx(20 * np.log10(0.27), abs=0.7)
-    assert found.height_db == pytest.approx(0.0, abs=0.7)
+    peaks = measure_peaks(level_of(played(60.0)))
+    assert peaks.stray == ()
+    assert peaks.ordinary_dbfs == pytest.approx(20 * np.log10(0.27), abs=0.7)
+    assert peaks.height_db == pytest.approx(0.0, abs=0.7)
 
 
 @pytest.mark.parametrize("variation_db", [0.0, 0.8])
 def test_eight_louder_hits_a_minute_are_exactly_the_strays(variation_db: float) -> None:
     planted = tuple(range(7, 240, 15))  # 16 in two minutes
-    found = measure_peaks(level_of(played(120.0, planted, variation_db=variation_db)))
-    assert sorted(round(one.start_s / 0.5) for one in found.stray) == list(planted)
-    assert found.height_db == pytest.approx(6.0, abs=1.0)
-    assert [one.value for one in found.stray] == sorted((one.value for one in found.stray), reverse=True)
-    assert all(one.value == pytest.approx(6.0, abs=1.9) for one in found.stray)
+    peaks = measure_peaks(level_of(played(120.0, planted, variation_db=variation_db)))
+    assert sorted(round(moment.start_s / 0.5) for moment in peaks.stray) == list(planted)
+    assert peaks.height_db == pytest.approx(6.0, abs=1.0)
+    assert [moment.value for moment in peaks.stray] == sorted((moment.value for moment in peaks.stray), reverse=True)
+    assert all(moment.value == pytest.approx(6.0, abs=1.9) for moment in peaks.stray)
 
 
 def test_what_lowering_those_that_stand_apart_wins() -> None:
@@ -53,25 +53,25 @@ def test_what_lowering_those_that_stand_apart_wins() -> None:
 
 
 def test_an_accent_on_every_other_beat_is_ordinary() -> None:
-    found = measure_peaks(level_of(played(60.0, tuple(range(1, 120, 2)))))
-    assert found.stray == ()
-    assert found.height_db == pytest.approx(0.0, abs=0.7)
+    peaks = measure_peaks(level_of(played(60.0, tuple(range(1, 120, 2)))))
+    assert peaks.stray == ()
+    assert peaks.height_db == pytest.approx(0.0, abs=0.7)
 
 
 def test_a_short_loud_chorus_is_no_row_of_strays() -> None:
     verse = played(100.0)
     chorus = 2.0 * played(10.0)
-    found = measure_peaks(level_of(np.concatenate([verse, chorus, verse], axis=1)))
-    assert found.stray == ()
+    peaks = measure_peaks(level_of(np.concatenate([verse, chorus, verse], axis=1)))
+    assert peaks.stray == ()
 
 
 def test_swap_and_gain() -> None:
     samples = played(60.0, (11, 50))
-    found = measure_peaks(level_of(samples))
+    peaks = measure_peaks(level_of(samples))
     quieter = measure_peaks(level_of(np.ascontiguousarray(0.5 * samples[::-1])))
-    assert found.ordinary_dbfs is not None
-    assert quieter.ordinary_dbfs == pytest.approx(found.ordinary_dbfs - 6.0206, abs=1e-3)
-    assert quieter.height_db == pytest.approx(found.height_db, abs=1e-3)
+    assert peaks.ordinary_dbfs is not None
+    assert quieter.ordinary_dbfs == pytest.approx(peaks.ordinary_dbfs - 6.0206, abs=1e-3)
+    assert quieter.height_db == pytest.approx(peaks.height_db, abs=1e-3)
 
 
 def test_peaks_pile_up_in_a_clipped_song_and_not_in_a_natural_one() -> None:
@@ -109,13 +109,13 @@ def test_peaks_at_every_height_are_no_cluster() -> None:
 
 def test_silence_has_no_peaks() -> None:
     for samples in (signals.silence(2.0), signals.silence(0.0, channels=1)):
-        found = measure_peaks(level_of(samples))
-        assert found.ordinary_dbfs is None
-        assert found.stray == ()
-        assert Absence("ordinary_peak_dbfs", "the file is silent") in found.absent
+        peaks = measure_peaks(level_of(samples))
+        assert peaks.ordinary_dbfs is None
+        assert peaks.stray == ()
+        assert Absence("ordinary_peak_dbfs", "the file is silent") in peaks.absent
 
 
 def test_one_sample_is_its_own_peak() -> None:
-    found = measure_peaks(level_of(np.full((1, 1), 0.5, np.float32)))
-    assert found.ordinary_dbfs == pytest.approx(-6.02, abs=0.01)
-    assert found.height_db == pytest.approx(0.0, abs=1e-6)
+    peaks = measure_peaks(level_of(np.full((1, 1), 0.5, np.float32)))
+    assert peaks.ordinary_dbfs == pytest.approx(-6.02, abs=0.01)
+    assert peaks.height_db == pytest.approx(0.0, abs=1e-6)

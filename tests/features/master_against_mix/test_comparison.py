@@ -29,30 +29,30 @@ def steps(gain: Samples) -> Samples:
 def test_drive_and_pumping_of_a_limiter_are_found_behind_an_equaliser(drive_db: float, setting: Setting) -> None:
     mix = song()
     made = limit(mix, drive_db, -1.0, setting)
-    found = part(reader(mix, equalised(made.signal)), mix.frames, RATE)
-    assert found is not None
-    assert found[1].raise_db == pytest.approx(drive_db, abs=0.5)
-    assert pumping_db(found[1].reduction()) == pytest.approx(pumping_db(steps(made.gain)), abs=0.1)
+    comparison = part(reader(mix, equalised(made.signal)), mix.frames, RATE)
+    assert comparison is not None
+    assert comparison[1].raise_db == pytest.approx(drive_db, abs=0.5)
+    assert pumping_db(comparison[1].reduction()) == pytest.approx(pumping_db(steps(made.gain)), abs=0.1)
 
 
 def test_the_equaliser_is_found_behind_a_limiter() -> None:
     mix = song()
-    found = part(reader(mix, equalised(limit(mix, 6.0, -1.0).signal)), mix.frames, RATE)
-    assert found is not None
+    comparison = part(reader(mix, equalised(limit(mix, 6.0, -1.0).signal)), mix.frames, RATE)
+    assert comparison is not None
     wanted = (-2.0, 0.0, 1.0, 2.0)
-    assert found[0].curve_db(np.array([300.0, 1500.0, 8000.0, 16000.0])) == pytest.approx(wanted, abs=0.4)
+    assert comparison[0].curve_db(np.array([300.0, 1500.0, 8000.0, 16000.0])) == pytest.approx(wanted, abs=0.4)
 
 
 def test_glue_and_lost_hits_are_found_together() -> None:
     mix = song()
     glue = (10 ** (-reduction_db(mix, Curve(-14.0, 2.0), Timing(30.0, 100.0)) / 20)).astype(np.float32)
     made = limit(Signal(mix.samples * glue, RATE), 7.0, -1.0)
-    found = part(reader(mix, made.signal), mix.frames, RATE)
-    assert found is not None
+    comparison = part(reader(mix, made.signal), mix.frames, RATE)
+    assert comparison is not None
     hits = np.round(HITS_S[HITS_S < SECONDS - 0.5] * STEPS_PER_S).astype(np.intp)
     energy = steps(np.square(mix.samples).sum(axis=0))
     lost = []
-    for gain in (steps(glue * made.gain), found[1].reduction()):
+    for gain in (steps(glue * made.gain), comparison[1].reduction()):
         loss, weight, _ = hit_losses_db(energy, gain, hits)
         lost.append((hit_loss_db(energy, gain, hits), lost_share(loss, weight)))
     assert lost[0][0] > 0.5
@@ -62,11 +62,11 @@ def test_glue_and_lost_hits_are_found_together() -> None:
 
 def test_only_louder_is_no_gain_that_moves() -> None:
     mix = song()
-    found = part(reader(mix, Signal(mix.samples * np.float32(2.0), RATE)), mix.frames, RATE)
-    assert found is not None
-    assert found[1].raise_db == pytest.approx(6.02, abs=0.02)
-    assert pumping_db(found[1].reduction()) < 0.01
-    assert found[1].unexplained < 1e-4
+    comparison = part(reader(mix, Signal(mix.samples * np.float32(2.0), RATE)), mix.frames, RATE)
+    assert comparison is not None
+    assert comparison[1].raise_db == pytest.approx(6.02, abs=0.02)
+    assert pumping_db(comparison[1].reduction()) < 0.01
+    assert comparison[1].unexplained < 1e-4
 
 
 def test_wider_sides_belong_to_the_equaliser() -> None:
@@ -81,9 +81,9 @@ def test_wider_sides_belong_to_the_equaliser() -> None:
 @pytest.mark.parametrize("rate_hz", [8000, 48000, 96000])
 def test_other_rates_give_the_same_drive(rate_hz: int) -> None:
     mix = song(rate_hz, 6)
-    found = part(reader(mix, limit(mix, 6.0, -1.0).signal), mix.frames, rate_hz)
-    assert found is not None
-    assert found[1].raise_db == pytest.approx(6.0, abs=0.5)
+    comparison = part(reader(mix, limit(mix, 6.0, -1.0).signal), mix.frames, rate_hz)
+    assert comparison is not None
+    assert comparison[1].raise_db == pytest.approx(6.0, abs=0.5)
 
 
 def test_silence_and_shortness_are_absence() -> None:
@@ -95,9 +95,9 @@ def test_silence_and_shortness_are_absence() -> None:
 
 def test_mono_is_one_channel() -> None:
     mix = Signal(song().samples[:1], RATE)
-    found = part(reader(mix, limit(mix, 6.0, -1.0).signal), mix.frames, RATE)
-    assert found is not None
-    assert found[1].raise_db == pytest.approx(6.0, abs=0.4)
+    comparison = part(reader(mix, limit(mix, 6.0, -1.0).signal), mix.frames, RATE)
+    assert comparison is not None
+    assert comparison[1].raise_db == pytest.approx(6.0, abs=0.4)
 
 
 def test_a_fade_is_told_with_its_length() -> None:
@@ -130,6 +130,6 @@ def test_k_power_is_that_of_the_standard() -> None:
 def test_a_change_of_two_stretches_gives_both() -> None:
     bands = tuple(100.0 * 2 ** (step / 3) for step in range(24))
     change = (0.0,) * 4 + (-1.5,) * 3 + (0.0,) * 8 + (3.0,) * 4 + (0.0,) * 5
-    found = changes(bands, change)
-    assert [round(one.gain_db, 1) for one in found] == [3.0, -1.5]
+    tone_changes = changes(bands, change)
+    assert [round(tone_change.gain_db, 1) for tone_change in tone_changes] == [3.0, -1.5]
     assert changes(bands, (0.2,) * 24) == ()

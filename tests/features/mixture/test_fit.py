@@ -23,13 +23,13 @@ ALL = np.ones(len(PARTS), np.bool_)
 
 
 def traced(*sounds: Samples) -> StemProducts:
-    meter = StemProductsMeter(RATE_HZ, [one.shape[0] for one in sounds])
+    meter = StemProductsMeter(RATE_HZ, [sound.shape[0] for sound in sounds])
     meter.push(sounds)
     return meter.finish()
 
 
 def mixed(gains: tuple[float, ...], extra: Samples | None = None) -> Samples:
-    total = sum(np.float32(gain) * np.broadcast_to(one, (2, one.shape[1])) for gain, one in zip(gains, PARTS, strict=True))
+    total = sum(np.float32(gain) * np.broadcast_to(part, (2, part.shape[1])) for gain, part in zip(gains, PARTS, strict=True))
     return np.asarray(total if extra is None else total + extra, np.float32)
 
 
@@ -39,45 +39,45 @@ def fitted(mix: Samples, bus_gain: float | None = None) -> alignment.Fit:
 
 @pytest.mark.parametrize("gain", [1.0, 0.5, 2.0])
 def test_a_common_gain(gain: float) -> None:
-    found = fitted(mixed((gain,) * 4))
-    assert found.common == pytest.approx(gain, rel=1e-4)
-    assert found.own == ()
-    assert found.residual.level_db < -100
+    fit = fitted(mixed((gain,) * 4))
+    assert fit.common == pytest.approx(gain, rel=1e-4)
+    assert fit.own == ()
+    assert fit.residual.level_db < -100
 
 
 def test_a_residual_is_that_of_the_waveforms_with_its_band_and_place() -> None:
     extra = tone_noise(400, 800, 9)
     extra[:, : RATE_HZ * 6] = 0.0
     mix = mixed((1.0,) * 4, extra)
-    found = fitted(mix).residual
+    residual = fitted(mix).residual
     left = mix - found_sum(fitted(mix).gains)
-    assert found.level_db == pytest.approx(10 * np.log10(np.sum(left**2) / np.sum(mix**2)), abs=0.01)
-    assert found.band_hz is not None
-    assert 300 < found.band_hz[0] < 500
-    assert 700 < found.band_hz[1] < 1000
-    assert found.where is not None
-    assert found.where.start_s > 3.0
-    assert found.where.end_s == pytest.approx(12.0, abs=0.2)
+    assert residual.level_db == pytest.approx(10 * np.log10(np.sum(left**2) / np.sum(mix**2)), abs=0.01)
+    assert residual.band_hz is not None
+    assert 300 < residual.band_hz[0] < 500
+    assert 700 < residual.band_hz[1] < 1000
+    assert residual.where is not None
+    assert residual.where.start_s > 3.0
+    assert residual.where.end_s == pytest.approx(12.0, abs=0.2)
 
 
 def found_sum(gains: alignment.Floats) -> Samples:
-    return mixed(tuple(float(one) for one in gains))
+    return mixed(tuple(float(gain) for gain in gains))
 
 
 @pytest.mark.parametrize("change_db", [-4.0, 2.0])
 def test_one_fader_that_differs(change_db: float) -> None:
     gain = signals.amplitude(change_db)
-    found = fitted(mixed((0.5, 0.5, 0.5 * gain, 0.5)))
-    assert found.own == (2,)
-    assert found.common == pytest.approx(0.5, rel=1e-3)
-    assert alignment.gain_db(found.gains[2] / found.common) == pytest.approx(change_db, abs=0.01)
-    assert found.residual.level_db < -100
+    fit = fitted(mixed((0.5, 0.5, 0.5 * gain, 0.5)))
+    assert fit.own == (2,)
+    assert fit.common == pytest.approx(0.5, rel=1e-3)
+    assert alignment.gain_db(fit.gains[2] / fit.common) == pytest.approx(change_db, abs=0.01)
+    assert fit.residual.level_db < -100
 
 
 def test_a_given_bus_gain_is_kept() -> None:
-    found = fitted(mixed((0.5,) * 4), 0.4)
-    assert found.common == 0.4
-    assert np.allclose(found.gains[[one for one in range(4) if one not in found.own]], 0.4)
+    fit = fitted(mixed((0.5,) * 4), 0.4)
+    assert fit.common == 0.4
+    assert np.allclose(fit.gains[[number for number in range(4) if number not in fit.own]], 0.4)
 
 
 def test_gains_stay_together_where_setting_them_free_explains_little() -> None:
@@ -96,8 +96,8 @@ def test_copies_and_twins() -> None:
     rounded = (np.round(PARTS[2] * 0.5 * 32768) / 32768).astype(np.float32)
     near = PARTS[3] + np.float32(0.01) * tone_noise(40, 9000, 12)
     names = ["a", "b", "c", "d", "a mono", "b wide", "c soft", "d near", "nothing"]
-    found = alignment.copies(traced(*PARTS, twin, wide_mono, rounded, near, np.zeros_like(twin)), names)
-    assert found == (None, None, None, None, 0, 1, 2, None, None)
+    copies = alignment.copies(traced(*PARTS, twin, wide_mono, rounded, near, np.zeros_like(twin)), names)
+    assert copies == (None, None, None, None, 0, 1, 2, None, None)
 
 
 def test_turned_over_is_no_copy() -> None:
@@ -107,8 +107,8 @@ def test_turned_over_is_no_copy() -> None:
 def test_sums_of_others() -> None:
     part = mixed((1.0, 1.0, 0.0, 0.0))
     louder = 2.0 * mixed((0.0, 1.0, 1.0, 1.0))
-    found = alignment.sums_of_others(traced(*PARTS, part, louder), np.ones(6, np.bool_))
-    assert found == {4: (0, 1), 5: (1, 2, 3)}
+    sums = alignment.sums_of_others(traced(*PARTS, part, louder), np.ones(6, np.bool_))
+    assert sums == {4: (0, 1), 5: (1, 2, 3)}
     assert alignment.sums_of_others(traced(*PARTS), ALL) == {}
     uneven = mixed((1.0, 0.3, 0.0, 0.0))  # an element of its own that only shares sources
     assert 4 not in alignment.sums_of_others(traced(*PARTS, uneven), np.ones(5, np.bool_))
@@ -135,11 +135,11 @@ def test_meanings(level_db: float, words: str) -> None:
 def test_the_cut_into_blocks_and_the_channels_do_not_matter() -> None:
     mix = mixed((1.0, 1.0, 0.6, 1.0), tone_noise(40, 9000, 5) * np.float32(0.1))
     sounds = (*PARTS, mix)
-    meter = StemProductsMeter(RATE_HZ, [one.shape[0] for one in sounds])
+    meter = StemProductsMeter(RATE_HZ, [sound.shape[0] for sound in sounds])
     for start in range(0, mix.shape[1], 5000):
-        meter.push([one[:, start : start + 5000] for one in sounds])
+        meter.push([sound[:, start : start + 5000] for sound in sounds])
     assert alignment.fit(meter.finish(), ALL).gains == pytest.approx(alignment.fit(traced(*sounds), ALL).gains, rel=1e-12)
-    swapped = alignment.fit(traced(*(one[::-1].copy() for one in sounds)), ALL)
+    swapped = alignment.fit(traced(*(sound[::-1].copy() for sound in sounds)), ALL)
     assert swapped.gains == pytest.approx(alignment.fit(traced(*sounds), ALL).gains, rel=1e-6)
 
 

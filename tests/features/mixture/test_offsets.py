@@ -16,7 +16,7 @@ RATE_HZ = 44100
 def test_an_element_is_found_in_the_mix(element: str, frames: int) -> None:
     parts = stem_song.stems(6.0)
     late = np.pad(parts[element], ((0, 0), (frames, 0)))
-    others = stem_song.mixed({name: one for name, one in parts.items() if name != element})
+    others = stem_song.mixed({name: samples for name, samples in parts.items() if name != element})
     reference: Samples = np.pad(0.3 * others, ((0, 0), (0, frames))) + late
     dull = 1 if element == "kick" else 0  # its whitened curve, from little but lows, is flat at the top
     assert abs(waveform_lag(parts[element], reference, 0, 60_000).frames - frames) <= dull
@@ -25,10 +25,10 @@ def test_an_element_is_found_in_the_mix(element: str, frames: int) -> None:
 def test_home_and_chance() -> None:
     noise = signals.white(3.0, RATE_HZ, -20.0, 1)
     other = signals.white(3.0, RATE_HZ, -20.0, 40)
-    found = waveform_lag(noise[:, 5000:50_000], noise, 0, 10_000, home=4000)
-    assert found.frames == 5000
-    assert found.clear
-    assert found.height == pytest.approx(1.0, abs=0.6)
+    lag = waveform_lag(noise[:, 5000:50_000], noise, 0, 10_000, home=4000)
+    assert lag.frames == 5000
+    assert lag.clear
+    assert lag.height == pytest.approx(1.0, abs=0.6)
     assert not waveform_lag(other[:, :50_000], noise, 0, 10_000).clear
     assert not waveform_lag(noise[:, 5000:50_000], noise, 0, 10_000, home=5000).clear  # where it is expected is no news
 

@@ -17,16 +17,16 @@ SOUNDS = (
 
 
 def gathered(sounds: tuple[Samples, ...], size: int = 1 << 17, rate_hz: int = RATE_HZ) -> StemProducts:
-    meter = StemProductsMeter(rate_hz, [one.shape[0] for one in sounds])
+    meter = StemProductsMeter(rate_hz, [sound.shape[0] for sound in sounds])
     for start in range(0, sounds[0].shape[1], size):
-        meter.push([one[:, start : start + size] for one in sounds])
+        meter.push([sound[:, start : start + size] for sound in sounds])
     return meter.finish()
 
 
 def test_inner_products_are_those_of_the_waveforms() -> None:
     trace = gathered(SOUNDS)
-    wide = [np.broadcast_to(one, (2, one.shape[1])).astype(np.float64) for one in SOUNDS]
-    truth = np.array([[np.sum(one * other) for one in wide] for other in wide])
+    wide = [np.broadcast_to(sound, (2, sound.shape[1])).astype(np.float64) for sound in SOUNDS]
+    truth = np.array([[np.sum(sound * other) for sound in wide] for other in wide])
     size = np.sqrt(np.outer(np.diag(truth), np.diag(truth)))
     assert np.allclose(trace.total / size, truth / size, atol=1e-6)
     assert np.allclose(trace.by_band.sum(axis=0) / size, truth / size, atol=1e-6)
@@ -35,10 +35,10 @@ def test_inner_products_are_those_of_the_waveforms() -> None:
 
 
 def test_the_cut_into_blocks_does_not_matter() -> None:
-    one, other = gathered(SOUNDS), gathered(SOUNDS, 10_007)
-    assert np.array_equal(one.by_time, other.by_time)
-    assert np.array_equal(one.by_band, other.by_band)
-    assert np.array_equal(one.sketches[0].envelope, other.sketches[0].envelope)
+    stem_products, other = gathered(SOUNDS), gathered(SOUNDS, 10_007)
+    assert np.array_equal(stem_products.by_time, other.by_time)
+    assert np.array_equal(stem_products.by_band, other.by_band)
+    assert np.array_equal(stem_products.sketches[0].envelope, other.sketches[0].envelope)
 
 
 def test_a_sum_and_its_parts_leave_next_to_nothing() -> None:

@@ -43,14 +43,14 @@ def test_the_point_at_the_target_has_the_targets_loudness_and_agrees_with_the_cu
 
 def test_a_louder_target_does_more_damage() -> None:
     sound = song()
-    found = []
+    nmr_db = []
     for target_lufs in (-16.0, -13.0, -10.0):
         trace, peak, outlook = driven(sound, target_lufs)
         point = point_at_target(sound, trace, peak, signals.beat_times(SECONDS), outlook)
         assert point is not None
-        found.append((point.pumping_db, point.distortion_nmr_db))
-    assert found == sorted(found)
-    assert found[0][0] < found[-1][0]
+        nmr_db.append((point.pumping_db, point.distortion_nmr_db))
+    assert nmr_db == sorted(nmr_db)
+    assert nmr_db[0][0] < nmr_db[-1][0]
 
 
 def test_a_song_past_its_target_is_not_limited() -> None:

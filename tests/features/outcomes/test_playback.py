@@ -27,6 +27,6 @@ def test_two_bands_of_equal_loudness_lose_what_the_lower_one_was() -> None:
 
 def test_level_says_nothing_and_silence_has_no_loss() -> None:
     curve = tuple(-3.0 * step for step in range(len(HZ)))
-    louder = tuple(each + 10.0 for each in curve)
+    louder = tuple(level_db + 10.0 for level_db in curve)
     assert small_speaker_loss_db(HZ, curve) == pytest.approx(small_speaker_loss_db(HZ, louder))
     assert small_speaker_loss_db((), ()) is None

@@ -19,19 +19,19 @@ def covariance(size: int, seed: int) -> np.ndarray[tuple[int, int], np.dtype[np.
 
 @pytest.mark.parametrize(("song", "fault", "share"), [(6.0, 6.0, 0.5), (3.0, 6.0, 0.8), (6.0, 3.0, 0.2), (5.0, 0.0, 0.0)])
 def test_a_scalar_is_shrunk_by_the_share_of_variance_that_faults_have(song: float, fault: float, share: float) -> None:
-    found = posterior(-10.0, song, fault)
-    assert found.expected_db == pytest.approx(-10.0 * share)
-    assert found.spread_db == pytest.approx(song * np.sqrt(share))
-    assert found.chance == 1.0
+    shrunk = posterior(-10.0, song, fault)
+    assert shrunk.expected_db == pytest.approx(-10.0 * share)
+    assert shrunk.spread_db == pytest.approx(song * np.sqrt(share))
+    assert shrunk.chance == 1.0
 
 
 @pytest.mark.parametrize("deviation", [0.0, 2.0, 7.0, -15.0])
 def test_the_chance_of_a_fault_is_bayes_rule(deviation: float) -> None:
     with_fault, without = density(deviation, 5.0), density(deviation, 3.0)
     by_hand = 0.3 * with_fault / (0.3 * with_fault + 0.7 * without)
-    found = posterior(deviation, 3.0, 4.0, base_rate=0.3)
-    assert found.chance == pytest.approx(by_hand)
-    assert found.expected_db == pytest.approx(by_hand * deviation * 16.0 / 25.0)
+    shrunk = posterior(deviation, 3.0, 4.0, base_rate=0.3)
+    assert shrunk.chance == pytest.approx(by_hand)
+    assert shrunk.expected_db == pytest.approx(by_hand * deviation * 16.0 / 25.0)
 
 
 def test_the_posterior_mean_is_what_faults_are_in_the_mean() -> None:
@@ -39,9 +39,9 @@ def test_the_posterior_mean_is_what_faults_are_in_the_mean() -> None:
     fault = np.where(faulty, RNG.normal(0.0, 5.0, faulty.size), 0.0)
     reading = fault + RNG.normal(0.0, 4.0, faulty.size)
     near = np.abs(reading - 8.0) < 0.25
-    found = posterior(8.0, 4.0, 5.0, base_rate=0.4)
-    assert found.chance == pytest.approx(float(faulty[near].mean()), abs=0.02)
-    assert found.expected_db == pytest.approx(float(fault[near].mean()), abs=0.15)
+    shrunk = posterior(8.0, 4.0, 5.0, base_rate=0.4)
+    assert shrunk.chance == pytest.approx(float(faulty[near].mean()), abs=0.02)
+    assert shrunk.expected_db == pytest.approx(float(fault[near].mean()), abs=0.15)
 
 
 def test_a_reading_that_is_ordinary_speaks_against_a_fault() -> None:
@@ -80,20 +80,22 @@ def test_the_chance_of_any_fault_with_a_free_level_is_that_of_the_differences() 
 
 def test_a_single_candidate_is_the_scalar_case() -> None:
     scalar = posterior(6.0, 3.0, 4.0, base_rate=0.3)
-    found = among(np.array([6.0]), np.array([[9.0]]), [Candidate(np.array([1.0]), 4.0, 0.3)])
-    assert found.chances[0] == pytest.approx(scalar.chance)
-    assert found.none == pytest.approx(1.0 - scalar.chance)
-    assert found.expected_db[0] == pytest.approx(scalar.expected_db)
+    result = among(np.array([6.0]), np.array([[9.0]]), [Candidate(np.array([1.0]), 4.0, 0.3)])
+    assert result.chances[0] == pytest.approx(scalar.chance)
+    assert result.none == pytest.approx(1.0 - scalar.chance)
+    assert result.expected_db[0] == pytest.approx(scalar.expected_db)
 
 
 def test_among_several_candidates_the_densities_decide() -> None:
     songs, deviation = np.diag([4.0, 9.0]), np.array([5.0, 1.0])
     shapes = (np.array([1.0, 0.0]), np.array([1.0, 1.0]))
-    found = among(deviation, songs, [Candidate(shape, 6.0, 0.25) for shape in shapes])
+    result = among(deviation, songs, [Candidate(shape, 6.0, 0.25) for shape in shapes])
     sizes = [songs, *(songs + 36.0 * np.outer(shape, shape) for shape in shapes)]
-    by_hand = np.array([np.exp(-0.5 * deviation @ np.linalg.solve(one, deviation)) / np.sqrt(np.linalg.det(one)) for one in sizes])
+    by_hand = np.array(
+        [np.exp(-0.5 * deviation @ np.linalg.solve(covariance, deviation)) / np.sqrt(np.linalg.det(covariance)) for covariance in sizes]
+    )
     by_hand *= (0.5, 0.25, 0.25)
-    assert np.array([found.none, *found.chances]) == pytest.approx(by_hand / by_hand.sum())
+    assert np.array([result.none, *result.chances]) == pytest.approx(by_hand / by_hand.sum())
 
 
 def test_a_candidate_of_one_sign_is_what_such_faults_are_in_the_mean() -> None:
@@ -102,9 +104,9 @@ def test_a_candidate_of_one_sign_is_what_such_faults_are_in_the_mean() -> None:
     reading = fault + RNG.normal(0.0, 3.0, faulty.size)
     for value in (-3.0, 1.0, 6.0):
         near = np.abs(reading - value) < 0.2
-        found = among(np.array([value]), np.array([[9.0]]), [Candidate(np.ones(1), 4.0, 0.4, sign=1)])
-        assert found.chances[0] == pytest.approx(float(faulty[near].mean()), abs=0.02)
-        assert found.expected_db[0] == pytest.approx(float(fault[near].mean()), abs=0.1)
+        result = among(np.array([value]), np.array([[9.0]]), [Candidate(np.ones(1), 4.0, 0.4, sign=1)])
+        assert result.chances[0] == pytest.approx(float(faulty[near].mean()), abs=0.02)
+        assert result.expected_db[0] == pytest.approx(float(fault[near].mean()), abs=0.1)
 
 
 def test_base_rates_cannot_add_up_to_more_than_one() -> None:

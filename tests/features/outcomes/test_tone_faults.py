@@ -31,9 +31,9 @@ def bell(hz: float, gain_db: float, q: float = 1.0) -> Floats:
 
 
 def nats(change_db: Floats) -> float:
-    found = tone_nats(song(change_db), MODEL)
-    assert found is not None
-    return found
+    unlikeliness = tone_nats(song(change_db), MODEL)
+    assert unlikeliness is not None
+    return unlikeliness
 
 
 def test_the_middle_of_the_songs_is_likeliest_and_level_says_nothing() -> None:
@@ -44,13 +44,13 @@ def test_the_middle_of_the_songs_is_likeliest_and_level_says_nothing() -> None:
 @pytest.mark.parametrize("hz", [80.0, 250.0, 550.0, 1600.0, 3200.0, 8000.0])
 @pytest.mark.parametrize("sign", [-1.0, 1.0])
 def test_a_larger_planted_fault_is_never_nearer(hz: float, sign: float) -> None:
-    found = [nats(bell(hz, sign * gain)) for gain in np.arange(0.0, 16.0, 0.5)]
-    assert all(after > before for before, after in pairwise(found))
+    by_gain = [nats(bell(hz, sign * gain)) for gain in np.arange(0.0, 16.0, 0.5)]
+    assert all(after > before for before, after in pairwise(by_gain))
 
 
 def test_likelihood_runs_smoothly_past_every_tolerance() -> None:
-    found = np.array([nats(bell(250.0, gain)) for gain in np.arange(0.0, 16.0, 0.1)])
-    slopes = np.diff(found) / 0.1
+    by_gain = np.array([nats(bell(250.0, gain)) for gain in np.arange(0.0, 16.0, 0.1)])
+    slopes = np.diff(by_gain) / 0.1
     assert np.abs(np.diff(slopes)).max() < 0.03  # nats per dB, from one tenth of a dB to the next
     assert slopes.max() > 0.5
 
@@ -60,32 +60,32 @@ def test_one_decibel_where_songs_are_alike_says_more_than_where_they_differ() ->
 
 
 def test_the_expected_fault_is_a_part_of_the_planted_one_at_its_place() -> None:
-    found = tone_deviation(song(bell(550.0, 9.0)), MODEL)
-    assert found is not None
-    said = tone_faults(found, fault_share=1.0)
-    planted = bell(550.0, 9.0)[np.searchsorted(HZ, found.band_hz * 0.99)]
+    deviation = tone_deviation(song(bell(550.0, 9.0)), MODEL)
+    assert deviation is not None
+    said = tone_faults(deviation, fault_share=1.0)
+    planted = bell(550.0, 9.0)[np.searchsorted(HZ, deviation.band_hz * 0.99)]
     planted -= planted.mean()
     estimate = said.expected_db - said.expected_db.mean()
     share = float(estimate @ planted / (planted @ planted))
     assert 0.2 < share < 0.9
-    assert abs(np.log2(found.band_hz[int(np.argmax(estimate))] / 550.0)) <= 0.34
+    assert abs(np.log2(deviation.band_hz[int(np.argmax(estimate))] / 550.0)) <= 0.34
     assert said.likeliest[0].shape.kind == "bell"
     assert abs(np.log2(said.likeliest[0].shape.frequency_hz / 550.0)) <= 0.34
     assert 3.0 < said.likeliest[0].amount_db < 9.0
 
 
 def test_a_song_in_the_middle_is_left_alone() -> None:
-    found = tone_deviation(song(np.zeros(len(HZ))), MODEL)
-    assert found is not None
-    said = tone_faults(found)
+    deviation = tone_deviation(song(np.zeros(len(HZ))), MODEL)
+    assert deviation is not None
+    said = tone_faults(deviation)
     assert np.abs(said.expected_db).max() < 1e-9
     assert said.chance < 0.4  # it was 0.5 before anything was heard
 
 
 def test_more_expected_faults_move_more() -> None:
-    found = tone_deviation(song(in_bands(HZ, lambda at: low_shelf_db(at, 100.0, 8.0))), MODEL)
-    assert found is not None
-    sizes = [float(np.linalg.norm(tone_faults(found, fault_share=share).expected_db)) for share in (0.1, 0.3, 1.0, 4.0)]
+    deviation = tone_deviation(song(in_bands(HZ, lambda at: low_shelf_db(at, 100.0, 8.0))), MODEL)
+    assert deviation is not None
+    sizes = [float(np.linalg.norm(tone_faults(deviation, fault_share=share).expected_db)) for share in (0.1, 0.3, 1.0, 4.0)]
     assert sizes == sorted(sizes)
     assert sizes[0] < 0.5 * sizes[-1]
 
@@ -99,8 +99,8 @@ def test_what_is_closed_of_a_fault_is_bought_with_what_songs_as_they_are_are_mov
     drawn = np.random.default_rng(2).multivariate_normal(np.zeros(len(hz)), songs, 60)
     fault = in_bands(hz, lambda at: bell_db(at, 550.0, 1.0, 7.0))
     moved, closed = [], []
-    for one in drawn:
-        plain, planted = (tone_faults(Deviation(hz, one + extra * fault, songs), fault_share=share).expected_db for extra in (0.0, 1.0))
+    for made in drawn:
+        plain, planted = (tone_faults(Deviation(hz, made + extra * fault, songs), fault_share=share).expected_db for extra in (0.0, 1.0))
         moved.append(float(np.std(plain)))
         answer = planted - plain
         closed.append(float((answer - answer.mean()) @ (fault - fault.mean()) / np.sum((fault - fault.mean()) ** 2)))

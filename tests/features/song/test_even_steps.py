@@ -14,7 +14,7 @@ RATE_HZ = 44100
 PARTS = (Section(0.0, 10.0, -20.0), Section(10.0, 20.0, -20.0))
 
 
-def heard(gain_db: np.ndarray, high_db: float = 0.0, rate_hz: int = RATE_HZ) -> Spectrogram:
+def spectrogram(gain_db: np.ndarray, high_db: float = 0.0, rate_hz: int = RATE_HZ) -> Spectrogram:
     """Measure 20 s of pink noise under a gain; from 10 s on its highs get another one."""
     sound = pink_wave(20.0, rate_hz, seed=3)
     spectrum = np.fft.rfft(sound)
@@ -35,49 +35,49 @@ def stepped(db: float) -> np.ndarray:
 @pytest.mark.parametrize("rate_hz", [44100, 48000, 96000])
 @pytest.mark.parametrize("db", [-14.0, -8.0, -4.0, 6.0])
 def test_a_fader_step_is_read_with_size_and_sign(db: float, rate_hz: int) -> None:
-    (one,) = measure_even_steps(PARTS, heard(stepped(db), rate_hz=rate_hz))
-    assert one.value == pytest.approx(db, abs=0.4)
-    assert (one.start_s, one.end_s) == (6.0, 14.0)
+    (moment,) = measure_even_steps(PARTS, spectrogram(stepped(db), rate_hz=rate_hz))
+    assert moment.value == pytest.approx(db, abs=0.4)
+    assert (moment.start_s, moment.end_s) == (6.0, 14.0)
 
 
 def test_nothing_is_read_without_a_step_or_for_a_small_one() -> None:
-    assert measure_even_steps(PARTS, heard(stepped(0.0))) == ()
-    assert measure_even_steps(PARTS, heard(stepped(-1.5))) == ()
+    assert measure_even_steps(PARTS, spectrogram(stepped(0.0))) == ()
+    assert measure_even_steps(PARTS, spectrogram(stepped(-1.5))) == ()
 
 
 def test_what_changes_some_bands_alone_is_the_arrangement() -> None:
-    assert measure_even_steps(PARTS, heard(stepped(0.0), high_db=-12.0)) == ()
-    assert measure_even_steps(PARTS, heard(stepped(-6.0), high_db=-12.0)) == ()
+    assert measure_even_steps(PARTS, spectrogram(stepped(0.0), high_db=-12.0)) == ()
+    assert measure_even_steps(PARTS, spectrogram(stepped(-6.0), high_db=-12.0)) == ()
 
 
 def test_a_swell_is_no_step() -> None:
-    assert measure_even_steps(PARTS, heard(np.linspace(0.0, -24.0, 2000))) == ()
+    assert measure_even_steps(PARTS, spectrogram(np.linspace(0.0, -24.0, 2000))) == ()
 
 
 def test_unrest_against_the_step_on_one_side_is_no_swell() -> None:
     gain = stepped(-8.0)
     gain[1260:] += 3.5  # two seconds and a half after the step it comes back a little
-    (one,) = measure_even_steps(PARTS, heard(gain))
-    assert one.value == pytest.approx(-6.4, abs=0.6)
+    (moment,) = measure_even_steps(PARTS, spectrogram(gain))
+    assert moment.value == pytest.approx(-6.4, abs=0.6)
 
 
 def test_music_that_goes_on_beneath_hides_no_large_step() -> None:
-    (one,) = measure_even_steps(PARTS, heard(stepped(-14.0), high_db=3.5))
-    assert -14.5 < one.value < -10.0
-    assert measure_even_steps(PARTS, heard(stepped(-5.0), high_db=3.5)) == ()
+    (moment,) = measure_even_steps(PARTS, spectrogram(stepped(-14.0), high_db=3.5))
+    assert -14.5 < moment.value < -10.0
+    assert measure_even_steps(PARTS, spectrogram(stepped(-5.0), high_db=3.5)) == ()
 
 
 @pytest.mark.parametrize("late_s", [-0.8, 0.8])
 def test_a_boundary_placed_a_little_off_finds_it_whole(late_s: float) -> None:
     sections = (Section(0.0, 10.0 + late_s, -20.0), Section(10.0 + late_s, 20.0, -20.0))
-    (one,) = measure_even_steps(sections, heard(stepped(-8.0)))
-    assert one.value == pytest.approx(-8.0, abs=0.6)
+    (moment,) = measure_even_steps(sections, spectrogram(stepped(-8.0)))
+    assert moment.value == pytest.approx(-8.0, abs=0.6)
 
 
 def test_too_little_on_one_side_is_not_judged() -> None:
     sections = (Section(0.0, 1.0, -20.0), Section(1.0, 20.0, -20.0))
-    assert measure_even_steps(sections, heard(stepped(-8.0))) == ()
-    assert measure_even_steps(PARTS[:1], heard(stepped(-8.0))) == ()
+    assert measure_even_steps(sections, spectrogram(stepped(-8.0))) == ()
+    assert measure_even_steps(PARTS[:1], spectrogram(stepped(-8.0))) == ()
 
 
 def test_silence_has_no_steps() -> None:
@@ -93,6 +93,6 @@ def test_the_sections_carry_it() -> None:
     level, spectrogram = LevelMeter(RATE_HZ, 2), SpectrogramMeter(RATE_HZ, 2)
     level.push(planar)
     spectrogram.push(planar)
-    (one,) = measure_sections(level.finish(), spectrogram.finish()).even_steps
-    assert one.value == pytest.approx(-10.0, abs=0.4)
-    assert one.start_s < 20.0 < one.end_s
+    (moment,) = measure_sections(level.finish(), spectrogram.finish()).even_steps
+    assert moment.value == pytest.approx(-10.0, abs=0.4)
+    assert moment.start_s < 20.0 < moment.end_s

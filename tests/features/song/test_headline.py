@@ -32,8 +32,8 @@ from tests.reference_shelf import RATE_HZ, beat
 
 def level_trace(sound: Signal, block: int = 1 << 17) -> LevelTrace:
     meter = LevelMeter(sound.rate_hz, sound.channels)
-    for each in sound.blocks(block):
-        meter.push(each)
+    for block_of_samples in sound.blocks(block):
+        meter.push(block_of_samples)
     return meter.finish()
 
 
@@ -48,8 +48,8 @@ def headline(sound: Signal) -> Headline:
     )
 
 
-def readings(found: Headline) -> list[float]:
-    return [getattr(found, each.name) for each in FEATURES]
+def readings(measured: Headline) -> list[float]:
+    return [getattr(measured, feature.name) for feature in FEATURES]
 
 
 SONG = Signal(beat(1), RATE_HZ)
@@ -77,22 +77,22 @@ def test_width_is_side_over_mid_and_ends_at_its_floor() -> None:
 
 
 def test_mono_has_no_width_and_says_so() -> None:
-    found = headline(Signal(SONG.samples[:1].copy(), RATE_HZ))
-    assert (found.width_db, found.low_width_db) == (None, None)
-    assert Absence("width_db", "the file is mono") in found.absent
-    assert found.psr_db is not None
+    measured = headline(Signal(SONG.samples[:1].copy(), RATE_HZ))
+    assert (measured.width_db, measured.low_width_db) == (None, None)
+    assert Absence("width_db", "the file is mono") in measured.absent
+    assert measured.psr_db is not None
 
 
 def test_without_hits_there_is_no_lift() -> None:
-    found = headline(signals.signal(signals.sine(440.0, 12.0, peak_dbfs=-12.0)))
-    assert found.hit_lift_db is None
-    assert any(each.field == "hit_lift_db" and "hits" in each.reason for each in found.absent)
+    measured = headline(signals.signal(signals.sine(440.0, 12.0, peak_dbfs=-12.0)))
+    assert measured.hit_lift_db is None
+    assert any(absence.field == "hit_lift_db" and "hits" in absence.reason for absence in measured.absent)
 
 
 def test_silence_has_no_reading_but_reasons() -> None:
-    found = headline(signals.signal(signals.silence(3.0)))
-    assert {each.field for each in found.absent} == {each.name for each in FEATURES}
-    assert {each.reason for each in found.absent} == {"the song is silent"}
+    measured = headline(signals.signal(signals.silence(3.0)))
+    assert {absence.field for absence in measured.absent} == {feature.name for feature in FEATURES}
+    assert {absence.reason for absence in measured.absent} == {"the song is silent"}
 
 
 def test_lift_of_bursts_over_a_bed_is_their_ratio() -> None:
@@ -103,8 +103,8 @@ def test_lift_of_bursts_over_a_bed_is_their_ratio() -> None:
     trace = level_trace(signals.signal(signals.stereo(np.where(inside, loud, wave)), rate))
     empty = CrestTrace(np.zeros((10, 0), np.float32), np.zeros((10, 0), np.float32))
     times_s = tuple(0.5 * number + 0.0001 for number in range(1, beats))
-    found = measure_headline(records.spectrum(), records.ear(), records.level(), trace, DenseStretch(Span(0.0, 10.0), empty, times_s))
-    assert found.hit_lift_db == pytest.approx(8.0, abs=0.2)
+    measured = measure_headline(records.spectrum(), records.ear(), records.level(), trace, DenseStretch(Span(0.0, 10.0), empty, times_s))
+    assert measured.hit_lift_db == pytest.approx(8.0, abs=0.2)
 
 
 def test_a_hit_out_of_silence_counts_as_standing_alone() -> None:
@@ -113,15 +113,15 @@ def test_a_hit_out_of_silence_counts_as_standing_alone() -> None:
     trace = level_trace(signals.signal(signals.stereo(np.where(inside, signals.sine_wave(1000.0, 10.0, rate, -20.0), 0.0)), rate))
     empty = CrestTrace(np.zeros((10, 0), np.float32), np.zeros((10, 0), np.float32))
     times_s = tuple(0.5 * number + 0.0001 for number in range(1, 20))
-    found = measure_headline(records.spectrum(), records.ear(), records.level(), trace, DenseStretch(Span(0.0, 10.0), empty, times_s))
-    assert found.hit_lift_db == HIGHEST_LIFT_DB
+    measured = measure_headline(records.spectrum(), records.ear(), records.level(), trace, DenseStretch(Span(0.0, 10.0), empty, times_s))
+    assert measured.hit_lift_db == HIGHEST_LIFT_DB
 
 
 @pytest.mark.parametrize("gain_db", [-18.0, 6.0])
 def test_gain_moves_nothing(gain_db: float) -> None:
     louder = Signal(SONG.samples * np.float32(signals.amplitude(gain_db)), RATE_HZ)
-    for before, after, each in zip(readings(headline(SONG)), readings(headline(louder)), FEATURES, strict=True):
-        assert abs(after - before) < 0.25 * each.step
+    for before, after, feature in zip(readings(headline(SONG)), readings(headline(louder)), FEATURES, strict=True):
+        assert abs(after - before) < 0.25 * feature.step
 
 
 def test_swapping_the_channels_moves_nothing() -> None:
@@ -145,8 +145,8 @@ def test_limiting_lowers_the_balance_of_crests_or_leaves_it() -> None:
 
 
 def test_each_reading_has_its_words_and_a_step() -> None:
-    names = [each.name for each in FEATURES]
-    assert names == [each for each in Headline.__dataclass_fields__ if each != "absent"]
+    names = [feature.name for feature in FEATURES]
+    assert names == [name for name in Headline.__dataclass_fields__ if name != "absent"]
     assert len(names) <= 8
-    assert all(each.step > 0 and each.more != each.less for each in FEATURES)
+    assert all(feature.step > 0 and feature.more != feature.less for feature in FEATURES)
     assert len(astuple(replace(headline(SONG), absent=()))) == len(names) + 1

@@ -28,8 +28,8 @@ def sections(samples: Samples, rate_hz: int = RATE_HZ) -> Sections:
     return measure_sections(*traces(samples, rate_hz))
 
 
-def starts(found: Sections) -> list[float]:
-    return [one.start_s for one in found.sections]
+def starts(measured: Sections) -> list[float]:
+    return [section.start_s for section in measured.sections]
 
 
 def pad(duration_s: float, rate_hz: int, level_db: float, notes_hz: Sequence[float]) -> Samples:
@@ -61,7 +61,7 @@ def song(rate_hz: int = RATE_HZ) -> tuple[Samples, list[float]]:
         part(22, -6, -10, other, -22),
         part(14, None, -24, chord, None),
     ]
-    lengths = [one.shape[1] / rate_hz for one in parts]
+    lengths = [part.shape[1] / rate_hz for part in parts]
     return np.concatenate(parts, axis=1), [0.0, *np.cumsum(lengths)[:-1].tolist()]
 
 
@@ -73,22 +73,22 @@ def sections_of_song(rate_hz: int) -> Sections:
 @pytest.mark.parametrize("rate_hz", [44100, 48000])
 def test_boundaries_of_a_song(rate_hz: int) -> None:
     samples, expected = song(rate_hz)
-    found = sections_of_song(rate_hz)
-    assert starts(found) == pytest.approx(expected, abs=2.0)
-    assert found.sections[-1].end_s == pytest.approx(samples.shape[1] / rate_hz)
-    assert all(one.end_s == other.start_s for one, other in zip(found.sections, found.sections[1:], strict=False))
+    measured = sections_of_song(rate_hz)
+    assert starts(measured) == pytest.approx(expected, abs=2.0)
+    assert measured.sections[-1].end_s == pytest.approx(samples.shape[1] / rate_hz)
+    assert all(section.end_s == other.start_s for section, other in zip(measured.sections, measured.sections[1:], strict=False))
 
 
 def test_densest_and_step_of_that_song() -> None:
-    found = sections_of_song(RATE_HZ)
-    assert found.densest.end_s - found.densest.start_s == 30.0
-    assert found.densest.start_s >= 70  # over the last chorus, the longer one
-    loud, quiet = found.sections[2], found.sections[1]
-    assert found.quietest is not None
+    measured = sections_of_song(RATE_HZ)
+    assert measured.densest.end_s - measured.densest.start_s == 30.0
+    assert measured.densest.start_s >= 70  # over the last chorus, the longer one
+    loud, quiet = measured.sections[2], measured.sections[1]
+    assert measured.quietest is not None
     assert loud.loudness_lufs is not None
     assert quiet.loudness_lufs is not None
-    assert found.quietest.start_s == pytest.approx(12.0, abs=2.0) or found.quietest.start_s == pytest.approx(56.0, abs=2.0)
-    assert found.quiet_to_loud_lu == pytest.approx(loud.loudness_lufs - quiet.loudness_lufs, abs=0.5)
+    assert measured.quietest.start_s == pytest.approx(12.0, abs=2.0) or measured.quietest.start_s == pytest.approx(56.0, abs=2.0)
+    assert measured.quiet_to_loud_lu == pytest.approx(loud.loudness_lufs - quiet.loudness_lufs, abs=0.5)
 
 
 def test_a_change_of_colour_alone_is_a_boundary() -> None:
@@ -99,8 +99,8 @@ def test_a_change_of_colour_alone_is_a_boundary() -> None:
     assert loudness[0] is not None
     assert loudness[1] is not None
     bright *= signals.amplitude(loudness[0] - loudness[1])
-    found = sections(signals.mono(np.concatenate([dark, bright])))
-    assert starts(found) == pytest.approx([0.0, 25.0], abs=2.0)
+    measured = sections(signals.mono(np.concatenate([dark, bright])))
+    assert starts(measured) == pytest.approx([0.0, 25.0], abs=2.0)
 
 
 def test_a_change_of_loudness_alone_is_a_boundary() -> None:
@@ -117,48 +117,48 @@ def test_steady_noise_and_a_steady_beat_have_one_section(seed: int) -> None:
 
 
 def test_densest_30_s_by_construction() -> None:
-    found = sections(signals.tone_steps([(40, -30.0), (30, -20.0), (40, -26.0)], RATE_HZ))
-    assert (found.densest.start_s, found.densest.end_s) == (40.0, 70.0)
-    assert found.densest_lufs == pytest.approx(-20.0, abs=0.05)
+    measured = sections(signals.tone_steps([(40, -30.0), (30, -20.0), (40, -26.0)], RATE_HZ))
+    assert (measured.densest.start_s, measured.densest.end_s) == (40.0, 70.0)
+    assert measured.densest_lufs == pytest.approx(-20.0, abs=0.05)
 
 
 def test_short_breaks_intro_and_ending_are_not_the_quietest_section() -> None:
     steps = [(12, -50.0), (20, -26.0), (6, -45.0), (20, -20.0), (25, -30.0), (20, -20.0), (15, -48.0)]
-    found = sections(signals.tone_steps(steps, RATE_HZ))
-    assert found.quietest is not None
-    assert found.quietest.start_s == pytest.approx(58.0, abs=2.0)
-    assert found.quiet_to_loud_lu == pytest.approx(10.0, abs=0.3)
+    measured = sections(signals.tone_steps(steps, RATE_HZ))
+    assert measured.quietest is not None
+    assert measured.quietest.start_s == pytest.approx(58.0, abs=2.0)
+    assert measured.quiet_to_loud_lu == pytest.approx(10.0, abs=0.3)
 
 
 def test_a_long_first_section_counts_as_music() -> None:
-    found = sections(signals.tone_steps([(40, -30.0), (40, -20.0)], RATE_HZ))
-    assert found.quiet_to_loud_lu == pytest.approx(10.0, abs=0.3)
-    assert found.quietest is not None
-    assert found.quietest.start_s == 0.0
+    measured = sections(signals.tone_steps([(40, -30.0), (40, -20.0)], RATE_HZ))
+    assert measured.quiet_to_loud_lu == pytest.approx(10.0, abs=0.3)
+    assert measured.quietest is not None
+    assert measured.quietest.start_s == 0.0
 
 
 def test_gain_and_channel_swap_change_no_boundary() -> None:
     samples, _ = song()
-    one, other = sections_of_song(RATE_HZ), sections(samples[::-1] * np.float32(0.25))
-    assert starts(other) == starts(one)
-    assert other.quiet_to_loud_lu == pytest.approx(one.quiet_to_loud_lu, abs=1e-3)
+    plain, swapped = sections_of_song(RATE_HZ), sections(samples[::-1] * np.float32(0.25))
+    assert starts(swapped) == starts(plain)
+    assert swapped.quiet_to_loud_lu == pytest.approx(plain.quiet_to_loud_lu, abs=1e-3)
 
 
 @pytest.mark.parametrize("channels", [1, 2])
 @pytest.mark.parametrize("duration_s", [0.0, 1 / RATE_HZ, 0.2, 3.0, 9.0])
 def test_short_sounds_are_one_section(duration_s: float, channels: int) -> None:
     samples = signals.sine(440, duration_s, RATE_HZ, -20.0, channels)
-    found = sections(samples)
-    assert len(found.sections) == 1
-    assert (found.densest.start_s, found.densest.end_s) == (0.0, samples.shape[1] / RATE_HZ)
-    assert (found.densest_lufs is None) == (duration_s < 0.4)
-    assert found.quiet_to_loud_lu is None
-    assert {absence.field for absence in found.absent} >= {"quiet_to_loud_lu", "quietest"}
+    measured = sections(samples)
+    assert len(measured.sections) == 1
+    assert (measured.densest.start_s, measured.densest.end_s) == (0.0, samples.shape[1] / RATE_HZ)
+    assert (measured.densest_lufs is None) == (duration_s < 0.4)
+    assert measured.quiet_to_loud_lu is None
+    assert {absence.field for absence in measured.absent} >= {"quiet_to_loud_lu", "quietest"}
 
 
 def test_silence() -> None:
-    found = sections(signals.silence(60, RATE_HZ))
-    assert len(found.sections) == 1
-    assert found.sections[0].loudness_lufs is None
-    assert found.densest_lufs is None
-    assert {absence.field for absence in found.absent} == {"densest_lufs", "quiet_to_loud_lu", "quietest"}
+    measured = sections(signals.silence(60, RATE_HZ))
+    assert len(measured.sections) == 1
+    assert measured.sections[0].loudness_lufs is None
+    assert measured.densest_lufs is None
+    assert {absence.field for absence in measured.absent} == {"densest_lufs", "quiet_to_loud_lu", "quietest"}

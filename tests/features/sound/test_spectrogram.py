@@ -56,9 +56,9 @@ def test_the_phase_between_channels_shows_in_the_cross_spectrum() -> None:
 @pytest.mark.parametrize("size", [997, 4096, 1 << 19])
 def test_blocks_change_nothing(size: int) -> None:
     sound = signals.pink(13.0, 44100, correlation=0.5)
-    one, other = measured(sound, 44100), measured(sound, 44100, size)
+    spectrogram, other = measured(sound, 44100), measured(sound, 44100, size)
     for name in ("left", "right", "cross", "detail_db", "fine_left", "fine_right", "fine_cross"):
-        assert np.array_equal(getattr(one, name), getattr(other, name)), name
+        assert np.array_equal(getattr(spectrogram, name), getattr(other, name)), name
 
 
 @pytest.mark.parametrize("frames", [0, 1, 4499, 4500, 64 * 4500, 64 * 4500 + 2300, 65 * 4500])

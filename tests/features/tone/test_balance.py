@@ -44,8 +44,8 @@ def test_a_planted_bell_is_the_first_found(frequency_hz: float, gain_db: float) 
 
 def test_two_bells_are_both_found() -> None:
     bells = measure_balance(song(bell_db(HZ, 250.0, 1.0, 10.0) + bell_db(HZ, 3000.0, 1.0, -10.0)), MODEL).bells[:3]
-    assert any(abs(np.log2(one.frequency_hz / 250)) < 1 / 3 and one.gain_db > 4 for one in bells)
-    assert any(abs(np.log2(one.frequency_hz / 3000)) < 1 / 3 and one.gain_db < -3 for one in bells)
+    assert any(abs(np.log2(bell.frequency_hz / 250)) < 1 / 3 and bell.gain_db > 4 for bell in bells)
+    assert any(abs(np.log2(bell.frequency_hz / 3000)) < 1 / 3 and bell.gain_db < -3 for bell in bells)
 
 
 def test_a_typical_song_has_none_and_the_strength_grows_with_the_gain() -> None:
@@ -140,7 +140,7 @@ def test_an_end_moved_by_a_filter_is_told_as_a_shelf(filter_db: Floats, kinds: s
 
 def test_a_low_bell_is_not_told_as_a_shelf() -> None:
     balance = measure_balance(together(bell_db(HZ, 160.0, 1.0, 9.0)), MODEL)
-    assert balance.bells[0].strength > max((abs(one.strength) for one in balance.shelves), default=0.0)
+    assert balance.bells[0].strength > max((abs(shelf.strength) for shelf in balance.shelves), default=0.0)
 
 
 def test_a_typical_song_with_its_parts_has_neither_bells_nor_shelves() -> None:

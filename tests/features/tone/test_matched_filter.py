@@ -24,16 +24,16 @@ def test_shelves_have_half_of_their_gain_at_the_corner_and_mirror_each_other(gai
     assert high_shelf_db(np.array([1.0, 100.0, 10000.0]), 100.0, gain_db) == pytest.approx([0.0, gain_db / 2, gain_db], abs=0.02)
 
 
-@pytest.mark.parametrize("shape", [one for one in shelves(HZ) if one.frequency_hz in (60.0, 65.0, 3500.0)])
+@pytest.mark.parametrize("shape", [shelf for shelf in shelves(HZ) if shelf.frequency_hz in (60.0, 65.0, 3500.0)])
 @pytest.mark.parametrize("gain", [1.0, -1.0])
 def test_a_planted_shelf_is_the_first_found_and_a_high_pass_only_where_lows_are_missing(shape: object, gain: float) -> None:
-    one = next(each for each in shelves(HZ) if each.kind == shape.kind and each.frequency_hz == shape.frequency_hz)  # type: ignore[attr-defined]
-    planted = gain * (1.0 if one.kind == "high_pass" else 9.0) * one.template
+    shelf_planted = next(shelf for shelf in shelves(HZ) if shelf.kind == shape.kind and shelf.frequency_hz == shape.frequency_hz)  # type: ignore[attr-defined]
+    planted = gain * (1.0 if shelf_planted.kind == "high_pass" else 9.0) * shelf_planted.template
     first = search(ALIKE, planted, [*bells(HZ, 65.0, 12000.0), *shelves(HZ)])[0]
-    if one.kind == "high_pass" and gain < 0.0:
+    if shelf_planted.kind == "high_pass" and gain < 0.0:
         assert first.shape.kind != "high_pass"
     else:
-        assert (first.shape.kind, first.shape.frequency_hz) == (one.kind, one.frequency_hz)
+        assert (first.shape.kind, first.shape.frequency_hz) == (shelf_planted.kind, shelf_planted.frequency_hz)
         assert first.gain_db * gain > 0.0
 
 

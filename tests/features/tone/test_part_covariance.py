@@ -42,14 +42,14 @@ def test_a_filter_shows_blurred_in_what_strikes_and_sharpened_in_what_sustains()
     gains = (10 ** (np.repeat(bell_shape(HZ, 500.0, 1.0).template * 6.0, 2) / 10)).astype(np.float32)[: len(hz)]
 
     def curves(band_power: np.ndarray) -> np.ndarray:
-        found = separate(band_power.astype(np.float32), 0.0058)
-        return np.array([one.sum(axis=0, dtype=np.float64).reshape(-1, 2).sum(axis=1) for one in (found.percussive, found.sustained)])
+        parts = separate(band_power.astype(np.float32), 0.0058)
+        return np.array([part.sum(axis=0, dtype=np.float64).reshape(-1, 2).sum(axis=1) for part in (parts.percussive, parts.sustained)])
 
     shown = 10 * np.log10(curves(power * gains) / curves(power))
-    told = answers(bell_shape(HZ, 500.0, 1.0).template * 6.0, HZ)
-    peak = int(np.argmax(told[0]))
-    assert shown[0, peak] < told[0, peak] < shown[1, peak]
-    assert told[1:, peak] == pytest.approx(shown[:, peak], abs=1.0)
+    answered = answers(bell_shape(HZ, 500.0, 1.0).template * 6.0, HZ)
+    peak = int(np.argmax(answered[0]))
+    assert shown[0, peak] < answered[0, peak] < shown[1, peak]
+    assert answered[1:, peak] == pytest.approx(shown[:, peak], abs=1.0)
 
 
 def test_a_table_reads_back_as_it_was_written() -> None:

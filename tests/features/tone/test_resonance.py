@@ -18,7 +18,7 @@ RATE_HZ = signals.RATE_HZ
 Floats = NDArray[np.float64]
 
 
-def found(wave: Floats) -> tuple[Resonance, ...]:
+def resonances_of(wave: Floats) -> tuple[Resonance, ...]:
     meter = SpectrogramMeter(RATE_HZ, 2)
     for block in Signal(signals.stereo(wave), RATE_HZ).blocks():
         meter.push(block)
@@ -46,12 +46,12 @@ def music(duration_s: float = 24.0) -> Floats:
 @pytest.mark.parametrize(("frequency_hz", "q"), [(700.0, 8.0), (2500.0, 8.0), (5000.0, 12.0)])
 def test_a_ringing_filter_is_found(frequency_hz: float, q: float) -> None:
     wave = bell(signals.pink_wave(20.0) * (1 + 0.5 * np.sin(np.arange(20 * RATE_HZ) / RATE_HZ * 3)), frequency_hz, q, 10.0)
-    (one,) = found(wave)
-    assert one.frequency_hz == pytest.approx(frequency_hz, rel=0.03)
-    assert one.prominence_db == pytest.approx(9.0, abs=2.0)
-    assert one.q == pytest.approx(q, rel=0.4)
-    assert one.present_share > 0.9
-    assert 1 <= len(one.where) <= 3
+    (resonance,) = resonances_of(wave)
+    assert resonance.frequency_hz == pytest.approx(frequency_hz, rel=0.03)
+    assert resonance.prominence_db == pytest.approx(9.0, abs=2.0)
+    assert resonance.q == pytest.approx(q, rel=0.4)
+    assert resonance.present_share > 0.9
+    assert 1 <= len(resonance.where) <= 3
 
 
 def pictured(gain_db: float, *, unrest_db: float, q: float = 8.0, wall_db: float = 0.0) -> tuple[Resonance, ...]:
@@ -72,8 +72,8 @@ def pictured(gain_db: float, *, unrest_db: float, q: float = 8.0, wall_db: float
 
 
 def test_what_is_always_there_and_hardly_less_steady_than_its_neighbours_is_found_though_it_does_not_follow_them() -> None:
-    (one,) = pictured(14.0, unrest_db=3.4)
-    assert one.frequency_hz == pytest.approx(2240.0, rel=0.03)
+    (resonance,) = pictured(14.0, unrest_db=3.4)
+    assert resonance.frequency_hz == pytest.approx(2240.0, rel=0.03)
     assert pictured(14.0, unrest_db=5.6) == ()  # far less steady than its neighbours: it comes and goes
     assert pictured(14.0, unrest_db=3.4, q=40.0) == ()  # as narrow as a note
     assert pictured(0.0, unrest_db=3.4) == ()
@@ -86,17 +86,17 @@ def test_the_shoulder_of_a_wall_is_no_resonance() -> None:
 
 def test_it_is_found_in_music_and_only_it() -> None:
     clean = music()
-    assert not [one for one in found(clean) if abs(np.log2(one.frequency_hz / 3000)) < 0.2]
-    rung = found(bell(clean, 3000.0, 8.0, 10.0))
-    assert [one for one in rung if abs(np.log2(one.frequency_hz / 3000)) < 0.08]
+    assert not [resonance for resonance in resonances_of(clean) if abs(np.log2(resonance.frequency_hz / 3000)) < 0.2]
+    rung = resonances_of(bell(clean, 3000.0, 8.0, 10.0))
+    assert [resonance for resonance in rung if abs(np.log2(resonance.frequency_hz / 3000)) < 0.08]
 
 
 @pytest.mark.parametrize("note_hz", [110.0, 220.0, 440.0, 1760.0])
 def test_a_note_held_all_song_is_no_resonance(note_hz: float) -> None:
     wave = music() + signals.sine_wave(note_hz, 24.0, peak_dbfs=-14.0)
-    assert not [one for one in found(wave) if abs(np.log2(one.frequency_hz / note_hz)) < 0.15]
+    assert not [resonance for resonance in resonances_of(wave) if abs(np.log2(resonance.frequency_hz / note_hz)) < 0.15]
 
 
 def test_a_tune_has_none_and_noise_has_none() -> None:
-    assert found(signals.pink_wave(20.0)) == ()
-    assert found(signals.white_wave(20.0)) == ()
+    assert resonances_of(signals.pink_wave(20.0)) == ()
+    assert resonances_of(signals.white_wave(20.0)) == ()

@@ -44,10 +44,10 @@ def test_curve_of_pink_noise_is_a_straight_line() -> None:
 def test_gain_and_channel_swap_change_only_the_level() -> None:
     sound = signals.pink(20.0, correlation=0.4)
     sound[1] *= 0.5
-    one, other = measured(sound), measured(sound[::-1] * np.float32(0.25))
-    np.testing.assert_allclose(one.third_octave_db, other.third_octave_db, atol=0.01)
-    assert one.level_db is not None
-    assert other.level_db == pytest.approx(one.level_db - 12.04, abs=0.01)
+    spectrum, other = measured(sound), measured(sound[::-1] * np.float32(0.25))
+    np.testing.assert_allclose(spectrum.third_octave_db, other.third_octave_db, atol=0.01)
+    assert spectrum.level_db is not None
+    assert other.level_db == pytest.approx(spectrum.level_db - 12.04, abs=0.01)
 
 
 def test_mid_and_side_share_the_reference() -> None:
@@ -105,9 +105,9 @@ def test_silence_and_next_to_nothing(frames: int) -> None:
 
 
 def test_one_sample_and_above_full_scale_and_low_rate() -> None:
-    one = measured(np.ones((1, 1), np.float32))
-    assert one.side_db is None
-    assert all(np.isfinite(one.third_octave_db))
+    spectrum = measured(np.ones((1, 1), np.float32))
+    assert spectrum.side_db is None
+    assert all(np.isfinite(spectrum.third_octave_db))
     loud = measured(signals.pink(12.0) * np.float32(40))
     assert all(np.isfinite(loud.third_octave_db))
     low = measured(signals.white(12.0, 16000), 16000)

@@ -22,9 +22,9 @@ def test_fires_with_both_names_and_little_weight() -> None:
     assert (finding.excess, finding.confidence, finding.cause) == (0.5, "high", "stems")
 
 
-@pytest.mark.parametrize("one", [records.element("pad 2"), records.element("pad 2", copy_of="pad", silent=True)])
-def test_quiet_about_sounds_of_their_own_and_about_silence(one: Element) -> None:
-    assert copied_stem.check(records.elements(one), LIMITS) is None
+@pytest.mark.parametrize("element", [records.element("pad 2"), records.element("pad 2", copy_of="pad", silent=True)])
+def test_quiet_about_sounds_of_their_own_and_about_silence(element: Element) -> None:
+    assert copied_stem.check(records.elements(element), LIMITS) is None
 
 
 def test_quiet_about_a_copy_that_hardly_plays_when_asked_to_be() -> None:

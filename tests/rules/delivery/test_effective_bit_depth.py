@@ -10,12 +10,12 @@ from tests.rule_cases import found, reason
 LIMITS = effective_bit_depth.Limits()
 
 
-def fired(used: int = 16, held: int | None = 24) -> Finding:
-    return found(effective_bit_depth.check(records.health(effective_bits=used), records.file(bits=held), LIMITS))
+def fired(used: int = 16, container: int | None = 24) -> Finding:
+    return found(effective_bit_depth.check(records.health(effective_bits=used), records.file(bits=container), LIMITS))
 
 
 @pytest.mark.parametrize(
-    ("used", "held", "excess", "what"),
+    ("used", "container", "excess", "what"),
     [
         (16, 24, 0.5, "The file can hold 24 bits per sample, but uses only 16 of them"),
         (16, 32, 0.5, "The file can hold 32 bits per sample, but uses only 16 of them"),
@@ -23,8 +23,8 @@ def fired(used: int = 16, held: int | None = 24) -> Finding:
         (8, 8, 1.5, "The file holds 8 bits per sample"),
     ],
 )
-def test_fires_with_what_is_odd(used: int, held: int, excess: float, what: str) -> None:
-    finding = fired(used, held)
+def test_fires_with_what_is_odd(used: int, container: int, excess: float, what: str) -> None:
+    finding = fired(used, container)
     assert finding.numbers == {"what": what, "used": float(used)}
     assert finding.excess == pytest.approx(excess)
     assert (finding.confidence, finding.remedy) == ("high", None)

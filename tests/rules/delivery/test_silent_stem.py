@@ -28,7 +28,7 @@ def test_fires_on_one_below_the_limit(peak_dbfs: float) -> None:
 
 
 @pytest.mark.parametrize(
-    "one", [records.element("hats", level={"sample_peak_dbfs": -80.0}), records.element("hats", level={"sample_peak_dbfs": None})]
+    "element", [records.element("hats", level={"sample_peak_dbfs": -80.0}), records.element("hats", level={"sample_peak_dbfs": None})]
 )
-def test_quiet_from_the_limit_on(one: Element) -> None:
-    assert silent_stem.check(records.elements(one), LIMITS) is None
+def test_quiet_from_the_limit_on(element: Element) -> None:
+    assert silent_stem.check(records.elements(element), LIMITS) is None

@@ -1,8 +1,10 @@
 """What the rules about elements share: names, orders, and moves on them."""
 
+from dataclasses import replace
+
 import pytest
 
-from features.records.elements import LevelMove, Role
+from features.records.elements import Role
 from rules.base import Confidence, Finding
 from rules.remedy import Remedy
 from rules.shared.elements import at_once_db, called, central, cut, listed, pan_apart, present, titled, worst_first
@@ -16,7 +18,7 @@ def finding(excess: float, confidence: str, stem: str) -> Finding:
 
 def test_present_leaves_out_silence_and_copies() -> None:
     song = records.elements(records.element("pad", silent=True), records.element("hats", copy_of="snare"))
-    assert [one.name for one in present(song)] == ["kick", "snare", "bass", "lead"]
+    assert [element.name for element in present(song)] == ["kick", "snare", "bass", "lead"]
 
 
 @pytest.mark.parametrize("length", [1, 19, 20, 21, 80])
@@ -35,11 +37,11 @@ def test_names_in_a_row_are_no_more_than_three(names: list[str], words: str) -> 
 
 
 def test_the_worst_comes_first_by_excess_times_sureness() -> None:
-    found = [finding(2.0, "low", "a"), finding(1.0, "high", "b"), finding(1.2, "medium", "c"), finding(0.0, "high", "d")]
-    ordered = worst_first(found)
+    findings = [finding(2.0, "low", "a"), finding(1.0, "high", "b"), finding(1.2, "medium", "c"), finding(0.0, "high", "d")]
+    ordered = worst_first(findings)
     assert ordered is not None
-    assert [one.stem for one in ordered] == ["b", "c", "a"]
-    assert worst_first(found[3:]) is None
+    assert [finding.stem for finding in ordered] == ["b", "c", "a"]
+    assert worst_first(findings[3:]) is None
 
 
 def test_a_cut_spans_its_band() -> None:
@@ -72,40 +74,52 @@ def test_a_pan_leaves_the_lead_where_it_is() -> None:
 
 
 def test_signs_do_not_depend_on_the_order_of_the_stems() -> None:
-    song = records.elements(records.element("pad", level_plan={"off_db": 9.0}))
-    turned = records.elements(elements=tuple(reversed(song.elements)))
+    song = records.elements(moves=(records.level_move(("pad",), None, 9.0),))
+    turned = replace(song, elements=tuple(reversed(song.elements)))
     told, again = ([verdict(one, each, Limits()) for one in suspects(each, Limits())] for each in (song, turned))
     assert len(told) == 1
     assert told == again
 
 
-@pytest.mark.parametrize("off_db", [-12.0, -8.0, 0.0, 8.0, 12.0])
-def test_an_element_lies_off_one_way_or_not_at_all(off_db: float) -> None:
-    one = records.element("snare", level_plan={"off_db": off_db})
-    assert moved(one, records.elements(one), Limits()) == (off_db if abs(off_db) > Limits().off_db else 0.0)
+@pytest.mark.parametrize(("chance", "off_db"), [(0.29, 0.0), (0.31, -8.0)])
+def test_a_fader_counts_as_off_from_the_limit_on(chance: float, off_db: float) -> None:
+    song = records.elements(moves=(records.level_move(("snare",), None, -8.0, chance),))
+    snare = song.named("snare")
+    assert snare is not None
+    assert moved(snare, song, Limits()) == off_db
+
+
+@pytest.mark.parametrize(("chance", "confidence"), [(0.59, "low"), (0.61, "medium")])
+def test_how_sure_follows_from_the_chance_and_the_move_from_what_is_expected(chance: float, confidence: str) -> None:
+    said = verdict(records.level_move(("snare",), None, -8.0, chance), records.elements(), Limits())
+    assert said.confidence == confidence
+    assert said.change_db == min(round(16.0 * chance) / 2.0, 6.0 if confidence == "medium" else 4.0)
+    assert f"{10.0 * chance:.0f} of 10" in said.sure_because
 
 
 def test_the_louder_it_is_the_further_past() -> None:
     song = records.elements()
-    excesses = [verdict(LevelMove(("snare",), None, off_db), song, Limits()).excess for off_db in (8.0, 10.0, 12.0)]
+    excesses = [verdict(records.level_move(("snare",), None, off_db), song, Limits()).excess for off_db in (4.0, 6.0, 8.0)]
     assert excesses == sorted(set(excesses))
 
 
 def test_where_faders_explain_the_levels_only_these_are_named() -> None:
-    song = records.elements(records.element("pad", level_plan={"off_db": 9.0}), moves=(LevelMove(("kick", "snare"), "drums", -10.0),))
+    song = records.elements(
+        records.element("pad", level_plan={"off_db": 9.0}), moves=(records.level_move(("kick", "snare"), "drums", -10.0),)
+    )
     assert [one.names for one in suspects(song, Limits())] == [("kick", "snare")]
     assert [moved(one, song, Limits()) for one in song.elements if one.name in {"pad", "snare"}] == [-10.0, 0.0]
 
 
 def test_a_group_is_spoken_of_by_its_loudest() -> None:
-    move = LevelMove(("snare", "kick", "hats"), "drums", -10.0)
+    move = records.level_move(("snare", "kick", "hats"), "drums", -10.0)
     song = records.elements(moves=(move,))
     loudest = chief(move, song)
     assert loudest is not None
     assert loudest.name == "kick"
-    told = verdict(move, song, Limits())
-    assert len(told.signs) == 3
-    assert told.signs[0] == "'kick' plays at -4 LU against the mix (usual: -4; 80% audible)"
+    spoken = verdict(move, song, Limits())
+    assert len(spoken.signs) == 3
+    assert spoken.signs[0] == "'kick' plays at -4 LU against the mix (usual: -4; 80% audible)"
 
 
 @pytest.mark.parametrize(
@@ -127,5 +141,5 @@ def test_the_less_sure_the_less_is_moved_at_once(wanted_db: float, confidence: C
     ],
 )
 def test_hits_are_covered_by_soft_drums_or_by_loud_others(names: tuple[str, ...], off_db: float, rules: set[str]) -> None:
-    told = brings_about(LevelMove(names, None, off_db), records.elements())
+    told = brings_about(names, records.elements(), louder=off_db > 0.0)
     assert {one.removeprefix("mixing/") for one in told} == rules

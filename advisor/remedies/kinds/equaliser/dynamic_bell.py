@@ -1,4 +1,7 @@
-"""Dynamic bell: a region turned down while it, or another element, is loud."""
+"""Dynamic bell: a region turned down while it is loud.
+
+It, or another element.
+"""
 
 from advisor.remedies.amounts import THRESHOLD
 from advisor.remedies.kind import FollowUp, Process, RemedyKind

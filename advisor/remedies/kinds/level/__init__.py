@@ -1,1 +1,1 @@
-"""Kinds that move a level, and the one that moves nothing."""
+"""Kinds that move a level, and one that moves nothing."""

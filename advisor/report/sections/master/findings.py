@@ -1,12 +1,12 @@
-"""Writes what stands in a release's way, as cards."""
+"""Writes what to look at before release, as cards."""
 
 from collections.abc import Iterator
 
 from advisor.report.filling import filled
-from advisor.report.sections.critique.advice.findings import card_words
+from advisor.report.sections.critique.cards.findings import card_words
 from advisor.report_model.master_check import MasterReport
 
-PLACE = 40
+PLACE = 15
 
 
 def section(report: MasterReport) -> Iterator[str]:

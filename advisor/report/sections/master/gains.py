@@ -21,15 +21,13 @@ class GainRow:
 
 
 def section(report: MasterReport) -> Iterator[str]:
-    """Yield the comparison.
-
-    Nothing without a mix.
-    """
+    """Yield the comparison. Nothing without a mix."""
     pair = report.mastered
     if pair is not None:
         yield from filled(
             __name__,
             pair=pair,
+            summary=summary(pair),
             explained=f"{pair.explained_share:.1%}",
             rows=gain_rows(pair),
             hardest=spans(pair.hardest),
@@ -45,10 +43,12 @@ def gain_rows(pair: Mastered) -> tuple[GainRow, ...]:
         GainRow("won at equal peaks", signed(pair.won_lu, "LU"), "what level control won; the rest is a fader"),
         GainRow("driven", number(pair.drive_db, 1, "dB"), "how far the highest peaks were pushed past where the master holds them"),
         GainRow("gain reduction", number(pair.gain_reduction_p95_db, 1, "dB"), "passed 5 % of the time"),
-        GainRow("distortion", _noise(pair.distortion_nmr_db), "against what the music masks, worst moments; heard from +1.5 dB"),
-        GainRow("pumping", number(pair.pumping_db, 2, "dB"), "movement of the gain at the pace of the beat; heard from about 1 dB"),
-        GainRow("hits lost", _percent(pair.hits_lost_share), "share of the hits that lost about 3 dB of lift or more, by loudness"),
-        GainRow("heard of each hit", audible, "median, mix to master"),
+        GainRow("distortion", _noise(pair.distortion_nmr_db), "against what the music masks, worst moments; audible from +1.5 dB"),
+        GainRow("pumping", number(pair.pumping_db, 2, "dB"), "movement of the gain at the pace of the beat; audible from about 1 dB"),
+        GainRow(
+            "hits softened", _percent(pair.hits_lost_share), "share of the drum hits that lost about 3 dB of punch or more, by loudness"
+        ),
+        GainRow("drum hits", audible, "share of each hit that is audible, median, mix to master"),
         GainRow("above 5 kHz", signed(pair.bright_change_db, "dB"), "at matched loudness"),
         GainRow("tilt", signed(pair.tilt_change_db_per_octave, "dB/octave", 2), "positive is brighter"),
         GainRow("width", signed(pair.width_change_db, "dB"), "side against mid"),
@@ -76,6 +76,14 @@ def _ends(pair: Mastered) -> str:
     if pair.head_cut_s <= 0.0 and pair.tail_cut_s <= 0.0:
         return "Mastering put no fade on the song; its ends are those of the mix."
     return ""
+
+
+def summary(pair: Mastered) -> str:
+    """Return what mastering cost, in a sentence."""
+    costs = [] if pair.hits_lost_share is None else [f"{_percent(pair.hits_lost_share)} of the drum hits lost punch"]
+    costs += [] if pair.distortion_nmr_db is None else [f"distortion {_noise(pair.distortion_nmr_db)} (audible from +1.5 dB)"]
+    costs += [] if pair.pumping_db is None else [f"pumping {number(pair.pumping_db, 2, 'dB')} (audible from about 1 dB)"]
+    return f"What it cost: {'; '.join(costs)}." if costs else "What it cost could not be measured."
 
 
 def essence(report: MasterReport) -> list[str]:

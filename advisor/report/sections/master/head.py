@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from advisor.report.filling import filled
-from advisor.report.sections.critique.advice.head import file_facts
+from advisor.report.sections.critique.front.head import file_facts
 from advisor.report_model.master_check import MasterReport
 from features.records.level import Level
 

@@ -9,9 +9,6 @@ PLACE = 70
 
 
 def section(report: MasterReport) -> Iterator[str]:
-    """Yield what is open or failed.
-
-    Nothing where nothing is.
-    """
+    """Yield what is open or failed. Nothing where nothing is."""
     if report.not_applicable or report.failed:
         yield from filled(__name__, report=report)

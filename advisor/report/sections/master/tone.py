@@ -11,10 +11,7 @@ PLACE = 30
 
 
 def section(report: MasterReport) -> Iterator[str]:
-    """Yield the change of tone.
-
-    Nothing where none was compared.
-    """
+    """Yield the change of tone. Nothing where none was compared."""
     pair = report.mastered
     if pair is None or not pair.band_change_db:
         return

@@ -46,10 +46,10 @@ def jumps(seed: int = 2, count: int = BEATS) -> Floats:
 
 
 def kicks(gains: Floats, rate_hz: int = RATE) -> Floats:
-    one = np.zeros(round(BEAT_S * rate_hz))
-    hit = 0.4 * signals.kick_wave(rate_hz, decay_s=0.06)[: len(one)]
-    one[: len(hit)] = hit
-    return np.asarray((gains[:, None] * one).reshape(-1))
+    beat = np.zeros(round(BEAT_S * rate_hz))
+    hit = 0.4 * signals.kick_wave(rate_hz, decay_s=0.06)[: len(beat)]
+    beat[: len(hit)] = hit
+    return np.asarray((gains[:, None] * beat).reshape(-1))
 
 
 def bass(gains: Floats) -> Floats:
@@ -103,10 +103,10 @@ def test_programmed_is_finished_and_with_jumps_raw(role: Role, make: Callable[[F
 
 
 def test_a_recorded_voice_that_jumps_is_raw() -> None:
-    found = measured(voice(jumps(5)), "vocal")
-    assert found.state == "raw"
-    assert found.ratio is not None
-    assert 2.0 <= found.ratio <= 4.0
+    element_dynamics = measured(voice(jumps(5)), "vocal")
+    assert element_dynamics.state == "raw"
+    assert element_dynamics.ratio is not None
+    assert 2.0 <= element_dynamics.ratio <= 4.0
 
 
 def test_an_even_voice_is_neither_raw_nor_accused() -> None:
@@ -115,21 +115,24 @@ def test_an_even_voice_is_neither_raw_nor_accused() -> None:
 
 def test_settings_do_on_the_sound_what_they_promise() -> None:
     wave = bass(jumps())
-    found = measured(wave, "bass")
-    assert found.threshold_dbfs is not None
-    assert found.ratio is not None
-    assert found.attack_ms is not None
-    assert found.release_ms is not None
-    assert 5.0 <= found.attack_ms <= 50.0
-    assert 50.0 <= found.release_ms <= 300.0
+    element_dynamics = measured(wave, "bass")
+    assert element_dynamics.threshold_dbfs is not None
+    assert element_dynamics.ratio is not None
+    assert element_dynamics.attack_ms is not None
+    assert element_dynamics.release_ms is not None
+    assert 5.0 <= element_dynamics.attack_ms <= 50.0
+    assert 50.0 <= element_dynamics.release_ms <= 300.0
     sound = signals.signal(signals.mono(wave), RATE)
-    curve, timing = Curve(found.threshold_dbfs, found.ratio), Timing(found.attack_ms, found.release_ms)
-    assert found.reduction_db == pytest.approx(float(np.quantile(reduction_db(sound, curve, timing), 0.95)), abs=0.7)
-    assert found.jumps_db is not None
-    assert found.jumps_after_db is not None
-    spreads = [note_spread(one.samples[0]) for one in (sound, compress(sound, curve, timing))]
-    assert spreads[0] == pytest.approx(found.jumps_db, abs=0.5)
-    assert spreads[1] == pytest.approx(found.jumps_after_db, abs=0.5)
+    curve, timing = (
+        Curve(element_dynamics.threshold_dbfs, element_dynamics.ratio),
+        Timing(element_dynamics.attack_ms, element_dynamics.release_ms),
+    )
+    assert element_dynamics.reduction_db == pytest.approx(float(np.quantile(reduction_db(sound, curve, timing), 0.95)), abs=0.7)
+    assert element_dynamics.jumps_db is not None
+    assert element_dynamics.jumps_after_db is not None
+    spreads = [note_spread(notes.samples[0]) for notes in (sound, compress(sound, curve, timing))]
+    assert spreads[0] == pytest.approx(element_dynamics.jumps_db, abs=0.5)
+    assert spreads[1] == pytest.approx(element_dynamics.jumps_after_db, abs=0.5)
     assert spreads[1] < 0.85 * spreads[0]
 
 
@@ -150,8 +153,8 @@ def test_squashed_is_over_compressed_and_a_generator_is_not_accused() -> None:
 
 def test_accents_and_mixed_sounds_of_a_programmed_kit_are_no_jumps() -> None:
     kit = signals.drums(20.0, RATE)
-    found = measured(kit, "drums")
-    assert found.state == "finished"
+    element_dynamics = measured(kit, "drums")
+    assert element_dynamics.state == "finished"
     attacks = find_attacks(traced(kit).peak, traced(kit).mean_square)
     alike = alike_spread_db(attacks)
     assert alike is not None
@@ -192,9 +195,9 @@ def test_what_lies_outside_its_playing_is_left_out() -> None:
 
 def test_where_the_jumps_are() -> None:
     wave = np.concatenate([kicks(NEAR[:12]), kicks(jumps()), kicks(NEAR[:12])])
-    found = measure_dynamics(traced(signals.mono(wave)), (), "kick")
-    assert found.state == "raw"
-    assert all(span.start_s > 2.0 and span.end_s < (BEATS + 24) * BEAT_S - 2.0 for span in found.where)
+    element_dynamics = measure_dynamics(traced(signals.mono(wave)), (), "kick")
+    assert element_dynamics.state == "raw"
+    assert all(span.start_s > 2.0 and span.end_s < (BEATS + 24) * BEAT_S - 2.0 for span in element_dynamics.where)
 
 
 BASE = Reading(40, 1.5, 1.0, 3.0, 7.0, 4.0, 9.0, 5.0, 0.1, 100.0)
@@ -224,8 +227,8 @@ BASE = Reading(40, 1.5, 1.0, 3.0, 7.0, 4.0, 9.0, 5.0, 0.1, 100.0)
     ],
 )
 def test_two_signs_must_agree(read: Reading, role: Role, state: str) -> None:
-    found, signs = judge(read, role)
-    assert found == state
+    verdict, signs = judge(read, role)
+    assert verdict == state
     assert state == "unclear" or len(signs) >= 2
     assert all(any(letter.isdigit() for letter in sign) for sign in signs)
 
@@ -255,8 +258,14 @@ def test_timing_follows_the_crest(crest_db: float, attack_ms: float, release_ms:
     ],
 )
 def test_bad_input(samples: Samples) -> None:
-    found = measure_dynamics(traced(samples), (), "drums")
-    for value in (found.hit_spread_db, found.phrase_spread_db, found.crest_200ms_db, found.threshold_dbfs, found.reduction_db):
+    element_dynamics = measure_dynamics(traced(samples), (), "drums")
+    for value in (
+        element_dynamics.hit_spread_db,
+        element_dynamics.phrase_spread_db,
+        element_dynamics.crest_200ms_db,
+        element_dynamics.threshold_dbfs,
+        element_dynamics.reduction_db,
+    ):
         assert value is None or np.isfinite(value)
     if samples.shape[1] < RATE or not samples.any():
-        assert found.state == "unclear"
+        assert element_dynamics.state == "unclear"

@@ -59,18 +59,18 @@ def test_low_wave_is_late_by_the_stated_delay() -> None:
 @pytest.mark.parametrize("rate_hz", [11025, 44100, 48000])
 def test_blocks_do_not_matter(rate_hz: int) -> None:
     samples = signals.white(1.0, rate_hz)[:, :-13]
-    one, many = measured(samples, rate_hz), measured(samples, rate_hz, (1, 5, 333, 7001))
+    trace, many = measured(samples, rate_hz), measured(samples, rate_hz, (1, 5, 333, 7001))
     for name in ("peak", "mean_square", "low"):
-        assert np.array_equal(getattr(one, name), getattr(many, name))
-    assert one.frames == many.frames == samples.shape[1]
+        assert np.array_equal(getattr(trace, name), getattr(many, name))
+    assert trace.frames == many.frames == samples.shape[1]
 
 
 def test_gain_and_channel_swap() -> None:
     samples = signals.white(0.5, correlation=0.5)
-    one, swapped, half = measured(samples), measured(samples[::-1]), measured(samples * np.float32(0.5))
-    assert np.array_equal(one.peak, swapped.peak)
-    assert np.array_equal(one.mean_square, swapped.mean_square)
-    assert np.array_equal(one.peak, 2 * half.peak)
+    trace, swapped, half = measured(samples), measured(samples[::-1]), measured(samples * np.float32(0.5))
+    assert np.array_equal(trace.peak, swapped.peak)
+    assert np.array_equal(trace.mean_square, swapped.mean_square)
+    assert np.array_equal(trace.peak, 2 * half.peak)
 
 
 @pytest.mark.parametrize("frames", [0, 1, 47, 48, 49])

@@ -36,11 +36,11 @@ def measured(samples: Samples) -> ElementGroup:
 def smoothed_power(level: Floats) -> Floats:
     """Plain recursion, as the glue module's docstring gives it."""
     attack, release = np.exp(-1000 / (GLUE.attack_ms * RATE)), np.exp(-1000 / (GLUE.release_ms * RATE))
-    held, out = 0.0, np.empty(len(level))
+    power_now, out = 0.0, np.empty(len(level))
     for n, power in enumerate(level**2):
-        share = attack if power > held else release
-        held = share * held + (1 - share) * power
-        out[n] = held
+        share = attack if power > power_now else release
+        power_now = share * power_now + (1 - share) * power
+        out[n] = power_now
     return out
 
 
@@ -59,7 +59,7 @@ def test_glue_threshold_gives_two_decibels_on_average_of_both_detectors(ratio: f
     level = np.abs(drums.samples).max(axis=0).astype(np.float64)
     ours = swing(reduction_db(drums, curve, GLUE).astype(np.float64), level)
     power_db = 10 * np.log10(np.maximum(smoothed_power(level), 1e-20))
-    other = swing(np.array([one - static_output_db(one, curve) for one in power_db[::16]]).repeat(16)[: len(level)], level)
+    other = swing(np.array([level_db - static_output_db(level_db, curve) for level_db in power_db[::16]]).repeat(16)[: len(level)], level)
     assert (ours + other) / 2 == pytest.approx(2.0, abs=0.1)
     assert ours == pytest.approx(2.0, abs=0.5)
     assert other == pytest.approx(2.0, abs=0.5)
@@ -75,7 +75,7 @@ def test_glue_on_a_square_wave_follows_from_the_curve() -> None:
 def test_static_reduction_is_the_compressors_curve() -> None:
     curve = Curve(-20.0, 4.0, 10.0)
     levels = np.array([-40.0, -25.0, -22.5, -20.0, -17.5, -15.0, -10.0, 0.0])
-    truth = [one - static_output_db(one, curve) for one in levels.tolist()]
+    truth = [level_db - static_output_db(level_db, curve) for level_db in levels.tolist()]
     assert np.allclose(static_reduction_db(levels, curve), truth)
 
 
@@ -108,8 +108,8 @@ def test_planted_strays_are_all_and_only_found_and_the_limiter_catches_only_them
     samples = hits(heights)
     group = measured(samples)
     assert group.stray_peaks_per_minute == pytest.approx(8.0, abs=0.2)
-    assert sorted(round((one.start_s + 0.05) * 2) for one in group.stray_peaks) == planted
-    assert [one.value for one in group.stray_peaks] == sorted((one.value for one in group.stray_peaks), reverse=True)
+    assert sorted(round((moment.start_s + 0.05) * 2) for moment in group.stray_peaks) == planted
+    assert [moment.value for moment in group.stray_peaks] == sorted((moment.value for moment in group.stray_peaks), reverse=True)
     assert group.ceiling_dbfs is not None
     assert group.resting_share is not None
     limited = peak_limiter(signals.signal(samples), group.ceiling_dbfs).samples
@@ -135,11 +135,11 @@ def test_strays_do_not_depend_on_the_gain() -> None:
     heights = uneven()
     heights[[10, 50, 90]] *= 2.5
     peak = traced(hits(heights)).envelope.peak
-    one, half = find_strays(peak, 60.0), find_strays(peak * np.float32(0.5), 60.0)
-    assert len(one.times_s) == 3
-    assert np.array_equal(one.times_s, half.times_s)
-    assert one.ceiling_dbfs is not None
-    assert half.ceiling_dbfs == pytest.approx(one.ceiling_dbfs - 20 * np.log10(2), abs=1e-4)
+    plain, half = find_strays(peak, 60.0), find_strays(peak * np.float32(0.5), 60.0)
+    assert len(plain.times_s) == 3
+    assert np.array_equal(plain.times_s, half.times_s)
+    assert plain.ceiling_dbfs is not None
+    assert half.ceiling_dbfs == pytest.approx(plain.ceiling_dbfs - 20 * np.log10(2), abs=1e-4)
 
 
 def test_a_limiter_above_everything_rests() -> None:
@@ -176,9 +176,9 @@ def test_parallel_says_nothing_where_it_can_do_nothing() -> None:
 
 def test_blocks_do_not_matter_and_the_loudness_is_the_gated_one() -> None:
     samples = signals.drums(5.0)
-    one, many = traced(samples), traced(samples, size=777)
-    assert np.array_equal(one.k_energy, many.k_energy)
-    assert np.array_equal(one.envelope.peak, many.envelope.peak)
+    trace, many = traced(samples), traced(samples, size=777)
+    assert np.array_equal(trace.k_energy, many.k_energy)
+    assert np.array_equal(trace.envelope.peak, many.envelope.peak)
     tone = traced(signals.sine(997.0, 5.0))
     assert integrated_from_steps(tone.k_energy) == pytest.approx(0.0, abs=0.05)  # BS.1770-5: full scale in both channels, -3.01 for one
     assert integrated_from_steps(traced(signals.sine(997.0, 5.0, channels=1)).k_energy) == pytest.approx(-3.01, abs=0.05)

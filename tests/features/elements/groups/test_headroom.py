@@ -36,39 +36,39 @@ def clean_lufs(samples: Samples) -> float:
     meter.push(samples)
     level.push(samples)
     peak = 10.0 ** ((measure_level(level.finish()).true_peak_dbtp or 0.0) / 20.0)
-    found = limiter_outlook(sound, meter.finish(), peak, Span(0.0, SECONDS), (), OutlookGoal(-13.0, -1.0, thorough=False)).clean_lufs
-    assert found is not None
-    return found
+    outlook = limiter_outlook(sound, meter.finish(), peak, Span(0.0, SECONDS), (), OutlookGoal(-13.0, -1.0, thorough=False)).clean_lufs
+    assert outlook is not None
+    return outlook
 
 
 def test_the_peaky_element_costs_most_and_agrees_with_leaving_it_out() -> None:
     parts = {"bed": bed(), "strokes": np.repeat(strokes(0.9), 2, axis=0)}
     mix = np.asarray(parts["bed"] + parts["strokes"], np.float32)
-    found = measure_headroom(Signal(mix, RATE_HZ), parts, (), -13.0, -1.0)
-    out, down = found["strokes"].lu_out, found["strokes"].lu_per_db
+    headroom = measure_headroom(Signal(mix, RATE_HZ), parts, (), -13.0, -1.0)
+    out, down = headroom["strokes"].lu_out, headroom["strokes"].lu_per_db
     assert out is not None
     assert down is not None
     assert out == pytest.approx(clean_lufs(parts["bed"]) - clean_lufs(mix), abs=0.05)
     assert out > down > 0.2
-    assert (found["bed"].lu_per_db or 0.0) < 0.0
+    assert (headroom["bed"].lu_per_db or 0.0) < 0.0
 
 
 def test_a_mono_stem_in_a_stereo_mix_is_taken_out_of_both_sides() -> None:
     stroke = strokes(0.9)
     mix = bed() + stroke
-    one = measure_headroom(Signal(mix, RATE_HZ), {"strokes": stroke}, (), -13.0, -1.0)
+    headroom = measure_headroom(Signal(mix, RATE_HZ), {"strokes": stroke}, (), -13.0, -1.0)
     two = measure_headroom(Signal(mix, RATE_HZ), {"strokes": np.repeat(stroke, 2, axis=0)}, (), -13.0, -1.0)
-    assert one == two
+    assert headroom == two
 
 
 def test_the_only_element_taken_out_leaves_nothing_to_measure() -> None:
     alone = bed()
-    found = measure_headroom(Signal(alone, RATE_HZ), {"bed": alone}, (), -13.0, -1.0)["bed"]
-    assert found.lu_out is None
-    assert found.lu_per_db == pytest.approx(0.0, abs=0.02)
+    element_headroom = measure_headroom(Signal(alone, RATE_HZ), {"bed": alone}, (), -13.0, -1.0)["bed"]
+    assert element_headroom.lu_out is None
+    assert element_headroom.lu_per_db == pytest.approx(0.0, abs=0.02)
 
 
 def test_a_silent_element_costs_nothing() -> None:
     mix = bed()
-    found = measure_headroom(Signal(mix, RATE_HZ), {"nothing": np.zeros_like(mix)}, (), -13.0, -1.0)["nothing"]
-    assert found.lu_out == pytest.approx(0.0, abs=1e-6)
+    element_headroom = measure_headroom(Signal(mix, RATE_HZ), {"nothing": np.zeros_like(mix)}, (), -13.0, -1.0)["nothing"]
+    assert element_headroom.lu_out == pytest.approx(0.0, abs=1e-6)

@@ -35,21 +35,21 @@ def strokes(hz: float, decay_s: float, phases: Floats | None = None, rate_hz: in
 
 
 def measured(kick: Floats, bass: Floats, rate_hz: int = RATE) -> KickAndBass:
-    found = measure_kick_and_bass(traced(signals.mono(kick), rate_hz), traced(signals.mono(bass), rate_hz), "boom", "low")
-    assert found is not None
-    return found
+    pair = measure_kick_and_bass(traced(signals.mono(kick), rate_hz), traced(signals.mono(bass), rate_hz), "boom", "low")
+    assert pair is not None
+    return pair
 
 
 @pytest.mark.parametrize("share", [1.0, 0.5, -0.5, -1.0])
 def test_copies_follow_the_closed_form(share: float) -> None:
     kick = strokes(60.0, 0.08)
-    found = measured(kick, share * kick)
-    assert found.sum_gain_db == pytest.approx(max(10 * np.log10((1 + share) ** 2 / (1 + share**2) + 1e-12), -40.0), abs=0.01)
-    assert found.flipped_gain_db == pytest.approx(max(10 * np.log10((1 - share) ** 2 / (1 + share**2) + 1e-12), -40.0), abs=0.01)
-    assert found.gain_spread_db == pytest.approx(0.0, abs=0.1)
-    assert found.flip_helps_share == (1.0 if share < 0 else 0.0)
-    assert BEATS - 2 <= found.hits <= BEATS
-    assert (found.kick, found.bass) == ("boom", "low")
+    pair = measured(kick, share * kick)
+    assert pair.sum_gain_db == pytest.approx(max(10 * np.log10((1 + share) ** 2 / (1 + share**2) + 1e-12), -40.0), abs=0.01)
+    assert pair.flipped_gain_db == pytest.approx(max(10 * np.log10((1 - share) ** 2 / (1 + share**2) + 1e-12), -40.0), abs=0.01)
+    assert pair.gain_spread_db == pytest.approx(0.0, abs=0.1)
+    assert pair.flip_helps_share == (1.0 if share < 0 else 0.0)
+    assert BEATS - 2 <= pair.hits <= BEATS
+    assert (pair.kick, pair.bass) == ("boom", "low")
 
 
 @pytest.mark.parametrize("loud_db", [0.0, 12.0, 24.0])
@@ -60,42 +60,42 @@ def test_what_the_bass_takes_of_the_kick_shows_however_loud_it_is(loud_db: float
     alone, taken = measured(kick, bass), measured(kick, bass - 0.5 * kick)
     assert taken.kick_left_db is not None
     assert alone.kick_left_db is not None
-    held, more = (10 ** (one.kick_left_db / 20) - 1 for one in (alone, taken) if one.kick_left_db is not None)
-    assert more - held == pytest.approx(-0.5, abs=0.02), "half of the wave, whatever else the bass plays"
+    left_alone, left_taken = (10 ** (pair.kick_left_db / 20) - 1 for pair in (alone, taken) if pair.kick_left_db is not None)
+    assert left_taken - left_alone == pytest.approx(-0.5, abs=0.02), "half of the wave, whatever else the bass plays"
     assert loud_db > 12.0 or taken.kick_left_db == pytest.approx(-6.0, abs=2.0)
 
 
 @pytest.mark.parametrize("share", [0.5, -0.5, -1.0])
 def test_what_is_left_of_the_kick_follows_the_closed_form(share: float) -> None:
     kick = strokes(60.0, 0.08)
-    found = measured(kick, share * kick)
-    assert found.kick_left_db == pytest.approx(max(20 * np.log10(abs(1 + share) + 1e-12), -40.0), abs=0.01)
-    assert found.kick_flipped_db == pytest.approx(20 * np.log10(abs(1 - share)), abs=0.01)
+    pair = measured(kick, share * kick)
+    assert pair.kick_left_db == pytest.approx(max(20 * np.log10(abs(1 + share) + 1e-12), -40.0), abs=0.01)
+    assert pair.kick_flipped_db == pytest.approx(20 * np.log10(abs(1 - share)), abs=0.01)
 
 
 def test_unrelated_phases_give_nothing() -> None:
     phases = np.random.default_rng(4).uniform(0, 2 * np.pi, BEATS)
-    found = measured(strokes(55.0, 0.08), strokes(58.0, 0.3, phases))
-    assert abs(found.sum_gain_db) < 0.7
-    assert abs(found.flipped_gain_db) < 0.7
-    assert found.flip_helps_share is not None
-    assert 0.2 < found.flip_helps_share < 0.8
-    assert found.gain_spread_db is not None
-    assert found.gain_spread_db > 1.0
+    pair = measured(strokes(55.0, 0.08), strokes(58.0, 0.3, phases))
+    assert abs(pair.sum_gain_db) < 0.7
+    assert abs(pair.flipped_gain_db) < 0.7
+    assert pair.flip_helps_share is not None
+    assert 0.2 < pair.flip_helps_share < 0.8
+    assert pair.gain_spread_db is not None
+    assert pair.gain_spread_db > 1.0
 
 
 def test_reversed_polarity_is_found_and_turning_it_back_restores_the_low_end() -> None:
     kick, bass = signals.signal(signals.mono(strokes(55.0, 0.08)), RATE), signals.signal(signals.mono(strokes(55.0, 0.25)), RATE)
     wrong = invert(bass, (0,))
-    found = measured(kick.samples[0], wrong.samples[0])
-    assert found.sum_gain_db < -1.0
-    assert found.flipped_gain_db > 1.0
-    assert found.where
-    assert all(span.end_s > span.start_s for span in found.where)
+    pair = measured(kick.samples[0], wrong.samples[0])
+    assert pair.sum_gain_db < -1.0
+    assert pair.flipped_gain_db > 1.0
+    assert pair.where
+    assert all(span.end_s > span.start_s for span in pair.where)
     right = measured(kick.samples[0], invert(wrong, (0,)).samples[0])
-    assert right.sum_gain_db == pytest.approx(found.flipped_gain_db, abs=1e-6)
+    assert right.sum_gain_db == pytest.approx(pair.flipped_gain_db, abs=1e-6)
     assert right.where == ()
-    power = [float(np.mean((kick.samples + one.samples) ** 2)) for one in (wrong, bass)]
+    power = [float(np.mean((kick.samples + sound.samples) ** 2)) for sound in (wrong, bass)]
     assert 10 * np.log10(power[1] / power[0]) > 2.0
 
 
@@ -103,10 +103,10 @@ def test_reversed_polarity_is_found_and_turning_it_back_restores_the_low_end() -
 def test_best_delay_undoes_a_shift(late_ms: float) -> None:
     kick = strokes(70.0, 0.05)
     bass = delay(signals.signal(signals.mono(kick), RATE), late_ms, (0,)).samples[0].astype(np.float64)
-    found = measured(kick, bass)
-    assert found.best_delay_ms == pytest.approx(-late_ms, abs=0.15)
-    assert found.best_gain_db == pytest.approx(3.01, abs=0.1)
-    assert found.best_gain_db >= found.sum_gain_db - 1e-6
+    pair = measured(kick, bass)
+    assert pair.best_delay_ms == pytest.approx(-late_ms, abs=0.15)
+    assert pair.best_gain_db == pytest.approx(3.01, abs=0.1)
+    assert pair.best_gain_db >= pair.sum_gain_db - 1e-6
 
 
 def test_only_kicks_under_which_the_bass_plays_count() -> None:

@@ -41,12 +41,12 @@ def test_a_fader_moved_on_paper_is_a_stem_rendered_so(gain_db: float) -> None:
     identities = [identity for identity, _ in made.values()]
     own, mix = traces(made)
     before = measure_elements(identities, own, mix, None, TARGET).elements
-    found = ([one.level for one in before], [one.masking for one in before], [one.level_plan for one in before])
-    stand = AtFaders(identities, own, mix, None, found)((0.0, gain_db, 0.0, 0.0))
+    on_paper = ([element.level for element in before], [element.masking for element in before], [element.level_plan for element in before])
+    stand = AtFaders(identities, own, mix, None, on_paper)((0.0, gain_db, 0.0, 0.0))
     rendered = measure_elements(identities, *traces(song(gain_db)), None, TARGET).elements
-    for number, one in enumerate(rendered):
-        assert stand.shares[number] == pytest.approx(one.masking.audible_share, abs=0.01)
-        assert stand.playing_lu[number] == pytest.approx(one.level.while_playing_lu, abs=0.3)  # the sounds are not quite unrelated
+    for number, element in enumerate(rendered):
+        assert stand.shares[number] == pytest.approx(element.masking.audible_share, abs=0.01)
+        assert stand.playing_lu[number] == pytest.approx(element.level.while_playing_lu, abs=0.3)  # the sounds are not quite unrelated
 
 
 def test_with_nothing_moved_all_is_as_it_was_measured() -> None:
@@ -54,9 +54,9 @@ def test_with_nothing_moved_all_is_as_it_was_measured() -> None:
     identities = [identity for identity, _ in made.values()]
     own, mix = traces(made)
     before = measure_elements(identities, own, mix, None, TARGET).elements
-    stand = AtFaders(identities, own, mix, None, ([one.level for one in before], [one.masking for one in before],
-                                                  [one.level_plan for one in before]))((0.0,) * 4)  # fmt: skip
-    assert stand.shares == tuple(one.masking.audible_share for one in before)
+    stand = AtFaders(identities, own, mix, None, ([element.level for element in before], [element.masking for element in before],
+                                                  [element.level_plan for element in before]))((0.0,) * 4)  # fmt: skip
+    assert stand.shares == tuple(element.masking.audible_share for element in before)
     assert stand.positions[2] is None, "a copy has no place of its own"
 
 
@@ -69,10 +69,10 @@ def test_copies_add_up_with_their_original() -> None:
 
 
 def test_a_long_song_is_thinned_to_whole_blocks_of_it() -> None:
-    one = traces(song())[0]["pad"]
+    trace = traces(song())[0]["pad"]
     frames = np.arange(BLOCK_FRAMES * 90, dtype=np.float32)[:, None]
-    short = thinned(replace(one, left=frames, right=frames))
+    short = thinned(replace(trace, left=frames, right=frames))
     assert short.left is short.right
     assert len(short.left) == BLOCK_FRAMES * 30
     assert set((short.left[:, 0] // BLOCK_FRAMES).astype(int)) == set(range(0, 90, 3))
-    assert thinned(one) is one
+    assert thinned(trace) is trace

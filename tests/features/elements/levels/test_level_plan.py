@@ -90,19 +90,19 @@ def test_a_band_of_noise_over_pink_noise() -> None:
     low, high = hz(14.5), hz(17.5)
     level_db = -20.0 + 10 * math.log10(math.log(high / low) / math.log(1000.0))
     element = traced(signals.mono(signals.pink_wave(20.0, RATE_HZ, level_db, 3, low, high)))
-    found = over_noise_db(element, noise_bands(pink_lufs(-20.0), RATE_HZ, 2))
-    assert found is not None
-    assert 4.0 < found < 8.0
+    over_db = over_noise_db(element, noise_bands(pink_lufs(-20.0), RATE_HZ, 2))
+    assert over_db is not None
+    assert 4.0 < over_db < 8.0
 
 
 def test_gain_counts_decibel_for_decibel() -> None:
     noise = noise_bands(-16.0, RATE_HZ, 2)
     drums = signals.drums(4.0)
-    one, other = over_noise_db(traced(drums), noise), over_noise_db(traced(0.5 * drums), noise)
-    assert one is not None
-    assert other == pytest.approx(one - 6.02, abs=0.01)
+    plain_db, halved_db = over_noise_db(traced(drums), noise), over_noise_db(traced(0.5 * drums), noise)
+    assert plain_db is not None
+    assert halved_db == pytest.approx(plain_db - 6.02, abs=0.01)
     louder_noise = over_noise_db(traced(drums), noise_bands(-10.0, RATE_HZ, 2))
-    assert louder_noise == pytest.approx(one - 6.0, abs=0.01)
+    assert louder_noise == pytest.approx(plain_db - 6.0, abs=0.01)
 
 
 def test_over_pink_the_treble_needs_more_than_over_the_target() -> None:
@@ -118,8 +118,8 @@ def test_rates_agree(rate_hz: int) -> None:
     element = traced(signals.mono(0.2 * signals.chord_wave(3.0, rate_hz)), rate_hz)
     other = traced(signals.mono(0.2 * signals.chord_wave(3.0)))
     for target in (None, TARGET):
-        found = over_noise_db(element, noise_bands(-14.0, rate_hz, 2, target))
-        assert found == pytest.approx(over_noise_db(other, noise_bands(-14.0, RATE_HZ, 2, target)), abs=0.3)
+        over_db = over_noise_db(element, noise_bands(-14.0, rate_hz, 2, target))
+        assert over_db == pytest.approx(over_noise_db(other, noise_bands(-14.0, RATE_HZ, 2, target)), abs=0.3)
 
 
 def test_silence_has_no_level_over_noise() -> None:
@@ -152,7 +152,7 @@ def steady(rms_dbfs: float, seed: int, low_hz: float = 200.0, high_hz: float = 2
 def test_main_elements_and_how_close_they_lie() -> None:
     short = steady(-20.0, 4)
     short[:, RATE_HZ:] = 0.0
-    found = planned(
+    plans = planned(
         bass=("bass", steady(-20.0, 1)),
         keys=("keys", steady(-26.0, 2)),
         pad=("pad", steady(-29.0, 3)),
@@ -162,19 +162,19 @@ def test_main_elements_and_how_close_they_lie() -> None:
         whisper=("synth", steady(-70.0, 6)),
         nothing=("other", signals.silence(8.0)),
     )
-    assert found.main == ("bass", "keys", "pad")
-    assert found.closeness_db == pytest.approx(9.0, abs=0.3)
-    assert [round(plan.stands_out_db or 0.0) for plan in found.plans[:3]] == [6, 0, -3]
-    assert found.plans[0].since_earlier_db == 1.5
-    assert found.plans[1].since_earlier_db is None
-    assert found.plans[4].pink_fader_db is None
-    assert found.plans[7].over_pink_db is None
-    assert found.plans[7].stands_out_db is None
-    bass, pad = found.plans[0].pink_fader_db, found.plans[2].pink_fader_db
+    assert plans.main == ("bass", "keys", "pad")
+    assert plans.closeness_db == pytest.approx(9.0, abs=0.3)
+    assert [round(plan.stands_out_db or 0.0) for plan in plans.plans[:3]] == [6, 0, -3]
+    assert plans.plans[0].since_earlier_db == 1.5
+    assert plans.plans[1].since_earlier_db is None
+    assert plans.plans[4].pink_fader_db is None
+    assert plans.plans[7].over_pink_db is None
+    assert plans.plans[7].stands_out_db is None
+    bass, pad = plans.plans[0].pink_fader_db, plans.plans[2].pink_fader_db
     assert bass is not None
     assert pad is not None
     assert pad - bass == pytest.approx(9.0, abs=1.0)
-    assert found.lead is None
+    assert plans.lead is None
 
 
 def test_the_lead_is_the_loudest_vocal_or_else_the_lead() -> None:
@@ -195,7 +195,7 @@ def test_usual_levels() -> None:
 
 
 def test_a_silent_mix_has_no_plan() -> None:
-    found = planned(a=("bass", signals.silence(2.0)), b=("pad", signals.silence(2.0)))
-    assert found.main == ()
-    assert found.closeness_db is None
-    assert all(plan.over_pink_db is None and plan.target_fader_db is None for plan in found.plans)
+    plans = planned(a=("bass", signals.silence(2.0)), b=("pad", signals.silence(2.0)))
+    assert plans.main == ()
+    assert plans.closeness_db is None
+    assert all(plan.over_pink_db is None and plan.target_fader_db is None for plan in plans.plans)

@@ -21,13 +21,13 @@ def offs(changed: str = "", lu: float = -6.0, share: float | None = USUAL_SHARE,
         )
         for name in names
     ]  # fmt: skip
-    identities = [Identity(one.name, one.role, one.group, "name", 2, 44100) for one in made]
+    identities = [Identity(element.name, element.role, element.group, "name", 2, 44100) for element in made]
     return list(_offs(identities, made))
 
 
 def _offs(identities: list[Identity], made: list[Element]) -> tuple[float | None, ...]:
-    lu, shares = [one.level.while_playing_lu for one in made], [one.masking.audible_share for one in made]
-    return offs_db(positions_db(identities, [one.level_plan for one in made], lu, shares))
+    lu, shares = [element.level.while_playing_lu for element in made], [element.masking.audible_share for element in made]
+    return offs_db(positions_db(identities, [element.level_plan for element in made], lu, shares))
 
 
 def test_an_element_as_loud_as_all_the_rest_lies_3_db_below_the_whole() -> None:
@@ -47,10 +47,10 @@ def test_where_all_lie_at_the_usual_none_is_off() -> None:
 
 def test_both_readings_count_and_only_for_the_one_they_are_about() -> None:
     louder, clearer = offs("pad", lu=-1.0), offs("pad", share=0.95)
-    for found in (louder, clearer):
-        assert found[3] is not None
-        assert found[3] > 2.0
-        assert found[:3] + found[4:] == pytest.approx([0.0] * 4), "the middle of the others stays where it is"
+    for element in (louder, clearer):
+        assert element[3] is not None
+        assert element[3] > 2.0
+        assert element[:3] + element[4:] == pytest.approx([0.0] * 4), "the middle of the others stays where it is"
 
 
 def test_by_hand() -> None:
@@ -64,27 +64,27 @@ def test_when_one_hides_all_others_they_are_not_off_by_as_much() -> None:
             for name in NAMES[:4]]  # fmt: skip
     loud = records.element("lead", level={"while_playing_lu": -1.0}, masking={"audible_share": 0.97}, level_plan={"usual_lu": -6.0})
     every = [*made, loud]
-    found = _offs([Identity(one.name, one.role, one.group, "name", 2, 44100) for one in every], every)
-    assert found[0] == pytest.approx(0.25 * sunk)
-    assert found[4] is not None
-    assert found[4] > position_db(-1.0, -6.0, 0.97)
+    without_hiding = _offs([Identity(element.name, element.role, element.group, "name", 2, 44100) for element in every], every)
+    assert without_hiding[0] == pytest.approx(0.25 * sunk)
+    assert without_hiding[4] is not None
+    assert without_hiding[4] > position_db(-1.0, -6.0, 0.97)
 
 
 def test_a_voice_is_held_against_the_level_of_lead_voices() -> None:
-    one = records.element("pad", level={"while_playing_lu": -3.0}, masking={"audible_share": USUAL_SHARE})
+    element = records.element("pad", level={"while_playing_lu": -3.0}, masking={"audible_share": USUAL_SHARE})
     identities = [Identity(f"{role} {number}", role, "vocals", "name", 2, 44100)
                   for role in ("vocal", "pad") for number in range(2)]  # fmt: skip
-    found = _offs(identities, [one] * 4)
-    assert found[0] is not None
-    assert found[2] is not None
-    assert found[0] < found[2], "what is usual for a voice is loud for a pad"
+    by_element = _offs(identities, [element] * 4)
+    assert by_element[0] is not None
+    assert by_element[2] is not None
+    assert by_element[0] < by_element[2], "what is usual for a voice is loud for a pad"
 
 
 @pytest.mark.parametrize("share", [None])
 def test_what_is_silent_has_none_and_is_not_counted(share: float | None) -> None:
-    found = offs("pad", share=share)
-    assert found[3] is None
-    assert found[:3] == pytest.approx([0.0] * 3)
+    silent = offs("pad", share=share)
+    assert silent[3] is None
+    assert silent[:3] == pytest.approx([0.0] * 3)
 
 
 def test_fewer_than_three_are_not_compared() -> None:

@@ -22,13 +22,13 @@ def level(element: Samples, mix: Samples | None = None, rate_hz: int = RATE_HZ) 
 
 def test_loudness_in_the_mix() -> None:
     element, others = signals.pink(10.0, rms_dbfs=-30.0), signals.pink(10.0, rms_dbfs=-20.0, seed=5)
-    found = level(element, element + others)
+    measured = level(element, element + others)
     meter = pyloudnorm.Meter(RATE_HZ)
-    assert found.integrated_lufs == pytest.approx(meter.integrated_loudness(element.T.astype(np.float64)), abs=0.05)
+    assert measured.integrated_lufs == pytest.approx(meter.integrated_loudness(element.T.astype(np.float64)), abs=0.05)
     mixed = meter.integrated_loudness((element + others).T.astype(np.float64))
-    assert found.integrated_lufs is not None
-    assert found.in_mix_lu == pytest.approx(found.integrated_lufs - mixed, abs=0.05)
-    assert found.in_mix_lu == pytest.approx(-10.4, abs=0.2)  # -10 dB against the others: 10 log10(1 / 11)
+    assert measured.integrated_lufs is not None
+    assert measured.in_mix_lu == pytest.approx(measured.integrated_lufs - mixed, abs=0.05)
+    assert measured.in_mix_lu == pytest.approx(-10.4, abs=0.2)  # -10 dB against the others: 10 log10(1 / 11)
 
 
 def test_while_playing_looks_only_at_the_stretches_where_it_plays() -> None:
@@ -36,12 +36,12 @@ def test_while_playing_looks_only_at_the_stretches_where_it_plays() -> None:
     element, mix = signals.silence(20.0), signals.pink(20.0, rms_dbfs=-10.0, seed=3)
     element[:, 5 * RATE_HZ : 10 * RATE_HZ] = signals.pink(5.0, rms_dbfs=-36.0)
     mix[:, 5 * RATE_HZ : 10 * RATE_HZ + 4800] *= 0.1  # the weighting's filter rings on for a step
-    found = level(element, mix)
-    assert found.while_playing_lu == pytest.approx(-6.0, abs=0.3)
-    assert found.in_mix_lu is not None
-    assert found.in_mix_lu < -20
-    assert found.plays in {(Span(5.0, 10.0),), (Span(5.0, 10.1),)}
-    assert found.plays_share == pytest.approx(0.25, abs=0.01)
+    measured = level(element, mix)
+    assert measured.while_playing_lu == pytest.approx(-6.0, abs=0.3)
+    assert measured.in_mix_lu is not None
+    assert measured.in_mix_lu < -20
+    assert measured.plays in {(Span(5.0, 10.0),), (Span(5.0, 10.1),)}
+    assert measured.plays_share == pytest.approx(0.25, abs=0.01)
 
 
 def test_mono_elements_sound_in_both_channels_of_the_mix() -> None:
@@ -54,10 +54,10 @@ def test_mono_elements_sound_in_both_channels_of_the_mix() -> None:
 
 def test_hits_are_joined_over_short_rests_and_not_over_long_ones() -> None:
     snare = signals.placed(signals.snare_wave(), [1.0, 2.0, 3.0, 8.0, 9.0], 12.0)
-    found = level(signals.mono(snare))
-    assert len(found.plays) == 2
-    assert found.plays[0].start_s == pytest.approx(1.0, abs=0.11)
-    assert found.plays[1].start_s == pytest.approx(8.0, abs=0.11)
+    measured = level(signals.mono(snare))
+    assert len(measured.plays) == 2
+    assert measured.plays[0].start_s == pytest.approx(1.0, abs=0.11)
+    assert measured.plays[1].start_s == pytest.approx(8.0, abs=0.11)
 
 
 def test_a_faint_noise_is_not_playing() -> None:
@@ -68,9 +68,9 @@ def test_a_faint_noise_is_not_playing() -> None:
 
 
 def test_crest_and_peak_of_a_sine() -> None:
-    found = level(signals.sine(997.0, 4.0, peak_dbfs=-6.0))
-    assert found.sample_peak_dbfs == pytest.approx(-6.0, abs=0.01)
-    assert found.crest_db == pytest.approx(3.01, abs=0.02)
+    measured = level(signals.sine(997.0, 4.0, peak_dbfs=-6.0))
+    assert measured.sample_peak_dbfs == pytest.approx(-6.0, abs=0.01)
+    assert measured.crest_db == pytest.approx(3.01, abs=0.02)
     one_side = signals.stereo(signals.sine_wave(997.0, 4.0), np.zeros(4 * RATE_HZ))
     assert level(one_side).crest_db == pytest.approx(3.01, abs=0.02)
 
@@ -83,16 +83,16 @@ def test_jumps_are_the_spread_of_the_400_ms_loudness() -> None:
 
 
 def test_rests_do_not_count_as_jumps() -> None:
-    found = level(signals.tone_steps([(2.0, -12.0), (4.0, None)] * 4)).jumps_db
-    assert found is not None
-    assert found < 9.0  # only the windows that straddle an end
+    jumps = level(signals.tone_steps([(2.0, -12.0), (4.0, None)] * 4)).jumps_db
+    assert jumps is not None
+    assert jumps < 9.0  # only the windows that straddle an end
 
 
 @pytest.mark.parametrize(("right_db", "pan_db"), [(0.0, 0.0), (-6.0, -6.0), (6.0, 6.0)])
 def test_pan(right_db: float, pan_db: float) -> None:
     wave = signals.pink_wave(2.0)
-    found = level(signals.stereo(wave, wave * signals.amplitude(right_db)))
-    assert found.pan_db == pytest.approx(pan_db, abs=0.01)
+    measured = level(signals.stereo(wave, wave * signals.amplitude(right_db)))
+    assert measured.pan_db == pytest.approx(pan_db, abs=0.01)
 
 
 def test_pan_of_one_side_and_of_mono() -> None:
@@ -104,14 +104,14 @@ def test_pan_of_one_side_and_of_mono() -> None:
 
 def test_loudest_and_curve() -> None:
     element = signals.tone_steps([(8.0, -30.0), (5.0, -10.0), (8.0, -30.0)])
-    found = level(element)
-    assert found.loudest is not None
-    assert found.loudest.start_s == pytest.approx(8.0, abs=0.11)
-    assert found.loudest.end_s == pytest.approx(13.0, abs=0.11)
-    at = int(np.argmax(found.third_octave_db))
-    assert found.third_octave_hz[at] == pytest.approx(1000.0)
+    measured = level(element)
+    assert measured.loudest is not None
+    assert measured.loudest.start_s == pytest.approx(8.0, abs=0.11)
+    assert measured.loudest.end_s == pytest.approx(13.0, abs=0.11)
+    at = int(np.argmax(measured.third_octave_db))
+    assert measured.third_octave_hz[at] == pytest.approx(1000.0)
     mean = 10 * np.log10((5 * 10**-1.3 + 16 * 10**-3.3) / 21)
-    assert found.third_octave_db[at] == pytest.approx(mean, abs=0.15)
+    assert measured.third_octave_db[at] == pytest.approx(mean, abs=0.15)
 
 
 def test_the_curve_is_of_where_it_plays() -> None:
@@ -122,13 +122,13 @@ def test_the_curve_is_of_where_it_plays() -> None:
 
 def test_gain_moves_levels_and_nothing_else() -> None:
     element, mix = signals.drums(6.0), signals.drums(6.0) + signals.pink(6.0, rms_dbfs=-26.0)
-    one, other = level(element, mix), level(0.1 * element, np.asarray(0.1 * mix, np.float32))
-    assert one.integrated_lufs is not None
-    assert other.integrated_lufs == pytest.approx(one.integrated_lufs - 20.0, abs=0.01)
-    assert other.in_mix_lu == pytest.approx(one.in_mix_lu, abs=0.01)
-    assert other.jumps_db == pytest.approx(one.jumps_db, abs=0.01)
-    assert other.crest_db == pytest.approx(one.crest_db, abs=0.01)
-    assert replace(one).plays == other.plays
+    plain, quieter = level(element, mix), level(0.1 * element, np.asarray(0.1 * mix, np.float32))
+    assert plain.integrated_lufs is not None
+    assert quieter.integrated_lufs == pytest.approx(plain.integrated_lufs - 20.0, abs=0.01)
+    assert quieter.in_mix_lu == pytest.approx(plain.in_mix_lu, abs=0.01)
+    assert quieter.jumps_db == pytest.approx(plain.jumps_db, abs=0.01)
+    assert quieter.crest_db == pytest.approx(plain.crest_db, abs=0.01)
+    assert replace(plain).plays == quieter.plays
 
 
 @pytest.mark.parametrize("frames", [0, 1, 3000])

@@ -30,21 +30,21 @@ def judged(**elements: ElementTrace) -> dict[str, ElementMasking]:
 
 
 def test_of_two_pads_that_overlap_the_softer_is_covered_in_the_shared_band() -> None:
-    found = judged(
+    maskings = judged(
         soft=traced(band(300, 1200, -32, 1)),
         loud=traced(band(700, 3000, -16, 2)),
         far=traced(band(7000, 10000, -20, 3)),
     )
-    cover = found["soft"].covered_by[0]
+    cover = maskings["soft"].covered_by[0]
     assert cover.by == "loud"
     assert 600 < cover.band_hz[0] < 850
     assert 1000 < cover.band_hz[1] < 1500
     assert cover.excess_db > 6
     # Free are 5 of its 9 Cam (300-700 Hz), less one into which the loud one spreads, and the upper ones are louder: somewhat under 0.45.
-    assert found["soft"].audible_share == pytest.approx(0.42, abs=0.08)
-    assert all(one.by != "far" or one.share < 0.05 for one in found["soft"].covered_by)
-    assert found["loud"].audible_share == pytest.approx(1.0, abs=0.05)
-    assert found["far"].audible_share == pytest.approx(1.0, abs=0.02)
+    assert maskings["soft"].audible_share == pytest.approx(0.42, abs=0.08)
+    assert all(cover.by != "far" or cover.share < 0.05 for cover in maskings["soft"].covered_by)
+    assert maskings["loud"].audible_share == pytest.approx(1.0, abs=0.05)
+    assert maskings["far"].audible_share == pytest.approx(1.0, abs=0.02)
 
 
 @pytest.mark.parametrize("essential", [True, False])
@@ -56,9 +56,9 @@ def test_a_band_is_essential_when_it_carries_the_cover(*, essential: bool) -> No
 
 
 def test_excess_is_the_difference_of_the_levels() -> None:
-    found = judged(soft=traced(band(500, 2000, -40, 1)), loud=traced(band(500, 2000, -20, 2)))
-    assert found["soft"].covered_by[0].excess_db == pytest.approx(20.0, abs=1.0)
-    assert found["soft"].audible_share == pytest.approx(0.0, abs=0.01)
+    maskings = judged(soft=traced(band(500, 2000, -40, 1)), loud=traced(band(500, 2000, -20, 2)))
+    assert maskings["soft"].covered_by[0].excess_db == pytest.approx(20.0, abs=1.0)
+    assert maskings["soft"].audible_share == pytest.approx(0.0, abs=0.01)
 
 
 def test_a_bass_away_from_the_kick_is_not_accused() -> None:
@@ -76,13 +76,13 @@ def test_a_bass_away_from_the_kick_is_not_accused() -> None:
 
 
 def test_a_third_element_is_not_blamed_for_what_another_hides() -> None:
-    found = judged(a=traced(band(400, 900, -40, 1)), b=traced(band(400, 900, -20, 2)), c=traced(band(4000, 9000, -14, 3)))
-    assert [cover.by for cover in found["a"].covered_by] == ["b"]
+    maskings = judged(a=traced(band(400, 900, -40, 1)), b=traced(band(400, 900, -20, 2)), c=traced(band(4000, 9000, -14, 3)))
+    assert [cover.by for cover in maskings["a"].covered_by] == ["b"]
 
 
 def test_blame_is_shared_by_what_each_contributes() -> None:
-    found = judged(a=traced(band(400, 900, -40, 1)), b=traced(band(400, 900, -20, 2)), c=traced(band(400, 900, -26, 3)))
-    first, second = found["a"].covered_by
+    maskings = judged(a=traced(band(400, 900, -40, 1)), b=traced(band(400, 900, -20, 2)), c=traced(band(400, 900, -26, 3)))
+    first, second = maskings["a"].covered_by
     assert (first.by, second.by) == ("b", "c")
     assert first.share / second.share == pytest.approx(10**0.6, rel=0.25)  # 6 dB of power
 
@@ -95,7 +95,7 @@ def test_a_quieter_element_is_heard_less_and_the_others_more() -> None:
         traced(band(200, 4000, -26, 9)),
     ]
     for element in range(len(tracks)):
-        gains = [[gain if one == element else 0.0 for one in range(len(tracks))] for gain in (-12.0, -9.0, -6.0, -3.0, 0.0, 3.0, 6.0)]
+        gains = [[gain if number == element else 0.0 for number in range(len(tracks))] for gain in (-12.0, -9.0, -6.0, -3.0, 0.0, 3.0, 6.0)]
         shares = np.array([audible_shares(tracks, None, gain) for gain in gains])
         assert (np.diff(shares[:, element]) > 0).all()
         assert (np.diff(np.delete(shares, element, axis=1), axis=0) <= 1e-12).all()
@@ -112,8 +112,8 @@ def test_equal_unrelated_noises_are_both_heard() -> None:
 @pytest.mark.parametrize(("over_db", "share"), [(4.0, 1.0), (-4.0, 0.5), (-12.0, 0.0)])
 def test_the_threshold_lies_4_db_below_the_others(over_db: float, share: float) -> None:
     """Half is heard 4 dB below (`features.hearing.masking`); noise wavers from frame to frame, which blurs the step a little."""
-    found = audible_shares([traced(band(300, 6000, -30 + over_db, 1)), traced(band(300, 6000, -30, 2))])
-    assert found[0] == pytest.approx(share, abs=0.08)
+    audible = audible_shares([traced(band(300, 6000, -30 + over_db, 1)), traced(band(300, 6000, -30, 2))])
+    assert audible[0] == pytest.approx(share, abs=0.08)
 
 
 def test_what_has_just_sounded_still_masks() -> None:
@@ -126,7 +126,7 @@ def test_what_has_just_sounded_still_masks() -> None:
         soft[at + 14400 : at + 15400] = 0.02 * noise[:1000]  # 100 ms after the burst's end
         soft[at + 33600 : at + 34600] = 0.02 * noise[:1000]  # half a second after it
     masked = mask([traced(signals.mono(soft)), traced(signals.mono(burst))])
-    half = masked.heard[:, 0].sum() / masked.loudness[:, 0].sum()
+    half = masked.audible_loudness[:, 0].sum() / masked.loudness[:, 0].sum()
     assert 0.4 < half < 0.9
 
 
@@ -169,13 +169,13 @@ def test_mono_and_the_same_in_both_channels_are_one() -> None:
 
 def test_the_gain_of_the_whole_plays_no_role() -> None:
     soft, loud = band(500, 2000, -24, 1), band(700, 3000, -20, 2)
-    one = measure_masking(mask([traced(soft), traced(loud)]), ("soft", "loud"))
+    element_maskings = measure_masking(mask([traced(soft), traced(loud)]), ("soft", "loud"))
     other = measure_masking(mask([traced(soft), traced(loud)], None, [-20.0, -20.0]), ("soft", "loud"))
     quiet = measure_masking(mask([traced(0.1 * soft), traced(0.1 * loud)]), ("soft", "loud"))
     for again in (other, quiet):
-        assert again[0].audible_share == pytest.approx(one[0].audible_share, abs=1e-4)
-        assert again[0].covered_by[0].band_hz == one[0].covered_by[0].band_hz
-        assert again[0].covered_by[0].excess_db == pytest.approx(one[0].covered_by[0].excess_db, abs=0.01)
+        assert again[0].audible_share == pytest.approx(element_maskings[0].audible_share, abs=1e-4)
+        assert again[0].covered_by[0].band_hz == element_maskings[0].covered_by[0].band_hz
+        assert again[0].covered_by[0].excess_db == pytest.approx(element_maskings[0].covered_by[0].excess_db, abs=0.01)
 
 
 def test_rates_agree() -> None:
@@ -183,8 +183,8 @@ def test_rates_agree() -> None:
     for rate_hz in (44100, 48000, 96000):
         chord = signals.mono(0.1 * signals.chord_wave(SECONDS, rate_hz))
         shares.append(audible_shares([traced(chord, rate_hz), traced(signals.drums(SECONDS, rate_hz)[:1], rate_hz)]))
-    for one, other in pairwise(shares):
-        assert one == pytest.approx(other, abs=0.03)
+    for share, other in pairwise(shares):
+        assert share == pytest.approx(other, abs=0.03)
 
 
 def test_buried_moments_are_where_the_cover_plays() -> None:
@@ -199,7 +199,7 @@ def test_buried_moments_are_where_the_cover_plays() -> None:
     assert first.end_s < 21.0
     assert first.value < 0.1
     assert 8.0 < masking.covered_by[0].where.start_s < 18.0
-    assert all(8.0 < one.start_s < 20.0 for one in masking.buried)
+    assert all(8.0 < moment.start_s < 20.0 for moment in masking.buried)
 
 
 @pytest.mark.parametrize("frames", [0, 1, 500])

@@ -47,7 +47,7 @@ def test_folded_harmonics_are_far_down() -> None:
     tone = signals.signal(signals.sine(9000.0, 1.0, peak_dbfs=-1.0))
     done = saturate(tone, 12.0).samples
     plain = np.tanh(3 * tone.samples) / 3
-    spectrum, folded = (np.abs(np.fft.rfft(each[0, 12000:36000].astype(float) * np.blackman(24000))) for each in (done, plain))
+    spectrum, folded = (np.abs(np.fft.rfft(output[0, 12000:36000].astype(float) * np.blackman(24000))) for output in (done, plain))
     at = 3000 // 2
     assert 20 * np.log10(folded[at - 3 : at + 4].max() / spectrum[at - 3 : at + 4].max()) > 40.0
 
@@ -75,10 +75,10 @@ def test_soft_sounds_keep_their_level() -> None:
 def test_waveshaper_keeps_the_peak_and_raises_the_body(raise_db: float) -> None:
     song = signals.signal(signals.drums(3.0) + signals.pink(3.0, rms_dbfs=-30.0))
     done = raise_body(song, raise_db)
-    peaks = [np.abs(resample_poly(each.samples.astype(float), 8, 1, axis=1)).max() for each in (song, done)]
+    peaks = [np.abs(resample_poly(sound.samples.astype(float), 8, 1, axis=1)).max() for sound in (song, done)]
     assert 20 * np.log10(peaks[1] / peaks[0]) == pytest.approx(0.0, abs=0.4)  # what band-limiting leaves of flat tops rings
     quiet = slice(int(0.4 * RATE), int(0.49 * RATE))
-    power = [float(np.square(each.samples[:, quiet]).mean()) for each in (song, done)]
+    power = [float(np.square(sound.samples[:, quiet]).mean()) for sound in (song, done)]
     assert 10 * np.log10(power[1] / power[0]) == pytest.approx(raise_db, abs=0.3)
 
 

@@ -36,8 +36,8 @@ def test_dip_comes_and_goes_with_the_key() -> None:
 
     assert level_db(0.5, 1.0) == pytest.approx(0.0, abs=1e-3)
     assert level_db(1.5, 2.0) == pytest.approx(-9.0, abs=0.6)  # the key crosses zero 100 times a second: not quite all of it
-    held = 9.0 * np.exp(-1.0)  # one release later 1/e of the dip is left
-    assert level_db(2.09, 2.11) == pytest.approx(-held, abs=0.6)
+    dip_db = 9.0 * np.exp(-1.0)  # one release later 1/e of the dip is left
+    assert level_db(2.09, 2.11) == pytest.approx(-dip_db, abs=0.6)
     assert level_db(2.9, 3.0) == pytest.approx(0.0, abs=0.05)
 
 
@@ -55,8 +55,8 @@ def test_no_clicks() -> None:
     tone = signals.signal(signals.sine(60.0, 2.0, peak_dbfs=-6.0))
     key = signals.signal(signals.clicks([0.5, 1.0, 1.5], 2.0, height=1.0))
     gate = signals.signal(np.repeat(signals.tone_steps([(0.5, None), (0.5, -3.0), (1.0, None)], channels=1), 1, axis=0))
-    for one in (key, gate):
-        done = duck(tone, one, 60.0, 1.0, -12.0, 5.0, 100.0).samples[0].astype(np.float64)
+    for sound in (key, gate):
+        done = duck(tone, sound, 60.0, 1.0, -12.0, 5.0, 100.0).samples[0].astype(np.float64)
         spectrum = np.abs(np.fft.rfft(done * np.hanning(len(done)))) / len(done)
         assert spectrum[8000:].max() < 1e-6  # above 4 kHz
 
@@ -72,15 +72,15 @@ def test_both_channels_dip_alike_whatever_the_key_has() -> None:
 @pytest.mark.parametrize("block", [97, 5000])
 def test_blocks_give_what_one_piece_gives(block: int) -> None:
     samples, key = signals.pink(1.0), signals.drums(1.0)
-    one, many = (Duck(RATE, 2, (80.0, -6.0, 1.0), Timing(5.0, 100.0)) for _ in range(2))
-    parts = [many.process(samples[:, at : at + block], key[:, at : at + block]) for at in range(0, samples.shape[1], block)]
-    assert np.allclose(np.concatenate(parts, axis=1), one.process(samples, key), rtol=0.0, atol=1e-7)
+    whole, in_blocks = (Duck(RATE, 2, (80.0, -6.0, 1.0), Timing(5.0, 100.0)) for _ in range(2))
+    parts = [in_blocks.process(samples[:, at : at + block], key[:, at : at + block]) for at in range(0, samples.shape[1], block)]
+    assert np.allclose(np.concatenate(parts, axis=1), whole.process(samples, key), rtol=0.0, atol=1e-7)
 
 
 def test_a_key_that_ends_early_is_silence_from_there() -> None:
     samples, key = signals.pink(1.0), signals.drums(1.0)[:, : RATE // 2]
     padded = np.pad(key, ((0, 0), (0, RATE - key.shape[1])))
-    done = [duck(signals.signal(samples), signals.signal(one), 80.0, 1.0, -6.0, 5.0, 100.0).samples for one in (key, padded)]
+    done = [duck(signals.signal(samples), signals.signal(trigger), 80.0, 1.0, -6.0, 5.0, 100.0).samples for trigger in (key, padded)]
     assert np.array_equal(done[0], done[1])
 
 

@@ -43,9 +43,9 @@ def test_tone_in_the_band_is_cut_and_tone_outside_is_not() -> None:
 @pytest.mark.parametrize("block", [97, 5000])
 def test_blocks_give_what_one_piece_gives(block: int) -> None:
     samples = signals.drums(1.0)
-    one, many = (DynamicBell(RATE, 2, (80.0, -6.0, 1.0), Curve(-20.0, 4.0)) for _ in range(2))
-    parts = [many.process(samples[:, at : at + block]) for at in range(0, samples.shape[1], block)]
-    assert np.allclose(np.concatenate(parts, axis=1), one.process(samples), rtol=0.0, atol=1e-7)
+    whole, in_blocks = (DynamicBell(RATE, 2, (80.0, -6.0, 1.0), Curve(-20.0, 4.0)) for _ in range(2))
+    parts = [in_blocks.process(samples[:, at : at + block]) for at in range(0, samples.shape[1], block)]
+    assert np.allclose(np.concatenate(parts, axis=1), whole.process(samples), rtol=0.0, atol=1e-7)
 
 
 def test_only_cuts() -> None:

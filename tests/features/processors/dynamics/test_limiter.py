@@ -61,7 +61,7 @@ def test_release_follows_its_time_constant() -> None:
     envelope[:4800] = 2.0
     gain = gain_curve(envelope, 1.0, 48000, GENTLE).astype(float)
     start = 4800 + round(GENTLE.look_ahead_s * 48000)
-    first, later = (1 - gain[start + round(t * 48000)] for t in (0.02, 0.02 + GENTLE.release_s))
+    first, later = (1 - gain[start + round(after_s * 48000)] for after_s in (0.02, 0.02 + GENTLE.release_s))
     assert later / first == pytest.approx(np.exp(-1.0), rel=0.01)  # exponential by definition
 
 

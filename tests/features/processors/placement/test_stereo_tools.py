@@ -36,16 +36,16 @@ def test_side_and_mid_gain_act_on_their_own_part_alone() -> None:
     song = noise()
     left, right = song.samples.astype(float)
     for done, mid, side in ((side_gain(song, -6.0), 1.0, 10**-0.3), (mid_gain(song, -6.0), 10**-0.3, 1.0)):
-        one, other = done.samples.astype(float)
-        assert np.allclose(one + other, (left + right) * mid, rtol=0.0, atol=1e-6)
-        assert np.allclose(one - other, (left - right) * side, rtol=0.0, atol=1e-6)
+        left_out, right_out = done.samples.astype(float)
+        assert np.allclose(left_out + right_out, (left + right) * mid, rtol=0.0, atol=1e-6)
+        assert np.allclose(left_out - right_out, (left - right) * side, rtol=0.0, atol=1e-6)
 
 
 def test_mono_has_no_side() -> None:
-    one = signals.signal(signals.pink(0.1)[:1])
-    assert side_gain(one, 6.0) is one
-    assert mono_below(one, 100.0) is one
-    assert np.allclose(mid_gain(one, 6.0).samples, one.samples * 10**0.3, rtol=1e-6, atol=0.0)
+    sound = signals.signal(signals.pink(0.1)[:1])
+    assert side_gain(sound, 6.0) is sound
+    assert mono_below(sound, 100.0) is sound
+    assert np.allclose(mid_gain(sound, 6.0).samples, sound.samples * 10**0.3, rtol=1e-6, atol=0.0)
 
 
 def test_mono_below_takes_the_low_side_and_leaves_the_mid() -> None:
@@ -81,8 +81,8 @@ def test_invert_twice_is_nothing() -> None:
 def test_whole_samples_are_moved_bit_by_bit(frames: int) -> None:
     song = noise()
     done = delay(song, 1000 * frames / RATE, (0,)).samples
-    moved, kept = (done[0, frames:], song.samples[0, :-frames]) if frames > 0 else (done[0, :frames], song.samples[0, -frames:])
-    assert np.array_equal(moved, kept)
+    moved, original = (done[0, frames:], song.samples[0, :-frames]) if frames > 0 else (done[0, :frames], song.samples[0, -frames:])
+    assert np.array_equal(moved, original)
     assert np.array_equal(done[1], song.samples[1])
 
 

@@ -43,14 +43,14 @@ def test_fires_with_the_way_back(change_db: float) -> None:
 @pytest.mark.parametrize("common_db", [-6.0, 0.0, 3.0])
 def test_fires_alike_whatever_all_others_did_together(common_db: float) -> None:
     findings = found_all(element_changed.check(since(common_db, snare=2.0), LIMITS))
-    assert [(one.stem, round(float(one.numbers["change_db"]), 6)) for one in findings] == [("snare", 2.0)]
+    assert [(finding.stem, round(float(finding.numbers["change_db"]), 6)) for finding in findings] == [("snare", 2.0)]
 
 
 def test_fires_with_how_many_changed_where_not_all_can_be_named() -> None:
     names = [f"part {number}" for number in range(5)]
     song = records.elements(*(records.element(name, level_plan={"since_earlier_db": 3.2 + number}) for number, name in enumerate(names)))
     findings = found_all(element_changed.check(song, LIMITS))
-    assert [one.stem for one in findings] == ["part 4", "part 3", "part 2", "part 1"]
+    assert [finding.stem for finding in findings] == ["part 4", "part 3", "part 2", "part 1"]
     assert findings[0].numbers["beside"] == ", relative to most of the others. 5 elements changed in all"
 
 

@@ -5,7 +5,7 @@ from math import log10
 import pytest
 
 from features.records.base import Absence
-from features.records.elements import Elements, LevelMove
+from features.records.elements import Elements
 from rules.base import Finding
 from rules.mixing.balance import lead_level
 from tests import records
@@ -14,8 +14,8 @@ from tests.rule_cases import found, reason
 LIMITS = lead_level.Limits()
 
 
-def led(lead_lu: float | None, role: str = "vocal", heard: float = 0.8, off_db: float = 0.0, **changes: object) -> Elements:
-    lead = records.element("lead", role=role, masking={"audible_share": heard}, level_plan={"off_db": off_db})
+def led(lead_lu: float | None, role: str = "vocal", audible_share: float = 0.8, off_db: float = 0.0, **changes: object) -> Elements:
+    lead = records.element("lead", role=role, masking={"audible_share": audible_share}, level_plan={"off_db": off_db})
     return records.elements(lead, lead_lu=lead_lu, **changes)
 
 
@@ -64,19 +64,22 @@ def test_quiet_about_an_instrument_that_is_heard_where_it_lies_or_drowned_by_wha
     assert lead_level.check(led(-15.0, "lead", 0.8, -6.0), LIMITS) is None
     assert lead_level.check(led(-15.0, "lead", 0.4, 0.0), LIMITS) is None
     hidden = records.element("lead", masking={"audible_share": 0.3}, level_plan={"off_db": -6.0, "heard_then": 0.7, "then_lu": -9.0})
-    assert lead_level.check(records.elements(hidden, lead_lu=-15.0, moves=(LevelMove(("pad",), None, 10.0),)), LIMITS) is None
+    assert lead_level.check(records.elements(hidden, lead_lu=-15.0, moves=(records.level_move(("pad",), None, 10.0),)), LIMITS) is None
 
 
-@pytest.mark.parametrize(("then_lu", "told"), [(-3.0, False), (-6.0, True)])
-def test_quiet_where_the_lead_lies_right_once_another_does(then_lu: float, told: bool) -> None:
+@pytest.mark.parametrize(("then_lu", "fires"), [(-3.0, False), (-6.0, True)])
+def test_quiet_where_the_lead_lies_right_once_another_does(then_lu: float, fires: bool) -> None:
     voice = records.element("lead", role="vocal", level_plan={"then_lu": then_lu})
-    song = records.elements(voice, lead_lu=-9.0, moves=(LevelMove(("pad",), None, 10.0),))
-    assert (lead_level.check(song, LIMITS) is not None) == told
+    song = records.elements(voice, lead_lu=-9.0, moves=(records.level_move(("pad",), None, 10.0),))
+    assert (lead_level.check(song, LIMITS) is not None) == fires
 
 
 def test_fires_where_it_is_the_lead_itself_that_lies_off() -> None:
     voice = records.element("lead", role="vocal", level_plan={"then_lu": -3.0, "off_db": -9.0})
-    assert found(lead_level.check(records.elements(voice, lead_lu=-9.0, moves=(LevelMove(("lead",), None, -9.0),)), LIMITS)).stem == "lead"
+    assert (
+        found(lead_level.check(records.elements(voice, lead_lu=-9.0, moves=(records.level_move(("lead",), None, -9.0),)), LIMITS)).stem
+        == "lead"
+    )
 
 
 @pytest.mark.parametrize("lead_lu", [-4.5, -3.0, -1.5])

@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from features.records.base import Absence
-from features.records.elements import Elements, LevelMove
+from features.records.elements import Elements
 from rules.base import Finding
 from rules.mixing.balance import levels_far_apart
 from rules.remedy import Remedy
@@ -71,6 +71,6 @@ def test_not_applicable_with_a_single_main_element() -> None:
 
 
 def test_quiet_about_one_of_a_group_that_is_told_as_one() -> None:
-    moves = (LevelMove(("pad", "keys"), "music", -9.0),)
+    moves = (records.level_move(("pad", "keys"), "music", -9.0),)
     assert levels_far_apart.check(replace(apart(), moves=moves), LIMITS) is None
-    assert levels_far_apart.check(replace(apart(), moves=(LevelMove(("pad",), None, -9.0),)), LIMITS) is not None
+    assert levels_far_apart.check(replace(apart(), moves=(records.level_move(("pad",), None, -9.0),)), LIMITS) is not None

@@ -62,8 +62,8 @@ def test_quiet_about_the_lows_and_the_top_octave(place: int) -> None:
 
 
 def test_quiet_where_the_signs_stand_in_different_octaves() -> None:
-    one, other = crest(jump_db=21.0), crest(variation_db=9.0, place=4)
-    both = records.crest(widest_jump=one.widest_jump, hit_variation_db=other.hit_variation_db)
+    jumpy, varied = crest(jump_db=21.0), crest(variation_db=9.0, place=4)
+    both = records.crest(widest_jump=jumpy.widest_jump, hit_variation_db=varied.hit_variation_db)
     assert band_level_jumps.check(both, LIMITS) is None
 
 

@@ -19,8 +19,8 @@ def flat(**changes: object) -> Element:
     return records.element("snare", dynamics={"state": "over-compressed", "signs": SIGNS, **changes})
 
 
-def fired(one: Element | None = None) -> Finding:
-    return found_all(element_over_compressed.check(records.elements(one or flat()), LIMITS))[0]
+def fired(element: Element | None = None) -> Finding:
+    return found_all(element_over_compressed.check(records.elements(element or flat()), LIMITS))[0]
 
 
 def test_fires_with_its_signs_and_no_processor() -> None:

@@ -17,15 +17,15 @@ SIGNS = ("its hits differ by 5.2 dB", "its phrases differ by 11 dB")
 
 
 def raw(name: str = "lead", **changes: object) -> Element:
-    found: dict[str, object] = {
+    readings: dict[str, object] = {
         "state": "raw", "signs": SIGNS, "threshold_dbfs": -26.4, "ratio": 2.5, "attack_ms": 12.0, "release_ms": 140.0, "reduction_db": 4.5,
         "where": (Span(40.0, 50.0),),
     }  # fmt: skip
-    return records.element(name, dynamics={**found, **changes})
+    return records.element(name, dynamics={**readings, **changes})
 
 
-def fired(one: Element | None = None) -> Finding:
-    return found_all(element_raw.check(records.elements(one or raw()), LIMITS))[0]
+def fired(element: Element | None = None) -> Finding:
+    return found_all(element_raw.check(records.elements(element or raw()), LIMITS))[0]
 
 
 def test_fires_with_its_signs_and_the_settings_found_on_it() -> None:
@@ -38,7 +38,7 @@ def test_fires_with_its_signs_and_the_settings_found_on_it() -> None:
 
 def test_fires_on_the_one_with_most_to_do_first() -> None:
     song = records.elements(raw("lead", reduction_db=3.0), raw("bass", reduction_db=6.0))
-    assert [one.stem for one in found_all(element_raw.check(song, LIMITS))] == ["bass", "lead"]
+    assert [finding.stem for finding in found_all(element_raw.check(song, LIMITS))] == ["bass", "lead"]
 
 
 @pytest.mark.parametrize(("role", "confidence"), [("vocal", "medium"), ("bass", "medium"), ("guitar", "medium"), ("synth", "low")])

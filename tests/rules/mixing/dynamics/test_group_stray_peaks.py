@@ -22,8 +22,8 @@ def song(**changes: object) -> Elements:
     return records.elements(groups=(records.group("drums", "kick", "snare", "hats", **strays(**changes)), records.group("bass", "bass")))
 
 
-def fired(one: Elements | None = None) -> Finding:
-    return found_all(group_stray_peaks.check(one or song(), LIMITS))[0]
+def fired(elements: Elements | None = None) -> Finding:
+    return found_all(group_stray_peaks.check(elements or song(), LIMITS))[0]
 
 
 def test_fires_with_how_many_how_high_and_how_much_the_limiter_rests() -> None:
@@ -32,7 +32,7 @@ def test_fires_with_how_many_how_high_and_how_much_the_limiter_rests() -> None:
     assert (finding.numbers["per_minute"], finding.numbers["resting"]) == (8.0, 0.994)
     assert finding.numbers["height_db"] == pytest.approx(4.04)
     assert finding.excess == pytest.approx(1.02)  # (4.04 - 2) / 2
-    assert finding.where == tuple(Span(one.start_s, one.end_s) for one in PEAKS[:3])
+    assert finding.where == tuple(Span(moment.start_s, moment.end_s) for moment in PEAKS[:3])
 
 
 def test_fires_with_a_limiter_on_the_group_at_its_ceiling() -> None:

@@ -35,5 +35,5 @@ def test_quiet_up_to_the_limit(step_lu: float) -> None:
 
 
 def test_not_applicable_to_a_song_of_one_part() -> None:
-    one = records.sections(quiet_to_loud_lu=None, absent=(Absence("quiet_to_loud_lu", "only one part was found"),))
-    assert reason(sections_too_far_apart.check(one, LIMITS)) == "only one part was found"
+    sections = records.sections(quiet_to_loud_lu=None, absent=(Absence("quiet_to_loud_lu", "only one part was found"),))
+    assert reason(sections_too_far_apart.check(sections, LIMITS)) == "only one part was found"

@@ -3,7 +3,7 @@
 import pytest
 
 from features.records.base import Absence
-from features.records.elements import Element, Elements, LevelMove
+from features.records.elements import Element, Elements
 from features.records.outlook import Outlook
 from rules.base import Finding
 from rules.mixing.loudness import headroom_of_element
@@ -19,8 +19,8 @@ def costly(won_lu: float | None = 0.4, **level: object) -> Element:
     return records.element("kick", headroom={"lu_per_db": won_lu, "lu_out": 2.5}, level=level)
 
 
-def fired(one: Element | None = None, outlook: Outlook = SHORT) -> Finding:
-    return found(headroom_of_element.check(records.elements(one or costly()), outlook, LIMITS))
+def fired(element: Element | None = None, outlook: Outlook = SHORT) -> Finding:
+    return found(headroom_of_element.check(records.elements(element or costly()), outlook, LIMITS))
 
 
 def test_fires_with_what_it_wins_and_what_the_next_one_does() -> None:
@@ -69,5 +69,5 @@ def test_not_applicable_where_it_was_not_worked_out(song: Elements, outlook: Out
 
 def test_quiet_while_a_fader_lies_off_unless_it_is_this_one_that_is_too_loud() -> None:
     for name, off_db, told in (("pad", 9.0, False), ("kick", -9.0, False), ("kick", 9.0, True)):
-        song = records.elements(costly(), moves=(LevelMove((name,), None, off_db),))
+        song = records.elements(costly(), moves=(records.level_move((name,), None, off_db),))
         assert (headroom_of_element.check(song, SHORT, LIMITS) is not None) == told

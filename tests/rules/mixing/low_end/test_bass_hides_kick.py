@@ -5,7 +5,7 @@ from math import sqrt
 
 import pytest
 
-from features.records.elements import Element, Elements, LevelMove
+from features.records.elements import Element, Elements
 from rules.base import Finding
 from rules.mixing.low_end import bass_hides_kick
 from rules.remedy import Remedy
@@ -55,7 +55,7 @@ def test_fires_with_the_fader_and_a_cut_beside_it_unless_the_bass_lives_there() 
 @pytest.mark.parametrize(("essential", "kinds"), [(True, ["gain"]), (False, ["gain", "bell"])])
 def test_fires_by_what_was_measured_for_the_pair_where_it_was(essential: bool, kinds: list[str]) -> None:
     kick = records.element("kick", masking={"covered_by": (records.cover("bass", band_hz=(40.0, 100.0), essential=essential),)})
-    assert [one.kind for one in fired(hidden(kick)).others] == kinds
+    assert [remedy.kind for remedy in fired(hidden(kick)).others] == kinds
 
 
 @pytest.mark.parametrize("share", [0.4, 0.8])
@@ -68,8 +68,9 @@ def test_quiet_about_a_kick_that_is_not_heard_at_all_since_that_is_told_elsewher
 
 
 def test_quiet_where_the_bass_is_too_loud_since_that_is_told_there() -> None:
-    assert bass_hides_kick.check(hidden(records.element("bass", level_plan={"off_db": 9.0})), LIMITS) is None
-    assert fired(hidden(records.element("bass", level_plan={"off_db": 7.0}))).stem == "kick"
+    moves = tuple(records.level_move(("bass",), None, 9.0, chance) for chance in (0.4, 0.2))
+    assert bass_hides_kick.check(replace(hidden(), moves=moves[:1]), LIMITS) is None
+    assert fired(replace(hidden(), moves=moves[1:])).stem == "kick"
 
 
 @pytest.mark.parametrize(
@@ -88,4 +89,4 @@ def test_not_applicable_without_both(song: Elements, words: str) -> None:
 def test_quiet_where_a_fader_of_the_two_lies_off_since_that_is_told_there(name: str, off_db: float) -> None:
     song = records.elements(kick_and_bass=records.kick_and_bass(kick_audible_share=0.1))
     assert bass_hides_kick.check(song, LIMITS) is not None
-    assert bass_hides_kick.check(replace(song, moves=(LevelMove((name,), None, off_db),)), LIMITS) is None
+    assert bass_hides_kick.check(replace(song, moves=(records.level_move((name,), None, off_db),)), LIMITS) is None

@@ -59,12 +59,12 @@ def test_what_five_references_do_is_let_pass_and_less_wide_ones_change_nothing()
 
 
 @pytest.mark.parametrize(
-    ("median_db", "side_db", "loss_db", "told"),
+    ("median_db", "side_db", "loss_db", "fires"),
     [(-10.0, -2.4, 1.9, False), (-10.0, 0.0, 3.0, True), (-1.0, -1.1, 2.6, False), (-1.0, 0.0, 3.0, True)],
 )
 def test_references_that_differ_much_excuse_no_loss_in_mono_that_most_of_them_have_not(
-    median_db: float, side_db: float, loss_db: float, *, told: bool
+    median_db: float, side_db: float, loss_db: float, *, fires: bool
 ) -> None:
     target = records.target(usual=(Usual("low_width_db", median_db, 7.0, 8),))
     outcome = low_end_too_wide.check(records.low_end(side_level_db=side_db, mono_loss_db=loss_db), records.stereo(), target, LIMITS)
-    assert (outcome is not None) is told
+    assert (outcome is not None) is fires

@@ -4,7 +4,7 @@ from math import log10
 
 import pytest
 
-from features.records.elements import Element, LevelMove
+from features.records.elements import Element
 from rules.base import Finding
 from rules.mixing.low_end import low_rumble_of_element
 from rules.remedy import Remedy
@@ -21,8 +21,8 @@ def rumbling(rumble_db: float = -28.0, name: str = "pad", gap_db: float = -60.0,
     return records.element(name, level={"third_octave_db": levels}, **changes)
 
 
-def fired(one: Element | None = None) -> Finding:
-    return found_all(low_rumble_of_element.check(records.elements(one or rumbling()), LIMITS))[0]
+def fired(element: Element | None = None) -> Finding:
+    return found_all(low_rumble_of_element.check(records.elements(element or rumbling()), LIMITS))[0]
 
 
 def test_fires_with_a_high_pass_an_octave_under_what_it_lives_from_at_most_at_100_hz() -> None:
@@ -33,15 +33,15 @@ def test_fires_with_a_high_pass_an_octave_under_what_it_lives_from_at_most_at_10
 
 
 def test_fires_with_what_it_adds_to_the_low_end_of_all_elements() -> None:
-    one = rumbling()
+    rumbler = rumbling()
     low = {
-        each.name: each.level.plays_share
-        * sum(10.0 ** (db / 10.0) for hz, db in zip(BANDS_HZ, each.level.third_octave_db, strict=True) if hz <= 100.0)
-        for each in records.elements(one).elements
+        element.name: element.level.plays_share
+        * sum(10.0 ** (db / 10.0) for hz, db in zip(BANDS_HZ, element.level.third_octave_db, strict=True) if hz <= 100.0)
+        for element in records.elements(rumbler).elements
     }
     adds_db = 10.0 * log10(sum(low.values()) / (sum(low.values()) - low["pad"]))
-    assert fired(one).numbers["adds_db"] == pytest.approx(adds_db)
-    assert fired(one).excess == pytest.approx((adds_db - 0.7) / 0.7)
+    assert fired(rumbler).numbers["adds_db"] == pytest.approx(adds_db)
+    assert fired(rumbler).excess == pytest.approx((adds_db - 0.7) / 0.7)
 
 
 def test_fires_more_surely_where_a_gap_parts_it_from_the_notes() -> None:
@@ -83,4 +83,4 @@ def test_quiet_about_an_element_without_a_spectrum() -> None:
 def test_quiet_where_it_is_only_a_fader_that_makes_it_rumble(name: str, off_db: float) -> None:
     one = rumbling(-33.0)
     assert fired(one).excess > 0.0
-    assert low_rumble_of_element.check(records.elements(one, moves=(LevelMove((name,), None, off_db),)), LIMITS) is None
+    assert low_rumble_of_element.check(records.elements(one, moves=(records.level_move((name,), None, off_db),)), LIMITS) is None

@@ -21,7 +21,7 @@ def shifted(gain_db: float) -> Balance:
 
 
 def judge(gain_db: float, songs: int = 8, spread_db: float = 1.0, share_db: float = -8.0) -> Outcome:
-    target = records.target(songs=songs, spread_db=tuple(each * spread_db for each in records.SPREAD_DB))
+    target = records.target(songs=songs, spread_db=tuple(band_spread_db * spread_db for band_spread_db in records.SPREAD_DB))
     return sub_excess.check(shifted(gain_db), target, records.spectrum(), records.low_end(sub_share_db=share_db), LIMITS)
 
 

@@ -16,7 +16,7 @@ SPREAD_DB = (8.0 + 7.0 + 6.5) / 3.0
 
 def judge(gain_db: float, songs: int = 8, spread_db: float = 1.0) -> Outcome:
     balance = records.balance(deviation_db=tuple(gain_db if hz < 60.0 else 0.0 for hz in records.BANDS_HZ))
-    target = records.target(songs=songs, spread_db=tuple(each * spread_db for each in records.SPREAD_DB))
+    target = records.target(songs=songs, spread_db=tuple(band_spread_db * spread_db for band_spread_db in records.SPREAD_DB))
     return sub_lack.check(balance, target, LIMITS)
 
 

@@ -74,7 +74,7 @@ def test_fires_when_what_strikes_holds_little_of_the_energy() -> None:
 def test_fires_with_the_cause_of_a_build_up_when_the_covering_band_stands_too_high() -> None:
     risen = tuple(4.0 if LOW_MIDS[0] <= hz <= LOW_MIDS[1] else 0.0 for hz in records.BANDS_HZ)
     assert fired().cause == "buried"
-    assert fired(balance=records.balance(deviation_db=risen, unusual=tuple(each / 3.0 for each in risen))).cause == "excess"
+    assert fired(balance=records.balance(deviation_db=risen, unusual=tuple(third_db / 3.0 for third_db in risen))).cause == "excess"
     assert fired(balance=records.balance(deviation_db=risen)).cause == "buried", "within what songs do"
     assert fired(balance=records.balance(bells=(BELL,))).cause == "excess"
 

@@ -6,7 +6,7 @@ from math import sqrt
 import pytest
 
 from features.records.base import Span
-from features.records.elements import Cover, Element, Elements, LevelMove
+from features.records.elements import Cover, Element, Elements
 from rules.base import Finding
 from rules.mixing.balance import element_too_loud, element_too_quiet
 from rules.mixing.masking import element_covered, element_inaudible
@@ -50,7 +50,7 @@ def test_fires_with_a_cut_where_the_cover_can_spare_the_band_and_the_easier_ways
 def test_fires_without_an_equaliser_where_the_cover_lives_from_the_band() -> None:
     finding = fired(records.elements(covered("lead", cover(essential=True))))
     assert finding.remedy == Remedy("gain", "lead", gain_db=4.0)
-    assert [one.kind for one in finding.others] == ["gain", "pan"]
+    assert [remedy.kind for remedy in finding.others] == ["gain", "pan"]
     assert finding.confidence == "low"
 
 
@@ -64,13 +64,13 @@ def test_fires_without_an_equaliser_where_the_cover_lives_from_the_band() -> Non
 )
 def test_fires_with_a_pan_only_where_it_parts_them(name: str, by: str, band_hz: tuple[float, float], pan_db: float | None) -> None:
     song = records.elements(covered(name, cover(by, band_hz=band_hz), level={"pan_db": pan_db}))
-    moved = {one.part for one in fired(song).others if one.kind == "pan"}
+    moved = {remedy.part for remedy in fired(song).others if remedy.kind == "pan"}
     assert moved == ({"snare"} if by == "kick" else set())
 
 
 def test_fires_with_no_pan_for_two_that_both_belong_in_the_centre() -> None:
     song = records.elements(covered("lead", cover("bass"), role="vocal"))
-    assert "pan" not in {one.kind for one in fired(song).others}
+    assert "pan" not in {remedy.kind for remedy in fired(song).others}
 
 
 @pytest.mark.parametrize(
@@ -96,16 +96,15 @@ def test_quiet_about_kick_and_bass_in_the_lows_which_have_rules_of_their_own() -
 def test_quiet_about_what_is_inaudible_or_clearly_too_quiet_since_that_is_told_once() -> None:
     gone = covered()
     gone = replace(gone, masking=replace(gone.masking, audible_share=0.05))
-    quiet = replace(gone, masking=replace(gone.masking, audible_share=0.2), level_plan=replace(gone.level_plan, off_db=-9.0))
-    for one, rule in ((gone, element_inaudible), (quiet, element_too_quiet)):
-        song = records.elements(one)
+    quiet = replace(gone, masking=replace(gone.masking, audible_share=0.2))
+    off = (records.level_move((quiet.name,), None, -9.0),)
+    for song, rule in ((records.elements(gone), element_inaudible), (records.elements(quiet, moves=off), element_too_quiet)):
         assert element_covered.check(song, LIMITS) is None
         assert rule.check(song, rule.Limits()) is not None
 
 
 def test_quiet_about_a_cover_that_is_clearly_too_loud_since_that_is_told_once() -> None:
-    loud = records.element("pad", level_plan={"off_db": 9.0})
-    song = records.elements(covered(), covered("snare"), loud)
+    song = records.elements(covered(), covered("snare"), moves=(records.level_move(("pad",), None, 9.0),))
     assert element_covered.check(song, LIMITS) is None
     assert found_all(element_too_loud.check(song, element_too_loud.Limits()))[0].stem == "pad"
 
@@ -118,5 +117,5 @@ def test_quiet_about_a_cover_that_is_no_element() -> None:
 def test_quiet_where_it_is_heard_once_another_fader_is_set_right(heard_then: float, told: bool) -> None:
     one = covered()
     one = replace(one, masking=replace(one.masking, audible_share=0.5), level_plan=replace(one.level_plan, heard_then=heard_then))
-    song = records.elements(one, moves=(LevelMove(("snare",), None, 9.0),))
+    song = records.elements(one, moves=(records.level_move(("snare",), None, 9.0),))
     assert (element_covered.check(song, LIMITS) is not None) == told

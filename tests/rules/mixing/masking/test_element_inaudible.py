@@ -3,7 +3,7 @@
 import pytest
 
 from features.records.base import Span
-from features.records.elements import Element, LevelMove
+from features.records.elements import Element
 from rules.base import Finding
 from rules.mixing.masking import element_inaudible
 from rules.remedy import Remedy
@@ -17,8 +17,8 @@ def hidden(name: str = "pad", share: float = 0.06, **masking: object) -> Element
     return records.element(name, masking={"audible_share": share, **masking})
 
 
-def fired(one: Element | None = None) -> Finding:
-    return found_all(element_inaudible.check(records.elements(one or hidden()), LIMITS))[0]
+def fired(element: Element | None = None) -> Finding:
+    return found_all(element_inaudible.check(records.elements(element or hidden()), LIMITS))[0]
 
 
 def test_fires_with_the_element_how_much_is_heard_and_who_covers_it() -> None:
@@ -47,7 +47,7 @@ def test_fires_with_more_weight_where_it_also_lies_far_below_the_usual() -> None
 
 
 def test_quiet_where_one_that_is_too_loud_drowns_it_since_that_is_told_there() -> None:
-    loud = (LevelMove(("lead",), None, 12.0),)
+    loud = (records.level_move(("lead",), None, 12.0),)
     drowned, gone = (records.element("pad", masking={"audible_share": 0.06}, level_plan={"heard_then": then}) for then in (0.4, 0.1))
     assert element_inaudible.check(records.elements(drowned, moves=loud), LIMITS) is None
     assert found_all(element_inaudible.check(records.elements(gone, moves=loud), LIMITS))[0].stem == "pad"
@@ -55,8 +55,8 @@ def test_quiet_where_one_that_is_too_loud_drowns_it_since_that_is_told_there() -
 
 def test_quiet_about_the_elements_of_a_group_that_is_told_as_one() -> None:
     gone = [records.element(name, masking={"audible_share": 0.05}, level_plan={"heard_then": 0.7}) for name in ("kick", "snare")]
-    assert element_inaudible.check(records.elements(*gone, moves=(LevelMove(("kick", "snare"), "drums", -12.0),)), LIMITS) is None
-    alone = records.elements(*gone, moves=(LevelMove(("kick",), None, -12.0),))
+    assert element_inaudible.check(records.elements(*gone, moves=(records.level_move(("kick", "snare"), "drums", -12.0),)), LIMITS) is None
+    alone = records.elements(*gone, moves=(records.level_move(("kick",), None, -12.0),))
     assert [one.stem for one in found_all(element_inaudible.check(alone, LIMITS))] == ["kick"]
 
 
@@ -67,14 +67,14 @@ def test_fires_without_knowing_who_covers_it() -> None:
 
 def test_fires_with_pan_and_then_a_cut_as_other_ways_where_the_cover_can_spare_the_band() -> None:
     spared = hidden(covered_by=(records.cover("lead", essential=False),))
-    assert [one.kind for one in fired(spared).others] == ["pan", "bell"]
-    assert [one.kind for one in fired().others] == ["pan"], "the lead lives from that band"
+    assert [remedy.kind for remedy in fired(spared).others] == ["pan", "bell"]
+    assert [remedy.kind for remedy in fired().others] == ["pan"], "the lead lives from that band"
 
 
 def test_fires_worst_first_and_at_most_four_times() -> None:
     shares = {"pad": 0.09, "hats": 0.01, "lead": 0.05, "snare": 0.08, "bass": 0.11}
     song = records.elements(*(hidden(name, share) for name, share in shares.items()))
-    assert [one.stem for one in found_all(element_inaudible.check(song, LIMITS))] == ["hats", "lead", "snare", "pad"]
+    assert [finding.stem for finding in found_all(element_inaudible.check(song, LIMITS))] == ["hats", "lead", "snare", "pad"]
 
 
 @pytest.mark.parametrize(("share", "role", "confidence"), [(0.05, "pad", "high"), (0.1, "pad", "medium"), (0.05, "effects", "low")])
@@ -83,7 +83,7 @@ def test_fires_as_surely_as_role_and_share_allow(share: float, role: str, confid
 
 
 @pytest.mark.parametrize(
-    "one",
+    "element",
     [
         hidden(share=0.12),
         records.element("pad", masking={"audible_share": None}),
@@ -91,5 +91,5 @@ def test_fires_as_surely_as_role_and_share_allow(share: float, role: str, confid
         records.element("pad", copy_of="lead", masking={"audible_share": 0.0}),
     ],
 )
-def test_quiet_at_the_limit_and_where_nothing_is_to_be_heard(one: Element) -> None:
-    assert element_inaudible.check(records.elements(one), LIMITS) is None
+def test_quiet_at_the_limit_and_where_nothing_is_to_be_heard(element: Element) -> None:
+    assert element_inaudible.check(records.elements(element), LIMITS) is None

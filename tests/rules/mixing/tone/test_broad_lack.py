@@ -17,8 +17,8 @@ def bell(strength: float, gain_db: float = -5.0, *, agree: bool | None = False) 
     return Bell(1995.0, gain_db, 1.0, strength, agree, "percussive", (Span(30.0, 35.0),))
 
 
-def fired(one: Bell | None = None, songs: int = 8) -> Finding:
-    return found(broad_lack.check(records.balance(bells=(one or bell(-4.0),)), records.target(songs=songs), LIMITS))
+def fired(region: Bell | None = None, songs: int = 8) -> Finding:
+    return found(broad_lack.check(records.balance(bells=(region or bell(-4.0),)), records.target(songs=songs), LIMITS))
 
 
 @pytest.mark.parametrize("strength", [-4.0, 4.0])
@@ -45,16 +45,16 @@ def test_fires_as_sure_as_the_references_allow(strength: float, songs: int, conf
     assert fired(bell(strength), songs=songs).confidence == confidence
 
 
-@pytest.mark.parametrize("one", [bell(3.0), bell(2.5, agree=True), bell(4.0, -2.4), bell(4.0, 6.0)])
-def test_quiet_at_the_limits_below_what_is_heard_and_for_a_rise(one: Bell) -> None:
-    assert broad_lack.check(records.balance(bells=(one,)), records.target(), LIMITS) is None
+@pytest.mark.parametrize("region", [bell(3.0), bell(2.5, agree=True), bell(4.0, -2.4), bell(4.0, 6.0)])
+def test_quiet_at_the_limits_below_what_is_heard_and_for_a_rise(region: Bell) -> None:
+    assert broad_lack.check(records.balance(bells=(region,)), records.target(), LIMITS) is None
 
 
-@pytest.mark.parametrize(("off_db", "told"), [(-2.6, True), (-2.4, False), (3.0, False)])
-def test_quiet_where_the_region_itself_does_not_lie_low(off_db: float, told: bool) -> None:
+@pytest.mark.parametrize(("off_db", "fires"), [(-2.6, True), (-2.4, False), (3.0, False)])
+def test_quiet_where_the_region_itself_does_not_lie_low(off_db: float, fires: bool) -> None:
     unusual = tuple(off_db / spread for spread in records.SPREAD_DB)
     balance = records.balance(bells=(bell(4.0),), unusual=unusual)
-    assert (broad_lack.check(balance, records.target(), LIMITS) is not None) is told
+    assert (broad_lack.check(balance, records.target(), LIMITS) is not None) is fires
 
 
 def test_quiet_about_the_slope_beside_a_rise_as_strong() -> None:

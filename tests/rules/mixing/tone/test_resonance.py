@@ -38,9 +38,9 @@ def test_fires_less_surely_where_it_may_be_a_note(frequency_hz: float, confidenc
     assert fired(peak(8.0, frequency_hz)).confidence == confidence
 
 
-@pytest.mark.parametrize("one", [peak(5.0), peak(7.0, q=50.0), peak(9.0, present_share=0.39), peak(12.0, 8001.0)])
-def test_quiet_at_the_limit_for_its_width_when_it_comes_and_goes_and_far_up(one: Resonance) -> None:
-    assert resonance.check(records.spectrum(resonances=(one,)), LIMITS) is None
+@pytest.mark.parametrize("narrow_peak", [peak(5.0), peak(7.0, q=50.0), peak(9.0, present_share=0.39), peak(12.0, 8001.0)])
+def test_quiet_at_the_limit_for_its_width_when_it_comes_and_goes_and_far_up(narrow_peak: Resonance) -> None:
+    assert resonance.check(records.spectrum(resonances=(narrow_peak,)), LIMITS) is None
 
 
 def test_not_applicable_to_silence() -> None:

@@ -10,7 +10,7 @@ from advisor.report_model.report import Report
 from features.records.balance import Balance, Target
 from features.records.level import Level
 
-PLACE = 110
+PLACE = 80
 OCTAVES_HZ = (63.0, 125.0, 250.0, 500.0, 1000.0, 2000.0, 4000.0, 8000.0)
 LIMITED = ("psr_db", "crest_balance_db", "hit_lift_db")
 
@@ -25,10 +25,7 @@ class ReadingRow:
 
 
 def section(report: Report) -> Iterator[str]:
-    """Yield the comparison.
-
-    Nothing without references.
-    """
+    """Yield the comparison. Nothing without references."""
     references = report.references
     if not references:
         return
@@ -70,7 +67,7 @@ def _group(references: ReferencesSection) -> str:
     else:
         where = f"This mix lies {'in' if own.inside else 'outside all of them, nearest to'} group {own.number}"
     near = f", nearer to its middle than {own.nearer_than} of its {own.songs} songs" if own.inside else ""
-    return f" They fall into {len(references.groups)} groups: {groups}. {where}{near}, and is compared with that group algroup."
+    return f" They fall into {len(references.groups)} groups: {groups}. {where}{near}, and is compared with that group alone."
 
 
 def _unusual(references: ReferencesSection) -> str:

@@ -3,14 +3,15 @@
 from collections.abc import Iterator, Sequence
 
 from advisor.app.history_words import HEADINGS, STATES, VERDICTS, day, shown
-from advisor.app.words import number, sentence
+from advisor.app.words import SURE, lowered, number, sentence
 from advisor.report.filling import filled
 from advisor.report_model.comparison import ComparedMove
 from advisor.report_model.findings import AsideFinding
 from advisor.report_model.history import FollowedStep, HistoryFinding, HistorySection, ReadingChange, Warned
 from advisor.report_model.report import Report
 
-PLACE = 120
+PLACE = 45
+TOLD_AT_ONCE = ("solved", "worse", "came back", "new")
 BARELY = 0.25  # tolerances: a finding this little past its limit comes and goes
 KEPT = ("solved", "better", "still there", "worse", "came back", "new", "not judged")
 
@@ -31,9 +32,14 @@ def section(report: Report) -> Iterator[str]:
         cautions=list(cautions(history)),
         summary=sum_up(history),
         warnings=[warning_words(warning) for warning in history.warnings],
-        findings=[(heading, "; ".join(finding_words(finding) for finding in findings)) for heading, findings in of_states if findings],
+        findings=[
+            (heading, "; ".join(_titles(findings)), [finding_words(finding) for finding in findings])
+            for heading, findings in of_states
+            if findings
+        ],
         steps=[(step, measured_words(step), VERDICTS[step.verdict]) for step in history.steps],
         changes="; ".join(reading_words(change) for change in history.readings if change.field != "clean_lufs"),
+        sure=SURE,
         set_aside=[aside_words(aside) for aside in history.set_aside],
     )
 
@@ -67,13 +73,11 @@ def of_state(history: HistorySection, state: str) -> list[HistoryFinding]:
 
 
 def sum_up(history: HistorySection) -> str:
-    """Return the whole in two sentences, praise only where measured."""
+    """Return the whole in two sentences."""
     counts = [(state, len(of_state(history, state))) for state in KEPT]
     parts = [f"{count} {HEADINGS[state].lower()}" for state, count in counts if count]
     first = f"Findings: {', '.join(parts)}." if parts else "No findings, then or now."
-    old, new = history.excess
-    way = f" Still in the way: {number(old)} then, {number(new)} now (1 is one clear finding a full tolerance past its limit)."
-    return f"{first}{way}{_loudness(history)}"
+    return f"{first}{_loudness(history)}"
 
 
 def _loudness(history: HistorySection) -> str:
@@ -84,25 +88,29 @@ def _loudness(history: HistorySection) -> str:
     return ""
 
 
+def _titles(findings: Sequence[HistoryFinding]) -> list[str]:
+    return [finding.title if place == 0 else lowered(finding.title) for place, finding in enumerate(findings)]
+
+
 def finding_words(finding: HistoryFinding) -> str:
     """Return a finding with what became of it."""
     title = finding.title if finding.stem is None or finding.stem in finding.title else f"{finding.title} ({finding.stem})"
     before, after, state = finding.before, finding.after, finding.state
     if state == "solved":
-        barely = "; it was only just past its limit" if (before or 0.0) < BARELY else ""
-        return f"{title} (was {number(before)} past its limit{barely})"
+        barely = ", only just a finding" if (before or 0.0) < BARELY else ""
+        return f"{title} (was {number(before)}{barely})"
     if state == "came back":
         reason = f", set aside before because “{finding.because}”, and clearly stronger since" if finding.because else ""
         gone = f", solved in bounce {finding.solved}" if finding.solved is not None else ""
-        return f"{title} ({number(after)} past its limit{gone}{reason})"
+        return f"{title} ({number(after)}{gone}{reason})"
     if state == "new":
         barely = ", only just" if (after or 0.0) < BARELY else ""
-        return f"{title} ({number(after)} past its limit{barely})"
+        return f"{title} ({number(after)}{barely})"
     if state == "not judged":
-        return f"{title} (was {number(before)} past its limit; nothing measured now could tell)"
+        return f"{title} (was {number(before)}; nothing measured now could tell)"
     if before is None or state == "still there":
-        return f"{title} ({number(after)} past its limit, since bounce {finding.first})"
-    return f"{title} ({number(before)} to {number(after)} past its limit)"
+        return f"{title} ({number(after)}, since bounce {finding.first})"
+    return f"{title} ({number(before)} to {number(after)})"
 
 
 def measured_words(step: FollowedStep | ComparedMove) -> str:
@@ -111,7 +119,7 @@ def measured_words(step: FollowedStep | ComparedMove) -> str:
         return sentence(step.sure_because)
     if not step.unit:
         left = max(step.promised - step.measured, 0.0)
-        return f"Its finding went from {number(step.promised)} to {number(left)} past its limit."
+        return f"Its finding went from {number(step.promised)} to {number(left)} tolerances past its limit."
     digits = 2 if step.unit == "ms" else 0 if step.unit.startswith("%") else 1
     return f"{step.measured:+.{digits}f} {step.unit}; promised {step.promised:+.{digits}f} {step.unit} ({step.reading})."
 
@@ -120,7 +128,7 @@ def warning_words(warning: Warned) -> str:
     """Return one warning as a sentence."""
     if warning.kind == "loudness":
         levels = f"{number(warning.before)} LUFS then, {number(warning.after)} LUFS now"
-        return f"the mix now goes less loud before a limiter is heard: {levels}"
+        return f"the mix has less clean loudness: {levels}"
     move = f"step {warning.step} (“{warning.move}”)"
     return f"“{warning.title}” got worse since, and {move} works on the same: take part of that move back and compare at one loudness"
 
@@ -136,8 +144,8 @@ def aside_words(aside: AsideFinding) -> str:
     stem = "" if aside.stem is None else f" ({aside.stem})"
     since = "" if aside.since is None else f", since bounce {aside.since}"
     then = "" if aside.excess_then is None else f", {number(aside.excess_then)} when it was set aside"
-    now = f"now {number(aside.excess)} past its limit{then}"
-    return f"{aside.title}{stem}, because “{aside.because}”{since}; {now}. It comes back here when it grows by more than 1."
+    now = f"now {number(aside.excess)} tolerances past its limit{then}"
+    return f"{aside.title}{stem}, because “{aside.because}”{since}; {now}. It comes back when it grows by more than 1."
 
 
 def since_lines(history: HistorySection) -> Sequence[str]:
@@ -145,16 +153,16 @@ def since_lines(history: HistorySection) -> Sequence[str]:
     name = shown(history.project, 60)
     if history.repeat:
         again = [f"This file is bounce {history.number} of '{name}' already: not recorded as a new one."]
-        return again if history.previous is None else [*again, *_since_lines(history, name), f"  {sum_up(history).partition('. ')[2]}"]
+        return again if history.previous is None else [*again, *_since_lines(history, name)]
     if history.previous is None:
         return [f"Recorded as the first bounce of '{name}'."]
-    return [*_since_lines(history, name), f"  {sum_up(history).partition('. ')[2]}"]
+    return _since_lines(history, name)
 
 
 def _since_lines(history: HistorySection, name: str) -> list[str]:
     number_then = history.number if history.previous is None else history.previous.number
-    lines = [f"Since bounce {number_then} of '{name}' (this is bounce {history.number}):"]
-    for state in STATES:
+    lines = [f"Since bounce {number_then} of '{name}' (this is bounce {history.number}): {lowered(sum_up(history))}"]
+    for state in TOLD_AT_ONCE:
         titles = [finding.title for finding in of_state(history, state)]
         if titles:
             lines.append(f"  {HEADINGS[state]}: {'; '.join(shown(title) for title in titles)}")

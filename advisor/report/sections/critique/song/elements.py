@@ -9,7 +9,7 @@ from advisor.report_model.report import Report
 from features.records.elements import Element, ElementDynamics, ElementGroup, ElementHeadroom, Elements
 from features.sound.clock import clock
 
-PLACE = 60
+PLACE = 85
 RAW = "mixing/element_raw"
 
 ROLE_FROM = {"name": "", "sound": " (by its sound)", "you": " (set by you)"}
@@ -52,10 +52,7 @@ class CompressionRow:
 
 
 def section(report: Report) -> Iterator[str]:
-    """Yield what is known of the elements.
-
-    Nothing without stems.
-    """
+    """Yield what is known of the elements. Nothing without stems."""
     stems, mixture = report.stems, report.measurements.get(Elements)
     if not stems or mixture is None:
         return
@@ -65,17 +62,23 @@ def section(report: Report) -> Iterator[str]:
         elements=[ElementRow(stem, _role(stem), _share(stem.masking.audible_share), _cover(stem)) for stem in stems],
         levels=_levels(stems),
         main=", ".join(mixture.main),
+        lead_voice=_led_by_a_voice(mixture, stems),
         headroom=_headroom(stems),
         compression=_compression(stems, _in_vain(report)),
         groups=[(group, ", ".join(group.members), " ".join(_bus(group))) for group in mixture.groups],
     )
 
 
+def _led_by_a_voice(mixture: Elements, stems: Sequence[Element]) -> bool:
+    """Return whether the ordinary range of a lead voice says anything here."""
+    return mixture.lead_lu is not None and any(stem.name == mixture.lead and stem.role == "vocal" for stem in stems)
+
+
 def _role(stem: Element) -> str:
     role = f"{stem.role}{ROLE_FROM[stem.role_from]}"
     if stem.silent:
         return f"{role}, silent"
-    return f"{role}, a copy of {stem.copy_of}" if stem.copy_of else role
+    return f"{role}, a duplicate of {stem.copy_of}" if stem.copy_of else role
 
 
 def _share(share: float | None) -> str:
@@ -103,7 +106,7 @@ def _move(fader_db: float | None) -> str:
 def _usual(stem: Element) -> str:
     if stem.level_plan.usual_lu is None:
         return "-"
-    return f"{number(stem.level_plan.usual_lu)} ± {number(stem.level_plan.usual_spread_lu)} LU"
+    return f"{number(stem.level_plan.usual_lu, 0)} ± {number(stem.level_plan.usual_spread_lu, 0)} LU"
 
 
 def _headroom(stems: Sequence[Element]) -> list[tuple[str, str, str]]:
@@ -142,7 +145,7 @@ def _settings(dynamics: ElementDynamics) -> str:
     if dynamics.threshold_dbfs is None:
         return ""
     return (
-        f" Found on this audio: threshold {number(dynamics.threshold_dbfs)} dBFS, {number(dynamics.ratio)}:1, "
+        f" For this audio: threshold {number(dynamics.threshold_dbfs)} dBFS, {number(dynamics.ratio)}:1, "
         f"attack {number(dynamics.attack_ms, 0)} ms, release {number(dynamics.release_ms, 0)} ms, "
         f"which takes {number(dynamics.reduction_db)} dB off the loud moments."
     )
@@ -150,22 +153,19 @@ def _settings(dynamics: ElementDynamics) -> str:
 
 def _bus(group: ElementGroup) -> Iterator[str]:
     if group.glue_2_dbfs is not None:
-        yield (
-            f"Glue of usually about 2 dB, more where it is loud, with 30 ms attack, 100 ms release: threshold {number(group.glue_2_dbfs)} "
-            f"dBFS at 2:1, or {number(group.glue_4_dbfs)} dBFS at 4:1 for aggressive songs."
-        )
+        yield f"Glue: threshold {number(group.glue_2_dbfs)} dBFS at 2:1, {number(group.glue_4_dbfs)} dBFS at 4:1."
     if group.stray_peaks and group.ceiling_dbfs is not None:
         yield (
             f"{number(group.stray_peaks_per_minute)} stray peaks a minute: a limiter with its ceiling at "
-            f"{number(group.ceiling_dbfs)} dBFS catches only those and rests {group.resting_share:.1%} of the time."
+            f"{number(group.ceiling_dbfs)} dBFS catches only those and rests for {group.resting_share:.0%} of the time."
         )
     else:
         yield "No stray peaks."
     if group.parallel_blend_db is not None:
         yield (
-            f"Parallel compression, threshold {number(group.parallel_threshold_dbfs)} dBFS, mixed in "
-            f"{_beside(group.parallel_blend_db)} the dry sound: quiet parts up by {number(group.parallel_lift_db)} dB, "
-            f"peak by {number(group.parallel_peak_rise_db)} dB."
+            f"Parallel compression: threshold {number(group.parallel_threshold_dbfs)} dBFS, blended in "
+            f"{_beside(group.parallel_blend_db)} the dry sound; quiet parts up {number(group.parallel_lift_db)} dB, "
+            f"peak up {number(group.parallel_peak_rise_db)} dB."
         )
 
 

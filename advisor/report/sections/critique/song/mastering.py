@@ -10,7 +10,7 @@ from advisor.report_model.mastering import ChainDamage, ChainResult, ChainSettin
 from advisor.report_model.report import Report
 from features.records.outlook import DAMAGE
 
-PLACE = 70
+PLACE = 100
 NAMES = {"release": "limiter release", "glue": "glue compression", "saturation": "saturation", "waveshaper": "waveshaper after the limiter"}
 NEAR = 0.25  # of a limit
 QUICK_MS = 20.0
@@ -47,10 +47,7 @@ class WithoutPlan:
 
 
 def section(report: Report) -> Iterator[str]:
-    """Yield the chain.
-
-    Nothing where none was looked for.
-    """
+    """Yield the chain. Nothing where none was looked for."""
     stage = report.mastering
     if stage is None:
         return
@@ -80,44 +77,19 @@ def _state(stage: MasteringSection) -> str:
     return "as the plan leaves it" if stage.after_plan else "as it is"
 
 
-def mastering_line(report: Report) -> str:
-    """Return the outcome in one line for the terminal.
-
-    Nothing where no chain was looked for.
-    """
-    stage = report.mastering
-    if stage is None:
-        return ""
-    reached, limiter = stage.reached, stage.chain.limiter
-    if reached.drive_db <= 0.0:
-        return f"Mastering: {number(limiter.gain_db)} dB of gain reaches {number(reached.lufs)} LUFS; no limiting is needed."
-    if not stage.reaches_cleanly:
-        clean = number(stage.clean_lufs)
-        return f"Mastering: {stage.target_lufs:g} LUFS is out of reach cleanly; the loudest clean level is {clean} LUFS."
-    moves = [NAMES[move.kind] for move in stage.moves if move.kept and move.kind != "release"]
-    return f"Mastering: {number(reached.lufs)} LUFS is reached cleanly, the limiter driven {number(reached.drive_db)} dB" + (
-        f", with {' and '.join(moves)}." if moves else ", and nothing else."
-    )
-
-
 def _outcome(stage: MasteringSection, report: Report) -> Iterator[str]:
     state = _state(stage)
     reached, target = stage.reached, stage.target_lufs
     if stage.reaches_cleanly:
-        yield (
-            f"For the mix {state}: the chain below reaches {number(reached.lufs)} LUFS, the target, with every reading of damage within "
-            "its limit."
-        )
+        yield (f"On the mix {state}, this chain reaches {number(reached.lufs)} LUFS cleanly.")
     else:
         worst = STOPPED_BY[reached.damage.nearest_limit]
-        how = "reaches it only with damage that is heard" if stage.reaches_target else f"ends at {number(reached.lufs)} LUFS"
-        yield (
-            f"For the mix {state}, the target of {target:g} LUFS is out of reach cleanly: the chain below {how} "
-            f"({worst}). Its loudest clean "
-            f"level is {number(stage.clean_lufs)} LUFS. Master to that, or go back to the mix."
-        )
+        how = "gets there only with audible damage" if stage.reaches_target else f"ends at {number(reached.lufs)} LUFS"
         clean = stage.clean.chain.limiter
-        yield f"For the clean level set the limiter's gain to {number(clean.gain_db)} dB and leave the rest as it stands here."
+        yield (
+            f"On the mix {state}, {target:g} LUFS is out of reach cleanly: the chain {how} ({worst}). Go back to the mix, or master to "
+            f"{number(stage.clean_lufs)} LUFS, with the limiter's gain at {number(clean.gain_db)} dB and the rest as below."
+        )
         yield from _worth(stage, report)
 
 
@@ -125,12 +97,12 @@ def _worth(stage: MasteringSection, report: Report) -> Iterator[str]:
     best = stage.worth_most
     if best is None:
         none = "No step of the plan brings it" if report.plan else "No move that was tried in the mix brings it"
-        yield f"{none} clearly nearer; the findings above say what stands in the way."
+        yield f"{none} clearly nearer."
         return
     step = report.plan[best.step - 1]
     yield (
-        f"Worth most in the mix is step {best.step} of the plan, {lowered(step.title)}: it brings "
-        f"{number(best.gain_lu)} LU of clean loudness, already counted here{'' if stage.after_plan else ' once it is made'}."
+        f"Worth most in the mix is step {best.step} of the plan, {lowered(step.title)}: it is worth {number(best.gain_lu)} LU"
+        f"{', counted here' if stage.after_plan else ''}."
     )
 
 
@@ -141,25 +113,20 @@ def settings_of(kind: str, chain: ChainSettings) -> str:
         glue = chain.glue
         return (
             f"threshold {number(glue.threshold_dbfs)} dBFS, {glue.ratio:g}:1, attack {glue.attack_ms:g} ms, release "
-            f"{glue.release_ms:g} ms, knee {glue.knee_db:g} dB: the needle swings to about {glue.reduction_db:g} dB"
+            f"{glue.release_ms:g} ms, knee {glue.knee_db:g} dB: the needle moves about {glue.reduction_db:g} dB"
         )
     if kind == "saturation" and chain.saturation:
         saturation = chain.saturation
         return (
-            f"raise the mix by {number(saturation.into_db)} dB, so that its highest peak meets the curve at full scale; a "
-            "soft curve (tanh) with "
+            f"raise the mix by {number(saturation.into_db)} dB, so that its highest peak is at full scale; a soft curve (tanh) with "
             f"{saturation.drive_db:g} dB of drive"
         )
     if kind == "waveshaper":
         return (
-            f"a soft curve (tanh) that leaves peaks at the ceiling where they are and raises what lies below by up to "
-            f"{chain.waveshaper_raise_db:g} dB; without such a tool, set the limiter's gain for the same loudness"
+            f"a soft curve (tanh) that keeps peaks at the ceiling and raises what lies below by up to {chain.waveshaper_raise_db:g} dB; "
+            "without such a tool, set the limiter's gain for the same loudness"
         )
-    return (
-        f"gain {number(limiter.gain_db)} dB into it, so that the highest peak is driven "
-        f"{number(limiter.drive_db)} dB past the ceiling; "
-        f"release {limiter.release_ms:g} ms, look-ahead 5 ms"
-    )
+    return f"gain {number(limiter.gain_db)} dB, ceiling {limiter.ceiling_dbtp:g} dBTP, release {limiter.release_ms:g} ms, look-ahead 5 ms"
 
 
 def _links(chain: ChainSettings) -> Iterator[tuple[str, str]]:
@@ -173,7 +140,7 @@ def _links(chain: ChainSettings) -> Iterator[tuple[str, str]]:
         ceiling = f"{chain.limiter.ceiling_dbtp:g} dBTP"
         yield (
             "Trim",
-            f"{number(chain.trim_db)} dB, since the curve lifts the true peak by that much between the samples; it ends at {ceiling}.",
+            f"{number(chain.trim_db)} dB, since the curve lifts true peaks by that much; it ends at {ceiling}.",
         )
 
 
@@ -186,7 +153,7 @@ def _left_out(stage: MasteringSection) -> Iterator[str]:
         words = " or ".join(f"{number(threshold)} dBFS at {ratio}:1" for ratio, threshold in stage.glue_dbfs.items())
         yield (
             f"If you want the glue for its feel: with attack 30 ms and release 100 ms, {words} (for aggressive songs) "
-            "swings to about 2 dB on this song."
+            "moves the needle about 2 dB on this song."
         )
 
 
@@ -215,8 +182,8 @@ def _why_left(move: MasteringMove) -> str:
     if worse:
         return max(worse)[1]
     if max(before.values()) < NEAR:
-        return "the limiter as it is brings no reading near to being heard, so there is nothing to mend"
-    return "it would bring too little to be worth a box in the chain"
+        return "the limiter alone is far from being heard, so there is nothing to gain"
+    return "it would gain too little"
 
 
 def _brightness(stage: MasteringSection) -> Iterator[str]:
@@ -249,8 +216,8 @@ def _more(stage: MasteringSection) -> NextLoudness | None:
         if after[name] - share >= 0.05
     ]
     cost = "; ".join(costs) if costs else "no reading moves by a twentieth of its limit"
-    end = "and it would still be clean" if more.damage.clean else "and it would be heard"
-    return NextLoudness(more.lufs, more.drive_db - stage.reached.drive_db, f"{cost}, {end}")
+    end = "still clean" if more.damage.clean else "audible"
+    return NextLoudness(more.lufs, more.drive_db - stage.reached.drive_db, f"{end}: {cost}")
 
 
 def _without_plan(stage: MasteringSection) -> WithoutPlan | None:

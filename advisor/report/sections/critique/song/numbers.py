@@ -10,7 +10,7 @@ from advisor.report_model.measurements import Measurements
 from advisor.report_model.report import Report
 from features.records.base import Measurement, Reading, readings_of, record_kinds
 
-PLACE = 130
+PLACE = 135
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,8 +45,12 @@ def table(measurements: Measurements, kinds: Iterable[type[Measurement]]) -> Ite
 
 def _value(reading: Reading, field: str, record: Measurement) -> str:
     absent = {absence.field: absence.reason for absence in record.absent}
-    unit = "" if reading.unit in ("0-1", "-1..1") else reading.unit
-    return absent[field] if field in absent else number(getattr(record, field), reading.digits, unit)
+    value = getattr(record, field)
+    if field in absent:
+        return absent[field]
+    if reading.unit == "0-1" and value is not None:
+        return f"{value:.0%}"
+    return number(value, reading.digits, "" if reading.unit == "-1..1" else reading.unit)
 
 
 def _meaning(reading: Reading) -> str:

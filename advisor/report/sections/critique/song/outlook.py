@@ -7,7 +7,7 @@ from advisor.report.filling import filled
 from advisor.report_model.report import Report
 from features.records.outlook import DrivePoint, PeakShare
 
-PLACE = 100
+PLACE = 95
 LEAST_SHARE = 0.1  # of the peaks; less is not worth a word
 MOST_SHARES = 3
 
@@ -27,12 +27,12 @@ def section(report: Report) -> Iterator[str]:
         gently=_until(outlook.clean_lufs, outlook.stopped_by),
         fast=None if outlook.fast_clean_lufs is None else _until(outlook.fast_clean_lufs, outlook.fast_stopped_by),
         curve=[(point, _noise(point.distortion_nmr_db)) for point in _distinct(outlook.curve)],
-        shares="; ".join(f"{share.share:.0%} from {_stretch(share)}" for share in shares),
+        shares="; ".join(f"{_stretch(share)} ({share.share:.0%})" for share in shares),
     )
 
 
 def _until(clean_lufs: float | None, stopped_by: str) -> str:
-    return f"{number(clean_lufs)} LUFS; then {STOPPED_BY[stopped_by]}"
+    return f"{number(clean_lufs)} LUFS (then {STOPPED_BY[stopped_by]})"
 
 
 def _distinct(curve: Sequence[DrivePoint]) -> list[DrivePoint]:
@@ -43,7 +43,7 @@ def _distinct(curve: Sequence[DrivePoint]) -> list[DrivePoint]:
 
 def _stretch(band: PeakShare) -> str:
     if band.low_hz <= 0.0:
-        return f"below {frequency(band.high_hz)} (an offset or rumble)"
+        return f"below {frequency(band.high_hz)}, which is an offset or rumble"
     return f"{frequency(band.low_hz)}-{frequency(band.high_hz)}"
 
 

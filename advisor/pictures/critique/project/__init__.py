@@ -1,0 +1,1 @@
+"""Pictures of the song among its earlier bounces."""

@@ -1,0 +1,1 @@
+"""Pictures of the song as a whole."""

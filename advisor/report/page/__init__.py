@@ -1,0 +1,1 @@
+"""The page: players, tables and look around the report's text."""

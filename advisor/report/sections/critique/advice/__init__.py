@@ -1,1 +1,0 @@
-"""What to do, why, and how sure it is."""

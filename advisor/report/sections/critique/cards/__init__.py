@@ -1,0 +1,1 @@
+"""The findings, their trials, and what was not found."""
