@@ -72,6 +72,9 @@ def _words(error: BaseException) -> str | None:
         return "Nobody answered, so nothing was done. Add --yes where no answer can be given."
     if isinstance(error, OSError) and error.errno is not None:
         return _machine(error)
+    if isinstance(error, ImportError | OSError):
+        why = " ".join(str(error).split())[:200]
+        return f"A library could not be loaded ({why}). Free some memory, or install mixproof anew if that does not help."
     return refusal(error) if isinstance(error, Exception) else None
 
 

@@ -47,9 +47,10 @@ def check_name(name: str) -> str:
 def counts(database: Database) -> list[tuple[str, int]]:
     """Return every shelf's name and number of songs."""
     with database.reading() as read:
-        return read.execute(
+        rows = read.execute(
             "SELECT shelves.name, count(sha256) FROM shelves LEFT JOIN shelf_songs ON shelf = id GROUP BY id ORDER BY shelves.name"
         ).fetchall()
+    return [(name, songs) for name, songs in rows if isinstance(name, str)]
 
 
 def load(database: Database, name: str) -> Shelf:
@@ -72,7 +73,7 @@ def load(database: Database, name: str) -> Shelf:
 def _find(read: sqlite3.Connection, name: str) -> tuple[int, str, str | None]:
     row: tuple[int, str, str | None] | None = read.execute("SELECT id, name, model FROM shelves WHERE name = ?", (name.strip(),)).fetchone()
     if row is None:
-        names = [row[0] for row in read.execute("SELECT name FROM shelves ORDER BY name")]
+        names = [row[0] for row in read.execute("SELECT name FROM shelves ORDER BY name") if isinstance(row[0], str)]
         raise RequestError(f"There is no shelf called '{shown(name, LONGEST_NAME)}'.{_hint(name, names)}")
     return row
 

@@ -160,7 +160,7 @@ def test_our_own_fault_has_a_status_of_its_own_and_a_place(
     [
         (OSError(28, "No space left on device", "x"), "disk is full"), (OSError(24, "Too many open files", "x"), "ulimit"),
         (PermissionError(13, "Permission denied", "a\x1bb"), "“a?b” could not be used"), (MemoryError(), "not enough memory"),
-        (EOFError(), "Nobody answered"),
+        (EOFError(), "Nobody answered"), (ImportError("libx.so: failed to map segment"), "could not be loaded"),
     ],
 )  # fmt: skip
 def test_what_the_machine_refuses_is_said(error: Exception, words: str, capsys: pytest.CaptureFixture[str]) -> None:
