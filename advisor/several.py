@@ -21,7 +21,7 @@ FEW = 3
 
 @dataclass(frozen=True, slots=True)
 class Song:
-    """A song with its report, or with why there is none."""
+    """A song with its report, or why there is none."""
 
     mix: Path
     critique: Critique | None = None
@@ -50,13 +50,13 @@ def _inside(folder: Path) -> list[Path]:
 
 
 def like_stems(songs: Sequence[Path]) -> bool:
-    """Whether the files are of one folder and one size, as stems are."""
+    """Whether files share folder and size, as stems do."""
     sizes = {song.stat().st_size for song in songs if song.is_file()}
     return len(songs) >= FEW and len({song.parent for song in songs}) == len(sizes) == 1
 
 
 def folders_of(songs: Sequence[Path], out: Path | None) -> list[Path]:
-    """Return a folder of its own for the report on each song."""
+    """Return a folder for the report on each song."""
     folders: list[Path] = []
     for song in songs:
         usual = default_folder(song)
@@ -66,19 +66,22 @@ def folders_of(songs: Sequence[Path], out: Path | None) -> list[Path]:
 
 
 def in_a_line(report: Report) -> str:
-    """Say how loud a song can go and what to start with."""
+    """Say how loud a song goes, and where to start."""
     if report.outlook is None or report.outlook.clean_lufs is None:
         return report.verdict.sentence
     return f"can be limited to {loudest(report)} before the limiter is heard; {lowered(start(report))}."
 
 
 def loudest(report: Report) -> str:
-    """Return how loud the song can go cleanly, with its unit."""
+    """Return how loud the song can go cleanly, in words.
+
+    The unit comes with it.
+    """
     return number(None if report.outlook is None else report.outlook.clean_lufs, unit="LUFS")
 
 
 def start(report: Report) -> str:
-    """Say what to start with, as far as anything is advised."""
+    """Say what to start with, where anything is advised."""
     if report.plan:
         return f"Start with: {lowered(report.plan[0].title)}"
     first = next((card.title for card in report.findings if card.stage == "mixing"), "")
@@ -89,7 +92,7 @@ def start(report: Report) -> str:
 
 
 def write_index(songs: Sequence[Song], folder: Path) -> Path:
-    """Write the page that leads to the reports, and return it.
+    """Write and return the page that leads to reports.
 
     Raises `RequestError`.
     """

@@ -85,10 +85,10 @@ def told_twice(text: str) -> Iterator[str]:
 
 def agree(values: Sequence[str]) -> bool:
     """Tell whether all values are one number, each as finely as it is written."""
-    for one, other in combinations(dict.fromkeys(values), 2):
-        digits = sorted(len(value.partition(".")[2]) for value in (one, other))
+    for first, second in combinations(dict.fromkeys(values), 2):
+        digits = sorted(len(value.partition(".")[2]) for value in (first, second))
         step = 0.0 if digits[0] == digits[1] else 0.5 * 10.0 ** -digits[0]
-        if abs(float(one) - float(other)) > step + 1e-9:
+        if abs(float(first) - float(second)) > step + 1e-9:
             return False
     return True
 
@@ -132,13 +132,13 @@ def without_cause(text: str, report: Report) -> Iterator[str]:
 
 def undone(report: Report) -> Iterator[str]:
     """Yield pairs of steps that move one thing both ways."""
-    for one, other in combinations(report.plan, 2):
-        first, second = one.remedy, other.remedy
+    for earlier, later in combinations(report.plan, 2):
+        first, second = earlier.remedy, later.remedy
         same = (first.kind, first.part) == (second.kind, second.part) and (
             first.frequency_hz is None or second.frequency_hz is None or 0.8 < first.frequency_hz / second.frequency_hz < 1.25
         )
         if same and (first.gain_db or 0.0) * (second.gain_db or 0.0) < 0.0:
-            yield f"step {one.step} and step {other.step} undo each other: {one.move}; {other.move}"
+            yield f"step {earlier.step} and step {later.step} undo each other: {earlier.move}; {later.move}"
 
 
 def at_odds(report: Report) -> Iterator[str]:

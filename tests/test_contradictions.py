@@ -21,7 +21,7 @@ def test_a_report_of_ours_does_not_contradict_itself() -> None:
 
 
 @pytest.mark.parametrize(
-    ("text", "told"),
+    ("text", "count"),
     [
         ("It can be limited to -13.0 LUFS, and up to -12.5 LUFS before the limiter is heard; a gentle one is heard past -12.4 LUFS", 1),
         ("up to -12.5 LUFS before the limiter is heard. The finished plan, run over the whole song: clean loudness -12.5 to -12.1 LUFS", 0),
@@ -33,8 +33,8 @@ def test_a_report_of_ours_does_not_contradict_itself() -> None:
         ("kick and bass add up (+0.6 dB); kick and bass together come out -0.6 dB", 1),
     ],
 )
-def test_a_quantity_is_told_with_one_value(text: str, told: int) -> None:
-    assert len(list(found.told_twice(text))) == told
+def test_a_quantity_is_told_with_one_value(text: str, count: int) -> None:
+    assert len(list(found.told_twice(text))) == count
 
 
 def test_praise_that_the_findings_deny_is_found() -> None:

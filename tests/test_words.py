@@ -68,10 +68,10 @@ def test_a_rule_speaks_the_trades_english(rule: Rule) -> None:
         assert not dropped_in(text), text
 
 
-@for_every(all_rules(), name=lambda one: one.id)
-def test_the_page_of_a_rule_speaks_the_trades_english(one: Rule) -> None:
+@for_every(all_rules(), name=lambda rule: rule.id)
+def test_the_page_of_a_rule_speaks_the_trades_english(rule: Rule) -> None:
     for heading in HEADINGS[:-1]:
-        text = " ".join(one.sections[heading].split())
+        text = " ".join(rule.sections[heading].split())
         assert not dropped_in(text), text
 
 

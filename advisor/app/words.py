@@ -97,7 +97,9 @@ def third_octave(hertz: float) -> str:
 
 
 def frequency(hertz: float) -> str:
-    """Return a frequency the way it is dialled in: the name of a third octave where it is one, else two digits.
+    """Return a frequency the way it is dialled in.
+
+    The name of a third octave where it is one, else two digits.
 
     >>> frequency(97.6), frequency(261.4), frequency(125.9), frequency(12500.0)
     ('98 Hz', '260 Hz', '125 Hz', '12.5 kHz')
@@ -126,8 +128,9 @@ JOINER = "\u200d"  # joins emoji, and does nothing else
 
 
 def plain(text: str) -> str:
-    r"""Make any text safe inside Markdown and HTML: names from files are shown, never obeyed.
+    r"""Make any text safe inside Markdown and HTML.
 
+    Names from files are shown, never obeyed.
     An underscore inside a word is no mark-up, and stays.
 
     >>> plain("lead_vox *2* <b>"), plain("_x & y"), plain("R&amp;B")

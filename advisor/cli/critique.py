@@ -52,7 +52,7 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter for each option
         typer.Option(help="End with status 1 when something is found in this stage (for scripts)."),
     ] = None,
 ) -> int:
-    """Say what to fix in this mix for a loud, clear master."""
+    """Say what to fix for a loud, clear master."""
     options: dict[str, float | bool | None] = {
         "target_lufs": target,
         "ceiling_dbtp": ceiling,
@@ -96,8 +96,8 @@ def first_words() -> str:
 
 
 def print_summary(report: "Report", folder: Path) -> None:
-    """Print the verdict, the first moves, and where the report is."""
-    from advisor.report.sections.critique.front.moves import front_moves, no_move
+    """Print the verdict, first moves, and where the report is."""
+    from advisor.report.sections.critique.front.moves import front_moves, no_fix, no_move
 
     show(report.verdict.sentence)
     if report.history is not None:
@@ -109,6 +109,9 @@ def print_summary(report: "Report", folder: Path) -> None:
     for place, move in enumerate(front_moves(report), 1):
         where = f" (listen at {move.where})" if move.where else ""
         show(f"{place}. {move.title}{where}: {move.words}.{f' Brings: {move.brings}.' if move.brings else ''}")
+    unmended = no_fix(report)
+    if unmended:
+        show(unmended)
     show()
     show(f"The report: {folder / 'report.html'} (as text: report.md and details.md; for scripts: report.json)")
     what = audible(report)

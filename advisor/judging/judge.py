@@ -83,7 +83,10 @@ class Judged:
 def judge(
     measured: Measured, yardstick: Yardstick, rules: tuple[Rule, ...] | None = None, rate: Callable[[Rule, Finding], Finding] = rated
 ) -> Judged:
-    """Run every enabled rule over the records it asks for; ``rate`` says how likely a finding is right."""
+    """Run every enabled rule over the records it asks for.
+
+    ``rate`` says how likely a finding is right.
+    """
     cards: list[Card] = []
     aside: list[Card] = []
     passed: list[Rule] = []

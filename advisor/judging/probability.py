@@ -1,5 +1,6 @@
-"""How likely a finding is right, by its rule, its own confidence, and how far past the limit it is.
+"""How likely a finding is right.
 
+It follows from its rule, its own confidence, and how far past the limit it is.
 Fitted on planted and on untouched songs (`tests/benchmarks/tables/make_probabilities.py`, docs/calibration.md). What only reads the file
 off, such as a true peak, is a fact and is not fitted.
 """
@@ -22,7 +23,10 @@ LEAST_TOLD = 0.3  # what is right less often is not told
 
 @dataclass(frozen=True, slots=True)
 class ProbabilityTable:
-    """A logistic model: log odds by confidence, by excess, and what each rule adds."""
+    """A logistic model of the chance to be right.
+
+    Its log odds are those by confidence, by excess, and what each rule adds.
+    """
 
     by_confidence: Mapping[str, float]
     per_excess: float
@@ -47,7 +51,10 @@ def in_words(probability: float) -> Confidence:
 
 
 def rated(rule: Rule, finding: Finding) -> Finding:
-    """Return the finding with its probability, and the confidence that follows from it."""
+    """Return the finding with its probability and confidence.
+
+    The confidence follows from the probability.
+    """
     if rule.stage not in FITTED_STAGES:
         return replace(finding, probability=OF_FACTS[finding.confidence])
     probability = probability_table().probability(rule.id, finding.confidence, finding.excess)

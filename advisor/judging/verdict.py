@@ -17,7 +17,7 @@ def in_the_way(judged: Judged) -> list[Card]:
 
 
 def verdict(records: dict[type[Measurement], Measurement], judged: Judged) -> Verdict:
-    """Say whether the limiter-only check holds, and no more than that."""
+    """Say whether the limiter-only check holds, no more."""
     outlook, health = records.get(Outlook), records.get(Health)
     if isinstance(health, Health) and health.silent:
         return Verdict(ready=False, sentence="There is nothing to judge: the file is silent.")

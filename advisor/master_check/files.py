@@ -19,5 +19,8 @@ def default_folder(master: Path) -> Path:
 
 
 def write(report: MasterReport, folder: Path) -> None:
-    """Write master-report.json, .md and .html into ``folder``; raises `RequestError` where that cannot be done."""
+    """Write master-report.json, .md and .html into ``folder``.
+
+    Raises `RequestError` where that cannot be done.
+    """
     write_text("master-report", report, whole(report), f"Master check of {report.master.name}", folder)

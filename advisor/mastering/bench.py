@@ -98,7 +98,7 @@ class Damage:
 
     @property
     def steps(self) -> float:
-        """Return how much of it is heard, in the steps of all outcomes."""
+        """Return how much is heard, in the outcomes' steps."""
         return damage_steps(HeardDamage(self.distortion_nmr_db, self.pumping_db, self.hit_loss_db))
 
     @property

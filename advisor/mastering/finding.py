@@ -162,9 +162,9 @@ class _Finder:
         gains = [gained(before, candidate, tone.moved_db, self._target) for candidate, tone in versions]
         enough = max(gains) - (1.0 - MOST_OF_IT) * abs(max(gains))
         best, tone, gain = next((*version, gain) for version, gain in zip(versions, gains, strict=True) if gain >= enough)
-        kept = gain > LEAST_BENEFIT
-        self._moves.append(Move(kind, before, best, kept, tone))
-        return best if kept else before
+        taken = gain > LEAST_BENEFIT
+        self._moves.append(Move(kind, before, best, taken, tone))
+        return best if taken else before
 
     def _tone_step(self, before: Reached, after: Reached) -> ToneStep:
         return tone_step(*(tone_of(version.sound, self._bench.rate_hz) for version in (before, after)))
@@ -203,6 +203,9 @@ class _Finder:
 
 
 def gained(before: Reached, after: Reached, moved_db: float, target_lufs: float) -> float:
-    """Return what a move gains, in the steps of all outcomes: damage, loudness up to the target, less tone moved."""
+    """Return what a move gains, in the outcomes' steps.
+
+    Damage, loudness up to the target, less tone moved.
+    """
     louder_lu = min(after.lufs, target_lufs) - min(before.lufs, target_lufs)
     return before.damage.steps - after.damage.steps + louder_lu / ROOM_LU.size - cost_of_moving(moved_db / MOVED_TONE_DB.size)

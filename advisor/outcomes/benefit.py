@@ -64,7 +64,10 @@ class Benefit:
 
     @property
     def cost_of_moving(self) -> float:
-        """What the distance moved takes off: nothing noticeable below a step, then half a step for each."""
+        """What the distance moved takes off.
+
+        Nothing noticeable below a step, then half a step for each.
+        """
         return cost_of_moving(self.moved.steps)
 
     @property
@@ -82,7 +85,9 @@ class Benefit:
 
 
 def cost_of_moving(steps_moved: float) -> float:
-    """Return what a distance moved costs: nothing noticeable below a step, then half a step for each.
+    """Return what a distance moved costs.
+
+    Nothing noticeable below a step, then half a step for each.
 
     >>> cost_of_moving(0.0)
     0.0
@@ -167,7 +172,10 @@ def _elsewhere(playback: Playback) -> float | None:
 
 
 def damage_steps(damage: Damage) -> float:
-    """Return damage in steps; its kinds are heard apart, so their squares add up."""
+    """Return damage in steps.
+
+    Its kinds are heard apart, so their squares add up.
+    """
     return hypot(
         steps.distortion_steps(damage.distortion_nmr_db),
         steps.PUMPING_DB.worth(max(damage.pumping_db, 0.0)),

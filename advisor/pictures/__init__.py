@@ -1,4 +1,4 @@
-"""The pictures of the reports, drawn from their numbers as SVG.
+"""The pictures of the reports, drawn from their numbers.
 
 matplotlib is imported only when a picture is drawn.
 """

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class Colour:
-    """A colour by its job, as it is on light and dark paper."""
+    """A colour by its job, for light and dark paper."""
 
     name: str
     light: str

@@ -1,4 +1,4 @@
-"""Makes an element for a page of what matplotlib draws.
+"""Makes an element of a page of what matplotlib draws.
 
 Without what a page does not need, with ids and colours that are the page's own.
 """
@@ -15,11 +15,11 @@ REFERENCES = ("href", "clip-path")
 
 
 def inlined(drawing: str, name: str, alternative: str) -> str:
-    """Return a drawing as an SVG element with its text alternative."""
+    """Return a drawing as an element with its text alternative."""
     drawn = fromstring(drawing)  # noqa: S314 - our own drawing
     root = Element("svg", {"viewBox": drawn.get("viewBox", ""), "role": "img", "aria-label": alternative, "stroke-linejoin": "round"})
     used = {target for element in drawn.iter() for target in _targets(element)}
-    root.extend(kept for child in drawn for kept in _kept(child, name, used))
+    root.extend(safe for child in drawn for safe in _kept(child, name, used))
     return tostring(root, encoding="unicode")
 
 
@@ -30,19 +30,22 @@ def _targets(element: Element) -> Iterator[str]:
 
 
 def _kept(element: Element, name: str, used: set[str]) -> Iterator[Element]:
-    """Yield what is left of an element: itself, what it held, or nothing."""
+    """Yield what is left of an element.
+
+    Itself, what it held, or nothing.
+    """
     tag = _local(element.tag)
     if tag in LEFT_OUT:
         return
     attributes = dict(_attributes(element, name, used))
-    children = [kept for child in element for kept in _kept(child, name, used)]
+    children = [safe for child in element for safe in _kept(child, name, used)]
     if tag == "g" and not attributes:
         yield from children
     elif children or (tag not in {"g", "defs"} and not (attributes.get("fill") == "none" and "stroke" not in attributes)):
-        kept = Element(tag, attributes)
-        kept.text = element.text if tag == "text" else None
-        kept.extend(children)
-        yield kept
+        safe = Element(tag, attributes)
+        safe.text = element.text if tag == "text" else None
+        safe.extend(children)
+        yield safe
 
 
 def _attributes(element: Element, name: str, used: set[str]) -> Iterator[tuple[str, str]]:

@@ -12,7 +12,9 @@ FRONT = "front"
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """A drawing, what to see in it, and its numbers in words.
+    """A drawing with its caption and its numbers in words.
+
+    Where it could not be drawn, the caption says so, and the rest is empty.
 
     ``svg`` is an element for a page; ``section`` names the section it belongs to, or `FRONT`.
     """
@@ -39,7 +41,7 @@ def _nothing(_card: FindingCard) -> bool:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PictureKind:
-    """A kind of picture: where it stands and how it is drawn.
+    """A kind of picture: its place and its drawing.
 
     ``draw`` takes the document whose package the kind lies in, and answers None where there is nothing to see. ``shows`` tells the
     findings that are seen best in it.

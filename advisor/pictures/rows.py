@@ -1,4 +1,4 @@
-"""Rows of findings under a picture, along its own horizontal scale."""
+"""Rows of findings under a picture, along its scale."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -17,7 +17,7 @@ LEAST_SHARE = 0.008  # of the scale: a moment is a dot that can be seen
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """A title, and the stretches of the scale it is about."""
+    """A title with its stretches of the scale."""
 
     title: str
     stretches: tuple[tuple[float, float], ...]
@@ -25,7 +25,10 @@ class Row:
 
 
 def draw_rows(axes: "Axes", rows: Sequence[Row]) -> None:
-    """Draw each title with its stretches under it; the horizontal scale is set already."""
+    """Draw each title with its stretches under it.
+
+    The horizontal scale is set already.
+    """
     low, high = axes.get_xlim()
     slightest = LEAST_SHARE * (high - low)
     axes.set_ylim(len(rows), 0)

@@ -1,4 +1,4 @@
-"""The sheet that a picture is drawn on: its size, type and scales."""
+"""The sheet of a picture: its size, type and scales."""
 
 import io
 import logging
@@ -49,7 +49,10 @@ def one_style() -> Iterator[None]:
 
 
 class Sheet:
-    """A sheet of one width; places on it count from its top left corner."""
+    """A sheet of one width.
+
+    Places on it count from its top left corner.
+    """
 
     def __init__(self, height: float) -> None:
         from matplotlib.backends.backend_svg import FigureCanvasSVG  # noqa: PLC0415
@@ -60,7 +63,7 @@ class Sheet:
         FigureCanvasSVG(self.figure)
 
     def axes(self, left: float, top: float, width: float, height: float) -> "Axes":
-        """Return axes at a place, with a line at the bottom only."""
+        """Return axes at a place, with a bottom line only."""
         bottom = self.height - top - height
         return self.figure.add_axes((left / WIDTH, bottom / self.height, width / WIDTH, height / self.height))
 
@@ -77,7 +80,7 @@ class Sheet:
 
 
 def printable(text: str) -> str:
-    """Return a text on one line, without what no font shows and no page may hold.
+    """Return a text on one line, without unprintable characters.
 
     >>> printable(chr(7) + "two" + chr(10) + "lines")
     'two lines'
@@ -88,11 +91,13 @@ def printable(text: str) -> str:
 def shortened(name: str, most: int) -> str:
     """Return a name that fits into so many letters.
 
-    >>> shortened("Lead vocal double", 12), shortened("kick", 12)
-    ('Lead vocal …', 'kick')
+    Its end stays, since it tells takes apart.
+
+    >>> shortened("Lead vocal double 2", 12), shortened("kick", 12)
+    ('Lead v…ble 2', 'kick')
     """
-    shown = printable(name)
-    return shown if len(shown) <= most else f"{shown[: most - 1]}…"
+    shown, end = printable(name), (most - 1) // 2
+    return shown if len(shown) <= most else f"{shown[: most - 1 - end]}…{shown[-end:]}"
 
 
 def dot(axes: "Axes", place: tuple[float, float], colour: str, marker: str = "o", size: float = 7.0) -> None:
@@ -103,7 +108,7 @@ def dot(axes: "Axes", place: tuple[float, float], colour: str, marker: str = "o"
 
 
 def frequency_scale(axes: "Axes", low_hz: float, high_hz: float) -> None:
-    """Make the horizontal scale one of frequency, with every other octave named."""
+    """Make a horizontal scale of frequency, every other octave named."""
     axes.set_xscale("log", base=2)
     axes.set_xlim(low_hz, high_hz)
     shown = [octave for octave in OCTAVES_HZ[1::2] if low_hz <= octave <= high_hz]
@@ -114,7 +119,7 @@ def frequency_scale(axes: "Axes", low_hz: float, high_hz: float) -> None:
 
 
 def time_scale(axes: "Axes", end_s: float) -> None:
-    """Make the horizontal scale one of time, with at most six times named."""
+    """Make a horizontal scale of time, at most seven named."""
     axes.set_xlim(0.0, end_s)
     step = next((step for step in TIME_STEPS_S if end_s / step <= 6.0), TIME_STEPS_S[-1])
     times = [step * place for place in range(int(end_s / step) + 1)]
@@ -123,7 +128,7 @@ def time_scale(axes: "Axes", end_s: float) -> None:
 
 
 def level_scale(axes: "Axes", low: float, high: float, steps: Sequence[float], unit: str) -> None:
-    """Make the vertical scale one of numbers, the highest named with its unit."""
+    """Make a vertical scale, its highest number with the unit."""
     axes.set_ylim(low, high)
     inside = [step for step in steps if low + CORNER * (high - low) <= step <= high]
     axes.set_yticks(inside, [f"{step:g} {unit if step == max(inside) else ''}".strip() for step in inside])
@@ -131,7 +136,9 @@ def level_scale(axes: "Axes", low: float, high: float, steps: Sequence[float], u
 
 
 def spread_apart(places: Sequence[float], gap: float, low: float, high: float) -> list[float]:
-    """Return places at least a gap apart, in their order and inside the limits as far as they fit.
+    """Return places at least a gap apart, in their order.
+
+    They stay inside the limits as far as they fit.
 
     >>> spread_apart([5.0, 5.0, 90.0], 10.0, 0.0, 100.0), spread_apart([99.0, 100.0], 10.0, 0.0, 100.0)
     ([5.0, 15.0, 90.0], [90.0, 100.0])

@@ -29,8 +29,9 @@ MEASURED_APART = frozenset({"narrow", "unsteady"})  # causes that a long-term cu
 
 @dataclass(frozen=True, slots=True)
 class Evidence:
-    """What a song's curve and its elements' levels say of faults, which main elements are hardly heard, and which elements hide them.
+    """What a song's curve and levels say of faults.
 
+    It says which main elements are hardly heard, and which elements hide them, too.
     ``faders`` are those that likely lie off; None without stems.
     """
 

@@ -26,6 +26,8 @@ ALLOWED = {
     "audio": {"controls", "preload", "src", "aria-label"},
     "div": {"class", "tabindex", "role", "aria-label"},
     "pre": {"tabindex"},
+    "td": {"class"},
+    "th": {"class"},
     "span": {"class", "role", "aria-label", "title", "data-start", "data-length", "data-from", "data-to"},
 }
 NOTHING_TO_HEAR: Mapping[str, Sound] = {}

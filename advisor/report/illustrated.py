@@ -10,7 +10,7 @@ from advisor.pictures.picture import FRONT, Picture
 from advisor.report.folds import OPEN
 from advisor.report.markdown import Part
 
-FRONT_ENDS = ("ahead", "first_moves", "head")  # the sections that close the front page, the last first
+FRONT_END = "ahead"  # the section that closes the front page
 ELSEWHERE = "numbers"  # where a picture stands whose section has nothing to say
 
 
@@ -20,19 +20,17 @@ def at_sections(pictures: Iterable[Picture], parts: Sequence[Part]) -> tuple[Pic
     return tuple(picture if picture.section in written else replace(picture, section=ELSEWHERE) for picture in pictures)
 
 
-def text_with_places(parts: Sequence[Part], pictures: Iterable[Picture]) -> str:
+def text_with_places(parts: Sequence[Part], pictures: Sequence[Picture]) -> str:
     """Return a document's text with places for its pictures.
 
     They are at the heads of their sections; those of the front page stand at its end.
     """
-    sections = {picture.section for picture in pictures}
-    written = [part.name for part in parts]
-    front_end = next((name for name in FRONT_ENDS if name in written), "")
-    texts = []
-    for part in parts:
-        texts.append(_headed(part.text, _place(part.name)) if part.name in sections else part.text)
-        texts.append(_place(FRONT) if part.name == front_end and FRONT in sections else "")
-    return "".join(texts)
+    at_head = {picture.section for picture in pictures}
+    return "".join(
+        _headed(part.text, _place(part.name) if part.name in at_head else "")
+        + (_place(FRONT) if part.name == FRONT_END and FRONT in at_head else "")
+        for part in parts
+    )
 
 
 def _headed(text: str, place: str) -> str:

@@ -57,7 +57,10 @@ class StemmedSong:
         self._traces_by_sound: OrderedDict[int, tuple[Signal, ElementTrace, EnvelopeTrace]] = OrderedDict()
 
     def placed(self, card: Card) -> Card:
-        """Return the card with a move on the mix tried on the element or group that carries the fault first."""
+        """Return the card with its move on an element first.
+
+        The element or group that carries the fault.
+        """
         return self._without_faults_raised(
             card if self._elements_before is None else self._without_tune_cut(placed(card, self._elements_before))
         )

@@ -1,4 +1,7 @@
-"""How unlikely a distance is among songs, by a distribution with heavier tails than the normal one."""
+"""How unlikely a distance is among songs.
+
+The distribution has heavier tails than the normal one.
+"""
 
 import numpy as np
 from numpy.typing import NDArray

@@ -1,4 +1,7 @@
-"""The four readings of damage by a limiter, and the limits from which each is heard."""
+"""The readings of damage by a limiter, and their limits.
+
+From its limit on, each is heard.
+"""
 
 from collections.abc import Mapping
 
@@ -9,7 +12,9 @@ LEAST_DENSITY = 0.5  # LU per dB; common practice, no published source
 
 
 def damage_shares(distortion_nmr_db: float, pumping_db: float, hit_loss_db: float, density: float) -> Mapping[str, float]:
-    """Return how much of its limit each reading uses up; from 1 on it is heard.
+    """Return how much of its limit each reading uses up.
+
+    From 1 on it is heard.
 
     Examples
     --------

@@ -53,6 +53,11 @@ class ElementLevel:
         tuple[float | None, ...],
         Reading("LU", "Its loudness minus the mix's in each part of the song; None where it plays less than a tenth of the part."),
     ] = ()
+    correlation: Annotated[
+        float | None, Reading("-1..1", "Correlation of its channels, K-weighted, 1 where they are alike; None for mono or one silent side.")
+    ] = None
+    clipped: Annotated[tuple[Moment, ...], Reading("samples", "Where its tops are cut, longest first, with the longest run.")] = ()
+    clipped_runs: Annotated[int, Reading("", "How many tops are cut.")] = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -88,7 +88,10 @@ class Coded:
 
 @dataclass(frozen=True, slots=True)
 class Normalised:
-    """What a listener gets after loudness normalisation: the change of gain, where the peaks end up, and their height over the loudness."""
+    """What a listener gets after loudness normalisation.
+
+    It has the change of gain, where the peaks end up, and their height over the loudness.
+    """
 
     target_lufs: float
     gain_db: float

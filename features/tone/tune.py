@@ -27,7 +27,7 @@ LEAST_HELD = 0.4  # of the frames have the note of the frame before: noise jumps
 
 
 def notes_around(source: Source, frequency_hz: float, where: tuple[Span, ...]) -> tuple[str, ...]:
-    """Return the notes of a tune that plays around a frequency.
+    """Return a tune's notes around a frequency.
 
     Parameters
     ----------
@@ -57,14 +57,16 @@ def notes_around(source: Source, frequency_hz: float, where: tuple[Span, ...]) -
     if at_peak is None:
         return ()
     alike = [number for number, level in loud.items() if level >= at_peak - ALIKE_DB]
-    held = float(np.mean(numbers[1:] == numbers[:-1])) if len(numbers) > 1 else 0.0
-    if len(alike) < LEAST_NOTES or held < LEAST_HELD:
+    held_share = float(np.mean(numbers[1:] == numbers[:-1])) if len(numbers) > 1 else 0.0
+    if len(alike) < LEAST_NOTES or held_share < LEAST_HELD:
         return ()
     return tuple(str(librosa.midi_to_note(number, unicode=False)) for number in sorted(alike, key=lambda number: -len(played[number])))
 
 
 def spread_over(plays: tuple[Span, ...], count: int, length_s: float) -> tuple[Span, ...]:
-    """Return up to ``count`` stretches of ``length_s``, spread evenly over where something plays.
+    """Return stretches spread over where something plays.
+
+    Up to ``count`` of ``length_s``, evenly.
 
     Examples
     --------
@@ -90,11 +92,11 @@ def _tracked(source: Source, frequency_hz: float, where: tuple[Span, ...]) -> tu
         if mono.size * rate_hz < size * source.rate_hz:
             continue
         sound = librosa.resample(mono, orig_sr=source.rate_hz, target_sr=rate_hz) if rate_hz != source.rate_hz else mono
-        found, heights = librosa.piptrack(
+        hz, heights = librosa.piptrack(
             y=sound, sr=rate_hz, n_fft=size, hop_length=size // 2, fmin=frequency_hz / width, fmax=frequency_hz * width, threshold=0.0
         )
         strongest = heights.argmax(axis=0), np.arange(heights.shape[1])
-        pitches.append(found[strongest])
+        pitches.append(hz[strongest])
         magnitudes.append(heights[strongest])
     if not pitches:
         return np.zeros(0), np.zeros(0)

@@ -4,7 +4,7 @@
 The wave between the samples rises above the ceiling that a release keeps to.
 
 ## Why it matters
-The room under full scale is for converters and lossy encoders, which raise peaks. Without it they clip.
+The room under full scale is for converters and lossy encoders, which raise peaks and clip without it.
 
 ## What to do
 Lower the limiter's ceiling, or the file, by the difference. Stop when the true peak stays under the ceiling.

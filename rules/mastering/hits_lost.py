@@ -4,7 +4,7 @@
 The gain that mastering moved is lower at the drum hits than just before them, so they stand out less than in the mix.
 
 ## Why it matters
-Hits carry punch and groove. What is taken from them is not heard as loss of loudness but as a flat, tired song.
+Hits carry punch and groove; what is taken from them is heard as a flat, tired song, not as loss of loudness.
 
 ## What to do
 Drive the limiter less, or set a faster release; where the peaks are a few stray hits, take these down in the mix. Stop when the hits

@@ -4,8 +4,8 @@
 At the same loudness, a stretch of the spectrum stands higher or lower in the master than in the mix.
 
 ## Why it matters
-Louder and brighter both sound better for the first minute. Heard beside other songs, or for long, a change of tone that nobody decided on
-makes a song harsh or dull.
+Heard for long or beside other songs, a change of tone that nobody decided on makes a song harsh or dull. Louder and brighter both sound
+better for the first minute.
 
 ## What to do
 Compare both at the same loudness. If the change was not wanted, undo it with a broad equaliser at the end of the chain, or take back the

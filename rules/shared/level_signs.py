@@ -43,7 +43,7 @@ class Limits:
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """What speaks for a fader lying off, and how far to move it.
+    """What speaks for a fader off, and how far.
 
     Without its direction: as much as the evidence carries.
     """
@@ -61,7 +61,7 @@ class Verdict:
 
 
 def suspects(elements: Elements, limits: Limits) -> tuple[LevelMove, ...]:
-    """Return the faders that lie off with more than the limit's chance.
+    """Return the faders more likely off than the limit.
 
     Of single elements and of groups, the likeliest first.
     """

@@ -14,10 +14,7 @@ def sure_of_tone(target: Target, *, clear: bool) -> tuple[Confidence, str]:
     And why; ``clear`` says whether the reading lies well past its limit.
     """
     if target.songs == 0:
-        return "medium", (
-            "without references it is compared with released music in general, where songs differ as much; "
-            "your own references would make it firmer"
-        )
+        return "medium", "songs in general differ as much; references of your own would make it firmer"
     if target.songs < ENOUGH_SONGS:
         return "medium", f"it is compared with {target.songs} of your songs; {ENOUGH_SONGS} or more would make it firmer"
     if clear:

@@ -1,4 +1,4 @@
-"""The master beside its mix: what changed in tone, and what the loudness cost."""
+"""The master beside its mix: change of tone, and cost."""
 
 from advisor.app.words import frequency, number
 from advisor.pictures.colours import GRID, MARK, QUIET, SONG
@@ -19,7 +19,10 @@ SAID_DB = 0.5
 
 
 def draw(report: MasterReport) -> Drawn | None:
-    """Draw the change of tone by third octaves, and the damage as shares of what is heard."""
+    """Draw the change of tone and the damage.
+
+    Tone by third octaves, damage as shares of what is heard.
+    """
     pair = report.mastered
     if pair is None or len(pair.band_hz) < 3:
         return None
@@ -72,8 +75,10 @@ def _caption(pair: Mastered, shares: dict[str, float]) -> str:
         if pair.louder_lu is None
         else f"The master is {number(abs(pair.louder_lu))} LU {'louder' if pair.louder_lu >= 0 else 'softer'}. "
     )
-    heard = [NAMES[name] for name, share in shares.items() if share > 1.0]
-    cost = f" Past what is heard: {', '.join(heard)}." if heard else " No reading of damage passes what is heard." if shares else ""
+    past_limit = [NAMES[name] for name, share in shares.items() if share > 1.0]
+    cost = (
+        f" Past what is heard: {', '.join(past_limit)}." if past_limit else " No reading of damage passes what is heard." if shares else ""
+    )
     return f"{louder}Above the line mastering raised the tone, below it lowered it.{cost}"
 
 

@@ -10,6 +10,7 @@ from markdown.treeprocessors import Treeprocessor
 from advisor.report.page.players import Players, Times
 from advisor.report.page.sounds import Sound
 
+LONGEST_NUMBER = 24  # what is longer says why there is no number
 HEADINGS = ("h1", "h2", "h3", "h4", "h5", "h6")
 
 
@@ -64,10 +65,13 @@ class Tables(Treeprocessor):
 
 
 def _named(table: Element, heading: str) -> Element:
-    """Return the table with its caption, and its heads bound to their columns."""
+    """Return the table with its caption, heads and columns of numbers."""
     caption = Element("caption")
     caption.text = heading or "Table"
     table.insert(0, caption)
+    for cell in table.iter():
+        if "right" in cell.attrib.pop("style", "") and (cell.tag == "th" or len("".join(cell.itertext())) <= LONGEST_NUMBER):
+            cell.set("class", "number")
     for head in table.iter("th"):
         if "".join(head.itertext()).strip():
             head.set("scope", "col")

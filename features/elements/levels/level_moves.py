@@ -53,7 +53,7 @@ class Moves:
 
 @dataclass(frozen=True, slots=True)
 class Posterior:
-    """What the positions say of every element and of every unit.
+    """What the positions say of every element and unit.
 
     Attributes
     ----------
@@ -101,7 +101,9 @@ def units_of(groups: Sequence[GroupName], known: Sequence[int]) -> tuple[tuple[i
 
 
 def posterior(groups: Sequence[GroupName], positions: Positions) -> Posterior:
-    """Return what the positions of all elements say of faders that lie off.
+    """Return what all elements' positions say of faders.
+
+    Of those that lie off.
 
     Parameters
     ----------
@@ -132,8 +134,9 @@ def _log_prior(units: Sequence[tuple[int, ...]]) -> Floats:
 
 
 def likely(said: Posterior) -> list[tuple[tuple[int, ...], float, float]]:
-    """Return the units that likely lie off, each with its expected fault and its chance, the likeliest first.
+    """Return the units that likely lie off.
 
+    Each with its expected fault and its chance, the likeliest first.
     No element is in two of them; a group is one only where all its elements lie off the same way.
     """
     chosen: list[tuple[tuple[int, ...], float, float]] = []

@@ -12,7 +12,7 @@ Lower its fader before touching any equaliser, no more than 4 to 6 dB at once; t
 masked is audible again; lower still, and the song loses its centre.
 
 ## Check by ear
-Play the song very softly: what you still hear when nearly everything is gone is what is loudest. Is it what the song is about?
+Play the song very softly: is what you still hear, when nearly everything is gone, what the song is about?
 
 ## Leave it alone when
 It is the centre of the song, or you know the style to carry it this far in front.

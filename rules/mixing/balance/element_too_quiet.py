@@ -12,7 +12,7 @@ Raise its fader, no more than 4 to 6 dB at once; then listen, and have it measur
 instead. Stop as soon as it can be followed.
 
 ## Check by ear
-Loop its busiest passage and try to hum its line along. Where you lose it, raise it until you no longer do.
+Loop its busiest passage and try to hum its line along: where you lose it, raise it until you no longer do.
 
 ## Leave it alone when
 It is meant as a colour behind the others, such as a reverb or a pad one misses only when it is gone.

@@ -6,7 +6,7 @@ loud as everything else together, which is about 3 LU below the whole. An instru
 so too: little of it is audible, or its level is far from what such elements usually have.
 
 ## Why it matters
-The lead is what most people follow. Too far back it is not understood; too far in front, the song behind it sounds small.
+The lead is what most people follow: too far back it is not understood; too far in front, the song behind it sounds small.
 
 ## What to do
 Move the lead's fader until it lies within {lowest_lu} to {highest_lu} LU of the mix, a voice no more than 6 dB at once, an instrument no

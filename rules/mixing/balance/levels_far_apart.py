@@ -12,7 +12,7 @@ Move the outliers at both ends towards the others, the furthest one first, no mo
 heard at low volume; all at one level leaves nothing in front.
 
 ## Check by ear
-Turn the song down until only one element is left. Then turn up slowly and note the order in which the others appear.
+Turn the song down until only one element is left, then turn up slowly and note the order in which the others appear.
 
 ## Leave it alone when
 The distance between front and back is what the song is built on, as in sparse or acoustic music.

@@ -5,7 +5,8 @@ The loud moments all end at nearly the same peak, as they do behind a limiter or
 After another sampling rate or an encoder they lie close together below a few that overshoot.
 
 ## Why it matters
-Limiting twice adds up. What the first limiter took from the hits, mastering cannot give back, and it cannot choose a better setting either.
+Limiting twice adds up: what the first limiter took from the hits, mastering cannot give back, and it cannot choose a better setting
+either.
 
 ## What to do
 Bypass the limiter or clipper on the mix bus, leave compression that shapes the tone, and bounce again. Stop when the peaks differ from hit

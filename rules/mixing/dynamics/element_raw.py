@@ -13,7 +13,7 @@ Compress it with the settings named, which were found on this audio, or ride the
 flat or starts to breathe, take half.
 
 ## Check by ear
-Loop the named passage and set the fader so that the softest notes are just heard. Do the loud ones now jump out?
+Loop the named passage and set the fader so that the softest notes are just heard: do the loud ones now jump out?
 
 ## Leave it alone when
 Its dynamics are the expression of the part, and it stands alone enough to be heard throughout. Or it was programmed that way, as

@@ -4,7 +4,7 @@
 Its peaks hardly stand above its loudness: the room that mastering would use is used up already.
 
 ## Why it matters
-A limiter has nothing left to work with. What was squeezed out of the hits cannot be put back later.
+A limiter has nothing left to work with, and what was squeezed out of the hits cannot be put back later.
 
 ## What to do
 Take the limiter, clipper or heavy compressor off the mix bus and bounce again; if none is there, ease the compression on the drum and music

@@ -11,7 +11,7 @@ Make room before you raise the kick: a cut in the bass where the kick is stronge
 Stop as soon as every kick can be counted in the fullest passage.
 
 ## Check by ear
-Play the fullest passage so softly that you hardly hear it, and count the kicks. Then switch the cut on and count again.
+Play the fullest passage so softly that you hardly hear it, count the kicks, then switch the cut on and count again.
 
 ## Leave it alone when
 The beat is carried by other drums, or the kick is meant to melt into the bass.

@@ -5,7 +5,7 @@ Sustained sounds mask much of each drum hit, or the drums are soft beside them. 
 the percussive share of the energy from a separation.
 
 ## Why it matters
-Hits carry the rhythm. What is half masked now is lost first when a limiter brings the sustained sound up.
+Hits carry the rhythm, and what is half masked now is lost first when a limiter brings the sustained sound up.
 
 ## What to do
 Raise the drums by a little, or the track that carries the beat. Where sustained sounds pile up in one region and mask them, cut there

@@ -11,7 +11,7 @@ Take the delay out where it comes in, a widener set by delay or a track nudged o
 when the mono sound is full again.
 
 ## Check by ear
-Switch to mono: it sounds hollow, as through a tube. Move the late channel back by the named time: the hollowness goes.
+Switch to mono: it sounds hollow, as through a tube; move the late channel back by the named time: the hollowness goes.
 
 ## Leave it alone when
 It is a widening effect that you chose with its cost in mono.

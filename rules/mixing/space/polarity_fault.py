@@ -11,7 +11,7 @@ Flip the polarity of one channel where it was turned: a swapped cable, a polarit
 solid again.
 
 ## Check by ear
-Switch to mono: the song gets thin and quiet. Flip one channel: the bass and the voice come back.
+Switch to mono: the song gets thin and quiet; flip one channel: the bass and the voice come back.
 
 ## Leave it alone when
 Hardly ever meant for a whole song; a single effect track may be.

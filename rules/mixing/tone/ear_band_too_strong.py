@@ -12,7 +12,7 @@ Look for the tracks that live there: voice, distorted guitar, snare, bright synt
 bell. Stop when you can turn the song up without wincing while the words stay clear.
 
 ## Check by ear
-Play the chorus louder than usual for ten seconds. If you want to turn it down while a reference at the same loudness is fine, it is too
+Play the chorus louder than usual for ten seconds: if you want to turn it down while a reference at the same loudness is fine, it is too
 much.
 
 ## Leave it alone when

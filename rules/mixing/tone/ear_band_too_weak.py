@@ -4,7 +4,7 @@
 The region from 2 to 5 kHz makes up an unusually small share of the loudness, and it also lies below the songs this one is compared with.
 
 ## Why it matters
-Words, attacks and detail live there. Without them a mix seems distant and has to be turned up to be followed.
+Words, attacks and detail live there; without them a mix seems distant and has to be turned up to be followed.
 
 ## What to do
 Raise the track that should lead, or give it a wide bell, before lifting the whole mix. Stop when the words can be followed at a low

@@ -8,7 +8,7 @@ from advisor.app.settings import Settings
 from advisor.app.yardstick import yardstick_of
 from advisor.judging.judge import Card, judge
 from advisor.measuring.measured import Measured
-from advisor.report.markdown import render
+from advisor.report.markdown import details
 from advisor.report.sections.critique.song.elements import RAW, _in_vain
 from advisor.report_model.findings import FindingCard, RemedyTrial
 from advisor.report_model.measurements import Measurements
@@ -52,8 +52,8 @@ def test_an_element_that_drowns_the_others_is_one_card_and_not_one_for_each_of_t
         records.element(name, masking={"covered_by": (records.cover("pad", share=0.6, excess_db=9.0, essential=False),)})
         for name in ("lead", "snare", "hats")
     ]
-    told = cards(loud, *hidden, moves=(records.level_move(("pad",), None, 11.0),))
-    assert [(card.rule.id, card.finding.stem) for card in told] == [("mixing/element_too_loud", "pad")]
+    judged_cards = cards(loud, *hidden, moves=(records.level_move(("pad",), None, 11.0),))
+    assert [(card.rule.id, card.finding.stem) for card in judged_cards] == [("mixing/element_too_loud", "pad")]
 
 
 def test_a_kick_under_the_bass_is_one_card() -> None:
@@ -64,9 +64,9 @@ def test_a_kick_under_the_bass_is_one_card() -> None:
 
 def test_a_lead_that_is_too_quiet_by_two_rules_is_one_card() -> None:
     lead = records.element("lead", masking={"audible_share": 0.2}, level_plan={"off_db": -9.0})
-    found = cards(lead, lead_lu=-8.0, moves=(records.level_move(("lead",), None, -9.0),))
-    assert len(found) == 1
-    assert {found[0].rule.id, *(rule.id for rule, _ in found[0].also)} == {"mixing/element_too_quiet", "mixing/lead_level"}
+    judged_cards = cards(lead, lead_lu=-8.0, moves=(records.level_move(("lead",), None, -9.0),))
+    assert len(judged_cards) == 1
+    assert {judged_cards[0].rule.id, *(rule.id for rule, _ in judged_cards[0].also)} == {"mixing/element_too_quiet", "mixing/lead_level"}
 
 
 @pytest.mark.parametrize("covers", [("bass", "pad"), ("pad", "bass")])
@@ -88,6 +88,6 @@ def test_what_did_not_help_is_not_offered_again_among_the_elements() -> None:
     dynamics = ElementDynamics("raw", (), 0, None, None, None, -20.0, 4.0, 20.0, 200.0, 6.0, ())
     stems = tuple(replace(records.element(name), dynamics=dynamics) for name in ("pad", "lead"))
     measured = Measurements.of_records([records.elements(*stems)])
-    _, _, text = render(replace(shown, stems=stems, measurements=measured)).partition("### Does it need compression?")
+    _, _, text = details(replace(shown, stems=stems, measurements=measured)).partition("### Does it need compression?")
     lines = [line for line in text.partition("###")[0].splitlines() if line.startswith("- ")]
     assert ["did not help" in line for line in lines] == [True, False]

@@ -143,7 +143,7 @@ def test_a_file_alone_is_checked_for_release(tmp_path: Path, capsys: pytest.Capt
     text = (folder / "master-report.md").read_text(encoding="utf-8")
     assert "## After lossy coding" in text
     assert "| -14 LUFS |" in (folder / "master-report-details.md").read_text(encoding="utf-8")
-    assert "bits" not in {one["rule"] for one in report["findings"]}
+    assert "bits" not in {finding["rule"] for finding in report["findings"]}
 
 
 def test_other_levels_of_normalisation_come_from_the_settings(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

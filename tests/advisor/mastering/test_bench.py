@@ -101,24 +101,24 @@ def test_shares_are_one_at_the_limits() -> None:
 
 
 def test_every_move_that_stays_gains_more_than_a_step() -> None:
-    found = find_chain(ready(), -11.0, CEILING)
-    assert found.moves
-    for move in found.moves:
+    mastering = find_chain(ready(), -11.0, CEILING)
+    assert mastering.moves
+    for move in mastering.moves:
         before, after = move.before.damage, move.after.damage
         assert move.before.lufs == pytest.approx(move.after.lufs, abs=0.1)
         if move.taken:
             assert after.steps < before.steps - LEAST_BENEFIT
             assert gained(move.before, move.after, move.tone.moved_db, -11.0) > LEAST_BENEFIT
-    kept = [move.after for move in found.moves if move.taken]
-    assert found.reached == (kept[-1] if kept else found.moves[0].before)
+    stages = [move.after for move in mastering.moves if move.taken]
+    assert mastering.reached == (stages[-1] if stages else mastering.moves[0].before)
 
 
 def test_where_nothing_is_near_to_being_heard_the_limiter_stays_alone() -> None:
-    found = find_chain(ready(), -19.0, CEILING)
-    assert found.moves
-    assert found.moves[0].before.damage.steps < LEAST_BENEFIT
-    assert not any(move.taken for move in found.moves)
-    assert found.reached.chain.release_s == GENTLE.release_s
+    mastering = find_chain(ready(), -19.0, CEILING)
+    assert mastering.moves
+    assert mastering.moves[0].before.damage.steps < LEAST_BENEFIT
+    assert not any(move.taken for move in mastering.moves)
+    assert mastering.reached.chain.release_s == GENTLE.release_s
 
 
 def test_tone_moved_is_no_gain_and_loudness_past_the_target_neither() -> None:
@@ -130,10 +130,10 @@ def test_tone_moved_is_no_gain_and_loudness_past_the_target_neither() -> None:
 
 
 def test_one_more_lu_costs_more() -> None:
-    found = find_chain(ready(), -12.0, CEILING)
-    assert found.louder is not None
-    assert found.louder.lufs == pytest.approx(-11.0, abs=0.05)
-    assert found.louder.damage.steps > found.reached.damage.steps
+    mastering = find_chain(ready(), -12.0, CEILING)
+    assert mastering.louder is not None
+    assert mastering.louder.lufs == pytest.approx(-11.0, abs=0.05)
+    assert mastering.louder.damage.steps > mastering.reached.damage.steps
 
 
 def test_out_of_reach_is_said_with_the_loudest_clean_level() -> None:

@@ -148,6 +148,6 @@ def test_main_elements_are_told_least_audible_first() -> None:
 def test_an_element_raised_lies_that_far_away() -> None:
     in_mix_lu, playing_lu = records.ORDINARY_ELEMENTS["lead"][2:4]
     louder = records.element("lead", level={"in_mix_lu": in_mix_lu + 6.0, "while_playing_lu": playing_lu + 6.0})
-    one, other = with_elements(lambda found: found), with_elements(lambda _: records.elements(louder))
-    assert distance_moved(one, other).levels_db == pytest.approx(6.0 / np.sqrt(6.0))
-    assert known(other.levels_nats) > known(one.levels_nats)
+    plain, raised = with_elements(lambda elements: elements), with_elements(lambda _: records.elements(louder))
+    assert distance_moved(plain, raised).levels_db == pytest.approx(6.0 / np.sqrt(6.0))
+    assert known(raised.levels_nats) > known(plain.levels_nats)

@@ -21,6 +21,7 @@ from features.records.base import Span
 from tests import records
 from tests.advisor.pictures.drawings import with_stems
 from tests.advisor.samples import finding, report, rule_that
+from tests.test_words import MOST_WORDS, SENTENCE_END, dropped_in
 
 ROOT = Path(str(advisor.__file__)).parents[1]
 AA = 4.5  # WCAG 2.2, 1.4.3: words of ordinary size
@@ -40,8 +41,8 @@ KIND = PictureKind(place=5, section="findings", draw=draw)
 
 
 def full_report() -> Report:
-    told = report(rule_that(replace(finding(1.0, band=(200.0, 400.0)), where=(Span(61.0, 70.0),))))
-    return replace(with_stems(), findings=told.findings)
+    judged = report(rule_that(replace(finding(1.0, band=(200.0, 400.0)), where=(Span(61.0, 70.0),))))
+    return replace(with_stems(), findings=judged.findings)
 
 
 @pytest.fixture(scope="module")
@@ -70,6 +71,13 @@ def test_a_module_without_its_kind_is_named(more_pictures: Path) -> None:
     (more_pictures / "greeting.py").write_text("", encoding="utf-8")
     with pytest.raises(TypeError, match=r"greeting must declare KIND"):
         pictures_of(report())
+
+
+def test_a_crash_costs_one_picture(more_pictures: Path) -> None:
+    (more_pictures / "greeting.py").write_text(NEW_PICTURE.replace("Sheet(40.0)", "Sheet(1 / 0)"), encoding="utf-8")
+    drawn = {picture.name: picture for picture in pictures_of(report())}
+    assert drawn["greeting"].caption == "The picture 'greeting' could not be drawn (ZeroDivisionError: division by zero). The rest stands."
+    assert drawn["outlook"].svg
 
 
 def test_every_kind_has_a_place_of_its_own() -> None:
@@ -114,6 +122,12 @@ def test_each_picture_says_what_to_see_and_holds_its_numbers(pictures: tuple[Pic
         assert any(char.isdigit() for char in picture.alternative), picture.name
 
 
+def test_captions_speak_the_trades_english(pictures: tuple[Picture, ...]) -> None:
+    for picture in pictures:
+        assert not dropped_in(f"{picture.caption} {picture.alternative}"), picture.name
+        assert all(len(sentence.split()) <= MOST_WORDS for sentence in SENTENCE_END.split(picture.caption)), picture.caption
+
+
 def test_two_pictures_stand_in_front(pictures: tuple[Picture, ...]) -> None:
     assert [picture.name for picture in pictures if picture.section == FRONT] == ["outlook", "spectrum"]
 
@@ -145,9 +159,9 @@ def luminance(colour: str) -> float:
     return 0.2126 * red + 0.7152 * green + 0.0722 * blue
 
 
-def contrast(one: str, other: str) -> float:
+def contrast(colour: str, other: str) -> float:
     """Return the contrast of two colours (WCAG 2.2)."""
-    darker, lighter = sorted((luminance(one), luminance(other)))
+    darker, lighter = sorted((luminance(colour), luminance(other)))
     return (lighter + 0.05) / (darker + 0.05)
 
 

@@ -24,7 +24,7 @@ def step(place: int, room_lu: float, audibility: float | None) -> PlanStep:
     )  # fmt: skip
 
 
-def told(*spans: Span, band: tuple[float, float] | None = None) -> Report:
+def with_finding(*spans: Span, band: tuple[float, float] | None = None) -> Report:
     """Return the report with one finding that shows there."""
     return report(rule_that(replace(finding(1.0, band=band), where=spans)))
 
@@ -62,7 +62,7 @@ def test_spectrum_names_what_leaves_the_usual_spread() -> None:
 
 
 def test_spectrum_marks_the_bands_of_findings() -> None:
-    there = seen(spectrum, told(band=(200.0, 400.0)))
+    there = seen(spectrum, with_finding(band=(200.0, 400.0)))
     assert "Title of one" in there.words
     assert "Title of one: 200 Hz to 400 Hz." in there.alternative
     assert there.marks[MARK] == 1
@@ -74,7 +74,7 @@ def test_spectrum_without_its_target_is_not_drawn() -> None:
 
 
 def test_time_shows_the_parts_and_where_findings_are() -> None:
-    there = seen(song_over_time, told(Span(61.0, 70.0), Span(120.0, 130.0)))
+    there = seen(song_over_time, with_finding(Span(61.0, 70.0), Span(120.0, 130.0)))
     assert there.marks[MARK] == 2
     assert "Title of one: 1:01-1:10, 2:00-2:10." in there.alternative
     assert "0:20-1:10 -19.0 LUFS" in there.alternative
@@ -82,18 +82,19 @@ def test_time_shows_the_parts_and_where_findings_are() -> None:
 
 
 def test_a_moment_is_wide_enough_to_be_seen() -> None:
-    there = seen(song_over_time, told(Span(61.0, 61.0)))
+    there = seen(song_over_time, with_finding(Span(61.0, 61.0)))
     bars = [path.get("d", "").split() for path in there.root.iter("path") if path.get("stroke") == MARK.variable]
     assert [float(d[4]) - float(d[1]) >= 2.0 for d in bars] == [True]
 
 
 def test_a_finding_that_is_everywhere_has_no_row() -> None:
-    assert seen(song_over_time, told(Span(0.0, 200.0))).marks[MARK] == 0
+    assert seen(song_over_time, with_finding(Span(0.0, 200.0))).marks[MARK] == 0
 
 
-def test_silence_has_no_course() -> None:
-    silent = replace(records.level().short_term, values=(None,) * 200)
-    assert drawing(song_over_time, report(level=records.level(short_term=silent))) is None
+def test_silence_and_a_moment_have_no_course() -> None:
+    for values in ((None,) * 200, (-20.0,)):
+        short = replace(records.level().short_term, values=values)
+        assert drawing(song_over_time, report(level=records.level(short_term=short))) is None
 
 
 def test_plan_adds_up_its_steps() -> None:

@@ -76,8 +76,8 @@ def test_without_references_there_is_no_section(music: Path, tmp_path: Path) -> 
     assert "Against your references" not in markdown.render(read(plain))
 
 
-def test_the_section_reads_in_both_texts(told: dict[str, Any]) -> None:
-    section = "".join(part.text for part in markdown.parts(read(told)) if part.name == "references")
+def test_the_section_reads_in_both_texts(document: dict[str, Any]) -> None:
+    section = "".join(part.text for part in markdown.parts(read(document)) if part.name == "references")
     assert "Compared with the shelf 'mine', 8 songs." in section
     assert "judged against your 8 references" in section
     assert "To listen to beside it" in section
@@ -109,10 +109,10 @@ def test_one_reference_is_a_plain_comparison(music: Path, tmp_path: Path) -> Non
     folder = tmp_path / "one"
     folder.mkdir()
     shutil.copy(music / "songs" / "song 1.wav", folder)
-    found = report(music / "mix.wav", tmp_path / "out", str(folder))
-    assert (found["references"]["folder"], found["references"]["shelf"]) == ("one", None)
-    assert found["measurements"]["target"]["label"] == "your reference 'song 1'"
-    text = markdown.whole(read(found))
+    single = report(music / "mix.wav", tmp_path / "out", str(folder))
+    assert (single["references"]["folder"], single["references"]["shelf"]) == ("one", None)
+    assert single["measurements"]["target"]["label"] == "your reference 'song 1'"
+    text = markdown.whole(read(single))
     assert "| reading | this mix | it | difference |" in text
     assert "outside" not in text.split("## Against your references")[1].split("\n## ")[0]
 
@@ -123,8 +123,8 @@ def test_few_references_are_told_one_by_one_without_claims(music: Path, tmp_path
     for number in range(3):
         shutil.copy(music / "songs" / f"song {number}.wav", folder)
     (folder / "broken.mp3").write_bytes(b"\0" * 3000)
-    found = report(music / "mix.wav", tmp_path / "out", str(folder))
-    section = "".join(part.text for part in markdown.parts(read(found)) if part.name == "references")
+    few = report(music / "mix.wav", tmp_path / "out", str(folder))
+    section = "".join(part.text for part in markdown.parts(read(few)) if part.name == "references")
     assert "from 'song 0' | from 'song 1' | from 'song 2'" in section or section.count("from 'song") == 3
     assert "nothing is called unusual" in section
     assert "clearly outside" not in section

@@ -6,19 +6,22 @@ import pytest
 
 from advisor.report import markdown
 from advisor.report.folds import folded, shown_first
+from advisor.report.sections.critique.cards.plan import advice_text
 from advisor.report.sections.critique.front.ahead import next_steps
 from advisor.report.sections.critique.front.good import strengths
-from advisor.report.sections.critique.front.moves import MOST_MOVES, brings, front_moves, no_move
+from advisor.report.sections.critique.front.moves import MOST_MOVES, brings, front_moves, no_fix, no_move
 from advisor.report.unusual_tone import Unusual, share_as_far, unusual_tone
-from advisor.report_model.findings import FindingCard
+from advisor.report_model.findings import FindingCard, RemedyTrial
 from advisor.report_model.plan import StepOutcomes
 from advisor.report_model.report import Report
 from features.records.balance import Balance, Target
 from features.records.base import Measurement
 from features.records.elements import Elements
 from features.records.outlook import Outlook
+from rules.base import Confidence
+from rules.remedy import Remedy
 from tests import records
-from tests.advisor.report.test_plan_text import card_of, report_with, step_of
+from tests.advisor.report.test_plan_text import READINGS, card_of, report_with, step_of
 from tests.advisor.samples import report
 
 FRONT = ("head", "moves", "good", "ahead")
@@ -30,10 +33,9 @@ def front(written: Report) -> str:
     return "".join(part.text for part in markdown.parts(written) if part.name in FRONT)
 
 
-def file_card(title: str, **changed: object) -> FindingCard:
-    return card_of(
-        f"delivery/{title}", "Bounce it again. Stop when it is.", stage="delivery", title=title, stop="stop when it is", **changed
-    )
+def file_card(title: str, advice: str = "Bounce it again. Stop when it is.", confidence: Confidence = "high") -> FindingCard:
+    """Return a finding about the file."""
+    return card_of(f"delivery/{title}", advice, stage="delivery", title=title, stop="stop when it is", confidence=confidence)
 
 
 def with_records(written: Report, **changed: Measurement) -> Report:
@@ -46,8 +48,13 @@ def test_the_front_page_is_one_page_whatever_was_found() -> None:
     steps = tuple(
         step_of(place, f"mixing/{place}", move="Cut 2.0 dB around 250 Hz, an octave wide (Q 1.4), on 'keys'") for place in range(1, 6)
     )
-    cards = tuple(card_of(f"mixing/{place}", "Cut it", rank=place, title="Build-up around 290 Hz of a pad") for place in range(1, 12))
-    words = front(replace(report(), findings=cards, plan=steps, passed=ALL))
+    cards = tuple(card_of(f"mixing/{place}", "Cut it", rank=place, title="Boomy low mids (290 Hz)") for place in range(1, 12))
+    gains = StepOutcomes(0.6, 2.2, 1.2, 0.7, 0.6, 1.0)
+    steps_with_gains = tuple(
+        replace(step, outcomes=gains, title=cards[0].title, stop="stop when what it masked comes through") for step in steps
+    )
+    of_file = tuple(file_card(f"Clicks {place}") for place in range(4))
+    words = front(replace(toned(-9.0, 0), findings=(*cards, *of_file), plan=steps_with_gains, passed=ALL, tried_on=()))
     assert len(words.split()) <= 250
     assert words.count("Brings:") <= MOST_MOVES
     assert words.count("- **") == 3, "three sentences"
@@ -61,7 +68,21 @@ def test_steps_come_first_and_what_is_sure_of_the_file_after_them() -> None:
         tried_on=(),
     )
     assert [move.title for move in front_moves(written)] == ["T", "Start"]
-    assert front_moves(written)[1].words == "bounce it again; stop when it is"
+    assert front_moves(written)[1].words == "bounce it again"
+    assert "**File.** 1 thing to put right (move 2); possible: clicks." in front(written)
+    both = replace(written, findings=(*written.findings, file_card("Tail", "Let it ring. Stop when it is silent.")))
+    assert (front_moves(both)[1].title, front_moves(both)[1].words) == ("Bounce again", "bounce it again; let it ring")
+    assert advice_text(both.findings[-1], both) == "Move 2 above; stop when it is"
+
+
+def test_a_clear_fault_without_a_fix_is_named_and_left_to_the_ear() -> None:
+    vain = RemedyTrial(Remedy("gain", gain_db=-2.0), "Turn it down", READINGS, READINGS, 0.0, helps=False)
+    loud, hint = (
+        card_of("mixing/a", "Cut it", title="'snare' too loud", trial=vain),
+        card_of("mixing/b", "Cut it", confidence="low", trial=vain),
+    )
+    assert no_fix(report_with(loud, hint)) == "No fix was found for 'snare' too loud: decide by ear, with the checks below."
+    assert no_fix(report_with(loud, plan=(step_of(1, "mixing/a"),))) == ""
 
 
 def test_without_a_step_the_plan_is_short_and_honest() -> None:
@@ -77,13 +98,19 @@ def test_without_a_step_the_plan_is_short_and_honest() -> None:
         (StepOutcomes(0.5, None, 2.5, 0.0, 0.0, 1.0), "tone clearly closer to your references, 0.5 LU more clean loudness"),
         (
             StepOutcomes(-0.4, 1.2, 0.1, 0.6, 0.0, 1.0),
-            "noticeably more of each drum hit is audible, slightly better in mono and on small speakers, 0.4 LU less clean loudness",
+            "drum hits noticeably more audible, 0.4 LU less clean loudness",
         ),
         (StepOutcomes(0.1, None, None, 0.2, -0.3, 1.0), ""),
     ],
 )  # fmt: skip
 def test_a_move_says_what_it_brings_and_what_it_costs(outcomes: StepOutcomes, words: str) -> None:
-    assert brings(outcomes, report()) == words
+    assert brings(replace(step_of(1, "mixing/a"), outcomes=outcomes), report()) == words
+
+
+def test_a_side_turned_down_brings_both_sides_level() -> None:
+    outcomes = StepOutcomes(0.0, None, None, 2.4, 0.0, 1.0)
+    step = replace(step_of(1, "mixing/a"), outcomes=outcomes, remedy=Remedy("gain", "left", gain_db=-2.8))
+    assert brings(step, report()) == "left and right clearly more even"
 
 
 def test_what_is_right_needs_its_rule_passed_and_its_number_good() -> None:
@@ -91,9 +118,9 @@ def test_what_is_right_needs_its_rule_passed_and_its_number_good() -> None:
         replace(report(), passed=("mixing/kick_against_bass", "mixing/kick_and_bass_in_one_slot")), elements=records.elements()
     )
     pair = records.kick_and_bass()
-    for gain, told in ((0.4, ["kick and bass add up (+0.4 dB)"]), (-0.4, []), (2.5, [])):
+    for gain, sentences in ((0.4, ["kick and bass add up (+0.4 dB)"]), (-0.4, []), (2.5, [])):
         elements = replace(records.elements(), kick_and_bass=replace(pair, sum_gain_db=gain))
-        assert [words for words in strengths(with_records(stems, elements=elements)) if "kick" in words] == told
+        assert [words for words in strengths(with_records(stems, elements=elements)) if "kick" in words] == sentences
     assert [words for words in strengths(replace(stems, passed=())) if "kick" in words] == []
 
 
@@ -118,7 +145,7 @@ def test_the_rarest_region_is_shown_with_how_few_songs_have_it() -> None:
     (region,) = unusual_tone(toned(8.0, 0))
     assert region.words == "250 Hz, 8 dB more than songs in general"
     assert region.rarity == "about 1 in 50 has as much"
-    assert "most unusual in tone: 250 Hz, 8 dB more than songs in general (about 1 in 50 has as much)" in front(toned(8.0, 0))
+    assert "most unusual in tone: 250 Hz, 8 dB more than songs in general (about 1 in 50)" in front(toned(8.0, 0))
     (few,) = unusual_tone(toned(-8.0, 8))
     assert (few.words, few.rarity) == ("250 Hz, 8 dB less than your references", "about 1 in 20 has as little")
     assert unusual_tone(toned(2.0, 0)) == ()
@@ -145,6 +172,6 @@ def test_less_plain_findings_are_named_and_their_cards_folded() -> None:
     cards = tuple(card_of(f"mixing/{place}", "Cut it", rank=place, title=f"Fault {place}") for place in range(1, 11))
     written = report_with(*cards)
     page, details = markdown.render(written), markdown.details(written)
-    assert page.count("#### Fault") == 8
-    assert "Also found, less plainly: Fault 9; fault 10." in page
+    assert page.count("#### Fault") == 7
+    assert "Also found, less plainly: Fault 8; fault 9; fault 10." in page
     assert "## Fault 9" in details

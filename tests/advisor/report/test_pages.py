@@ -80,22 +80,22 @@ def test_an_unknown_option_writes_nothing(tmp_path: Path) -> None:
 
 
 @EVERY_RULE
-def test_a_page_shows_each_limit_with_unit_range_meaning_and_source(one: Rule) -> None:
-    page = pages.rule_page(one)
-    for each in fields(one.limits):
-        meta = each.metadata
-        row = next(line for line in page.splitlines() if line.startswith(f"- `{each.name}` is "))
-        assert f"is {pages.amount(getattr(one.limits(), each.name), meta['unit'])}:" in row
+def test_a_page_shows_each_limit_with_unit_range_meaning_and_source(rule: Rule) -> None:
+    page = pages.rule_page(rule)
+    for limit in fields(rule.limits):
+        meta = limit.metadata
+        row = next(line for line in page.splitlines() if line.startswith(f"- `{limit.name}` is "))
+        assert f"is {pages.amount(getattr(rule.limits(), limit.name), meta['unit'])}:" in row
         assert f"{meta['low']:g} to {meta['high']:g}" in row
         assert meta["says"] in row
         assert meta["source"] in row
-    assert f'[rules."{one.id}"]' in page
-    assert all(kind.__name__ in page for kind in one.looks_at)
+    assert f'[rules."{rule.id}"]' in page
+    assert all(kind.__name__ in page for kind in rule.looks_at)
 
 
 @EVERY_RULE
-def test_no_placeholder_is_left_on_a_page(one: Rule) -> None:
-    assert not re.search(r"[{}…]", pages.rule_page(one))
+def test_no_placeholder_is_left_on_a_page(rule: Rule) -> None:
+    assert not re.search(r"[{}…]", pages.rule_page(rule))
 
 
 @EVERY_RULE
@@ -107,16 +107,16 @@ def test_sections_hold_no_placeholder_but_limits(rule: Rule) -> None:
 def test_the_limits_in_force_are_told_with_where_they_were_set(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    stray = next(one for one in all_rules() if one.id == "mixing/stray_peaks")
+    stray = next(rule for rule in all_rules() if rule.id == "mixing/stray_peaks")
     assert pages.filled(stray, "more than {height_db} dB") == "more than 4 dB"
     (tmp_path / "mixproof.toml").write_text('[rules."mixing/stray_peaks"]\nheight_db = 6\nenabled = false\n', encoding="utf-8")
     monkeypatch.chdir(tmp_path)
     assert main(["explain", "stray_peaks"]) == 0
-    told = capsys.readouterr().out
-    assert f"- `height_db` is 6 dB (set in {tmp_path / 'mixproof.toml'}; 4 by default): strays that stand higher are reported." in told
-    assert "- `win_db` is 2 dB: strays that stand apart" in told
-    assert "switched off in your settings" in told
-    assert "…" not in told
+    output = capsys.readouterr().out
+    assert f"- `height_db` is 6 dB (set in {tmp_path / 'mixproof.toml'}; 4 by default): strays that stand higher are reported." in output
+    assert "- `win_db` is 2 dB: strays that stand apart" in output
+    assert "switched off in your settings" in output
+    assert "…" not in output
 
 
 def test_the_index_links_every_rule_and_every_link_leads_somewhere(docs: Path) -> None:

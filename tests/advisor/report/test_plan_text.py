@@ -53,8 +53,8 @@ def text(*, helps: bool, planned: bool, confidence: Confidence = "high") -> str:
 def test_the_amount_the_plan_found_stands_once_on_the_front_page() -> None:
     shown = text(helps=True, planned=True)
     assert "1. **Title of a** (listen at 1:01-1:10): cut 1.8 dB around 930 Hz" in shown
-    assert "stop when it is gone. Brings: tone clearly closer to your references." in shown
-    assert "- **Do:** Move 1 above." in shown
+    assert "on the whole mix. Brings: tone clearly closer to your references." in shown
+    assert "- **Do:** Move 1 above; stop when it is gone." in shown
     assert "Cut 3.5 dB" not in shown
 
 
@@ -68,7 +68,7 @@ def test_the_table_tells_outcomes_and_not_what_the_rules_say() -> None:
 
 def test_what_did_not_help_is_not_advised() -> None:
     shown = text(helps=False, planned=False)
-    assert "No fix found" in shown
+    assert "Decide by ear: the usual move was tried" in shown
     assert "Cut 3.5 dB" not in shown
     assert "it did not help" in shown
 
@@ -131,14 +131,14 @@ def report_with(*cards: FindingCard, plan: tuple[PlanStep, ...] = ()) -> Report:
 def test_each_element_gets_its_own_step_of_one_rule() -> None:
     steps = tuple(step_of(place, "mixing/a", stem, f"More of '{stem}'") for place, stem in enumerate(("keys", "kick"), 1))
     cards = [card_of("mixing/a", "Raise it", stem=stem) for stem in ("kick", "keys", "pad")]
-    told = [advice_text(card, report_with(plan=steps)) for card in cards]
-    assert told == ["Move 2 above", "Move 1 above", "Raise it"]
+    texts = [advice_text(card, report_with(plan=steps)) for card in cards]
+    assert texts == ["Move 2 above", "Move 1 above", "Raise it"]
 
 
 def test_a_step_past_the_front_page_is_told_on_its_card() -> None:
     steps = tuple(step_of(place, "mixing/a", stem, f"More of '{stem}'") for place, stem in enumerate(("keys", "kick", "pad", "lead"), 1))
-    told = advice_text(card_of("mixing/a", "Raise it", stem="lead"), report_with(plan=steps))
-    assert told == "More of 'lead' (step 4, after the moves above)"
+    advice = advice_text(card_of("mixing/a", "Raise it", stem="lead"), report_with(plan=steps))
+    assert advice == "More of 'lead' (step 4, after the moves above)"
 
 
 def test_what_went_away_with_another_step_is_not_advised_twice() -> None:
@@ -152,14 +152,14 @@ def test_what_went_away_with_another_step_is_not_advised_twice() -> None:
 def test_what_helped_the_stretches_and_harmed_the_song_is_not_advised() -> None:
     shown = text(helps=True, planned=False)
     assert "No move is advised: the one move that was tried did not gain more than it costs." in shown
-    assert "No fix found" in shown
+    assert "Decide by ear: the usual move was tried" in shown
 
 
 def test_a_move_outside_the_plan_comes_after_it() -> None:
     trial = RemedyTrial(CUT, "Cut it", READINGS, READINGS, 1.0, helps=True)
     card = card_of("mixing/b", "Cut it. Stop when it is gone.", stop="stop when it is gone", trial=trial)
-    told = advice_text(card, report_with(plan=(step_of(1, "mixing/a"),)))
-    assert told == "Cut it; stop when it is gone, if it is still needed after the plan"
+    advice = advice_text(card, report_with(plan=(step_of(1, "mixing/a"),)))
+    assert advice == "Cut it; stop when it is gone, if it is still needed after the plan"
 
 
 def test_the_front_page_names_faults_by_how_sure_they_are_and_the_file() -> None:
@@ -168,4 +168,4 @@ def test_the_front_page_names_faults_by_how_sure_they_are_and_the_file() -> None
     assert "very likely: title of b; possible: title of a" in markdown.render(report(*two, outlook=loud))
     cut = report(rule_that(finding(1.0), "c", stage="delivery"), outlook=loud)
     assert cut.verdict.ready
-    assert "**File.** Put right when you bounce again: title of c." in markdown.render(cut)
+    assert "**File.** 1 thing to put right (move 1)." in markdown.render(cut)

@@ -126,9 +126,9 @@ def test_a_file_in_the_way_is_named(tmp_path: Path) -> None:
 
 
 def test_the_verdict_counts_what_is_worth_fixing_and_says_no_more() -> None:
-    one, two = finding(2.0), finding(1.0, cause="width")
-    assert report(rule_that(one, "a")).verdict.sentence.endswith("one thing in the mix is worth fixing first.")
-    said = report(rule_that(one, "a"), rule_that(two, "b")).verdict.sentence
+    narrow, wide = finding(2.0), finding(1.0, cause="width")
+    assert report(rule_that(narrow, "a")).verdict.sentence.endswith("one thing in the mix is worth fixing first.")
+    said = report(rule_that(narrow, "a"), rule_that(wide, "b")).verdict.sentence
     assert said.startswith("Loud enough: it can be limited to -13.0 LUFS")
     assert said.endswith("2 things in the mix are worth fixing first.")
 

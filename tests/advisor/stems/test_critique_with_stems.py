@@ -68,12 +68,12 @@ def test_the_document_has_every_element_with_all_its_readings(loud_pluck: Report
     assert {stem["name"] for stem in loud_pluck["stems"]} == set(STEMS)
     keys = {"role", "group", "integrated_lufs", "in_mix_lu", "audible_share", "covered_by", "over_target_db", "target_fader_db", "usual_lu",
             "off_db", "headroom_lu_per_db", "headroom_lu_out", "dynamics", "plays", "crest_db", "silent", "copy_of"}  # fmt: skip
-    for one in loud_pluck["stems"]:
-        assert keys <= set(one), one["name"]
-        assert 0.0 <= one["audible_share"] <= 1.0
-        assert one["headroom_lu_out"] is not None
-        assert len(one["parts_lu"]) == len(loud_pluck["measurements"]["sections"]["sections"])
-    assert {one["name"]: one["group"] for one in loud_pluck["stems"]}["vox"] == "vocals"
+    for element in loud_pluck["stems"]:
+        assert keys <= set(element), element["name"]
+        assert 0.0 <= element["audible_share"] <= 1.0
+        assert element["headroom_lu_out"] is not None
+        assert len(element["parts_lu"]) == len(loud_pluck["measurements"]["sections"]["sections"])
+    assert {stem["name"]: stem["group"] for stem in loud_pluck["stems"]}["vox"] == "vocals"
 
 
 def test_what_concerns_all_elements_stands_among_the_measurements(loud_pluck: Report) -> None:
@@ -86,7 +86,7 @@ def test_what_concerns_all_elements_stands_among_the_measurements(loud_pluck: Re
 
 
 def test_the_planted_element_is_named_with_its_direction(loud_pluck: Report) -> None:
-    finding = next(one for one in about(loud_pluck, "pluck") if one["rule"] == "mixing/element_too_loud")
+    finding = next(finding for finding in about(loud_pluck, "pluck") if finding["rule"] == "mixing/element_too_loud")
     assert "'pluck' seems too loud" in finding["message"]
     likeliest = loud_pluck["measurements"]["elements"]["moves"][0]
     assert likeliest["names"] == ["pluck"]

@@ -155,9 +155,9 @@ def main() -> None:
     for path in sorted(path for path in chosen.finished.glob("*/*") if path.suffix in false_alarms.SUFFIXES):
         samples.extend(finished_samples(path, store))
         songs[path.parent.name in false_alarms.KEPT_OUT][False] += 1
-    setting, kept = ([sample for sample in samples if sample.kept_out == out] for out in (False, True))
+    setting, kept_out = ([sample for sample in samples if sample.kept_out == out] for out in (False, True))
     table = fitted(setting, songs[False])
-    rows = {"set on": reliability(setting, songs[False], table), "kept out": reliability(kept, songs[True], table)}
+    rows = {"set on": reliability(setting, songs[False], table), "kept out": reliability(kept_out, songs[True], table)}
     counted = {"songs": {"set on": songs[False], "kept out": songs[True]}, **rows}
     print(json.dumps(asdict(table), indent=1), json.dumps(counted, indent=1), sep="\n")
     if chosen.write:

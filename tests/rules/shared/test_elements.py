@@ -76,9 +76,9 @@ def test_a_pan_leaves_the_lead_where_it_is() -> None:
 def test_signs_do_not_depend_on_the_order_of_the_stems() -> None:
     song = records.elements(moves=(records.level_move(("pad",), None, 9.0),))
     turned = replace(song, elements=tuple(reversed(song.elements)))
-    told, again = ([verdict(one, each, Limits()) for one in suspects(each, Limits())] for each in (song, turned))
-    assert len(told) == 1
-    assert told == again
+    verdicts, again = ([verdict(suspect, order, Limits()) for suspect in suspects(order, Limits())] for order in (song, turned))
+    assert len(verdicts) == 1
+    assert verdicts == again
 
 
 @pytest.mark.parametrize(("chance", "off_db"), [(0.29, 0.0), (0.31, -8.0)])
@@ -107,8 +107,8 @@ def test_where_faders_explain_the_levels_only_these_are_named() -> None:
     song = records.elements(
         records.element("pad", level_plan={"off_db": 9.0}), moves=(records.level_move(("kick", "snare"), "drums", -10.0),)
     )
-    assert [one.names for one in suspects(song, Limits())] == [("kick", "snare")]
-    assert [moved(one, song, Limits()) for one in song.elements if one.name in {"pad", "snare"}] == [-10.0, 0.0]
+    assert [suspect.names for suspect in suspects(song, Limits())] == [("kick", "snare")]
+    assert [moved(element, song, Limits()) for element in song.elements if element.name in {"pad", "snare"}] == [-10.0, 0.0]
 
 
 def test_a_group_is_spoken_of_by_its_loudest() -> None:
@@ -141,5 +141,5 @@ def test_the_less_sure_the_less_is_moved_at_once(wanted_db: float, confidence: C
     ],
 )
 def test_hits_are_covered_by_soft_drums_or_by_loud_others(names: tuple[str, ...], off_db: float, rules: set[str]) -> None:
-    told = brings_about(names, records.elements(), louder=off_db > 0.0)
-    assert {one.removeprefix("mixing/") for one in told} == rules
+    covered = brings_about(names, records.elements(), louder=off_db > 0.0)
+    assert {rule_id.removeprefix("mixing/") for rule_id in covered} == rules

@@ -1,4 +1,4 @@
-"""Who covers whom: how much of each element the others mask."""
+"""Who covers whom."""
 
 from advisor.pictures.colours import GRID, QUIET, SONG
 from advisor.pictures.picture import Drawn, PictureKind
@@ -13,7 +13,7 @@ SIZES = (4.0, 6.0, 8.0, 10.0, 12.0, 14.0, 16.0)  # a few, so that a page stays s
 
 
 def draw(report: Report) -> Drawn | None:
-    """Draw a square for each pair of which the second masks the first."""
+    """Draw a square for each pair that masks."""
     covers = {
         (stem.name, cover.by): cover.share for stem in report.stems or () for cover in stem.masking.covered_by if cover.share >= LEAST_SHARE
     }
@@ -59,9 +59,7 @@ def _side(of_largest: float) -> float:
 
 def _caption(covers: Covers) -> str:
     (name, by), share = next(iter(covers.items()))
-    return (
-        f"Each row is an element, each column what masks it: the larger the square, the more. Most: '{by}' masks {share:.0%} of '{name}'."
-    )
+    return f"Rows are elements, columns what masks them; the larger the square, the more. Most: '{by}' masks {share:.0%} of '{name}'."
 
 
 def _alternative(covers: Covers) -> str:

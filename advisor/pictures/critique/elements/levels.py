@@ -1,4 +1,4 @@
-"""The elements: how loud each is, where such elements usually stand, and how much of it is audible."""
+"""The elements: level, usual range, and audibility of each."""
 
 from advisor.app.words import number
 from advisor.pictures.colours import AREA, GRID, MARK, QUIET, SONG
@@ -85,8 +85,8 @@ def _alternative(rows: list[Element]) -> str:
 def _words(stem: Element) -> str:
     usual, spread, audible = stem.level_plan.usual_lu, stem.level_plan.usual_spread_lu, stem.masking.audible_share
     range_of = "" if usual is None or spread is None else f", usually {number(usual - spread)} to {number(usual + spread)} LU"
-    heard = "" if audible is None else f", {audible:.0%} audible"
-    return f"{stem.name}: {number(_lu(stem))} LU{range_of}{heard}."
+    audibility = "" if audible is None else f", {audible:.0%} audible"
+    return f"{stem.name}: {number(_lu(stem))} LU{range_of}{audibility}."
 
 
 KIND = PictureKind(place=50, section="elements", shows=lambda card: card.topic == "balance" and card.stem is not None, draw=draw)

@@ -1,4 +1,4 @@
-"""The elements over the parts of the song: who plays where, and how loud against the mix."""
+"""The elements over the parts of the song."""
 
 from advisor.app.words import number
 from advisor.pictures.colours import GRID, QUIET, SONG
@@ -21,7 +21,7 @@ WIDE_ENOUGH = 26.0  # units for the time at which a part starts
 
 
 def draw(report: Report) -> Drawn | None:
-    """Draw a row for each element, a bar for each part it plays in."""
+    """Draw a row of bars for each element."""
     sections = report.measurements.get(Sections)
     parts = () if sections is None else sections.sections
     stems = [
@@ -67,7 +67,7 @@ def _heights(stem: Element, lowest_lu: float) -> list[float]:
 
 def _caption(count: int) -> str:
     left_out = f" The loudest {MOST_ROWS} of {count} are drawn." if count > MOST_ROWS else ""
-    return f"Columns are the parts of the song. The taller the bar, the louder the element against the mix; no bar, no playing.{left_out}"
+    return f"Columns are the parts of the song. The taller the bar, the louder the element against the mix.{left_out}"
 
 
 def _alternative(stems: list[Element], parts: tuple[Section, ...]) -> str:

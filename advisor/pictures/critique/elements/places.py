@@ -14,7 +14,10 @@ MOST_LETTERS = 15
 
 
 def draw(report: Report) -> Drawn | None:
-    """Draw the elements that sit off the middle; nothing where all sit in it."""
+    """Draw the elements that sit off the middle.
+
+    Nothing where all sit in it.
+    """
     places = {stem.name: stem.level.pan_db for stem in report.stems or () if stem.level.pan_db is not None and not stem.silent}
     aside = [(name, pan) for name, pan in sorted(places.items(), key=lambda place: (place[1], place[0])) if abs(pan) >= IN_THE_MIDDLE_DB]
     if not aside:

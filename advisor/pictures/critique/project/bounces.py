@@ -1,4 +1,4 @@
-"""The course of a project: how loud each bounce can go, and what is past its limit."""
+"""The course of a project over its bounces."""
 
 from collections.abc import Sequence
 
@@ -16,7 +16,10 @@ MOST_BOUNCES = 24
 
 
 def draw(report: Report) -> Drawn | None:
-    """Draw the bounces one after another; one alone has no course."""
+    """Draw the bounces in their order.
+
+    One alone has no course.
+    """
     course = () if report.history is None else report.history.course
     if len(course) < SEVERAL:
         return None
@@ -50,9 +53,7 @@ def _sheet(points: Sequence[CoursePoint], target_lufs: float) -> Sheet:
 
 def _caption(points: Sequence[CoursePoint]) -> str:
     last = points[-1].number
-    return (
-        f"Bounces {points[0].number} to {last}: above, how loud each can go cleanly; below, how far all its findings lie past their limits."
-    )
+    return f"Bounces {points[0].number} to {last}: above, how loud each can go cleanly. Below, how far its findings lie past their limits."
 
 
 def _alternative(points: Sequence[CoursePoint], target_lufs: float) -> str:

@@ -1,4 +1,4 @@
-"""The hits over time: how many are audible, and how many are covered."""
+"""The hits over time, audible and covered."""
 
 from advisor.app.words import number
 from advisor.pictures.colours import MARK, QUIET, SONG

@@ -1,4 +1,4 @@
-"""How loud the mix can go, and what is heard first."""
+"""How loud the mix can go, and what stops it."""
 
 from itertools import pairwise
 from typing import TYPE_CHECKING
@@ -18,6 +18,7 @@ LEFT, TOP, WIDTH, HEIGHT = 8.0, 36.0, 276.0, 134.0
 MOST_SHARE = 1.5  # of a limit
 LEAST_RANGE_LU = 6.0  # so that the words of both marks have room
 UPPER, LOWER = 14.0, 28.0  # lines of words above the axes
+LIMIT_WORDS = 0.38  # of the scale
 NEAR_DB = 0.1
 NAMES = {"distortion": "distortion", "pumping": "pumping", "hits": "punch lost", "density": "no louder"}
 
@@ -62,7 +63,7 @@ def _sheet(outlook: Outlook, clean_lufs: float, courses: dict[str, Course]) -> S
     axes.set_xlabel("loudness after the limiter, LUFS")
     axes.axvspan(start, clean_lufs, facecolor=AREA.light, linewidth=0)
     axes.axhline(1.0, color=QUIET.light, linewidth=0.8, linestyle=DASHED)
-    axes.text(0.01, 1.03 / MOST_SHARE, "heard from here up", color=QUIET.light, fontsize=SMALL, transform=axes.transAxes)
+    _name_limit(axes, min(clean_lufs, outlook.target_lufs))
     for name, course in courses.items():
         stops = name == outlook.stopped_by
         axes.plot(*zip(*course, strict=True), color=MARK.light if stops else QUIET.light, linewidth=2.4 if stops else 1.2)
@@ -71,6 +72,13 @@ def _sheet(outlook: Outlook, clean_lufs: float, courses: dict[str, Course]) -> S
     for (lufs, words, colour), line in zip(sorted(marks), (LOWER, UPPER), strict=True):
         _mark(sheet, axes, f"{words} {number(lufs)} LUFS", lufs, colour, line)
     return sheet
+
+
+def _name_limit(axes: "Axes", first_mark: float) -> None:
+    """Write what the dashed line means, on the side where no mark crosses it."""
+    low, high = axes.get_xlim()
+    place, align = (0.01, "left") if first_mark - low > LIMIT_WORDS * (high - low) else (0.99, "right")
+    axes.text(place, 1.03 / MOST_SHARE, "heard from here up", color=QUIET.light, fontsize=SMALL, ha=align, transform=axes.transAxes)
 
 
 def _share_at(course: Course, lufs: float) -> float:

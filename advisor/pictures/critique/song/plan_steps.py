@@ -1,4 +1,4 @@
-"""The plan as steps: what each move brings in room, audibility and tone."""
+"""The plan as steps of room, audibility and tone."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -18,7 +18,7 @@ MOST_LETTERS = 60
 
 @dataclass(frozen=True, slots=True)
 class Gain:
-    """An outcome that a plan gains, its unit, and how it is read."""
+    """An outcome that a plan gains, with its unit."""
 
     name: str
     unit: str
@@ -33,7 +33,10 @@ GAINS = (
 
 
 def draw(report: Report) -> Drawn | None:
-    """Draw the gains as stairs; one step alone needs no picture."""
+    """Draw the gains as stairs.
+
+    One step alone needs no picture.
+    """
     steps = [(step, step.outcomes) for step in report.plan if step.outcomes is not None]
     if len(steps) < SEVERAL:
         return None
@@ -74,7 +77,7 @@ def _sheet(stairs: Stairs, steps: list[PlanStep]) -> Sheet:
 
 def _caption() -> str:
     return (
-        "Each stair is one move of the plan, with the moves before it in place: up is gained, down is lost. "
+        "Each stair is one move, with the moves before it in place; up is gained, down is lost. "
         "Room is clean loudness; a step of audibility or tone is about what a listener just notices."
     )
 

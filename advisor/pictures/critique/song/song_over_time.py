@@ -1,4 +1,4 @@
-"""The song over time: its loudness and parts, where the findings are, and what was tried."""
+"""The song over time: loudness, parts, findings, and stretches tried."""
 
 from advisor.app.words import course_points, number, scale_bottom, spans
 from advisor.pictures.colours import AREA, MARK, QUIET, SONG
@@ -17,15 +17,16 @@ MOST_ROWS = 6
 MOST_POINTS = 200
 EVERYWHERE = 0.8  # of the song: a finding that is everywhere needs no place
 SEVERAL = 2
+FEW = 5  # points make no course
 WIDE_LU = 22.0  # a scale that names every 10 LU
 FADE_PART = 20  # a twentieth of the points may lie under the scale
 WIDE_ENOUGH = 34.0  # units for a part's loudness
 
 
 def draw(report: Report) -> Drawn | None:
-    """Draw the loudness of 3 s, the parts, and rows of findings."""
+    """Draw the loudness, the parts, and rows of findings."""
     level, sections = report.measurements.get(Level), report.measurements.get(Sections)
-    if level is None or not any(value is not None for value in level.short_term.values):
+    if level is None or sum(value is not None for value in level.short_term.values) < FEW:
         return None
     parts = () if sections is None or len(sections.sections) < SEVERAL else sections.sections
     rows = _rows(report)

@@ -1,4 +1,4 @@
-"""The spectrum over what songs of its kind usually have."""
+"""The spectrum over the usual spread."""
 
 from math import log10
 
@@ -19,7 +19,7 @@ ONE_SCALE_HZ = 1000.0
 
 
 def draw(report: Report) -> Drawn | None:
-    """Draw the song's spectrum, the usual spread, and the bands of findings."""
+    """Draw the spectrum, the usual spread, and findings' bands."""
     balance, target = report.measurements.get(Balance), report.measurements.get(Target)
     if balance is None or target is None or not balance.deviation_db:
         return None
@@ -65,7 +65,7 @@ def _sheet(bands: list[Band], cards: list[FindingCard], whose: str) -> Sheet:
 
 def _caption(whose: str, cards: list[FindingCard]) -> str:
     marked = " Under it: the bands of the findings." if cards else ""
-    return f"Where the line leaves the shaded band, your mix differs from {whose} by more than most of them differ from each other.{marked}"
+    return f"Shaded is the usual spread around {whose}. Where the line leaves it, your mix is unusual.{marked}"
 
 
 def _alternative(bands: list[Band], cards: list[FindingCard], whose: str) -> str:

@@ -1,4 +1,4 @@
-"""The width by octave: how much of each lies at the sides."""
+"""The width of each octave."""
 
 from math import log10
 
@@ -18,7 +18,10 @@ LEAST_ENERGY = 1e-7  # of the song's: a band that holds less says nothing
 
 
 def draw(report: Report) -> Drawn | None:
-    """Draw side against mid for each octave; nothing for a mono song."""
+    """Draw side against mid for each octave.
+
+    Nothing for a mono song.
+    """
     stereo = report.measurements.get(Stereo)
     octaves = [] if stereo is None else _octaves(stereo)
     if not octaves or max(side for _, side in octaves) < MONO_DB:
@@ -67,7 +70,7 @@ def _short(hertz: float) -> str:
 
 def _caption(octaves: Octaves) -> str:
     widest = max(octaves, key=lambda octave: octave[1])
-    return f"The taller the bar, the wider the octave; at 0 dB as much lies at the sides as in the middle. Widest: {frequency(widest[0])}."
+    return f"The taller the bar, the wider the octave. At 0 dB as much lies at the sides as in the middle. Widest: {frequency(widest[0])}."
 
 
 def _alternative(octaves: Octaves) -> str:

@@ -87,14 +87,14 @@ def test_contrast_holds_in_the_dark(opened: Open) -> None:
 
 def state(page: "Page") -> dict[str, Any]:
     """Return what the first player does: whether it plays, where, and which clip is heard."""
-    found: dict[str, Any] = page.evaluate(
+    states: dict[str, Any] = page.evaluate(
         """() => {
         const clips = [...document.querySelector(".player").querySelectorAll("audio")];
         const heard = clips.filter((clip) => !clip.muted);
         return {playing: !heard[0].paused, time: heard[0].currentTime, heard: heard.map((clip) => clips.indexOf(clip))};
         }"""
     )
-    return found
+    return states
 
 
 def wait_for(page: "Page", condition: str) -> None:

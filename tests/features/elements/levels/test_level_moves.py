@@ -39,7 +39,10 @@ def test_one_fader_is_named_alone_with_less_than_it_lies_off(name: str, off_db: 
 def test_the_further_off_the_likelier_and_never_by_a_jump() -> None:
     groups = [identity.group for identity in IDENTITIES]
     said = [posterior(groups, (off_db, *[0.0] * (len(NAMES) - 1))) for off_db in np.arange(0.0, 16.0, 0.25)]
-    chances, expected = np.array([one.chances[0] for one in said]), np.array([one.expected_db[0] for one in said])
+    chances, expected = (
+        np.array([posterior_given.chances[0] for posterior_given in said]),
+        np.array([posterior_given.expected_db[0] for posterior_given in said]),
+    )
     assert (np.diff(expected) > 0.0).all()
     assert np.diff(expected).max() < 0.4
     assert (np.diff(chances[8:]) > 0.0).all()
@@ -56,8 +59,8 @@ def test_songs_as_such_elements_usually_stand_are_not_moved() -> None:
 
 def test_the_common_level_says_nothing() -> None:
     groups = [identity.group for identity in IDENTITIES]
-    one, other = (posterior(groups, tuple(level + off for off in (9.0, 0.0, 1.0, -2.0, 0.0, 3.0, 1.0))) for level in (0.0, 6.0))
-    assert one.expected_db == pytest.approx(other.expected_db)
+    plain, raised = (posterior(groups, tuple(level + off for off in (9.0, 0.0, 1.0, -2.0, 0.0, 3.0, 1.0))) for level in (0.0, 6.0))
+    assert plain.expected_db == pytest.approx(raised.expected_db)
     assert levels_nats((2.0, 5.0, 3.0)) == pytest.approx(levels_nats((0.0, 3.0, 1.0)))
 
 

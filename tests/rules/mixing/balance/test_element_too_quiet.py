@@ -13,8 +13,8 @@ from tests.rule_cases import found_all
 LIMITS = element_too_quiet.Limits()
 
 
-def quiet(heard: float = 0.2, **masking: object) -> Element:
-    return records.element("snare", level={"while_playing_lu": -17.0}, masking={"audible_share": heard, **masking})
+def quiet(audible_share: float = 0.2, **masking: object) -> Element:
+    return records.element("snare", level={"while_playing_lu": -17.0}, masking={"audible_share": audible_share, **masking})
 
 
 def song(element: Element | None = None, off_db: float = -8.0, chance: float = 0.7) -> Elements:
@@ -47,7 +47,7 @@ def test_quiet_where_one_that_is_too_loud_drowns_it_since_that_is_told_there() -
 
 def test_fires_once_for_a_group_that_lies_off_as_one() -> None:
     move = records.level_move(("kick", "snare", "hats"), "drums", -12.0)
-    findings = found_all(element_too_quiet.check(records.elements(quiet(heard=0.05), moves=(move,)), LIMITS))
+    findings = found_all(element_too_quiet.check(records.elements(quiet(audible_share=0.05), moves=(move,)), LIMITS))
     assert [(finding.stem, finding.title, finding.remedy) for finding in findings] == [
         ("kick", "The drums group too quiet", Remedy("gain", "drums", gain_db=6.0))
     ]
@@ -60,4 +60,4 @@ def test_quiet_where_no_fader_likely_lies_too_low(elements: Elements) -> None:
 
 
 def test_quiet_about_what_is_not_heard_at_all_since_that_is_told_elsewhere() -> None:
-    assert element_too_quiet.check(song(quiet(heard=0.1)), LIMITS) is None
+    assert element_too_quiet.check(song(quiet(audible_share=0.1)), LIMITS) is None

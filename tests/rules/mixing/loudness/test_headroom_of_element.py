@@ -68,6 +68,6 @@ def test_not_applicable_where_it_was_not_worked_out(song: Elements, outlook: Out
 
 
 def test_quiet_while_a_fader_lies_off_unless_it_is_this_one_that_is_too_loud() -> None:
-    for name, off_db, told in (("pad", 9.0, False), ("kick", -9.0, False), ("kick", 9.0, True)):
+    for name, off_db, fires in (("pad", 9.0, False), ("kick", -9.0, False), ("kick", 9.0, True)):
         song = records.elements(costly(), moves=(records.level_move((name,), None, off_db),))
-        assert (headroom_of_element.check(song, SHORT, LIMITS) is not None) == told
+        assert (headroom_of_element.check(song, SHORT, LIMITS) is not None) == fires

@@ -81,6 +81,6 @@ def test_quiet_about_an_element_without_a_spectrum() -> None:
 
 @pytest.mark.parametrize(("name", "off_db"), [("pad", 12.0), ("kick", -20.0)])
 def test_quiet_where_it_is_only_a_fader_that_makes_it_rumble(name: str, off_db: float) -> None:
-    one = rumbling(-33.0)
-    assert fired(one).excess > 0.0
-    assert low_rumble_of_element.check(records.elements(one, moves=(records.level_move((name,), None, off_db),)), LIMITS) is None
+    rumbler = rumbling(-33.0)
+    assert fired(rumbler).excess > 0.0
+    assert low_rumble_of_element.check(records.elements(rumbler, moves=(records.level_move((name,), None, off_db),)), LIMITS) is None

@@ -113,9 +113,11 @@ def test_quiet_about_a_cover_that_is_no_element() -> None:
     assert element_covered.check(records.elements(covered("lead", cover("the rest"))), LIMITS) is None
 
 
-@pytest.mark.parametrize(("heard_then", "told"), [(0.59, True), (0.61, False)])
-def test_quiet_where_it_is_heard_once_another_fader_is_set_right(heard_then: float, told: bool) -> None:
-    one = covered()
-    one = replace(one, masking=replace(one.masking, audible_share=0.5), level_plan=replace(one.level_plan, heard_then=heard_then))
-    song = records.elements(one, moves=(records.level_move(("snare",), None, 9.0),))
-    assert (element_covered.check(song, LIMITS) is not None) == told
+@pytest.mark.parametrize(("heard_then", "fires"), [(0.59, True), (0.61, False)])
+def test_quiet_where_it_is_heard_once_another_fader_is_set_right(heard_then: float, fires: bool) -> None:
+    half_heard = covered()
+    half_heard = replace(
+        half_heard, masking=replace(half_heard.masking, audible_share=0.5), level_plan=replace(half_heard.level_plan, heard_then=heard_then)
+    )
+    song = records.elements(half_heard, moves=(records.level_move(("snare",), None, 9.0),))
+    assert (element_covered.check(song, LIMITS) is not None) == fires

@@ -57,7 +57,7 @@ def test_quiet_about_the_elements_of_a_group_that_is_told_as_one() -> None:
     gone = [records.element(name, masking={"audible_share": 0.05}, level_plan={"heard_then": 0.7}) for name in ("kick", "snare")]
     assert element_inaudible.check(records.elements(*gone, moves=(records.level_move(("kick", "snare"), "drums", -12.0),)), LIMITS) is None
     alone = records.elements(*gone, moves=(records.level_move(("kick",), None, -12.0),))
-    assert [one.stem for one in found_all(element_inaudible.check(alone, LIMITS))] == ["kick"]
+    assert [finding.stem for finding in found_all(element_inaudible.check(alone, LIMITS))] == ["kick"]
 
 
 def test_fires_without_knowing_who_covers_it() -> None:

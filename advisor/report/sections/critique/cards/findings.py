@@ -11,7 +11,7 @@ from advisor.report_model.master_check import MasterReport
 from advisor.report_model.report import Report
 
 PLACE = 50
-MOST_CARDS = 8  # on the page; what is less sure or less plain is named in a line, with its card in the details
+MOST_CARDS = 7  # on the page; what is less sure or less plain is named in a line, with its card in the details
 FEW_WORDS = 6
 HEADINGS = {"mixing": "In the mix", "mastering": "In the master", "delivery": "In the file"}
 
@@ -50,16 +50,16 @@ def by_stage(cards: Sequence[FindingCard], report: Report | MasterReport) -> lis
 
 def card_words(card: FindingCard, report: Report | MasterReport) -> CardWords:
     """Return one finding in the words of its report."""
-    heard = heard_words(card.message)
+    audibility = heard_words(card.message)
     return CardWords(
         card=card,
-        heard=heard,
+        heard=audibility,
         where=spans(card.where, most=3),
         advice=advice_text(card, report),
         sure=SURE[card.confidence],
         because=card.sure_because.rstrip("."),
         fine_if=first_sentence(card.fine_if).rstrip("."),
-        more=sentence(card.message).removeprefix(heard).lstrip(". "),
+        more=sentence(card.message).removeprefix(audibility).lstrip(". "),
         trial=trial_text(card, report),
     )
 

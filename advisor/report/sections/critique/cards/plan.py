@@ -109,24 +109,30 @@ def advice_text(card: FindingCard, report: Report | MasterReport) -> str:
     """
     place, step, trial = _front_place(card, report), step_for(card, report), card.trial
     if place is not None:
-        return f"Move {place} above"
+        return with_stop(f"Move {place} above", card.stop)
     if step is not None:
         return f"{with_stop(step.move, step.stop)} (step {step.step}, after the moves above)"
     if card.gone_with_step is not None:
         return f"Nothing of its own at first: it goes away with step {card.gone_with_step} of the plan"
     if trial is None:
-        return one_sentence(card)
+        untried = " (not tried on your audio)" if report_tried(report) and card.remedy is not None else ""
+        return f"{one_sentence(card)}{untried}"
     if trial.helps and report.plan:
         return f"{with_stop(trial.move, card.stop)}, if it is still needed after the plan"
     how = HARMS if trial.helps else "it did not help"
-    return f"No fix found: the usual move was tried, and {how}"
+    return f"Decide by ear: the usual move was tried, and {how}"
 
 
 def _front_place(card: FindingCard, report: Report | MasterReport) -> int | None:
     if isinstance(report, MasterReport):
         return None
     about = (card.rule, card.stem, card.band_hz)
-    return next((place for place, move in enumerate(front_moves(report), 1) if move.about == about), None)
+    return next((place for place, move in enumerate(front_moves(report), 1) if about in move.about), None)
+
+
+def report_tried(report: Report | MasterReport) -> bool:
+    """Return whether remedies were tried on the song."""
+    return isinstance(report, Report) and report.tried_on is not None
 
 
 def one_sentence(card: FindingCard) -> str:

@@ -51,10 +51,7 @@ def _which(history: HistorySection) -> str:
         first = f"This file is bounce {history.number} of “{name}” already; {again}."
         return first if previous is None else f"{first} It is compared with bounce {previous.number}."
     if previous is None:
-        return (
-            f"This is the first bounce of “{name}”. The next one critiqued with the same project name is compared with it: what is solved, "
-            "what got worse, and which advice was followed."
-        )
+        return f"This is the first bounce of “{name}”. The next one is compared with it: what is solved, what got worse, what was followed."
     file = shown(previous.name, 60)
     return f"Bounce {history.number} of “{name}”, compared with bounce {previous.number} ({file}, {day(previous.recorded)})."
 

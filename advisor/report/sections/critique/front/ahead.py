@@ -20,14 +20,13 @@ def next_steps(report: Report) -> Iterator[str]:
     mixing = bool(report.plan) or (report.tried_on is None and any(card.stage == "mixing" for card in report.findings))
     if moves:
         project = f"--project '{report.history.project}'" if report.history else "--project NAME"
-        what = "Make the first move on a copy of the session" if mixing else "Put the file right"
-        yield f"{what}, bounce, and run it again with {project}."
-        yield "You are done when that report calls it solved and lists no new move."
+        what = "Make move 1 on a copy" if mixing else "Put the file right"
+        yield f"{what}, bounce, and run it again with {project}; you are done when no move is left."
     elif report.verdict.ready:
         yield "The mix is done; master it."
     else:
         yield "Decide by ear what the cards below name."
     if stage is not None and stage.reaches_cleanly:
-        yield f"The mastering chain below then reaches {stage.target_lufs:g} LUFS cleanly."
+        yield f"Mastering, below, then reaches {stage.target_lufs:g} LUFS cleanly."
     elif stage is not None:
         yield f"Mastering ends cleanly at {stage.clean_lufs:.1f} LUFS so far."

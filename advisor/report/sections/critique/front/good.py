@@ -13,7 +13,7 @@ from features.records.low_end import LowEnd
 from features.records.stereo import Stereo
 
 PLACE = 30
-MOST = 4
+MOST = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +34,7 @@ def section(report: Report) -> Iterator[str]:
     """
     said = strengths(report)
     if said:
-        yield from filled(__name__, strengths=said)
+        yield from filled(__name__, strengths=[f"{said[0][:1].upper()}{said[0][1:]}", *said[1:]])
 
 
 def strengths(report: Report) -> list[str]:

@@ -2,8 +2,10 @@
 
 from collections.abc import Iterator
 
+from advisor.app.history_words import counted
 from advisor.app.words import SURE, lowered
 from advisor.report.filling import filled
+from advisor.report.sections.critique.front.moves import front_moves
 from advisor.report.unusual_tone import Unusual, unusual_tone
 from advisor.report_model.findings import FindingCard
 from advisor.report_model.report import Report
@@ -14,7 +16,7 @@ from features.sound.clock import clock
 PLACE = 10
 MOST_NAMED = 3
 ALONE = "From the stereo file alone the balance between elements was not judged: give --stems"
-WORTH_THE_FRONT = 0.1  # of songs have as much: what is rarer is told on the front page
+WORTH_THE_FRONT = 0.1  # of songs have as much: what is rarer is told on the front page, where there is room
 
 
 def section(report: Report) -> Iterator[str]:
@@ -40,13 +42,13 @@ def balance_sentence(report: Report) -> str:
     parts = [] if report.stems else [ALONE]
     parts += [_named(cards) if cards else "No fault was found"]
     strange = unusual_tone(report)
-    if strange and strange[0].share <= WORTH_THE_FRONT:
+    if strange and strange[0].share <= WORTH_THE_FRONT and len(cards) < MOST_NAMED:
         parts += [f"most unusual in tone: {_region(strange[0])}"]
     return f"{'; '.join(part if place == 0 else lowered(part) for place, part in enumerate(parts))}."
 
 
 def _region(region: Unusual) -> str:
-    return f"{region.words} ({region.rarity})"
+    return f"{region.words} ({region.rarity.partition(' ha')[0]})"
 
 
 def _named(cards: list[FindingCard]) -> str:
@@ -64,9 +66,12 @@ def _named(cards: list[FindingCard]) -> str:
 def file_sentence(report: Report) -> str:
     """Say what to put right in the file."""
     cards = [card for card in report.findings if card.stage == "delivery"]
+    by_move = [place for place, move in enumerate(front_moves(report), 1) for about in move.about if about[0].startswith("delivery/")]
     titles = [lowered(card.title) for card in cards if card.confidence != "low"]
     possible = [lowered(card.title) for card in cards if card.confidence == "low"]
-    said = [f"put right when you bounce again: {', '.join(titles)}"] if titles else []
+    named = ", ".join([*titles[:MOST_NAMED], *([f"{len(titles) - MOST_NAMED} more"] if len(titles) > MOST_NAMED else [])])
+    said = [f"put right when you bounce again: {named}"] if titles and not by_move else []
+    said += [f"{counted(len(titles), 'thing', 'things')} to put right (move {by_move[0]})"] if by_move else []
     said += [f"possible: {', '.join(possible)}"] if possible else []
     words = "; ".join(said) or "nothing is wrong with it"
     return f"{words[:1].upper()}{words[1:]}."
