@@ -166,3 +166,10 @@ def test_our_own_fault_has_a_status_of_its_own_and_a_place(
 def test_what_the_machine_refuses_is_said(error: Exception, words: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert ending(error) == 2
     assert words in capsys.readouterr().err
+
+
+def test_the_user_s_number_of_threads_changes_no_digit(monkeypatch: pytest.MonkeyPatch) -> None:
+    for name in cli_main.ONE_THREAD:
+        monkeypatch.setenv(name, "4")
+    cli_main.prepare_process()
+    assert {os.environ[name] for name in cli_main.ONE_THREAD} == {"1"}
