@@ -15,7 +15,8 @@ import sys
 import tempfile
 import time
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -150,24 +151,29 @@ def faults_of(ending: Ending, place: Path) -> list[str]:
 
 
 def main(kind: str, count: int, first: int = 0) -> int:
+    """Run the cases; Ctrl-C ends them with the sum of what was run."""
     resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
     statuses: Counter[str] = Counter()
-    bad = 0
-    with tempfile.TemporaryDirectory() as scratch:
+    bad, seed = 0, first - 1
+    with tempfile.TemporaryDirectory() as scratch, suppress(KeyboardInterrupt):
         base = prepared(Path(scratch), kind)
         for seed in range(first, first + count):
-            place = Path(scratch) / "case"
-            place.mkdir()
-            words, commands = KINDS[kind](base, place, Random(f"{kind} {seed}"))
-            for arguments in commands:
-                ending = run(arguments, place)
-                statuses[str(ending.status)] += 1
-                for fault in faults_of(ending, place):
-                    bad += 1
-                    print(f"seed {seed} ({words}) {arguments[0:3]}: {fault}", flush=True)
-            shutil.rmtree(place)
-    print(f"{kind}: seeds {first} to {first + count - 1}, statuses {dict(statuses)}, {bad} faults")
+            for fault in case(base, kind, seed, Path(scratch) / "case", statuses):
+                bad += 1
+                print(f"seed {seed} {fault}", flush=True)
+    print(f"{kind}: seeds {first} to {seed}, statuses {dict(statuses)}, {bad} faults", flush=True)
     return int(bad > 0)
+
+
+def case(base: Base, kind: str, seed: int, place: Path, statuses: Counter[str]) -> Iterator[str]:
+    """Run one case and yield its faults."""
+    place.mkdir()
+    words, commands = KINDS[kind](base, place, Random(f"{kind} {seed}"))
+    for arguments in commands:
+        ending = run(arguments, place)
+        statuses[str(ending.status)] += 1
+        yield from (f"({words}) {arguments[:3]}: {fault}" for fault in faults_of(ending, place))
+    shutil.rmtree(place)
 
 
 if __name__ == "__main__":
