@@ -14,6 +14,7 @@ from pathlib import Path
 from advisor.app.errors import RequestError
 from advisor.app.finding_key import SetAside
 from advisor.app.history_words import counted, shown
+from advisor.app.paths import is_there
 from advisor.history import store
 from advisor.history.elements import compare_elements
 from advisor.history.reading import JudgingSettings, asides, judging_settings, key_of
@@ -22,7 +23,9 @@ from advisor.history.story import tell
 from advisor.report_model.findings import ReportedFinding
 from advisor.report_model.history import CoursePoint, EarlierBounce, HistorySection
 from advisor.report_model.report import Report
-from advisor.store.database import Database, open_database
+from advisor.store.database import FILE_NAME, Database, open_database
+from advisor.store.home import home
+from advisor.store.writer import Entry, HasEntry
 from features.elements.fingerprint import Fingerprint
 
 ALIKE = 0.75  # names of projects that are nearer than this may be a slip of the hand
@@ -37,6 +40,7 @@ class Recorder:
         self.set_asides: tuple[SetAside, ...] = ()
         self.notes: list[str] = []
         self._now, self._folder = now, folder
+        self.home = home() if folder is None else folder
         with open_database(folder, now) as opened, opened.reading() as read:
             self._take_note(opened)
             project = store.project_id(read, self.name)
@@ -60,9 +64,10 @@ class Recorder:
     def recording(self, report: Report, aside_now: Sequence[ReportedFinding], prints: Sequence[Fingerprint] = ()) -> Iterator[Report]:
         """Lend the report with its history, and record it.
 
-        All is kept, or nothing; ``prints`` are the elements' numbers.
+        All is kept, or nothing; what is made of the report meanwhile may only be shown when this has ended well. ``prints`` are the
+        elements' numbers.
         """
-        written = False
+        prepared = False
         try:
             with open_database(self._folder, self._now) as opened, opened.writing() as write:
                 self._take_note(opened)
@@ -72,11 +77,11 @@ class Recorder:
                 section = self._history(write, project, report, aside_now, same, prints)
                 whole = replace(report, history=section, notes=(*report.notes, *self.notes, *_removed(removed)))
                 yield whole
-                written = True
+                prepared = True
                 self._keep(write, project, whole, section, same, prints)
         except RequestError as error:
-            if written:
-                raise RequestError(f"The report is written, but this bounce was not recorded in the history. {error}") from error
+            if prepared:
+                raise RequestError(f"This bounce could not be recorded in the history, so its report was not written. {error}") from error
             raise
 
     def _keep(
@@ -105,7 +110,12 @@ class Recorder:
         prints: Sequence[Fingerprint],
     ) -> HistorySection:
         there = store.bounces(read, project)
-        number = same.number if same is not None else max((bounce.number for bounce in there), default=0) + 1
+        damaged = store.damaged_bounces(read, project)
+        if damaged:
+            self.notes.append(
+                f"{counted(damaged, 'bounce', 'bounces')} of this project cannot be read and {'is' if damaged == 1 else 'are'} left out"
+            )
+        number = same.number if same is not None else store.next_number(read, project)
         past = [bounce for bounce in there if bounce.number < number]
         before = [(bounce, earlier) for bounce in past if (earlier := self._report_of(read, bounce)) is not None]
         old = None if same is None else self._report_of(read, same)
@@ -141,6 +151,22 @@ class Recorder:
             return None
 
 
+def has_bounce(project: Recorder | None) -> HasEntry:
+    """Return what asks the history for a report's bounce."""
+    folder = home() if project is None else project.home
+
+    def known(entry: Entry) -> bool | None:
+        if not is_there(folder / FILE_NAME):
+            return False
+        try:
+            with open_database(folder) as opened, opened.reading() as read:
+                return store.has_bounce(read, entry.project, entry.number, entry.sha256)
+        except RequestError:
+            return None
+
+    return known
+
+
 @contextmanager
 def recorded(
     report: Report, aside_now: Sequence[ReportedFinding], project: Recorder | None, prints: Sequence[Fingerprint] = ()
@@ -166,7 +192,9 @@ def _same(read: sqlite3.Connection, project: int, report: Report) -> store.Bounc
 
 
 def _says_more(report: Report, old: Report, aside_now: Sequence[ReportedFinding]) -> bool:
-    """Whether a critique tried more or set aside others."""
+    """Whether a critique measured more, tried more or set aside others."""
+    if len(report.failed) != len(old.failed):
+        return len(report.failed) < len(old.failed)
     if (report.tried_on is None) != (old.tried_on is None):
         return report.tried_on is not None
     return {key_of(finding) for finding in aside_now} != {key_of(finding) for finding in asides(old)}
