@@ -11,6 +11,7 @@ ELSEWHERE = f"{FOLDER}/elsewhere"
 PLACE_CLIP = re.compile(r"[a-z0-9][a-z0-9_-]{0,39}\.(flac|wav)")
 CLIP = re.compile(r"step-[1-9][0-9]{0,2}-(before|after)\.(flac|wav)")
 PREVIEW = "preview-master.wav"
+FADERS = "faders.csv"
 MARKED = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]*-marked\.wav")
 LONGEST_NAME = 60
 LONGEST_LABEL = 60
