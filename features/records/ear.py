@@ -1,4 +1,4 @@
-"""What the ear gets: its sensitive band, and what is left elsewhere."""
+"""What the ear gets, here and elsewhere."""
 
 from dataclasses import dataclass
 from typing import Annotated
