@@ -15,11 +15,13 @@ from typing import BinaryIO
 import numpy as np
 import soundfile
 
+from advisor.mastering import aac
 from advisor.sources.aligned import Resampled
 from features.loudness.level import LevelMeter
 from features.records.base import Span
 from features.records.mastering import Coded
 from features.sound.decibels import amplitude_to_db
+from features.sound.opening.program import ProgramError
 from features.sound.signal import BLOCK_FRAMES, Samples, Source
 
 MOST_S = 240.0  # longer songs: the four minutes around their densest stretch
@@ -32,9 +34,9 @@ SILENT_DBTP = -100.0
 
 @dataclass(frozen=True, slots=True)
 class Format:
-    """A format of libsndfile at one rate.
+    """A format at one rate, of libsndfile or through ffmpeg.
 
-    ``level`` is the library's compression level, 0 to 1.
+    ``level`` is libsndfile's compression level, 0 to 1; ``kbps`` the rate that ffmpeg is asked for.
     """
 
     codec: str
@@ -42,6 +44,7 @@ class Format:
     subtype: str
     level: float
     mode: str | None = None
+    kbps: float | None = None
 
 
 FORMATS = (
@@ -51,6 +54,8 @@ FORMATS = (
     Format("Vorbis", "OGG", "VORBIS", 0.2),
     Format("Opus", "OGG", "OPUS", 0.8),
     Format("Opus", "OGG", "OPUS", 0.5),
+    Format("AAC", "ADTS", "AAC", 0.0, kbps=256.0),
+    Format("AAC", "ADTS", "AAC", 0.0, kbps=128.0),
 )
 
 
@@ -81,9 +86,14 @@ def _coded(source: Source, start: int, count: int, form: Format, coded: BinaryIO
     ready: Source = source if wanted_hz == source.rate_hz else Resampled(source, wanted_hz)
     first, last = (round(frame * wanted_hz / source.rate_hz) for frame in (start, start + count))
     try:
-        _encode(_blocks(ready, first, last), coded, form, wanted_hz, source.channels)
-        peaks = _decoded_peaks(coded)
-    except (soundfile.LibsndfileError, ValueError):
+        blocks = _blocks(ready, first, last)
+        if form.kbps is None:
+            _encode(blocks, coded, form, wanted_hz, source.channels)
+            peaks = _decoded_peaks(coded)
+        else:
+            aac.encode(blocks, coded, form.kbps, wanted_hz, source.channels)
+            peaks = _peaks(aac.decoded(coded, wanted_hz, source.channels), wanted_hz, source.channels)
+    except (soundfile.LibsndfileError, ProgramError, ValueError):
         return None
     peak_dbtp = amplitude_to_db(float(peaks.max(initial=0.0)))
     if peak_dbtp is None or peak_dbtp < SILENT_DBTP:
@@ -121,9 +131,18 @@ def _decoded_peaks(coded: BinaryIO) -> Samples:
     """Return each 10 ms's true peak of the decoded file."""
     coded.seek(0)
     with soundfile.SoundFile(coded.fileno(), closefd=False) as file:
-        meter = LevelMeter(file.samplerate, file.channels)
-        while (block := file.read(BLOCK_FRAMES, dtype="float32", always_2d=True)).size:
-            meter.push(np.ascontiguousarray(block.T))
+        return _peaks(_read(file), file.samplerate, file.channels)
+
+
+def _read(file: soundfile.SoundFile) -> Iterator[Samples]:
+    while (block := file.read(BLOCK_FRAMES, dtype="float32", always_2d=True)).size:
+        yield np.ascontiguousarray(block.T)
+
+
+def _peaks(blocks: Iterable[Samples], rate_hz: int, channels: int) -> Samples:
+    meter = LevelMeter(rate_hz, channels)
+    for block in blocks:
+        meter.push(block)
     peaks: Samples = meter.finish().true_peak.max(axis=0, initial=0.0)
     return peaks
 

@@ -104,26 +104,31 @@ def _elements(
 ) -> tuple[ElementElsewhere, ...]:
     known: list[ElementElsewhere] = []
     losses = _mono_losses(played, bands) if condition.mono_below_hz > 0.0 else {}
-    lost = sum(low for _, low in losses.values())
+    lost = sum(low for _, _, low in losses.values())
     for name, share, desk in zip(played.names, *shares, strict=True):
         if desk >= LEAST_HEARD:
-            loss_db, low = losses.get(name, (None, 0.0))
+            loss_db, low_db, low = losses.get(name, (None, None, 0.0))
             low_share = low / lost if losses and lost > 0.0 else None
-            known.append(ElementElsewhere(name, float(share), float(desk), name in main, loss_db if condition.is_mono else None, low_share))
+            in_mono_db = loss_db if condition.is_mono else None
+            known.append(ElementElsewhere(name, float(share), float(desk), name in main, in_mono_db, low_db, low_share))
     return tuple(sorted(known, key=lambda element: (element.kept, element.name)))
 
 
-def _mono_losses(played: Played, bands: Bands) -> dict[str, tuple[float, float]]:
-    """Return what mono takes from each element: K-weighted in dB, and its power below 120 Hz."""
-    losses: dict[str, tuple[float, float]] = {}
+def _mono_losses(played: Played, bands: Bands) -> dict[str, tuple[float, float, float]]:
+    """Return what mono takes from each element: K-weighted and below 120 Hz, in dB, and its power there."""
+    losses: dict[str, tuple[float, float, float]] = {}
     low = bands.centre_hz < LOW_HZ
     for name, trace in zip(played.names, played.traces, strict=True):
         power = trace.both().sum(axis=0, dtype=np.float64)
         mono = power * played.mono.get(name, np.ones(len(bands)))
-        whole, left_over = float(power @ k_weights(bands)), float(mono @ k_weights(bands))
-        loss_db = -10.0 * np.log10(max(left_over / whole, 1e-12)) if whole > 0.0 else 0.0
-        losses[name] = (float(loss_db), max(float((power - mono)[low].sum()), 0.0))
+        weights = k_weights(bands)
+        lost = max(float((power - mono)[low].sum()), 0.0)
+        losses[name] = _loss_db(power @ weights, mono @ weights), _loss_db(power[low].sum(), mono[low].sum()), lost
     return losses
+
+
+def _loss_db(whole: float, left_over: float) -> float:
+    return float(-10.0 * np.log10(max(left_over / whole, 1e-9))) if whole > 0.0 else 0.0
 
 
 class _Listener:

@@ -43,6 +43,7 @@ class ElementElsewhere:
     mono_loss_db: Annotated[float | None, Reading("dB", "K-weighted level it loses in mono there; None where it is played in stereo.")] = (
         None
     )
+    low_mono_loss_db: Annotated[float | None, Reading("dB", "What mono takes from it below 120 Hz there; None as above.")] = None
     low_lost_share: Annotated[
         float | None, Reading("0-1", "Its part of what all elements lose in mono below 120 Hz there; None where that is nothing.")
     ] = None

@@ -33,8 +33,10 @@ class Finished:
     said: str
 
 
-def run(command: list[str], output: BinaryIO, *, seconds: float, most_bytes: int) -> Finished:
+def run(command: list[str], output: BinaryIO, *, seconds: float, most_bytes: int, given: BinaryIO | None = None) -> Finished:
     """Run a program, and write what it prints.
+
+    ``given`` is the file it reads as its input, from where it stands.
 
     Raises
     ------
@@ -45,7 +47,8 @@ def run(command: list[str], output: BinaryIO, *, seconds: float, most_bytes: int
     """
     with tempfile.TemporaryFile() as complaints:
         try:
-            process = subprocess.Popen(command, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=complaints, start_new_session=True)
+            source = subprocess.DEVNULL if given is None else given
+            process = subprocess.Popen(command, stdin=source, stdout=subprocess.PIPE, stderr=complaints, start_new_session=True)
         except (OSError, ValueError) as error:
             raise ProgramError(str(error)) from None
         late: list[bool] = []

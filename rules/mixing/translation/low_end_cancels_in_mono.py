@@ -44,7 +44,7 @@ class Limits:
 @rule(
     topic="low-end",
     title="Low end cancels in mono",
-    message="In mono the song loses {loss_db:.0f} dB below 120 Hz{whose}: left and right are opposed. So it is {places}.",
+    message="In mono {what} loses {loss_db:.0f} dB below 120 Hz: left and right are opposed. So it is {places}.",
     advice="Flip the polarity of one channel of {part}, or make it mono from one channel.",
     stop="when the lows are as strong in mono as in stereo",
 )
@@ -56,10 +56,11 @@ def check(elsewhere: Elsewhere, stereo: Stereo, limits: Limits) -> Finding | Not
     mono = [there for there in elsewhere.conditions if there.low_mono_loss_db is not None]
     if not mono:
         return NotApplicable("no listening condition in mono was chosen")
-    loss_db = max(there.low_mono_loss_db or 0.0 for there in mono)
+    carrying = [its for its in mono[0].elements if (its.low_lost_share or 0.0) >= MOST_OF_IT]
+    own_db = carrying[0].low_mono_loss_db or 0.0 if carrying and carrying[0].main else 0.0
+    loss_db = max(own_db, *(there.low_mono_loss_db or 0.0 for there in mono))
     if loss_db <= limits.loss_db or stereo.polarity_inverted:
         return None
-    carrying = [its for its in mono[0].elements if (its.low_lost_share or 0.0) >= MOST_OF_IT]
     name = carrying[0].name if carrying else None
     return Finding(
         excess=past(loss_db, limits.loss_db, 3.0),
@@ -68,7 +69,7 @@ def check(elsewhere: Elsewhere, stereo: Stereo, limits: Limits) -> Finding | Not
         numbers={
             "loss_db": loss_db,
             "places": places(mono[::-1][:2]),
-            "whose": "" if name is None else f", most of it of {called(name)}",
+            "what": "the song" if name is None or own_db < loss_db else called(name),
             "part": "the track that holds the lows" if name is None else called(name),
         },
         cause="polarity",

@@ -1,11 +1,14 @@
 """The preview master: at the target, under the ceiling, 24 bits with dither, the same whatever the pieces; and lossy coding."""
 
+import shutil
+import subprocess
 from pathlib import Path
 
 import numpy as np
 import pyloudnorm
 import pytest
 import soundfile
+from scipy.signal import resample_poly
 
 from advisor.app.errors import RequestError
 from advisor.app.progress import Quiet
@@ -20,6 +23,8 @@ from features.sound.signal import Signal
 from tests.sounds.master_song import RATE, song
 
 CHAIN = Chain(-1.0, 2.0, 4.0, 0.04, Glue(-14.0, 2.0, 2.0), None, 1.0, 0.0)
+
+CODECS = {"MP3", "Vorbis", "Opus", *(["AAC"] if shutil.which("ffmpeg") else [])}
 
 
 def test_the_preview_is_at_the_target_under_the_ceiling(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -62,7 +67,7 @@ def test_dense_peaks_grow_in_lossy_formats_and_the_ceiling_avoids_it() -> None:
     made = limit(song(seconds=4), 8.0, -0.1).signal
     coded, length_s = lossy.code(made, None, -0.1)
     assert length_s == 4.0
-    assert {copy.codec for copy in coded} == {"MP3", "Vorbis", "Opus"}
+    assert {copy.codec for copy in coded} == CODECS
     assert coded[0].true_peak_dbtp > 0.0
     assert coded[0].overs > 0
     safe = lossy.safe_ceiling_dbtp(coded, -0.1)
@@ -73,10 +78,33 @@ def test_dense_peaks_grow_in_lossy_formats_and_the_ceiling_avoids_it() -> None:
     assert sorted(copy.kbps for copy in coded if copy.codec == "MP3") == pytest.approx([128, 320], rel=0.1)
 
 
+def test_aac_peaks_are_those_that_ffmpeg_decodes(tmp_path: Path) -> None:
+    """Held to files that ffmpeg writes and reads by its own formats, and to a peak at the eightfold rate."""
+    if shutil.which("ffmpeg") is None:
+        pytest.skip("ffmpeg is not installed")
+    made = limit(song(seconds=4), 8.0, -0.1).signal
+    coded, _ = lossy.code(made, None, -0.1)
+    loudest = max(copy.true_peak_dbtp for copy in coded if copy.codec == "AAC")
+    soundfile.write(tmp_path / "made.wav", made.samples.T, RATE, subtype="FLOAT")
+    peaks = []
+    for kbps in (128, 256):
+        for command in (["made.wav", "-c:a", "aac", "-b:a", f"{kbps}k", "made.m4a"], ["made.m4a", "-c:a", "pcm_f32le", "back.wav"]):
+            subprocess.run(["ffmpeg", "-y", "-v", "error", "-i", *command], cwd=tmp_path, check=True)
+        back, _ = soundfile.read(tmp_path / "back.wav", always_2d=True)
+        peaks.append(20 * np.log10(np.abs(resample_poly(back, 8, 1, axis=0)).max()))
+    assert loudest == pytest.approx(max(peaks), abs=0.1)
+
+
+def test_without_ffmpeg_there_is_no_aac_and_the_rest_stays(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(shutil, "which", lambda _: None)
+    coded, _ = lossy.code(limit(song(seconds=1), 3.0, -1.0).signal, None, -1.0)
+    assert {copy.codec for copy in coded} == {"MP3", "Vorbis", "Opus"}
+
+
 @pytest.mark.parametrize("rate_hz", [8000, 96000])
 def test_other_rates_are_encoded_too(rate_hz: int) -> None:
     coded, _ = lossy.code(limit(song(rate_hz, 2), 3.0, -1.0).signal, None, -1.0)
-    assert {copy.codec for copy in coded} == {"MP3", "Vorbis", "Opus"}
+    assert {copy.codec for copy in coded} == CODECS
 
 
 def test_a_long_song_is_taken_around_its_densest_part(monkeypatch: pytest.MonkeyPatch) -> None:

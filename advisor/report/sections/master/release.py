@@ -9,6 +9,7 @@ from advisor.report_model.master_check import MasterReport
 from features.records.mastering import Coded
 
 PLACE = 50
+NO_AAC = "AAC was not tried: it takes ffmpeg, and an encoder in it."
 
 
 def section(report: MasterReport) -> Iterator[str]:
@@ -23,6 +24,7 @@ def section(report: MasterReport) -> Iterator[str]:
             release=release,
             worst=_worst(release.coded),
             coded=[(coded, signed(coded.true_peak_dbtp, "dBTP")) for coded in release.coded],
+            missing="" if any(coded.codec == "AAC" for coded in release.coded) else NO_AAC,
             streaming=streaming_words(release.normalised),
         )
 

@@ -23,9 +23,21 @@ def fired(loss_db: float = 12.0, share: float = 0.9) -> Finding:
 def test_fires_with_the_loss_and_the_element_that_loses_most() -> None:
     finding = fired()
     assert finding.stem == "bass"
-    assert finding.numbers["whose"] == ", most of it of 'bass'"
+    assert finding.numbers["what"] == "the song"
     assert finding.excess == 2.0
     assert finding.band_hz == (20.0, 120.0)
+
+
+def test_fires_where_an_element_loses_its_lows_and_others_hold_the_song() -> None:
+    bass = records.element_elsewhere("bass", low_lost_share=0.9, low_mono_loss_db=12.0)
+    finding = found(low_end_cancels_in_mono.check(records.elsewhere(records.song_elsewhere("phone", bass)), records.stereo(), LIMITS))
+    assert (finding.stem, finding.numbers["what"]) == ("bass", "'bass'")
+
+
+def test_quiet_about_the_lows_of_an_element_that_plays_little() -> None:
+    bass = records.element_elsewhere("bass", low_lost_share=0.9, low_mono_loss_db=12.0, main=False)
+    song = records.elsewhere(records.song_elsewhere("phone", bass))
+    assert low_end_cancels_in_mono.check(song, records.stereo(), LIMITS) is None
 
 
 def test_fires_without_a_name_where_no_element_loses_most() -> None:
