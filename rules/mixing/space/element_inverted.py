@@ -28,7 +28,10 @@ from rules.remedy import Remedy
 from rules.shared.elements import called, loudest_where, present, titled, worst_first
 from rules.shared.excess import past
 
-FOLLOWS = ("mixing/inverted_part", "mixing/band_too_wide", "mixing/mono_loss", "mixing/low_end_too_wide", "mixing/polarity_fault")
+FOLLOWS = (
+    "mixing/inverted_part", "mixing/band_too_wide", "mixing/mono_loss", "mixing/low_end_too_wide", "mixing/polarity_fault",
+    "mixing/lead_lost_in_mono", "mixing/low_end_cancels_in_mono",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)

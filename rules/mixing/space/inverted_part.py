@@ -31,7 +31,7 @@ from rules.shared.words import hertz
 
 LOWEST_HZ, HIGHEST_HZ = 39.0, 13000.0
 ALONE = 0.6
-FOLLOWS = ("mixing/band_too_wide", "mixing/mono_loss", "mixing/low_end_too_wide")
+FOLLOWS = ("mixing/band_too_wide", "mixing/mono_loss", "mixing/low_end_too_wide", "mixing/low_end_cancels_in_mono")
 
 
 @dataclass(frozen=True, slots=True)

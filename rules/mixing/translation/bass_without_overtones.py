@@ -47,7 +47,7 @@ class Limits:
         says="a bass that keeps less on a laptop or a radio is reported",
     )
     overtones_db: float = limit(
-        -15.0, unit="dB", low=-60.0, high=-3.0, source="judgement", says="and only when its level above 150 Hz lies further below all of it"
+        -10.0, unit="dB", low=-60.0, high=-3.0, source="judgement", says="and only when its level above 150 Hz lies further below all of it"
     )
 
 
