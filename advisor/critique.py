@@ -110,7 +110,7 @@ def critique(
             if settings.audition:
                 plan = None if tried is None else tried.plan
                 audition = make_audition(song, measured, judged, plan, place / FOLDER, show)
-                show.step("Making the clips of other places")
+                show.step("Playing the song in other places")
                 places = clips_of(song.source, measured, yardstick.listening.conditions, place / ELSEWHERE)
             said = verdict(dict(measured.records), judged)
             tries = Tries(tried, audition, stage.part(settings, place, show), places)

@@ -32,6 +32,7 @@ from rules.shared.excess import past
 
 BAND_HZ = (20.0, 120.0)
 MOST_OF_IT = 0.5
+NOTICED_DB = 0.5  # of the song's lows: an element that loses its own without that is not what they are made of
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,8 +58,10 @@ def check(elsewhere: Elsewhere, stereo: Stereo, limits: Limits) -> Finding | Not
     if not mono:
         return NotApplicable("no listening condition in mono was chosen")
     carrying = [its for its in mono[0].elements if (its.low_lost_share or 0.0) >= MOST_OF_IT]
-    own_db = carrying[0].low_mono_loss_db or 0.0 if carrying and carrying[0].main else 0.0
-    loss_db = max(own_db, *(there.low_mono_loss_db or 0.0 for there in mono))
+    song_db = max(there.low_mono_loss_db or 0.0 for there in mono)
+    counts = bool(carrying) and carrying[0].main and song_db >= NOTICED_DB
+    own_db = carrying[0].low_mono_loss_db or 0.0 if counts else 0.0
+    loss_db = max(own_db, song_db)
     if loss_db <= limits.loss_db or stereo.polarity_inverted:
         return None
     name = carrying[0].name if carrying else None

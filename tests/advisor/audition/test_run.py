@@ -21,6 +21,7 @@ from advisor.audition import make
 from advisor.audition.names import FOLDER
 from advisor.cli.main import main
 from advisor.critique import critique
+from advisor.elsewhere.section import NO_CLIPS
 from advisor.judging.judge import Card, Judged
 from advisor.measuring.measured import Measured
 from advisor.planning.plan import Plan, Step
@@ -67,9 +68,10 @@ def two_moves(_source: Source, measured: Measured, judged: Judged, *_rest: objec
 
 @pytest.fixture(autouse=True, scope="module")
 def plan() -> Iterator[None]:
-    """Let every run of this file have that plan."""
+    """Let every run of this file have that plan, and no clips of other places: these have tests of their own."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("advisor.critique.try_remedies", two_moves)
+        patch.setattr("advisor.critique.clips_of", lambda *_: NO_CLIPS)
         yield
 
 

@@ -30,13 +30,23 @@ def test_fires_with_the_loss_and_the_element_that_loses_most() -> None:
 
 def test_fires_where_an_element_loses_its_lows_and_others_hold_the_song() -> None:
     bass = records.element_elsewhere("bass", low_lost_share=0.9, low_mono_loss_db=12.0)
-    finding = found(low_end_cancels_in_mono.check(records.elsewhere(records.song_elsewhere("phone", bass)), records.stereo(), LIMITS))
+    finding = found(
+        low_end_cancels_in_mono.check(
+            records.elsewhere(records.song_elsewhere("phone", bass, low_mono_loss_db=1.0)), records.stereo(), LIMITS
+        )
+    )
     assert (finding.stem, finding.numbers["what"]) == ("bass", "'bass'")
 
 
 def test_quiet_about_the_lows_of_an_element_that_plays_little() -> None:
     bass = records.element_elsewhere("bass", low_lost_share=0.9, low_mono_loss_db=12.0, main=False)
-    song = records.elsewhere(records.song_elsewhere("phone", bass))
+    song = records.elsewhere(records.song_elsewhere("phone", bass, low_mono_loss_db=1.0))
+    assert low_end_cancels_in_mono.check(song, records.stereo(), LIMITS) is None
+
+
+def test_quiet_about_the_lows_of_an_element_that_the_songs_lows_are_not_made_of() -> None:
+    lead = records.element_elsewhere("lead", low_lost_share=0.9, low_mono_loss_db=20.0)
+    song = records.elsewhere(records.song_elsewhere("phone", lead, low_mono_loss_db=0.1))
     assert low_end_cancels_in_mono.check(song, records.stereo(), LIMITS) is None
 
 
