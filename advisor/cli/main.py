@@ -3,6 +3,7 @@
 It sets up the process, finds the commands, and turns errors into one sentence.
 """
 
+import gc
 import importlib
 import inspect
 import os
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
 IN_THE_WAY = 1
 CANNOT = 2
 INTERRUPTED = 130
+OBJECTS_BETWEEN_COLLECTIONS = 100_000  # imports make many objects and no garbage; looking through them took a twentieth of a second
 NOT_COMMANDS = ("main", "common", "display", "several")
 
 
@@ -60,8 +62,9 @@ def kernel_folder(environment: Mapping[str, str]) -> Path | None:
 def prepare_process() -> None:
     """Set what numpy and numba read at their import.
 
-    One BLAS thread (we use our own), a writable kernel folder.
+    One BLAS thread (we use our own), a writable kernel folder; and few searches for garbage.
     """
+    gc.set_threshold(OBJECTS_BETWEEN_COLLECTIONS)
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     folder = kernel_folder(os.environ)
     if folder is not None:

@@ -10,7 +10,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import scipy.fft as fourier
 from numpy.typing import NDArray
 
 from features.loudness.gating import sliding_means
@@ -20,6 +19,7 @@ from features.records.base import Absence, Course, Moment
 from features.records.crest import Crest
 from features.records.hits import Hits
 from features.records.sections import Sections
+from features.sound import fourier
 from features.sound.measurement import Trace, measurement, meter
 from features.sound.signal import Samples
 from features.sound.stream_buffer import StreamBuffer
@@ -112,7 +112,7 @@ class CrestMeter:
             shifted = np.zeros((self._channels, count), np.complex64)
             cut = spectrum[:, band.low_bin : band.low_bin + band.window.size]
             shifted[:, : cut.shape[1]] = cut * band.window[: cut.shape[1]]
-            wave = fourier.ifft(shifted, axis=1, overwrite_x=True)
+            wave = fourier.ifft(shifted, axis=1)
             square = (wave.real**2 + wave.imag**2).reshape(self._channels, -1, band.per_step)[:, middle]
             peak[index] = square.max(axis=(0, 2)) * np.float32((2.0 * count / self._size) ** 2)
             energy[index] = square.mean(axis=2).max(axis=0) * np.float32(2.0 * (count / self._size) ** 2)
