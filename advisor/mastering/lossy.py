@@ -7,8 +7,11 @@ player that decodes to whole numbers clips there.
 """
 
 import tempfile
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
+from concurrent.futures import Executor, ThreadPoolExecutor
+from contextlib import ExitStack, suppress
 from dataclasses import dataclass
+from itertools import groupby, repeat
 from pathlib import Path
 
 import numpy as np
@@ -27,6 +30,7 @@ CODED_HZ = (44100, 48000)
 OVER_DBTP = 0.05  # an over to the tenth of a dB to which true-peak meters can be trusted
 JOINED_STEPS = 10
 SILENT_DBTP = -100.0
+AT_ONCE = 2  # formats encoded side by side
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +45,10 @@ class Format:
     subtype: str
     level: float
     mode: str | None = None
+
+    def rate_hz(self, song_hz: int) -> int:
+        """Return the rate at which a song is encoded."""
+        return OPUS_HZ if self.subtype == "OPUS" else song_hz if song_hz in CODED_HZ else CODED_HZ[0]
 
 
 FORMATS = (
@@ -61,10 +69,12 @@ def code(source: Source, densest: Span | None, true_peak_dbtp: float) -> tuple[t
     A format that this installation cannot write is left out.
     """
     start, count = _stretch(source, densest)
-    with tempfile.TemporaryDirectory() as folder:
-        results = [
-            result for form in FORMATS if (result := _coded(source, start, count, form, Path(folder) / "coded", true_peak_dbtp)) is not None
-        ]
+    results: list[Coded] = []
+    with tempfile.TemporaryDirectory() as folder, ThreadPoolExecutor(AT_ONCE) as pool:
+        for rate_hz, forms in groupby(FORMATS, lambda form: form.rate_hz(source.rate_hz)):
+            files = _encoded(source, start, count, rate_hz, tuple(forms), Path(folder), pool)
+            read = pool.map(_read_back, files, files.values(), repeat(count / source.rate_hz), repeat(true_peak_dbtp))
+            results += [result for result in read if result is not None]
     return tuple(sorted(results, key=lambda result: -result.true_peak_dbtp)), count / source.rate_hz
 
 
@@ -77,12 +87,48 @@ def _stretch(source: Source, densest: Span | None) -> tuple[int, int]:
     return start, most
 
 
-def _coded(source: Source, start: int, count: int, form: Format, path: Path, true_peak_dbtp: float) -> Coded | None:
-    wanted_hz = OPUS_HZ if form.subtype == "OPUS" else source.rate_hz if source.rate_hz in CODED_HZ else CODED_HZ[0]
-    ready: Source = source if wanted_hz == source.rate_hz else Resampled(source, wanted_hz)
-    first, last = (round(frame * wanted_hz / source.rate_hz) for frame in (start, start + count))
+def _encoded(
+    source: Source, start: int, count: int, rate_hz: int, forms: tuple[Format, ...], folder: Path, pool: Executor
+) -> dict[Format, Path]:
+    """Encode in several formats, two at a time.
+
+    The song is read, and brought to the rate, once for all of them; the encoders do not wait for Python.
+    """
+    ready: Source = source if rate_hz == source.rate_hz else Resampled(source, rate_hz)
+    first, last = (round(frame * rate_hz / source.rate_hz) for frame in (start, start + count))
+    with ExitStack() as stack:
+        writers: dict[Format, soundfile.SoundFile] = {}
+        for form in forms:
+            with suppress(soundfile.LibsndfileError, ValueError):
+                writers[form] = stack.enter_context(_writer(folder / f"{FORMATS.index(form)}", form, rate_hz, source.channels))
+        for block in _blocks(ready, first, last):
+            written = pool.map(_write, writers.values(), repeat(np.ascontiguousarray(block.T)))
+            writers = {form: writer for (form, writer), done in zip(tuple(writers.items()), written, strict=True) if done}
+        return {form: Path(writer.name) for form, writer in writers.items()}
+
+
+def _writer(path: Path, form: Format, rate_hz: int, channels: int) -> soundfile.SoundFile:
+    return soundfile.SoundFile(
+        path, "w", rate_hz, channels, form.subtype, format=form.container, compression_level=form.level, bitrate_mode=form.mode
+    )
+
+
+def _write(writer: soundfile.SoundFile, frames: Samples) -> bool:
+    """Whether a format took the next frames."""
     try:
-        _encode(_blocks(ready, first, last), path, form, wanted_hz, source.channels)
+        writer.write(frames)
+    except (soundfile.LibsndfileError, ValueError):
+        return False
+    return True
+
+
+def _blocks(source: Source, first: int, last: int) -> Iterator[Samples]:
+    for at in range(first, last, BLOCK_FRAMES):
+        yield source.read(at, min(BLOCK_FRAMES, last - at))
+
+
+def _read_back(form: Format, path: Path, length_s: float, true_peak_dbtp: float) -> Coded | None:
+    try:
         peaks = _decoded_peaks(path)
     except (soundfile.LibsndfileError, ValueError):
         return None
@@ -91,21 +137,8 @@ def _coded(source: Source, start: int, count: int, form: Format, path: Path, tru
         return None
     places = np.flatnonzero(peaks > 10 ** (OVER_DBTP / 20))
     overs = int(np.count_nonzero(np.diff(places) > JOINED_STEPS)) + 1 if places.size else 0
-    kbps = path.stat().st_size * 8 / 1000 / max(count / source.rate_hz, 1e-3)
+    kbps = path.stat().st_size * 8 / 1000 / max(length_s, 1e-3)
     return Coded(form.codec, kbps, peak_dbtp, peak_dbtp - true_peak_dbtp, overs)
-
-
-def _blocks(source: Source, first: int, last: int) -> Iterator[Samples]:
-    for at in range(first, last, BLOCK_FRAMES):
-        yield source.read(at, min(BLOCK_FRAMES, last - at))
-
-
-def _encode(blocks: Iterable[Samples], path: Path, form: Format, rate_hz: int, channels: int) -> None:
-    with soundfile.SoundFile(
-        path, "w", rate_hz, channels, form.subtype, format=form.container, compression_level=form.level, bitrate_mode=form.mode
-    ) as out:
-        for block in blocks:
-            out.write(np.ascontiguousarray(block.T))
 
 
 def _decoded_peaks(path: Path) -> Samples:
