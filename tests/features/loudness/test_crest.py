@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from features.loudness.crest import _tops_and_means
 from features.records.base import Span
 from features.records.sections import Section, Sections
 from features.sound.signal import Samples
