@@ -6,13 +6,13 @@ An encoder throws away what is not heard, which moves the wave: a true peak unde
 player that decodes to whole numbers clips there.
 """
 
+import os
 import tempfile
-from collections.abc import Iterator
 from concurrent.futures import Executor, ThreadPoolExecutor
 from contextlib import ExitStack, suppress
 from dataclasses import dataclass
 from itertools import groupby, repeat
-from pathlib import Path
+from typing import BinaryIO
 
 import numpy as np
 import soundfile
@@ -70,11 +70,15 @@ def code(source: Source, densest: Span | None, true_peak_dbtp: float) -> tuple[t
     """
     start, count = _stretch(source, densest)
     results: list[Coded] = []
-    with tempfile.TemporaryDirectory() as folder, ThreadPoolExecutor(AT_ONCE) as pool:
+    with ThreadPoolExecutor(AT_ONCE) as pool:
         for rate_hz, forms in groupby(FORMATS, lambda form: form.rate_hz(source.rate_hz)):
-            files = _encoded(source, start, count, rate_hz, tuple(forms), Path(folder), pool)
-            read = pool.map(_read_back, files, files.values(), repeat(count / source.rate_hz), repeat(true_peak_dbtp))
-            results += [result for result in read if result is not None]
+            with ExitStack() as stack:
+                files: dict[Format, BinaryIO] = {
+                    form: stack.enter_context(tempfile.TemporaryFile()) for form in forms
+                }  # without names: gone with this process
+                coded = _encode(source, start, count, rate_hz, files, pool)
+                read = pool.map(_read_back, coded, coded.values(), repeat(count / source.rate_hz), repeat(true_peak_dbtp))
+                results += [result for result in read if result is not None]
     return tuple(sorted(results, key=lambda result: -result.true_peak_dbtp)), count / source.rate_hz
 
 
@@ -87,10 +91,8 @@ def _stretch(source: Source, densest: Span | None) -> tuple[int, int]:
     return start, most
 
 
-def _encoded(
-    source: Source, start: int, count: int, rate_hz: int, forms: tuple[Format, ...], folder: Path, pool: Executor
-) -> dict[Format, Path]:
-    """Encode in several formats, two at a time.
+def _encode(source: Source, start: int, count: int, rate_hz: int, files: dict[Format, BinaryIO], pool: Executor) -> dict[Format, BinaryIO]:
+    """Encode in several formats side by side, and return those that worked.
 
     The song is read, and brought to the rate, once for all of them; the encoders do not wait for Python.
     """
@@ -98,19 +100,21 @@ def _encoded(
     first, last = (round(frame * rate_hz / source.rate_hz) for frame in (start, start + count))
     with ExitStack() as stack:
         writers: dict[Format, soundfile.SoundFile] = {}
-        for form in forms:
+        for form, file in files.items():
             with suppress(soundfile.LibsndfileError, ValueError):
-                writers[form] = stack.enter_context(_writer(folder / f"{FORMATS.index(form)}", form, rate_hz, source.channels))
-        for block in _blocks(ready, first, last):
-            written = pool.map(_write, writers.values(), repeat(np.ascontiguousarray(block.T)))
+                writers[form] = stack.enter_context(_writer(file, form, rate_hz, source.channels))
+        for at in range(first, last, BLOCK_FRAMES):
+            frames = np.ascontiguousarray(ready.read(at, min(BLOCK_FRAMES, last - at)).T)
+            written = pool.map(_write, writers.values(), repeat(frames))
             writers = {form: writer for (form, writer), done in zip(tuple(writers.items()), written, strict=True) if done}
-        return {form: Path(writer.name) for form, writer in writers.items()}
+    return {form: files[form] for form in writers}
 
 
-def _writer(path: Path, form: Format, rate_hz: int, channels: int) -> soundfile.SoundFile:
+def _writer(file: BinaryIO, form: Format, rate_hz: int, channels: int) -> soundfile.SoundFile:
     return soundfile.SoundFile(
-        path, "w", rate_hz, channels, form.subtype, format=form.container, compression_level=form.level, bitrate_mode=form.mode
-    )
+        file.fileno(), "w", rate_hz, channels, form.subtype, format=form.container, compression_level=form.level,
+        bitrate_mode=form.mode, closefd=False,
+    )  # fmt: skip
 
 
 def _write(writer: soundfile.SoundFile, frames: Samples) -> bool:
@@ -122,14 +126,9 @@ def _write(writer: soundfile.SoundFile, frames: Samples) -> bool:
     return True
 
 
-def _blocks(source: Source, first: int, last: int) -> Iterator[Samples]:
-    for at in range(first, last, BLOCK_FRAMES):
-        yield source.read(at, min(BLOCK_FRAMES, last - at))
-
-
-def _read_back(form: Format, path: Path, length_s: float, true_peak_dbtp: float) -> Coded | None:
+def _read_back(form: Format, coded: BinaryIO, length_s: float, true_peak_dbtp: float) -> Coded | None:
     try:
-        peaks = _decoded_peaks(path)
+        peaks = _decoded_peaks(coded)
     except (soundfile.LibsndfileError, ValueError):
         return None
     peak_dbtp = amplitude_to_db(float(peaks.max(initial=0.0)))
@@ -137,13 +136,14 @@ def _read_back(form: Format, path: Path, length_s: float, true_peak_dbtp: float)
         return None
     places = np.flatnonzero(peaks > 10 ** (OVER_DBTP / 20))
     overs = int(np.count_nonzero(np.diff(places) > JOINED_STEPS)) + 1 if places.size else 0
-    kbps = path.stat().st_size * 8 / 1000 / max(length_s, 1e-3)
+    kbps = os.fstat(coded.fileno()).st_size * 8 / 1000 / max(length_s, 1e-3)
     return Coded(form.codec, kbps, peak_dbtp, peak_dbtp - true_peak_dbtp, overs)
 
 
-def _decoded_peaks(path: Path) -> Samples:
+def _decoded_peaks(coded: BinaryIO) -> Samples:
     """Return each 10 ms's true peak of the decoded file."""
-    with soundfile.SoundFile(path) as file:
+    coded.seek(0)
+    with soundfile.SoundFile(coded.fileno(), closefd=False) as file:
         meter = LevelMeter(file.samplerate, file.channels)
         while (block := file.read(BLOCK_FRAMES, dtype="float32", always_2d=True)).size:
             meter.push(np.ascontiguousarray(block.T))

@@ -9,7 +9,7 @@ from typing import Any, ParamSpec, TypeVar
 
 from numba import njit
 
-from features.sound.kernel_start import QuickCache
+from features.sound.kernel_cache import KernelCache
 
 Arguments = ParamSpec("Arguments")
 Result = TypeVar("Result")
@@ -22,6 +22,6 @@ def kernel(function: Callable[Arguments, Result]) -> Callable[Arguments, Result]
     """
     compiled: Any = njit(nogil=True)(function)
     with suppress(RuntimeError):  # numba found no folder that it may write to
-        compiled._cache = QuickCache(function)  # type: ignore[no-untyped-call]  # noqa: SLF001 - what its `cache=True` does, asked sooner
+        compiled._cache = KernelCache(function)  # noqa: SLF001 - what its `cache=True` does, with files of ours
     kept: Callable[Arguments, Result] = compiled
     return kept
