@@ -32,9 +32,9 @@ class PlainFrames:
 
 @contextmanager
 def writer(coded: BinaryIO, kbps: float, rate_hz: int, channels: int) -> Iterator[PlainFrames]:
-    """Lend what takes frames, and encode them to ``coded`` afterwards.
+    """Lend what takes frames, and encode them afterwards.
 
-    Where ffmpeg fails, ``coded`` stays without sound. Raises `ProgramError` where it is missing, and OSError when there is no room.
+    They go to ``coded``; where ffmpeg fails, it stays without sound. Raises `ProgramError` where it is missing, and OSError when there is no room.
     """
     if shutil.which("ffmpeg") is None:
         raise ProgramError("it is not installed")
