@@ -3,7 +3,7 @@
 Load, measure, judge, try, plan, master, let hear, write.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from advisor.app.progress import Progress, Quiet
@@ -43,11 +43,13 @@ class CritiqueInputs:
     """What is given beside the mix.
 
     Its stems, the project it is recorded in, and the references (a shelf, SHELF:GROUP, or a folder).
+    ``findings_first`` is a folder that gets a report before anything is tried.
     """
 
     stems: Path | None = None
     project: Recorder | None = None
     references: str | None = None
+    findings_first: Path | None = None
 
 
 MIX_ALONE = CritiqueInputs()
@@ -93,6 +95,11 @@ def critique(
         measured, song = attach_stems(material, compared.measured, yardstick, show)
         show.step("Judging")
         judged = judge(measured, yardstick)
+        if inputs.findings_first is not None:
+            untried = replace(settings, quick=True, audition=False)
+            early = build(measured, judged, verdict(dict(measured.records), judged), untried, material.notes, references=compared.section)
+            with files.aside(inputs.findings_first) as place:
+                files.write(early, inputs.findings_first, place)
         tried = None if settings.quick else try_remedies(song, measured, judged, yardstick, show)
         stage = MasteringOutcome() if settings.quick else master(song, measured, tried, settings, show)
         with files.aside(folder) as place:

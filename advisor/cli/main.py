@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 IN_THE_WAY = 1
 CANNOT = 2
 INTERRUPTED = 130
-NOT_COMMANDS = ("main", "common", "display", "several")
+NOT_COMMANDS = ("main", "common", "display", "several", "welcome")
 
 
 def guard_packages() -> None:
@@ -82,7 +82,6 @@ def _application() -> object:
     application = typer.Typer(
         name="mixproof",
         help="A written critique of your mix before mastering, measured on your own song.",
-        no_args_is_help=True,
         add_completion=False,
         rich_markup_mode=None,
         pretty_exceptions_enable=False,
@@ -160,7 +159,11 @@ def _run_command(arguments: list[str]) -> int:
     import typer
 
     from advisor.cli.common import clear_progress
+    from advisor.cli.welcome import welcome
 
+    arguments = arguments or welcome()
+    if not arguments:
+        return 0
     command = typer.main.get_command(_application())  # type: ignore[arg-type]
     try:
         result = command.main(arguments, prog_name="mixproof", standalone_mode=False)

@@ -1,0 +1,1 @@
+"""The page on this machine: drop a mix, watch, read, listen."""
