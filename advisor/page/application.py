@@ -65,6 +65,7 @@ def _routes() -> list[Route]:
         run: pages.run_page,
         f"{run}/{{part:str}}/{{file:path}}": reports.report_file,
         "/page.css": reports.style_sheet,
+        "/favicon.ico": reports.no_picture,
         "/page.js": reports.script,
     }
     return [

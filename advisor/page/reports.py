@@ -68,3 +68,8 @@ def style_sheet(_request: Request) -> Response:
 def script(_request: Request) -> Response:
     """Serve the page's script."""
     return FileResponse(STATIC / "page.js", media_type="text/javascript")
+
+
+def no_picture(_request: Request) -> Response:
+    """Say that the page has no icon, which browsers ask for."""
+    return Response(status_code=204)

@@ -34,7 +34,8 @@ async def take_file(request: Request) -> Response:
         raise HTTPException(409, "This critique takes no such file any more.")
     folder = site.runs.place(run) / slot
     path = place_for(folder, request.query_params.get("name", ""), site.caps, several=slot == "stems")
-    room = min(site.caps.file_bytes, site.caps.run_bytes - stored_bytes(site.runs.place(run)))
+    taken = sum(stored_bytes(site.runs.place(run) / name) for name in SLOTS[run.asked.kind])
+    room = min(site.caps.file_bytes, site.caps.run_bytes - taken)
     length = request.headers.get("content-length", "")
     await receive(request.stream(), int(length) if length.isdecimal() else None, path, room)
     return JSONResponse({"kept": path.name}, 201)
