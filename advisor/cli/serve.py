@@ -23,7 +23,7 @@ def command(
     """
     from advisor.app.errors import RequestError
     from advisor.page.runs import Asked
-    from advisor.page.server import listening, serve
+    from advisor.page.server import listening, server
     from advisor.page.watched import WatchAsked
 
     if (watch is None) != (project is None):
@@ -42,7 +42,7 @@ def command(
 
             webbrowser.open(address)
 
-    with suppress(KeyboardInterrupt):
-        serve(listening(port), wanted, started)
+    with suppress(KeyboardInterrupt), listening(port) as opened:
+        server(opened, wanted, started).run(sockets=[opened])
     show("The page is closed. What waits in line goes on at the next start.")
     return 0

@@ -3,7 +3,6 @@
 import secrets
 import socket
 from collections.abc import Callable
-from contextlib import closing
 from datetime import UTC, datetime
 
 import uvicorn
@@ -48,16 +47,15 @@ def site(watch: WatchAsked | None) -> Site:
     return Site(runs, queue, secrets.token_urlsafe(32), now, Caps(), watching)
 
 
-def serve(opened: socket.socket, watch: WatchAsked | None, started: Callable[[str], object]) -> None:
-    """Serve until the program is ended.
+def server(opened: socket.socket, watch: WatchAsked | None, started: Callable[[str], object]) -> uvicorn.Server:
+    """Return a server of the page for a socket.
 
     ``started`` gets the page's address once the server answers.
     """
     port = opened.getsockname()[1]
     app = application(site(watch), port)
     config = uvicorn.Config(app, log_level="warning", server_header=False, proxy_headers=False, ws="none", timeout_graceful_shutdown=2)
-    with closing(opened):
-        _Server(config, lambda: started(f"http://{LOOPBACK}:{port}/")).run(sockets=[opened])
+    return _Server(config, lambda: started(f"http://{LOOPBACK}:{port}/"))
 
 
 class _Server(uvicorn.Server):

@@ -26,9 +26,9 @@ function send(method, address, body, headers, advance) {
 const HIDDEN = /(^|\/)\./;
 
 // Reads what was dropped: a file is the mix, a folder the stems.
-async function dropped(items) {
+async function dropped({ items, files }) {
   const entries = [...items].map((item) => item.webkitGetAsEntry && item.webkitGetAsEntry()).filter(Boolean);
-  const sounds = { mix: [], stems: [] };
+  const sounds = { mix: entries.length ? [] : [...files], stems: [] };
   for (const entry of entries) {
     if (entry.isFile) sounds.mix.push(await new Promise((resolve, reject) => entry.file(resolve, reject)));
     else sounds.stems.push(...await inside(entry));
@@ -66,7 +66,7 @@ class Asking {
     document.addEventListener("dragleave", over(false));
     document.addEventListener("drop", async (event) => {
       over(false)(event);
-      const sounds = await dropped(event.dataTransfer.items);
+      const sounds = await dropped(event.dataTransfer);
       if (sounds.mix.length > 1) { this.say("Drop one mix, and the folder of its stems."); return; }
       for (const [slot, files] of Object.entries(sounds)) if (files.length) this.dropped[slot] = files;
       const words = Object.entries(this.dropped).map(([slot, files]) => slot === "mix" ? files[0].name : `${files.length} files of stems`);

@@ -80,7 +80,7 @@ class Page:
         """Send a form with the token; return where it leads, or what was answered."""
         answer = self.client.post(address, data={"token": TOKEN, **fields}, follow_redirects=False)
         assert answer.status_code == status, answer.text
-        return answer.headers.get("location", answer.text)
+        return str(answer.headers.get("location", answer.text))
 
     def put(self, address: str, content: bytes) -> int:
         """Send a file with the token; return the status."""
