@@ -17,7 +17,7 @@ def command(
     references: Annotated[str | None, typer.Option(help="With --watch: your own songs to compare with, as in mixproof critique.")] = None,
     target: Annotated[float | None, typer.Option(help="With --watch: loudness the master should reach, in LUFS.")] = None,
 ) -> int:
-    """Open a page in your browser: drop a mix, read, listen.
+    """Open a page in your browser for your mix.
 
     The page is served to this machine alone, and works without a network. Ctrl-C ends it; what waits in line is kept.
     """

@@ -55,7 +55,10 @@ def checked(folder: Path, project: str) -> tuple[Path, str]:
 
 
 def bounces(watched: "WatchedFolder") -> "Iterator[FinishedBounce]":
-    """Yield each finished bounce; say when the folder is gone."""
+    """Yield each finished bounce.
+
+    Says when the folder is gone, and when it is there again.
+    """
     there = True
     while True:
         yield from watched.look(monotonic())

@@ -14,9 +14,9 @@ All commands: mixproof --help"""
 
 
 def welcome() -> list[str]:
-    """Say what can be done, and offer the page on a terminal.
+    """Say what can be done, and offer the page.
 
-    Returns the command that is wanted; nothing where none is.
+    It is offered on a terminal. Returns the command that is wanted; nothing where none is.
     """
     show(WORDS)
     if not (sys.stdin.isatty() and sys.stdout.isatty()):

@@ -1,1 +1,1 @@
-"""The page on this machine: drop a mix, watch, read, listen."""
+"""The page that is served to this machine."""

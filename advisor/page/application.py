@@ -1,4 +1,4 @@
-"""Puts the page together: its addresses, and the guard around it."""
+"""Puts the page together, with the guard around it."""
 
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager

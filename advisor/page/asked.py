@@ -55,7 +55,7 @@ def _shelf(name: str) -> str | None:
 
 
 def shelves() -> list[tuple[str, int]]:
-    """Return all shelves by name, each with its number of songs."""
+    """Return the shelves with their numbers of songs."""
     from advisor.references.shelf import counts  # noqa: PLC0415 - only these pages need it
 
     if not (home() / FILE_NAME).exists():  # looking makes no file

@@ -1,4 +1,4 @@
-"""The pages that are read; none of them changes anything."""
+"""The pages that are read and change nothing."""
 
 import time
 from dataclasses import replace
@@ -12,10 +12,9 @@ from advisor.history.course import chart
 from advisor.page.asked import shelves
 from advisor.page.progress import FILE_NAME, RunProgress
 from advisor.page.reports import files_of, first_page_of
-from advisor.page.runs import ENDED, Run, Runs, read_value
+from advisor.page.runs import ENDED, FIRST, REPORT, Run, Runs, read_value
 from advisor.page.shown import ShownFinding, ShownReport, shown_report
 from advisor.page.site import filled_page, folder_shown, run_of, site_of
-from advisor.page.worker_files import FIRST, REPORT
 from advisor.report_model.codec import from_json
 from advisor.store import database
 from advisor.store.home import home
@@ -24,7 +23,7 @@ MOST_LISTED = 50
 
 
 def home_page(request: Request) -> Response:
-    """Show the form, the watched folder, and what was asked for."""
+    """Show the form, the watched folder, and all runs."""
     site = site_of(request)
     runs = site.runs.all()[:MOST_LISTED]
     watch = site.watch

@@ -1,4 +1,7 @@
-"""How far a run is, written by its worker and read by the page."""
+"""How far a run is.
+
+Its worker writes it, and the page reads it.
+"""
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
@@ -13,7 +16,7 @@ LEAST_SHARE = 0.1  # below it, what is left is a guess
 
 @dataclass(frozen=True, slots=True)
 class RunProgress:
-    """The stages that are done, the present one, and its share.
+    """The stages done, the present one, and its share.
 
     ``since_s`` and ``now_s`` are seconds since 1970.
     """

@@ -12,8 +12,7 @@ from dataclasses import replace
 from pathlib import Path
 from threading import Event, Thread
 
-from advisor.page.runs import Run, Runs
-from advisor.page.worker_files import LOG, REFUSAL, REFUSED
+from advisor.page.runs import LOG, REFUSAL, REFUSED, Run, Runs
 
 LOOK_EVERY_S = 2.0
 POLL_S = 0.1
@@ -25,7 +24,7 @@ class Queue:
     """The line of runs, worked off in a thread."""
 
     def __init__(self, runs: Runs, worker: Sequence[str] = WORKER) -> None:
-        """Take the runs, and the command that does one of them."""
+        """Take the runs and the command of a worker."""
         self._runs, self._worker = runs, tuple(worker)
         self._wake, self._closing = Event(), Event()
         self._lock: sqlite3.Connection | None = None

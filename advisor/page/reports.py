@@ -10,8 +10,8 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import FileResponse, HTMLResponse, Response
 
+from advisor.page.runs import FIRST, REPORT
 from advisor.page.site import run_of, site_of
-from advisor.page.worker_files import FIRST, REPORT
 from advisor.report.html import PAGE
 
 TYPES = {
@@ -34,19 +34,19 @@ BACK = (
 
 
 def files_of(folder: Path) -> Mapping[str, Path]:
-    """Return the files of a report by the address below it."""
+    """Return a report's files by their addresses."""
     paths = sorted(path for path in folder.rglob("*") if path.suffix in TYPES and path.is_file() and not path.is_symlink())
     inside = {path.relative_to(folder).as_posix(): path for path in paths}
     return {name: path for name, path in inside.items() if not any(part.startswith(".") for part in name.split("/"))}
 
 
 def first_page_of(folder: Path) -> str | None:
-    """Return the name of a report's page, or None without one."""
+    """Return the name of a report's page, or None."""
     return next((name for name in FIRST_PAGES if (folder / name).is_file()), None)
 
 
 def report_file(request: Request) -> Response:
-    """Serve a file of a report: of the first findings or the whole."""
+    """Serve a file of the first or whole report."""
     run, part = run_of(request), request.path_params["part"]
     if part not in (FIRST, REPORT):
         raise HTTPException(404, "There is nothing of that name here.")
@@ -60,7 +60,7 @@ def report_file(request: Request) -> Response:
 
 
 def style_sheet(_request: Request) -> Response:
-    """Serve the report's look, and what the page adds to it."""
+    """Serve the report's look and the page's additions."""
     text = "".join(path.read_text(encoding="utf-8") for path in (PAGE / "style.css", STATIC / "page.css"))
     return Response(text, media_type="text/css")
 
@@ -71,5 +71,5 @@ def script(_request: Request) -> Response:
 
 
 def no_picture(_request: Request) -> Response:
-    """Say that the page has no icon, which browsers ask for."""
+    """Say that the page has no icon."""
     return Response(status_code=204)

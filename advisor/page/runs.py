@@ -1,6 +1,6 @@
-"""What was asked for on the page, each in a folder of its own.
+"""What was asked for on the page.
 
-The folder is all there is: it survives the page, a second server, and the machine's sleep.
+Each run is a folder of its own, and that is all there is: it survives the page, a second server, and the machine's sleep.
 """
 
 import re
@@ -20,6 +20,8 @@ State = Literal["receiving", "waiting", "running", "done", "failed", "stopped"]
 SLOTS: dict[Kind, tuple[str, ...]] = {"critique": ("mix", "stems"), "compare": ("earlier", "later"), "master": ("master", "mix")}
 NEEDED: dict[Kind, tuple[str, ...]] = {"critique": (), "compare": ("earlier", "later"), "master": ("master",)}
 ENDED: tuple[State, ...] = ("done", "failed", "stopped")
+REFUSED, REFUSAL, LOG = 2, "refused.txt", "worker.log"  # how a worker says that it cannot be done
+FIRST, REPORT = "first", "report"  # folders of the report before anything is tried, and of the whole
 NUMBER = re.compile(r"[0-9a-f]{16}")
 FOLDER = "critiques"
 ValueT = TypeVar("ValueT")
@@ -63,7 +65,10 @@ class Runs:
         self.folder = home() / FOLDER if folder is None else folder
 
     def make(self, asked: Asked, now: datetime, watched: tuple[Path, Path | None] | None = None) -> Run:
-        """Make a run. One of a watched folder waits at once."""
+        """Make a run.
+
+        One of a watched folder is in line at once.
+        """
         self.folder.mkdir(parents=True, exist_ok=True)
         run = Run(secrets.token_hex(8), now.isoformat(timespec="microseconds"), asked)
         if watched is not None:
@@ -115,7 +120,7 @@ class Runs:
         return waiting
 
     def drop_sounds(self, run: Run) -> None:
-        """Delete what was uploaded; the report stays."""
+        """Delete what was uploaded, and keep the report."""
         for slot in SLOTS[run.asked.kind]:
             shutil.rmtree(self.place(run) / slot, ignore_errors=True)
 
@@ -131,7 +136,10 @@ class Runs:
 
 
 def write_value(path: Path, value: object) -> None:
-    """Write a value whole: a reader sees the old or the new."""
+    """Write a value whole.
+
+    Whoever reads meanwhile sees the old or the new one.
+    """
     aside = path.with_name(f"{path.name}.{secrets.token_hex(4)}.new")
     aside.write_text(to_json(value, indent=None), encoding="utf-8")
     aside.replace(path)

@@ -20,9 +20,9 @@ PORT = 8737
 
 
 def listening(port: int | None) -> socket.socket:
-    """Return a socket on loopback, on the usual port where it is free.
+    """Return a socket on loopback.
 
-    Raises `RequestError` where a port that was asked for is taken.
+    It is on the usual port where that is free. Raises `RequestError` where a port that was asked for is taken.
     """
     for wanted in (PORT, 0) if port is None else (port,):
         opened = socket.socket(socket.AF_INET, socket.SOCK_STREAM)

@@ -1,4 +1,4 @@
-"""What the page shows of a report: a few of its fields.
+"""What the page itself shows of a report.
 
 The whole report has its own page; this is read without what measures.
 """
@@ -64,5 +64,5 @@ class ShownReport:
 
 
 def shown_report(folder: Path) -> ShownReport | None:
-    """Return what is shown of a report, or None without one."""
+    """Return what is shown of a report, or None."""
     return read_value(ShownReport, folder / "report.json")

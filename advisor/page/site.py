@@ -1,4 +1,4 @@
-"""What all pages share: the state of this start, and filling templates."""
+"""What all pages share."""
 
 import os
 from collections.abc import Callable
@@ -71,7 +71,7 @@ def filled_page(request: Request, template: str, status: int = 200, **values: ob
 
 
 def refusal(request: Request, status: int, words: str) -> Response:
-    """Return a refused request, for a script or for a reader."""
+    """Return a refusal for a script or a reader."""
     if "application/json" in request.headers.get("accept", ""):
         return JSONResponse({"refused": words}, status)
     return filled_page(request, "refusal.html", status, title="This cannot be done", words=words)

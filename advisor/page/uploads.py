@@ -1,4 +1,7 @@
-"""Takes files in: streamed to the disk, capped, under names of ours."""
+"""Takes files in.
+
+They are streamed to the disk, capped, and kept under names of ours.
+"""
 
 import errno
 import re
@@ -75,7 +78,7 @@ def stored_bytes(folder: Path) -> int:
 
 
 async def receive(chunks: AsyncIterator[bytes], declared: int | None, path: Path, room: int) -> None:
-    """Write a stream into a file, whole or not at all.
+    """Write a stream into a file, or nothing.
 
     Raises `HTTPException` for more than ``room`` bytes, before anything is read where the sender says so, and for a full disk.
     """
@@ -101,7 +104,7 @@ async def receive(chunks: AsyncIterator[bytes], declared: int | None, path: Path
 
 
 def too_large(room: int) -> HTTPException:
-    """Return the refusal of what is larger than the room left."""
+    """Return the refusal of what is too large."""
     words = f"The file is larger than what may still come in ({room / GIB:.1f} GiB). Use `mixproof critique` on the command line for it."
     return HTTPException(TOO_LARGE, words)
 

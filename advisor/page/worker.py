@@ -1,6 +1,6 @@
-"""The worker: one run in a process of its own, so that the page stays.
+"""The worker, which does a run.
 
-It ends with the server that started it, and says what it refuses in a file.
+It has a process of its own, so that the page stays, ends with the server that started it, and says what it refuses in a file.
 """
 
 import os
@@ -22,13 +22,12 @@ from advisor.history.recorder import Recorder
 from advisor.master_check import files as master_files
 from advisor.master_check.check import check_master
 from advisor.page.progress import FileProgress
-from advisor.page.runs import Run, Runs
-from advisor.page.worker_files import FIRST, REFUSAL, REFUSED, REPORT
+from advisor.page.runs import FIRST, REFUSAL, REFUSED, REPORT, Run, Runs
 from features.sound.load import LoadError
 
 
 def main(folder: Path) -> int:
-    """Do the run whose folder this is. Return the exit status."""
+    """Do the run of a folder. Return the exit status."""
     Thread(target=_end_with_parent, daemon=True).start()
     runs = Runs(folder.parent)
     run = runs.get(folder.name)

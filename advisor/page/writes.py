@@ -1,4 +1,7 @@
-"""What the page can change; the guard has checked who asks."""
+"""What the page can change.
+
+The guard has checked who asks.
+"""
 
 from dataclasses import replace
 from datetime import UTC, datetime
@@ -21,7 +24,7 @@ SEE_OTHER = 303
 
 
 def make_run(request: Request) -> Response:
-    """Make a run that takes files in, and answer its number."""
+    """Make a run, and answer its number."""
     site = site_of(request)
     run = site.runs.make(asked_of(fields_of(request)), site.now())
     return JSONResponse({"run": run.id}, 201)
@@ -67,7 +70,10 @@ def stop_run(request: Request) -> Response:
 
 
 def delete_run(request: Request) -> Response:
-    """Delete a run with its files; its project keeps what it recorded."""
+    """Delete a run with its files.
+
+    Its project keeps what it recorded.
+    """
     site, run = site_of(request), run_of(request)
     site.runs.delete(run)
     return RedirectResponse("/", SEE_OTHER)

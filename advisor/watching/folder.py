@@ -83,9 +83,9 @@ class WatchedFolder:
 
 
 def stems_of(bounce: Path) -> Path | None:
-    """Return the folder of stems beside a bounce, by its name.
+    """Return the folder of stems beside a bounce.
 
-    ``song-stems`` before plain ``stems``; None where there is none with a sound in it.
+    It is known by its name: ``song-stems`` before plain ``stems``; None where there is none with a sound in it.
     """
     for pattern in STEMS_NAMES:
         folder = bounce.parent / pattern.format(name=bounce.stem)

@@ -1,5 +1,6 @@
 """A page for tests, with workers that do as they are told."""
 
+import json
 import sys
 import time
 from collections.abc import AsyncIterator, Callable, Iterator
@@ -66,6 +67,13 @@ class Page:
     client: httpx.Client
     runs: Runs
     queue: Queue
+    watched: FolderWatch | None
+
+    @property
+    def watch(self) -> FolderWatch:
+        """The watched folder, where there is one."""
+        assert self.watched is not None
+        return self.watched
 
     @contextmanager
     def working(self) -> Iterator[None]:
@@ -86,10 +94,15 @@ class Page:
         """Send a file with the token; return the status."""
         return self.client.put(address, content=content, headers={"x-mixproof-token": TOKEN}).status_code
 
+    def receiving(self, **fields: str) -> Run:
+        """Return a run that takes files in."""
+        run = self.runs.get(json.loads(self.post("/runs", 201, **fields))["run"])
+        assert run is not None
+        return run
+
     def asked(self, name: str = "mix.wav", content: bytes = b"sound", **fields: str) -> Run:
         """Return a run that waits, with a mix of that content."""
-        self.post("/runs", 201, keep="on", **fields)
-        run = self.runs.all()[0]
+        run = self.receiving(keep="on", **fields)
         assert self.put(f"/runs/{run.id}/mix?name={name}", content) == 201
         self.post(f"/runs/{run.id}/start")
         return self.now(run)
@@ -112,7 +125,7 @@ def page(folder: Path, code: str = DONE, caps: Caps | None = None, watched: Watc
 
     watch = None if watched is None else FolderWatch(watched, runs, queue, now)
     site = Site(runs, queue, TOKEN, now, caps or Caps(), watch)
-    return Page(httpx.Client(transport=InProcess(application(site, PORT)), base_url=ADDRESS), runs, queue)
+    return Page(httpx.Client(transport=InProcess(application(site, PORT)), base_url=ADDRESS), runs, queue, watch)
 
 
 def wait_until(condition: Callable[[], bool]) -> None:

@@ -1,14 +1,20 @@
 """What the pages show and change, and that no address becomes a path."""
 
+import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from advisor.page.progress import FileProgress, RunProgress
-from advisor.page.runs import Run, read_value
+from advisor.page.runs import Asked, Run, read_value
+from advisor.page.watched import WatchAsked
+from advisor.report_model.codec import to_json
 from advisor.store.database import open_database
 from advisor.store.home import VARIABLE
-from tests.advisor.history.bounces import bounce, found, record
+from advisor.watching.folder import REST_S
+from rules.remedy import Remedy
+from tests.advisor.history.bounces import bounce, found, planned, record, recorder
 from tests.advisor.page.sites import TOKEN, Page, page, wait_until
 
 NASTY = "<img src=x onerror=alert(1)> & co"
@@ -104,8 +110,7 @@ def test_what_a_form_cannot_mean_is_refused(there: Page, fields: dict[str, str])
 
 def test_a_start_without_sound_is_refused(there: Page) -> None:
     for kind in ("critique", "compare", "master"):
-        there.post("/runs", 201, kind=kind)
-        there.post(f"/runs/{there.runs.all()[0].id}/start", 400)
+        there.post(f"/runs/{there.receiving(kind=kind).id}/start", 400)
 
 
 def test_names_are_shown_and_never_obeyed(there: Page) -> None:
@@ -155,3 +160,46 @@ def test_a_finding_is_set_aside_and_taken_back(there: Page, tmp_path: Path) -> N
     there.post("/projects/1/take-back", 303, rule="mixing/mono_loss")
     assert "Set aside</h2>" not in there.client.get("/projects/1").text
     assert there.client.get("/projects/2").status_code == 404
+
+
+def test_the_first_findings_are_read_while_the_trials_run(there: Page) -> None:
+    run = there.asked()
+    first = there.runs.place(run) / "first"
+    first.mkdir()
+    (first / "report.json").write_text(to_json(bounce(1, ("mono_loss", found(2.0)))), encoding="utf-8")
+    (first / "report.html").write_text("<body>measured so far</body>", encoding="utf-8")
+    there.runs.put(replace(run, state="running"))
+    text = there.client.get(f"/runs/{run.id}").text
+    assert "First findings" in text
+    assert "Title of mono_loss" in text
+    assert "still being tried" in text
+    assert "measured so far" in there.client.get(f"/runs/{run.id}/first/report.html").text
+
+
+def test_a_finished_critique_says_its_moves_and_what_became_of_the_findings(there: Page, tmp_path: Path) -> None:
+    run = done(there)
+    record(tmp_path, bounce(1, ("mono_loss", found(2.0))))
+    second = planned(bounce(2, ("mono_loss", None)), "mixing/mono_loss", Remedy("gain", gain_db=-1.0))
+    with recorder(tmp_path).recording(second, ()) as whole:
+        (there.runs.place(run) / "report" / "report.json").write_text(to_json(whole), encoding="utf-8")
+    text = there.client.get(f"/runs/{run.id}").text
+    assert "Title of mono_loss: solved" in text
+    assert "<strong>Title of mono_loss</strong>: Move it" in text
+
+
+def test_a_bounce_of_the_watched_folder_waits_in_line(tmp_path: Path) -> None:
+    folder = tmp_path / "bounces"
+    (folder / "take-stems").mkdir(parents=True)
+    there = page(tmp_path, watched=WatchAsked(folder, Asked(project="Harbour")))
+    assert "for “Harbour”" in there.client.get("/").text
+    for path in (folder / "take.wav", folder / "take-stems" / "kick.wav"):
+        path.write_bytes(b"sound")
+    there.watch.look(0.0)
+    there.watch.look(REST_S)
+    (run,) = there.runs.all()
+    assert (run.state, run.mix, run.stems) == ("waiting", str(folder / "take.wav"), str(folder / "take-stems"))
+    there.post(f"/runs/{run.id}/delete")
+    assert (folder / "take.wav").is_file()
+    shutil.rmtree(folder)
+    there.watch.look(100.0)
+    assert "cannot be looked into" in there.client.get("/").text

@@ -114,8 +114,7 @@ def test_two_servers_share_one_line(tmp_path: Path) -> None:
 
 def test_uploads_are_deleted_after_the_work_where_that_was_asked_for(tmp_path: Path) -> None:
     there = page(tmp_path)
-    there.post("/runs", 201)
-    run = there.runs.all()[0]
+    run = there.receiving()
     there.put(f"/runs/{run.id}/mix?name=mix.wav", b"sound")
     there.post(f"/runs/{run.id}/start")
     kept = there.asked()
