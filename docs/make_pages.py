@@ -209,7 +209,8 @@ def command_line_document() -> str:
         "# Commands",
         "",
         "`mixproof COMMAND --help` says the same. Results are printed on stdout, everything else on stderr. Exit status: 0 done;",
-        "1 done, and `--fail-on` found something in its stage; 2 the request cannot be done, with one sentence that says why.",
+        "1 done, and `--fail-on` found something in its stage; 2 the request cannot be done, with one sentence that says why; 3 a fault of",
+        "mixproof, with the place of its details; 128 plus the signal's number when it was stopped (130 after Ctrl-C).",
         "`mixproof --version` shows the version.",
         "",
     ]

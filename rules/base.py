@@ -15,6 +15,7 @@ from functools import cache
 from typing import Any, Literal, get_type_hints
 
 from features.records.base import Measurement, Span
+from features.records.elements import Sharing
 from rules.remedy import Remedy
 
 Stage = Literal["mixing", "mastering", "delivery"]
@@ -106,6 +107,7 @@ class Rule:
     limits: type[Any]
     check: Check
     module: str
+    shared: Sharing | None = None  # how its reading of the mix is shared out among the elements
 
     @property
     def whole_advice(self) -> str:
@@ -132,17 +134,19 @@ class _Words:
     message: str
     advice: str
     stop: str
+    shared: Sharing | None
 
 
-def rule(*, topic: Topic, title: str, message: str, advice: str, stop: str) -> Callable[[Check], Check]:
+def rule(*, topic: Topic, title: str, message: str, advice: str, stop: str, shared: Sharing | None = None) -> Callable[[Check], Check]:
     """Mark a check as a rule.
 
     ``title`` names the fault, ``message`` what is measured, ``advice`` the one move, ``stop`` when it is enough:
-    a clause that follows the word stop: ``stop="when the tone is gone"``.
+    a clause that follows the word stop: ``stop="when the tone is gone"``. ``shared`` is how the reading is shared out among the elements
+    (`features.shares.ways`), for a fault of the mix that single ones can carry.
     """
 
     def mark(check: Check) -> Check:
-        check.__dict__["words"] = _Words(topic, title, message, advice, stop)
+        check.__dict__["words"] = _Words(topic, title, message, advice, stop, shared)
         return check
 
     return mark
@@ -175,7 +179,7 @@ def _build(module_name: str) -> Rule | None:
     _, stage, *_, name = module_name.split(".")
     return Rule(
         f"{stage}/{name}", stage, words.topic, words.title, words.message, words.advice, words.stop,  # type: ignore[arg-type]
-        _sections(module_name, module.__doc__ or ""), tuple(kinds), limits, check, module_name,
+        _sections(module_name, module.__doc__ or ""), tuple(kinds), limits, check, module_name, words.shared,
     )  # fmt: skip
 
 

@@ -14,12 +14,12 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from numba.core.caching import FunctionCache
 from numba.core.dispatcher import Dispatcher
 
 import features
 from advisor.app.settings import Settings
 from advisor.critique import CritiqueInputs, critique
+from features.sound.kernel_cache import KernelCache
 from tests.sounds import stem_song
 
 
@@ -40,7 +40,7 @@ def kernels() -> dict[str, Any]:
 
 def is_on_disk(kernel: Any) -> bool:  # noqa: ANN401
     """Whether the kernel was compiled since its source was last changed."""
-    return bool(kernel._cache._cache_file._load_index())
+    return bool(kernel._cache._cache_file.there())
 
 
 def use_all() -> None:
@@ -55,7 +55,7 @@ def use_all() -> None:
 def main() -> int:
     """Compile what is not on disk yet."""
     every = kernels()
-    if not all(isinstance(kernel._cache, FunctionCache) for kernel in every.values()):
+    if not all(isinstance(kernel._cache, KernelCache) for kernel in every.values()):
         return 0  # no place to keep them
     if all(map(is_on_disk, every.values())):
         return 0

@@ -30,7 +30,7 @@ from features.records.elements import (
     Role,
 )
 from features.records.file import File, Health
-from features.records.hits import HitBand, Hits, Pumping
+from features.records.hits import HitBand, Hits, Pulses, Pumping
 from features.records.level import Level
 from features.records.low_end import LowEnd
 from features.records.outlook import DrivePoint, Outlook, PeakShare
@@ -127,6 +127,11 @@ def pumping(**changes: object) -> Pumping:
     return changed(Pumping(depth_db=0.3, recovery_ms=None, share_of_kicks=0.05, rise_db=0.0, where=()), changes)
 
 
+def pulses(**changes: object) -> Pulses:
+    """Return a gain that moves at no period of its own."""
+    return changed(Pulses(period_s=None, swing_db=None, alike=None, steady=None, stands_out=None), changes)
+
+
 def hits(**changes: object) -> Hits:
     """Return hits that are heard over what sustains: one on every half second."""
     times_s = tuple(step / 2.0 for step in range(20, 380))
@@ -159,6 +164,7 @@ def stereo(**changes: object) -> Stereo:
         band_mono_loss_db=(0.6,) * bands, band_side_db=(-9.0,) * bands, band_energy_share=(1.0 / bands,) * bands,
         band_negative_share=(0.02,) * bands, band_worst=WORST, polarity_inverted=False, delay_ms=None,
         correlation_over_time=course("-1..1", 0.75), balance_over_time=course("dB", 0.2), worst=(Moment(60.0, 63.0, 1.4),),
+        band_mirrored_share=(0.01,) * bands,
     )  # fmt: skip
     return changed(ordinary, changes)
 
@@ -236,7 +242,7 @@ def element(name: str, **changes: Any) -> Element:  # noqa: ANN401 - fields of s
         level=ElementLevel(
             integrated_lufs=in_mix_lu - 18.0, in_mix_lu=in_mix_lu, while_playing_lu=playing_lu, sample_peak_dbfs=-8.0, crest_db=13.0,
             jumps_db=6.0, plays=(Span(20.0, 180.0),), plays_share=plays, loudest=Span(130.0, 135.0), pan_db=0.0, third_octave_hz=BANDS_HZ,
-            third_octave_db=bands_db,
+            third_octave_db=bands_db, correlation=0.9,
         ),
         masking=ElementMasking(audible_share, (Moment(126.0, 131.0, audible_share / 2.0),), (cover("pad" if name == "lead" else "lead"),)),
         level_plan=LevelPlan(

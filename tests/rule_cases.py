@@ -15,7 +15,7 @@ from rules.base import Finding, NotApplicable, Outcome
 from tests import mastering_records, records
 
 ROOT = Path(__file__).parents[1]
-KINDS = ("level", "spectrum", "target", "balance", "ear", "crest", "pumping", "hits", "low_end", "stereo", "health",
+KINDS = ("level", "spectrum", "target", "balance", "ear", "crest", "pumping", "pulses", "hits", "low_end", "stereo", "health",
          "sections", "outlook", "file", "elements")  # fmt: skip
 
 

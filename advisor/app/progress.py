@@ -43,9 +43,9 @@ class Plain(Quiet):
     """
 
     def __init__(self, write: Callable[[str], object]) -> None:
-        """Take what writes."""
+        """Take what writes a line."""
         self._write = write
 
     def announce(self, words: str) -> None:
         """Write the words on a line of their own."""
-        self._write(f"{words}\n")
+        self._write(words)

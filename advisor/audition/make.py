@@ -3,12 +3,13 @@
 The clips of each step, and the copy of the mix with markers.
 """
 
+from math import log10
 from pathlib import Path
 from typing import TypeVar, cast
 
 from advisor.app.progress import Progress
 from advisor.audition.clips import make_clips
-from advisor.audition.marked import bits_for, cues, write_marked
+from advisor.audition.marked import bits_for, cues, gain_for, write_marked
 from advisor.audition.names import marked_name
 from advisor.audition.records import Audition, Clips
 from advisor.audition.stretch import stretch
@@ -23,6 +24,7 @@ from features.records.sections import Sections
 from features.sound.signal import Source
 
 SoundT = TypeVar("SoundT")
+QUIETER = "The copy with markers is {:.1f} dB quieter than the mix, whose samples pass full scale."
 TOO_LONG = "There is no copy of the mix with markers: it would pass 4 GiB, which is more than a WAV file can hold."
 
 
@@ -40,9 +42,12 @@ def make_audition(song: Song[SoundT], measured: Measured, judged: Judged, plan: 
     progress.step("Writing a copy of the mix with markers")
     file = cast("File", measured.records[File])
     name = marked_name(file.name)
-    if not write_marked(folder / name, source, marks, bits_for(file, _highest(measured.records.get(Level)))):
+    highest = _highest(measured.records.get(Level))
+    gain = gain_for(highest)
+    if not write_marked(folder / name, source, marks, bits_for(file, highest), gain):
         return Audition(clips, notes=(TOO_LONG,), failures=tuple(failures))
-    return Audition(clips, name, len(marks), failures=tuple(failures))
+    notes = (QUIETER.format(20.0 * log10(highest)),) if gain < 1.0 else ()
+    return Audition(clips, name, len(marks), notes=notes, failures=tuple(failures))
 
 
 def _highest(level: object) -> float:

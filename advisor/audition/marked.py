@@ -1,10 +1,12 @@
 """A copy of the mix with a marker per finding.
 
-The samples are the same, and any workstation shows the markers.
+The samples are the same, but for the gain of a mix that passes full scale, and any workstation shows the markers.
 """
 
 from collections.abc import Sequence
 from pathlib import Path
+
+import numpy as np
 
 from advisor.audition.names import label
 from advisor.audition.wav import FLOAT_BITS, MOST_BYTES, Cue, Shape, size, write
@@ -43,7 +45,15 @@ def bits_for(file: File, highest: float) -> int:
     return 24 if file.lossy and highest < 1.0 else FLOAT_BITS
 
 
-def write_marked(path: Path, source: Source, marks: Sequence[Cue], bits: int) -> bool:
+def gain_for(highest: float) -> float:
+    """Return what brings a mix down to full scale.
+
+    One where it does not pass it: nothing louder is ever written.
+    """
+    return 1.0 / highest if highest > 1.0 else 1.0
+
+
+def write_marked(path: Path, source: Source, marks: Sequence[Cue], bits: int, gain: float = 1.0) -> bool:
     """Write the copy.
 
     False, and nothing written, when it would pass what a WAV file can hold.
@@ -51,5 +61,6 @@ def write_marked(path: Path, source: Source, marks: Sequence[Cue], bits: int) ->
     shape = Shape(source.rate_hz, source.channels, bits)
     if size(shape, source.frames, marks) > MOST_BYTES:
         return False
-    write(path, shape, source.blocks(BLOCK_FRAMES), marks)
+    blocks = source.blocks(BLOCK_FRAMES)
+    write(path, shape, blocks if gain == 1.0 else (block * np.float32(gain) for block in blocks), marks)
     return True

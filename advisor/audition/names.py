@@ -9,6 +9,7 @@ import unicodedata
 FOLDER = "audition"
 CLIP = re.compile(r"step-[1-9][0-9]{0,2}-(before|after)\.(flac|wav)")
 PREVIEW = "preview-master.wav"
+FADERS = "faders.csv"
 MARKED = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]*-marked\.wav")
 LONGEST_NAME = 60
 LONGEST_LABEL = 60

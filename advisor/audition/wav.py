@@ -87,10 +87,10 @@ def _finish(raw: BinaryIO, shape: Shape, frames: int, total: int) -> None:
 def encoded(block: Samples, bits: int) -> bytes:
     """Return planar samples as the bytes of a WAV file.
 
-    Whole numbers are rounded, and held at full scale.
+    Whole numbers are rounded; nothing passes full scale, which would harm ears.
     """
     if bits == FLOAT_BITS:
-        return block.T.astype("<f4").tobytes()
+        return np.clip(block, -1.0, 1.0).T.astype("<f4").tobytes()
     whole = quantised(block, bits).T
     if bits == 16:
         return whole.astype("<i2").tobytes()

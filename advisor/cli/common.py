@@ -10,6 +10,7 @@ from pathlib import Path
 
 from advisor.app.errors import RequestError
 from advisor.app.progress import Plain, Progress
+from advisor.app.streams import say, write
 
 _on_screen = ExitStack()  # what has to be taken off the terminal before anything else is written there
 
@@ -41,7 +42,7 @@ def settings_folders(mix: Path) -> list[Path]:
 def progress() -> Progress:
     """Return a bar for a terminal, else plain lines."""
     if not sys.stderr.isatty():
-        return Plain(sys.stderr.write)
+        return Plain(say)
     from advisor.cli.display import ProgressBar  # only a terminal needs it
 
     bar = ProgressBar()
@@ -57,10 +58,9 @@ def clear_progress() -> None:
 def show(text: str = "") -> None:
     """Print a line of results on stdout.
 
-    Characters the terminal cannot show become question marks.
+    Characters the terminal cannot show, or would obey, become question marks.
     """
-    encoding = sys.stdout.encoding or "utf-8"
-    sys.stdout.write(text.encode(encoding, "replace").decode(encoding) + "\n")
+    write(f"{text}\n")
 
 
 def show_table(headings: Sequence[str], rows: Sequence[Sequence[str]], lines: Iterable[str], caption: str | None = None) -> None:

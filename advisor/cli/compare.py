@@ -11,6 +11,10 @@ from advisor.cli.common import progress, settings_folders, show
 def command(
     earlier: Annotated[Path, typer.Argument(help="The earlier bounce.")],
     later: Annotated[Path, typer.Argument(help="The later bounce of the same song.")],
+    stems: Annotated[
+        tuple[Path, Path] | None,
+        typer.Option(help="Two folders of stems, the earlier bounce's and the later one's: then each element is compared with itself."),
+    ] = None,
     target: Annotated[float | None, typer.Option(help="Loudness the master should reach, in LUFS (default -13).")] = None,
     ceiling: Annotated[float | None, typer.Option(help="Highest true peak of the master, in dBTP (default -1).")] = None,
     out: Annotated[Path | None, typer.Option(help="Write compare.html, compare.md and compare.json into this folder.")] = None,
@@ -29,7 +33,7 @@ def command(
     if out is not None:
         check_writable(out)
     line = progress()
-    comparison = compare(measured_pair(earlier, later, settings, line, first_words()))
+    comparison = compare(measured_pair(earlier, later, settings, line, first_words(), stems))
     line.step("")
     if out is not None:
         files.write(comparison, out)

@@ -24,6 +24,9 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter for each option
         ),
     ] = None,
     stems: Annotated[Path | None, typer.Option(help="Folder of stems, one file for each element, all with the same start.")] = None,
+    front: Annotated[
+        str | None, typer.Option(help="Elements from the front to the back, with commas: lead,kick,bass. Levels are judged against it.")
+    ] = None,
     project: Annotated[
         str | None, typer.Option(help="Record this bounce in the project of that name, and compare it with the one before.")
     ] = None,
@@ -71,9 +74,19 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter for each option
 
     only = paths[0] if paths else None
     settings = load_settings(settings_folders(only or stems or Path()), options)
-    done = critique(only, settings, out, progress(), first_words(), CritiqueInputs(stems, recorder(project), references))
+    inputs = CritiqueInputs(stems, recorder(project), references, in_order(front))
+    done = critique(only, settings, out, progress(), first_words(), inputs)
     print_summary(done.report, done.folder)
     return int(fail_on is not None and any(card.stage == fail_on for card in done.report.findings))
+
+
+def in_order(front: str | None) -> tuple[str, ...]:
+    """Return the names of an order stated with commas.
+
+    >>> in_order("lead, kick"), in_order(None)
+    (('lead', 'kick'), ())
+    """
+    return tuple(name.strip() for name in (front or "").split(",") if name.strip())
 
 
 def recorder(project: str | None) -> "Recorder | None":
@@ -96,7 +109,7 @@ def first_words() -> str:
 
 
 def print_summary(report: "Report", folder: Path) -> None:
-    """Print the verdict, the first moves, and where the report is."""
+    """Print the verdict, first moves, and where the report is."""
     from advisor.report.sections.critique.front.moves import front_moves, no_fix, no_move
 
     show(report.verdict.sentence)

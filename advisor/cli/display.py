@@ -11,6 +11,8 @@ from rich.progress import BarColumn, Progress, TaskProgressColumn, TextColumn
 from rich.table import Table
 from rich.text import Text
 
+from advisor.app.streams import safe
+
 
 class ProgressBar:
     """Shows the present step as a bar on stderr."""
@@ -28,7 +30,7 @@ class ProgressBar:
         if not words:
             self.close()
             return
-        self._bar.reset(self._task, start=False, total=None, description=words, visible=True)
+        self._bar.reset(self._task, start=False, total=None, description=safe(words), visible=True)
         self._bar.start()
 
     def advance(self, done: float) -> None:
@@ -41,7 +43,7 @@ class ProgressBar:
 
     def announce(self, words: str) -> None:
         """Write the words above the bar, where they stay."""
-        self._bar.console.print(words, markup=False, highlight=False)
+        self._bar.console.print(safe(words), markup=False, highlight=False)
 
     def close(self) -> None:
         """Take the bar away and give the cursor back."""
@@ -52,5 +54,5 @@ def print_table(headings: Sequence[str], rows: Sequence[Sequence[str]], caption:
     """Print rows below their headings on the terminal."""
     table = Table(*headings, box=box.SIMPLE_HEAD, pad_edge=False, caption=caption, caption_justify="left")
     for row in rows:
-        table.add_row(*(Text(cell) for cell in row))  # as they are: no name is taken for markup
+        table.add_row(*(Text(safe(cell)) for cell in row))  # as they are: no name is taken for markup
     (console or Console()).print(table)

@@ -9,18 +9,21 @@ import os
 import pkgutil
 import sys
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 from advisor.app.errors import RequestError
+from advisor.app.stopping import insist, listen
+from advisor.app.streams import OutputError, finish, own_streams
+from advisor.cli.ending import ending, passed_on
 
 if TYPE_CHECKING:
     from typer import Typer
 
-IN_THE_WAY = 1
-CANNOT = 2
-INTERRUPTED = 130
-NOT_COMMANDS = ("main", "common", "display", "several", "welcome")
+NOT_COMMANDS = ("main", "common", "display", "ending", "several")
+OPEN_FILES = 1024  # stems are read side by side
+ONE_THREAD = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS", "BLIS_NUM_THREADS", "VECLIB_MAXIMUM_THREADS")
 
 
 def guard_packages() -> None:
@@ -60,18 +63,30 @@ def kernel_folder(environment: Mapping[str, str]) -> Path | None:
 def prepare_process() -> None:
     """Set what numpy and numba read at their import.
 
-    One BLAS thread (we use our own), a writable kernel folder.
+    One thread for linear algebra, since how sums are split changes their last digits; a writable kernel folder.
     """
-    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    os.environ.update(dict.fromkeys(ONE_THREAD, "1"))
+    _allow_open_files()
     folder = kernel_folder(os.environ)
     if folder is not None:
         os.environ["NUMBA_CACHE_DIR"] = str(folder)
 
 
+def _allow_open_files() -> None:
+    """Raise the number of files that may be open, as far as the system lets us."""
+    with suppress(ImportError, OSError, ValueError):
+        import resource
+
+        soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
+        wanted = OPEN_FILES if hard == resource.RLIM_INFINITY else min(OPEN_FILES, hard)
+        if soft != resource.RLIM_INFINITY and soft < wanted:
+            resource.setrlimit(resource.RLIMIT_NOFILE, (wanted, hard))
+
+
 def first_run() -> bool:
     """Whether the measuring code was never compiled on this machine."""
     folder = os.environ.get("NUMBA_CACHE_DIR")
-    return folder is None or not any(Path(folder).rglob("*.nbi"))
+    return folder is None or not any(Path(folder).rglob("*.kernel"))
 
 
 def _application() -> object:
@@ -96,7 +111,8 @@ def _application() -> object:
             module = importlib.import_module(f"advisor.cli.{info.name}")
             several = getattr(module, "commands", None)
             if several is None:
-                application.command(name=info.name, short_help=_whole_help(module.command))(module.command)
+                command = passed_on(module.command)
+                application.command(name=info.name, short_help=_whole_help(module.command))(command)
             else:
                 application.add_typer(_family(several, str(module.HELP)), name=info.name, short_help=str(module.HELP))
     return application
@@ -127,39 +143,40 @@ def _family(several: Mapping[str, Callable[..., int]], words: str) -> "Typer":
 
     family = typer.Typer(help=words, no_args_is_help=True, rich_markup_mode=None, pretty_exceptions_enable=False)
     for name, command in several.items():
-        family.command(name=name, short_help=_whole_help(command))(command)
+        family.command(name=name, short_help=_whole_help(command))(passed_on(command))
     return family
 
 
 def run() -> None:
-    """Run the command line.
+    """Run the command line as a process.
 
-    Exit 0 done, 1 done and something found (--fail-on), 2 the request cannot be done.
+    Exit 0 done, 1 done and something found (--fail-on), 2 the request cannot be done, 3 a fault of our own.
     """
-    sys.exit(main(sys.argv[1:]))
+    printable = own_streams()
+    listen()
+    try:
+        status = main(sys.argv[1:]) if printable else ending(OutputError("standard output is closed"))
+        finish()
+    except BaseException as error:  # noqa: BLE001 - the last place before the interpreter prints a traceback
+        status = ending(error)
+    sys.exit(status)
 
 
 def main(arguments: list[str]) -> int:
     """Run one command and return its exit status."""
-    import typer
-
     prepare_process()
     try:
         guard_packages()
         return _run_command(arguments)
-    except typer.Exit as stop:
-        return stop.exit_code
-    except KeyboardInterrupt:
-        return _say("Stopped. Nothing was written; what was there is unchanged.", INTERRUPTED)
-    except Exception as error:  # noqa: BLE001 - one place decides what is a refusal; the rest is raised again
-        return _refuse(error)
+    except (Exception, KeyboardInterrupt) as error:  # noqa: BLE001 - one place decides what is a refusal and what a fault
+        return ending(error)
 
 
 def _run_command(arguments: list[str]) -> int:
     import typer
 
     from advisor.cli.common import clear_progress
-    from advisor.cli.welcome import welcome
+    from advisor.cli.serve import welcome
 
     arguments = arguments or welcome()
     if not arguments:
@@ -167,24 +184,11 @@ def _run_command(arguments: list[str]) -> int:
     command = typer.main.get_command(_application())  # type: ignore[arg-type]
     try:
         result = command.main(arguments, prog_name="mixproof", standalone_mode=False)
+    except typer.Exit as stop:
+        return stop.exit_code
+    except typer.Abort as abort:
+        raise EOFError from abort
     finally:
         clear_progress()
+    insist()
     return result if isinstance(result, int) else 0
-
-
-def _refuse(error: Exception) -> int:
-    """Put a refused request into one sentence.
-
-    Anything unforeseen stays a crash with its traceback.
-    """
-    from advisor.cli.common import refusal
-
-    text = refusal(error)
-    if text is None:
-        raise error
-    return _say(text, CANNOT)
-
-
-def _say(text: str, status: int) -> int:
-    sys.stderr.write(f"{text}\n")
-    return status

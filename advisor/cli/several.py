@@ -12,7 +12,7 @@ from advisor.app.history_words import shown
 from advisor.app.progress import Progress
 from advisor.app.settings import load_settings
 from advisor.cli.common import progress, refusal, settings_folders, show
-from advisor.cli.main import CANNOT, INTERRUPTED
+from advisor.cli.ending import CANNOT, INTERRUPTED
 from advisor.critique import CritiqueInputs, critique
 from advisor.several import Song, folders_of, in_a_line, like_stems, songs_in, write_index
 

@@ -28,9 +28,11 @@ def command(
     A bounce is taken once it is written to its end, and says what changed since the one before. Stems are found by name: beside `song.wav`,
     the folder `song-stems`, or `stems`. Ctrl-C ends it.
     """
-    from advisor.watching.folder import WatchedFolder
+    from advisor.app.stopping import heeded
+    from advisor.history.store import proper_name
+    from advisor.watching.folder import WatchedFolder, checked_folder
 
-    folder, name = checked(folder, project)
+    folder, name = checked_folder(folder), proper_name(project)
     watched = WatchedFolder(folder)
     already = f" Of the {watched.known} there already, none is." if watched.known else ""
     show(f"Watching {folder}: each new bounce is critiqued.{already} Ctrl-C ends it.")
@@ -39,19 +41,10 @@ def command(
         for bounce in bounces(watched):
             _critique(bounce, name, references, options, out)
     except KeyboardInterrupt:
+        heeded()
         clear_progress()
         show("Stopped watching. A critique that was under way was not written.")
     return 0
-
-
-def checked(folder: Path, project: str) -> tuple[Path, str]:
-    """Return the folder and the project's name, or refuse."""
-    from advisor.app.errors import RequestError
-    from advisor.history.store import proper_name
-
-    if not folder.is_dir():
-        raise RequestError(f"{folder} is no folder. Name the folder that your workstation bounces into.")
-    return folder.absolute(), proper_name(project)
 
 
 def bounces(watched: "WatchedFolder") -> "Iterator[FinishedBounce]":

@@ -10,6 +10,7 @@ from advisor.app.progress import Progress
 from advisor.app.settings import Settings
 from advisor.app.yardstick import yardstick_of
 from advisor.compare import differences
+from advisor.history.elements import ComparedElements, compare_elements
 from advisor.history.followed import FollowedMove
 from advisor.history.promised import advised
 from advisor.history.reading import all_findings, bounce_findings, reading, total_excess
@@ -19,14 +20,15 @@ from advisor.judging.finding_records import FindingChange
 from advisor.judging.judge import judge
 from advisor.judging.reporting import EXCESS_STEP
 from advisor.judging.verdict import verdict
+from advisor.material import Material, attach_stems, fingerprints, lay_on_elements, notes_of, open_material
 from advisor.measuring.measure import measure
 from advisor.remedies.wording import remedy_sentence
 from advisor.report.build import build
 from advisor.report_model.comparison import BounceAlignment, BounceFinding, ComparedBounce, ComparedFinding, ComparedMove, Comparison, Way
 from advisor.report_model.report import Report
 from advisor.sources.alignment import Alignment, align
+from features.elements.fingerprint import Fingerprint
 from features.records.level import Level
-from features.sound.load import Opened, open_source
 
 LENGTH_STEP_S = 1.0
 
@@ -38,22 +40,46 @@ class BouncePair:
     earlier: Report
     later: Report
     alignment: Alignment
+    elements: ComparedElements | None = None
 
 
-def measured_pair(earlier: Path, later: Path, settings: Settings, progress: Progress, first_words: str = "") -> BouncePair:
-    """Open, align, measure and judge both."""
-    with open_source(earlier) as first, open_source(later) as second:
+@dataclass(frozen=True, slots=True)
+class _MeasuredBounce:
+    """A bounce's report, and its elements' numbers where it has stems."""
+
+    report: Report
+    prints: tuple[Fingerprint, ...]
+
+
+def measured_pair(
+    earlier: Path,
+    later: Path,
+    settings: Settings,
+    progress: Progress,
+    first_words: str = "",
+    stems: tuple[Path, Path] | None = None,
+) -> BouncePair:
+    """Open, align, measure and judge both.
+
+    With ``stems``, a folder of them for each, also element against element.
+    """
+    old_stems, new_stems = stems or (None, None)
+    with open_material(earlier, old_stems, progress) as first, open_material(later, new_stems, progress) as second:
         if first_words:
             progress.announce(first_words)
         progress.step("Looking for the same music in both")
         alignment = align(first.source, second.source)
-        return BouncePair(_report(first, settings, progress), _report(second, settings, progress), alignment)
+        old, new = _measured(first, settings, progress), _measured(second, settings, progress)
+    return BouncePair(old.report, new.report, alignment, compare_elements(old.prints, new.prints, old.report, new.report))
 
 
-def _report(opened: Opened, settings: Settings, progress: Progress) -> Report:
-    measured = measure(opened.source, opened.file, lambda: opened.not_finite, yardstick_of(settings), progress)
-    judged = judge(measured, yardstick_of(settings))
-    return build(measured, judged, verdict(dict(measured.records), judged), settings, opened.notes)
+def _measured(material: Material, settings: Settings, progress: Progress) -> _MeasuredBounce:
+    yardstick = yardstick_of(settings)
+    alone = measure(material.source, material.file, material.not_finite, yardstick, progress)
+    measured, song = attach_stems(material, alone, yardstick, progress)
+    judged = lay_on_elements(material, judge(measured, yardstick))
+    report = build(measured, judged, verdict(dict(measured.records), judged), settings, notes_of(material, judged))
+    return _MeasuredBounce(report, fingerprints(song))
 
 
 def compare(pair: BouncePair) -> Comparison:
@@ -80,7 +106,8 @@ def compare(pair: BouncePair) -> Comparison:
         stretches=differences.stretches(earlier, later, alignment.offset_s) if alignment.same else (),
         excess=(total_excess(earlier), total_excess(later)),
         findings=tuple(_finding(change) for change in changes),
-        moves=tuple(_move(move) for move in _moves(earlier, later)) if alignment.same else (),
+        moves=tuple(_move(move) for move in _moves(earlier, later, pair.elements)) if alignment.same else (),
+        elements=() if pair.elements is None else pair.elements.changes,
     )
 
 
@@ -120,13 +147,13 @@ def _finding(change: FindingChange) -> ComparedFinding:
     )
 
 
-def _moves(earlier: Report, later: Report) -> tuple[FollowedMove, ...]:
+def _moves(earlier: Report, later: Report, elements: ComparedElements | None) -> tuple[FollowedMove, ...]:
     """Judge what the findings of the earlier bounce ask for.
 
     Nothing was tried, so the rules' own amounts are what counts.
     """
     words = {finding.title: remedy_sentence(finding.remedy) for finding in all_findings(earlier) if finding.remedy is not None}
-    return moves_of(advised(earlier, words), earlier, later, bounce_findings(later, 2))
+    return moves_of(advised(earlier, words), earlier, later, bounce_findings(later, 2), elements)
 
 
 def _move(move: FollowedMove) -> ComparedMove:

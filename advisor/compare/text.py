@@ -5,6 +5,7 @@ from collections.abc import Iterator, Mapping
 from advisor.app.history_words import HEADINGS, VERDICTS, shown
 from advisor.app.words import frequency, number, plain, sentence
 from advisor.judging.reporting import BAND_STEP_DB, COURSE_STEP_LU
+from advisor.report.element_words import element_lines
 from advisor.report.sections.critique.comparisons.since import finding_words, measured_words, reading_words
 from advisor.report_model.comparison import ChangedBand, ComparedFinding, ComparedState, Comparison, Way
 from advisor.report_model.history import FindingState, HistoryFinding
@@ -24,7 +25,7 @@ WAYS: Mapping[Way, str] = {
 
 def render(comparison: Comparison) -> str:
     """Return the whole comparison as Markdown."""
-    parts = (_head, _sum, _findings, _moves, _bands, _stretches, _readings, _close)
+    parts = (_head, _sum, _elements, _findings, _moves, _bands, _stretches, _readings, _close)
     return "\n".join(line for part in parts for line in part(comparison)) + "\n"
 
 
@@ -79,6 +80,16 @@ def _sum(comparison: Comparison) -> Iterator[str]:
     yield ""
     yield f"- Earlier: {plain(comparison.earlier.verdict.sentence)}"
     yield f"- Later: {plain(comparison.later.verdict.sentence)}"
+    yield ""
+
+
+def _elements(comparison: Comparison) -> Iterator[str]:
+    if not comparison.elements:
+        return
+    yield "## Your elements, each stem against itself"
+    yield ""
+    for words in element_lines(comparison.elements):
+        yield f"- {plain(sentence(words))}"
     yield ""
 
 
@@ -178,6 +189,8 @@ def lines(comparison: Comparison) -> Iterator[str]:
         yield shown(sentence(line))
     yield in_short(comparison)
     yield ""
+    for words in element_lines(comparison.elements):
+        yield shown(words)
     for heading, words in finding_lines(comparison):
         yield f"{heading}: {shown(words)}"
     for move in comparison.moves:

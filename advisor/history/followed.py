@@ -12,11 +12,13 @@ from math import isfinite, log10
 import numpy as np
 
 from advisor.app.finding_key import SIDES
+from advisor.history.elements import ComparedElements
 from advisor.history.promised import Promise, curve_db
 from advisor.history.reading import RecordT, reading, record_of
 from advisor.history.spectral import shares
 from advisor.remedies.discovery import find_kind
 from advisor.remedies.kind import Reading
+from advisor.remedies.parts import PARTS_OF_A_MIX
 from advisor.report_model.history import StepVerdict
 from advisor.report_model.report import Report
 from features.records.hits import Hits
@@ -30,6 +32,8 @@ DONE, PARTLY, OVERDONE = 0.7, 0.3, 1.5  # shares of what was promised
 SURE, LIKELY, OPEN = 0.12, 0.3, 0.6  # standard error of such a share; from the last on nothing can be told
 LEAST_DB = 0.3  # a move that changes the mix by less is not to be seen in it
 HITS_STEP = 0.02  # of the audible share of hits
+OWN_STEM_DB = 0.1  # how far off a reading of one element may be
+PAN = "pan"
 SMALL = 1.0  # tolerances: a finding that was less than this past its limit says little about a move by going away
 
 
@@ -46,6 +50,7 @@ class MeasuredMove:
     read_from: str
     error: float
     can_overdo: bool = True
+    on_itself: bool = False  # read on the element's own stem, where nothing else reaches in
 
     @property
     def share(self) -> float:
@@ -78,14 +83,24 @@ def verdict_of(share: float, *, can_overdo: bool = True) -> StepVerdict:
 
 
 def follow_up(
-    promises: Sequence[Promise], earlier: Report, later: Report, excess_now: Sequence[float | None], *, judged: Sequence[bool]
+    promises: Sequence[Promise],
+    earlier: Report,
+    later: Report,
+    excess_now: Sequence[float | None],
+    *,
+    judged: Sequence[bool],
+    elements: ComparedElements | None = None,
 ) -> tuple[FollowedMove, ...]:
     """Judge all moves of one plan.
 
-    ``excess_now`` is what is left of each move's finding, ``judged`` whether it could be found again.
+    ``excess_now`` is what is left of each move's finding, ``judged`` whether it could be found again; ``elements`` are those of both
+    bounces, stem against stem.
     """
-    tones = _tones(promises, earlier, later)
-    direct = [_direct(promise, earlier, later) or tones.get(place) for place, promise in enumerate(promises)]
+    tones = _tones(promises, earlier, later, elements)
+    direct = [
+        _on_element(promise, earlier, elements) or _direct(promise, earlier, later) or tones.get(place)
+        for place, promise in enumerate(promises)
+    ]
     return tuple(
         _followed(promise, direct[place] or _percussive(place, promises, direct, earlier, later), excess_now[place], can_tell=judged[place])
         for place, promise in enumerate(promises)
@@ -136,9 +151,11 @@ def _judged(promise: Promise, change: MeasuredMove, left: float | None, *, can_t
     if can_tell and change.unit != "":
         gone = left is None or left < 0.5 * promise.excess
         if gone and verdict == "not done":
-            sure, because = _lower(sure), "its finding is gone all the same, so something else may have done it"
+            because = "its finding is gone all the same, so something else may have done it"
         elif not gone and verdict in ("done", "overdone"):
-            sure, because = _lower(sure), "the change is there, but its finding is not gone"
+            because = "the change is there, but its finding is not gone"
+        told_otherwise = (gone and verdict == "not done") or (not gone and verdict in ("done", "overdone"))
+        sure = _lower(sure) if told_otherwise and not change.on_itself else sure
     return FollowedMove(promise, verdict, sure, because, change)
 
 
@@ -240,17 +257,40 @@ def _direct(promise: Promise, earlier: Report, later: Report) -> MeasuredMove | 
     return None if read is None else read(promise, earlier, later)
 
 
+def _on_element(promise: Promise, earlier: Report, elements: ComparedElements | None) -> MeasuredMove | None:
+    """Read a fader or a pan on the element itself.
+
+    The middle one of a group's elements.
+    """
+    remedy, kind = promise.remedy, find_kind(promise.remedy)
+    if elements is None or kind is None or not remedy.gain_db or remedy.part in PARTS_OF_A_MIX:
+        return None
+    if remedy.kind == PAN:
+        return _on_itself(remedy.gain_db, elements.pan_db(remedy.part), "the pan of its own stem")
+    if not kind.is_fader:
+        return None
+    names = [stem.name for stem in earlier.stems or () if stem.name == remedy.part] or [
+        stem.name for stem in earlier.stems or () if stem.group == remedy.part
+    ]
+    return _on_itself(remedy.gain_db, elements.fader_db(names), "the level of its own stem")
+
+
+def _on_itself(promised_db: float, measured_db: float | None, read_from: str) -> MeasuredMove | None:
+    change = _in_db(promised_db, measured_db, read_from, OWN_STEM_DB)
+    return None if change is None else replace(change, on_itself=True)
+
+
 Curve = tuple[Sequence[float], Sequence[float]]  # third octaves: centres and levels
 
 
-def _tones(promises: Sequence[Promise], earlier: Report, later: Report) -> dict[int, MeasuredMove]:
+def _tones(promises: Sequence[Promise], earlier: Report, later: Report, elements: ComparedElements | None) -> dict[int, MeasuredMove]:
     """Read all equaliser moves, by their place in the plan.
 
     On an element's own stem where both bounces have it, else in the mix.
     """
     changes: dict[int, MeasuredMove] = {}
     for part in dict.fromkeys(promise.remedy.part for promise in promises):
-        old, new = _stem_curve(earlier, part), _stem_curve(later, part)
+        old, new = _own_curves(part, elements) or (_stem_curve(earlier, part), _stem_curve(later, part))
         if old is not None and new is not None:
             own = {place: replace(promise, octaves_db=None) for place, promise in enumerate(promises) if promise.remedy.part == part}
             changes.update(_shares(own, old, new, "the spectrum of its stem around it"))
@@ -259,6 +299,14 @@ def _tones(promises: Sequence[Promise], earlier: Report, later: Report) -> dict[
         rest = {place: promise for place, promise in enumerate(promises) if place not in changes}
         changes.update(_shares(rest, old, new, "the spectrum around it, at matched loudness"))
     return changes
+
+
+def _own_curves(name: str, elements: ComparedElements | None) -> tuple[Curve, Curve] | None:
+    """Return an element's change of spectrum as a curve of zeros, and the curve after it."""
+    sound = None if elements is None else elements.sounds.get(name)
+    if sound is None or not sound.same_performance:
+        return None
+    return (sound.curve_hz, (0.0,) * len(sound.curve_db)), (sound.curve_hz, sound.curve_db)
 
 
 def _mix_curve(report: Report) -> Curve | None:

@@ -5,6 +5,7 @@ By what it works on, never more than a hint.
 
 from advisor.app.finding_key import SIDES
 from advisor.history.promised import Promise
+from advisor.history.reading import key_of
 from advisor.remedies.discovery import find_kind
 from advisor.report_model.findings import ReportedFinding
 
@@ -14,7 +15,7 @@ def may_have_caused(move: Promise, finding: ReportedFinding) -> bool:
 
     Near its band for an equaliser, on its topic for everything else.
     """
-    if finding.rule == move.key.rule and finding.stem == move.key.stem and not _turned(move, finding):
+    if finding.rule == move.key.rule and key_of(finding).stem == move.key.stem and not _turned(move, finding):
         return False
     if move.remedy.part in SIDES:  # a side turned down does no more than lean the other way
         return finding.rule == move.key.rule

@@ -30,8 +30,12 @@ def side_of(remedy: Remedy | None) -> str | None:
 
 
 def key_of(finding: ReportedFinding) -> FindingKey:
-    """Return what tells a finding from the others."""
-    return FindingKey(finding.rule, finding.stem, finding.band_hz, side_of(finding.remedy))
+    """Return what tells a finding from the others.
+
+    A finding about the mix stays that, whichever element carries it.
+    """
+    stem = None if finding.attribution is not None else finding.stem
+    return FindingKey(finding.rule, stem, finding.band_hz, side_of(finding.remedy))
 
 
 def past_finding(finding: ReportedFinding, *, aside: bool = False) -> PastFinding:

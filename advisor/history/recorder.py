@@ -14,14 +14,19 @@ from pathlib import Path
 from advisor.app.errors import RequestError
 from advisor.app.finding_key import SetAside
 from advisor.app.history_words import counted, shown
+from advisor.app.paths import is_there
 from advisor.history import store
+from advisor.history.elements import compare_elements
 from advisor.history.reading import JudgingSettings, asides, judging_settings, key_of
 from advisor.history.stored import UnreadableError
 from advisor.history.story import tell
 from advisor.report_model.findings import ReportedFinding
 from advisor.report_model.history import CoursePoint, EarlierBounce, HistorySection
 from advisor.report_model.report import Report
-from advisor.store.database import Database, open_database
+from advisor.store.database import FILE_NAME, Database, open_database
+from advisor.store.home import home
+from advisor.store.writer import Entry, HasEntry
+from features.elements.fingerprint import Fingerprint
 
 ALIKE = 0.75  # names of projects that are nearer than this may be a slip of the hand
 
@@ -35,6 +40,7 @@ class Recorder:
         self.set_asides: tuple[SetAside, ...] = ()
         self.notes: list[str] = []
         self._now, self._folder = now, folder
+        self.home = home() if folder is None else folder
         with open_database(folder, now) as opened, opened.reading() as read:
             self._take_note(opened)
             project = store.project_id(read, self.name)
@@ -55,33 +61,42 @@ class Recorder:
             self.notes.append(f"This starts a new project, '{shown(self.name)}'; there is also one called '{shown(near[0])}'")
 
     @contextmanager
-    def recording(self, report: Report, aside_now: Sequence[ReportedFinding]) -> Iterator[Report]:
+    def recording(self, report: Report, aside_now: Sequence[ReportedFinding], prints: Sequence[Fingerprint] = ()) -> Iterator[Report]:
         """Lend the report with its history, and record it.
 
-        All is kept, or nothing.
+        All is kept, or nothing; what is made of the report meanwhile may only be shown when this has ended well. ``prints`` are the
+        elements' numbers.
         """
-        written = False
+        prepared = False
         try:
             with open_database(self._folder, self._now) as opened, opened.writing() as write:
                 self._take_note(opened)
                 removed = store.clean_up(write, self._now())
                 project = store.find_or_make(write, self.name, self._now())
                 same = _same(write, project, report)
-                section = self._history(write, project, report, aside_now, same)
+                section = self._history(write, project, report, aside_now, same, prints)
                 whole = replace(report, history=section, notes=(*report.notes, *self.notes, *_removed(removed)))
                 yield whole
-                written = True
-                self._keep(write, project, whole, section, same)
+                prepared = True
+                self._keep(write, project, whole, section, same, prints)
         except RequestError as error:
-            if written:
-                raise RequestError(f"The report is written, but this bounce was not recorded in the history. {error}") from error
+            if prepared:
+                raise RequestError(f"This bounce could not be recorded in the history, so its report was not written. {error}") from error
             raise
 
-    def _keep(self, write: sqlite3.Connection, project: int, report: Report, section: HistorySection, same: store.Bounce | None) -> None:
+    def _keep(
+        self,
+        write: sqlite3.Connection,
+        project: int,
+        report: Report,
+        section: HistorySection,
+        same: store.Bounce | None,
+        prints: Sequence[Fingerprint],
+    ) -> None:
         if same is None:
-            store.add(write, project, report, section, self._now())
+            store.add(write, project, report, section, prints, self._now())
         elif section.replaces:
-            store.replace(write, same, report, section)
+            store.replace(write, same, report, section, prints)
         else:
             store.note_repeat(write, same)
 
@@ -92,14 +107,22 @@ class Recorder:
         report: Report,
         aside_now: Sequence[ReportedFinding],
         same: store.Bounce | None,
+        prints: Sequence[Fingerprint],
     ) -> HistorySection:
         there = store.bounces(read, project)
-        number = same.number if same is not None else max((bounce.number for bounce in there), default=0) + 1
+        damaged = store.damaged_bounces(read, project)
+        if damaged:
+            self.notes.append(
+                f"{counted(damaged, 'bounce', 'bounces')} of this project cannot be read and {'is' if damaged == 1 else 'are'} left out"
+            )
+        number = same.number if same is not None else store.next_number(read, project)
         past = [bounce for bounce in there if bounce.number < number]
         before = [(bounce, earlier) for bounce in past if (earlier := self._report_of(read, bounce)) is not None]
         old = None if same is None else self._report_of(read, same)
         last = before[-1][0] if before else None
-        story = tell(report, number, [(bounce.number, past_report) for bounce, past_report in before], self.set_asides, aside_now)
+        elements = compare_elements(store.prints_of(read, last), prints, before[-1][1], report) if last is not None else None
+        past_reports = [(bounce.number, past_report) for bounce, past_report in before]
+        story = tell(report, number, past_reports, self.set_asides, aside_now, elements)
         return HistorySection(
             project=self.name,
             number=number,
@@ -115,6 +138,8 @@ class Recorder:
             excess=story.excess,
             warnings=story.warnings,
             set_aside=story.set_aside,
+            elements=story.elements,
+            undone=story.undone,
         )
 
     def _report_of(self, read: sqlite3.Connection, bounce: store.Bounce) -> Report | None:
@@ -126,8 +151,26 @@ class Recorder:
             return None
 
 
+def has_bounce(project: Recorder | None) -> HasEntry:
+    """Return what asks the history for a report's bounce."""
+    folder = home() if project is None else project.home
+
+    def known(entry: Entry) -> bool | None:
+        if not is_there(folder / FILE_NAME):
+            return False
+        try:
+            with open_database(folder) as opened, opened.reading() as read:
+                return store.has_bounce(read, entry.project, entry.number, entry.sha256)
+        except RequestError:
+            return None
+
+    return known
+
+
 @contextmanager
-def recorded(report: Report, aside_now: Sequence[ReportedFinding], project: Recorder | None) -> Iterator[Report]:
+def recorded(
+    report: Report, aside_now: Sequence[ReportedFinding], project: Recorder | None, prints: Sequence[Fingerprint] = ()
+) -> Iterator[Report]:
     """Lend the report with its history, and record it.
 
     It is recorded when it is written.
@@ -137,7 +180,7 @@ def recorded(report: Report, aside_now: Sequence[ReportedFinding], project: Reco
     if project is None:
         yield report
         return
-    with project.recording(report, aside_now) as whole:
+    with project.recording(report, aside_now, prints) as whole:
         yield whole
 
 
@@ -149,7 +192,9 @@ def _same(read: sqlite3.Connection, project: int, report: Report) -> store.Bounc
 
 
 def _says_more(report: Report, old: Report, aside_now: Sequence[ReportedFinding]) -> bool:
-    """Whether a critique tried more or set aside others."""
+    """Whether a critique measured more, tried more or set aside others."""
+    if len(report.failed) != len(old.failed):
+        return len(report.failed) < len(old.failed)
     if (report.tried_on is None) != (old.tried_on is None):
         return report.tried_on is not None
     return {key_of(finding) for finding in aside_now} != {key_of(finding) for finding in asides(old)}

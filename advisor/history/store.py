@@ -4,15 +4,17 @@ Every function works inside a transaction of its caller.
 """
 
 import json
+import re
 import sqlite3
 import unicodedata
 import zlib
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from datetime import datetime, timedelta
+from typing import TypeVar
 
 from advisor.app.errors import RequestError
-from advisor.app.finding_key import FindingKey, SetAside
+from advisor.app.finding_key import SetAside
 from advisor.app.history_words import shown
 from advisor.app.settings import suggestion
 from advisor.history.reading import JudgingSettings, judging_settings, reading, total_excess
@@ -20,11 +22,17 @@ from advisor.history.stored import UnreadableError, read_report
 from advisor.report_model.codec import from_json, to_json
 from advisor.report_model.history import HistorySection
 from advisor.report_model.report import Report
+from features.elements.fingerprint import Fingerprint
 from features.records.level import Level
 from features.records.outlook import Outlook
+from features.sound.opening.door import as_text
 
 KEPT_DAYS = 30
 LONGEST_NAME = 1000
+MOST_BOUNCES = 1_000_000
+MOST_REPORT_BYTES = 64 << 20
+NO_NUMBER = re.compile(rb"[:\[,]\s*-?(?:NaN|Infinity|[0-9.]+[eE]\+?[0-9]{3})")
+RowT = TypeVar("RowT")
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +93,7 @@ def projects(read: sqlite3.Connection) -> list[Project]:
         "SELECT p.id, p.name, count(b.id), max(b.recorded) FROM projects p LEFT JOIN bounces b ON b.project = p.id"
         " WHERE p.deleted IS NULL GROUP BY p.id ORDER BY max(b.recorded) DESC, p.name"
     )
-    return [Project(*row) for row in rows]
+    return [Project(number, name, count, last if is_moment(last) else None) for number, name, count, last in rows if isinstance(name, str)]
 
 
 def project_id(read: sqlite3.Connection, name: str) -> int | None:
@@ -117,9 +125,60 @@ def find_or_make(write: sqlite3.Connection, name: str, now: datetime) -> int:
 
 
 def bounces(read: sqlite3.Connection, project: int) -> list[Bounce]:
-    """Return a project's bounces in their order."""
+    """Return a project's bounces in their order.
+
+    A row that cannot be read is left out.
+    """
     rows = read.execute(f"SELECT {COLUMNS} FROM bounces WHERE project = ? ORDER BY number", (project,))  # noqa: S608 - our own names
-    return [Bounce(*row) for row in rows]
+    return [bounce for row in rows if (bounce := _bounce(row)) is not None]
+
+
+def _bounce(row: tuple[object, ...]) -> Bounce | None:
+    bounce = _read(Bounce, dict(zip(COLUMNS.split(", "), row, strict=True)))
+    if bounce is None or not is_moment(bounce.recorded) or not 0 < bounce.number < MOST_BOUNCES:
+        return None
+    return bounce if _read(JudgingSettings, bounce.settings) is not None else None
+
+
+def _read(kind: type[RowT], values: object) -> RowT | None:
+    """Return what a row holds; None where its values are not of their kinds, so that one bad row costs that row."""
+    try:
+        return from_json(kind, values if isinstance(values, str) else json.dumps(values, allow_nan=False))
+    except (ValueError, TypeError, RecursionError):
+        return None
+
+
+def is_moment(text: object) -> bool:
+    """Whether a text says when something was."""
+    try:
+        datetime.fromisoformat(str(text)).astimezone()
+    except (ValueError, OverflowError, OSError):
+        return False
+    return True
+
+
+def damaged_bounces(read: sqlite3.Connection, project: int) -> int:
+    """Return how many of a project's bounces cannot be read."""
+    (there,) = read.execute("SELECT count(*) FROM bounces WHERE project = ?", (project,)).fetchone()
+    return int(there) - len(bounces(read, project))
+
+
+def next_number(read: sqlite3.Connection, project: int) -> int:
+    """Return the number of a project's next bounce."""
+    (last,) = read.execute(
+        "SELECT max(number) FROM bounces WHERE project = ? AND typeof(number) = 'integer' AND number BETWEEN 0 AND ?",
+        (project, MOST_BOUNCES),
+    ).fetchone()
+    return (last or 0) + 1
+
+
+def has_bounce(read: sqlite3.Connection, project: str, number: int, sha256: str) -> bool:
+    """Whether that bounce of a project is that file."""
+    row = read.execute(
+        "SELECT 1 FROM bounces b JOIN projects p ON b.project = p.id WHERE p.name = ? AND b.number = ? AND b.sha256 = ?",
+        (project, number, sha256),
+    ).fetchone()
+    return row is not None
 
 
 def packed(report: Report) -> bytes:
@@ -131,8 +190,8 @@ def stored_json(read: sqlite3.Connection, bounce: Bounce) -> bytes:
     """Return a bounce's report as it was written."""
     (row,) = read.execute("SELECT report FROM bounces WHERE id = ?", (bounce.id,)).fetchone()
     try:
-        return zlib.decompress(row)
-    except zlib.error as error:
+        return zlib.decompressobj().decompress(row, MOST_REPORT_BYTES)
+    except (zlib.error, TypeError) as error:
         raise UnreadableError(_unreadable(bounce, "its bytes are damaged")) from error
 
 
@@ -142,9 +201,11 @@ def report_of(read: sqlite3.Connection, bounce: Bounce) -> Report:
     Raises `UnreadableError` where it cannot be read at all.
     """
     text = stored_json(read, bounce)
+    if NO_NUMBER.search(text):
+        raise UnreadableError(_unreadable(bounce, "a number in it is none"))
     try:
         return read_report(text)
-    except ValueError as error:
+    except (ValueError, LookupError, TypeError, AttributeError, RecursionError) as error:
         raise UnreadableError(_unreadable(bounce, "it is no report that this version knows")) from error
 
 
@@ -162,17 +223,19 @@ def settings_of(bounce: Bounce) -> JudgingSettings:
     return from_json(JudgingSettings, bounce.settings)
 
 
-def add(write: sqlite3.Connection, project: int, report: Report, section: HistorySection, now: datetime) -> None:
-    """Record a bounce, its findings and the followed steps."""
+def add(
+    write: sqlite3.Connection, project: int, report: Report, section: HistorySection, prints: Sequence[Fingerprint], now: datetime
+) -> None:
+    """Record a bounce, its findings, followed steps and elements."""
     made = write.execute(
         "INSERT INTO bounces (project, number, recorded, file_name, sha256, settings, report, integrated_lufs, clean_lufs, margin_lu,"
         " excess) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-        (project, section.number, stamp(now), _text(report.mix.name), report.mix.sha256, judged_with(report), *_judged_columns(report)),
+        (project, section.number, stamp(now), as_text(report.mix.name), report.mix.sha256, judged_with(report), *_judged_columns(report)),
     )
-    _add_parts(write, int(made.lastrowid or 0), section)
+    _add_parts(write, int(made.lastrowid or 0), section, prints)
 
 
-def replace(write: sqlite3.Connection, bounce: Bounce, report: Report, section: HistorySection) -> None:
+def replace(write: sqlite3.Connection, bounce: Bounce, report: Report, section: HistorySection, prints: Sequence[Fingerprint]) -> None:
     """Replace a bounce's report by one that says more."""
     write.execute(
         "UPDATE bounces SET report = ?, integrated_lufs = ?, clean_lufs = ?, margin_lu = ?, excess = ?, repeats = repeats + 1 WHERE id = ?",
@@ -180,7 +243,8 @@ def replace(write: sqlite3.Connection, bounce: Bounce, report: Report, section: 
     )
     write.execute("DELETE FROM findings WHERE bounce = ?", (bounce.id,))
     write.execute("DELETE FROM steps WHERE bounce = ?", (bounce.id,))
-    _add_parts(write, bounce.id, section)
+    write.execute("DELETE FROM elements WHERE bounce = ?", (bounce.id,))
+    _add_parts(write, bounce.id, section, prints)
 
 
 def note_repeat(write: sqlite3.Connection, bounce: Bounce) -> None:
@@ -197,11 +261,7 @@ def _judged_columns(report: Report) -> tuple[bytes, float | None, float | None, 
     return packed(report), *readings, total_excess(report)
 
 
-def _text(name: str) -> str:
-    return name.encode("utf-8", "replace").decode("utf-8")
-
-
-def _add_parts(write: sqlite3.Connection, bounce: int, section: HistorySection) -> None:
+def _add_parts(write: sqlite3.Connection, bounce: int, section: HistorySection, prints: Sequence[Fingerprint]) -> None:
     write.executemany(
         "INSERT INTO findings VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
         [
@@ -214,6 +274,25 @@ def _add_parts(write: sqlite3.Connection, bounce: int, section: HistorySection) 
         "INSERT INTO steps VALUES (?, ?, ?, ?, ?, ?, ?)",
         [(bounce, step.step, step.rule, step.move, step.verdict, step.share, step.sure) for step in section.steps],
     )
+    write.executemany(
+        "INSERT INTO elements VALUES (?, ?, ?, ?)",
+        [
+            (bounce, place, as_text(element.name), zlib.compress(to_json(element, indent=None).encode("utf-8"), 6))
+            for place, element in enumerate(prints)
+        ],
+    )
+
+
+def prints_of(read: sqlite3.Connection, bounce: Bounce) -> tuple[Fingerprint, ...]:
+    """Return what is kept of a bounce's elements.
+
+    Empty without stems, or where it cannot be read.
+    """
+    rows = read.execute("SELECT readings FROM elements WHERE bounce = ? ORDER BY place", (bounce.id,))
+    try:
+        return tuple(from_json(Fingerprint, zlib.decompress(row)) for (row,) in rows)
+    except (zlib.error, ValueError):
+        return ()
 
 
 def states(read: sqlite3.Connection, project: int) -> dict[int, dict[str, int]]:
@@ -233,9 +312,11 @@ def set_asides(read: sqlite3.Connection, project: int) -> tuple[SetAside, ...]:
         "SELECT rule, stem, low_hz, high_hz, side, title, excess, because, since, made FROM set_asides WHERE project = ? ORDER BY id",
         (project,),
     )
-    return tuple(
-        SetAside(FindingKey(rule, stem, None if low is None else (low, high), side), *rest) for rule, stem, low, high, side, *rest in rows
-    )
+    decisions = []
+    for rule, stem, low, high, side, *rest in rows:
+        key = {"rule": rule, "stem": stem, "band_hz": None if low is None else (low, high), "side": side}
+        decisions.append(_read(SetAside, {"key": key, **dict(zip(("title", "excess", "because", "since", "made"), rest, strict=True))}))
+    return tuple(decision for decision in decisions if decision is not None)
 
 
 def set_aside(write: sqlite3.Connection, project: int, decisions: Sequence[SetAside]) -> None:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, fields
 
 from advisor.app.finding_key import FindingKey, SetAside
+from advisor.history.elements import ComparedElements, undone
 from advisor.history.followed import FollowedMove, follow_up
 from advisor.history.harm import may_have_caused
 from advisor.history.promised import Promise, promises
@@ -15,7 +16,7 @@ from advisor.judging.finding_history import aside_of, excess_in, follow, through
 from advisor.judging.finding_records import BounceFindings, FindingChange
 from advisor.judging.reporting import EXCESS_STEP, ComparedReading, all_compared_readings
 from advisor.report_model.findings import AsideFinding, ReportedFinding
-from advisor.report_model.history import FollowedStep, HistoryFinding, ReadingChange, Warned
+from advisor.report_model.history import ElementChange, FollowedStep, HistoryFinding, ReadingChange, UndoneStep, Warned
 from advisor.report_model.report import Report
 from features.records.outlook import Outlook
 
@@ -33,6 +34,8 @@ class BounceStory:
     excess: tuple[float | None, float]
     warnings: tuple[Warned, ...]
     set_aside: tuple[AsideFinding, ...]
+    elements: tuple[ElementChange, ...] = ()
+    undone: tuple[UndoneStep, ...] = ()
 
 
 def tell(
@@ -41,6 +44,7 @@ def tell(
     before: Sequence[tuple[int, Report]],
     set_asides: Sequence[SetAside],
     aside_now: Sequence[ReportedFinding],
+    elements: ComparedElements | None = None,
 ) -> BounceStory:
     """Return what became of findings and advice in bounce ``number``.
 
@@ -56,6 +60,8 @@ def tell(
         What the project has set aside.
     aside_now
         The findings that were left out of the new report for that reason.
+    elements
+        Those of the last bounce before against those of this one.
     """
     now = bounce_findings(report, number, aside_now)
     changes, _ = follow(through(bounce_findings(past, place) for place, past in before), now)
@@ -64,14 +70,16 @@ def tell(
         findings = tuple(_finding(change, ()) for change in changes)
         return BounceStory(findings, (), (), (None, total_excess(report)), (), set_aside)
     earlier = before[-1][1]
-    moves = moves_of(promises(earlier), earlier, report, now)
+    moves = moves_of(promises(earlier), earlier, report, now, elements)
     return BounceStory(
         findings=tuple(_finding(change, set_asides) for change in changes),
         steps=tuple(_step(move) for move in moves),
         readings=readings(earlier, report),
         excess=(total_excess(earlier, without=_left_out(changes, aside_now)), total_excess(report)),
-        warnings=warnings(moves, changes, earlier, report),
+        warnings=warnings(moves, changes, earlier, report, frozenset() if elements is None else elements.untouched),
         set_aside=set_aside,
+        elements=() if elements is None else elements.changes,
+        undone=() if elements is None else undone(before, elements.changes),
     )
 
 
@@ -83,10 +91,12 @@ def _left_out(changes: Sequence[FindingChange], aside_now: Sequence[ReportedFind
     return [*(change.key for change in changes if change.state == "not judged"), *(key_of(finding) for finding in aside_now)]
 
 
-def moves_of(promised: Sequence[Promise], earlier: Report, later: Report, now: BounceFindings) -> tuple[FollowedMove, ...]:
+def moves_of(
+    promised: Sequence[Promise], earlier: Report, later: Report, now: BounceFindings, elements: ComparedElements | None = None
+) -> tuple[FollowedMove, ...]:
     """Judge whether the moves that were asked for were made."""
     left = [excess_in(now, promise.key) for promise in promised]
-    return follow_up(promised, earlier, later, left, judged=[now.could_see(promise.key) for promise in promised])
+    return follow_up(promised, earlier, later, left, judged=[now.could_see(promise.key) for promise in promised], elements=elements)
 
 
 def _finding(change: FindingChange, set_asides: Sequence[SetAside]) -> HistoryFinding:
@@ -156,13 +166,26 @@ def readings(earlier: Report, later: Report) -> tuple[ReadingChange, ...]:
     return tuple(change for change in changes if change is not None)
 
 
-def warnings(moves: Sequence[FollowedMove], changes: Sequence[FindingChange], earlier: Report, later: Report) -> tuple[Warned, ...]:
-    """Return the harm of moves, and lost clean loudness."""
+def warnings(
+    moves: Sequence[FollowedMove],
+    changes: Sequence[FindingChange],
+    earlier: Report,
+    later: Report,
+    untouched: frozenset[str] = frozenset(),
+) -> tuple[Warned, ...]:
+    """Return the harm of moves, and lost clean loudness.
+
+    What is found of elements that nobody touched is no move's harm: another element's move shows in them, and that is told of it.
+    """
     made = [move for move in moves if move.verdict in ("done", "partly", "overdone")]
     reported = {(finding.rule, finding.title): finding for finding in all_findings(later)}
     warned: list[Warned] = []
     for change in changes:
-        if change.state not in ("new", "worse", "came back") or (change.after or 0.0) - (change.before or 0.0) < EXCESS_STEP:
+        if (
+            change.key.stem in untouched
+            or change.state not in ("new", "worse", "came back")
+            or (change.after or 0.0) - (change.before or 0.0) < EXCESS_STEP
+        ):
             continue
         finding = reported.get((change.key.rule, change.title))
         guilty = [move for move in made if finding is not None and may_have_caused(move.promise, finding)]

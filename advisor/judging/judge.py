@@ -12,7 +12,8 @@ from advisor.judging.finding_history import overlap, stays_aside
 from advisor.judging.probability import LEAST_TOLD, rated
 from advisor.measuring.measured import Measured
 from features.records.base import Measurement
-from features.records.elements import Elements
+from features.records.elements import Attribution, Elements
+from features.records.file import File
 from features.records.mastering import Mastered, Release
 from rules.base import CONFIDENCE_WEIGHT, Finding, NotApplicable, Rule, all_rules
 
@@ -20,6 +21,8 @@ CLEAR_EXCESS = 0.5  # a finding past its limit by less is told, and stops nothin
 STAGES = ("mixing", "mastering", "delivery")
 NEEDS_STEMS = "it takes single elements to tell, and no stems were given (--stems FOLDER)"
 OF_A_MASTER: tuple[type[Measurement], ...] = (Mastered, Release)
+SHORTEST_S = 3.0  # of less, hardly anything but peaks and format is known: no move can be read from it
+TOO_SHORT = "the sound is too short to judge"
 BARELY = 0.1  # a reading less than a tenth of a tolerance past its limit is as good as at it
 
 
@@ -30,6 +33,12 @@ class Card:
     rule: Rule
     finding: Finding
     also: tuple[tuple[Rule, Finding], ...] = ()
+    attribution: Attribution | None = None  # who carries it, where it is about the mix and there are stems
+
+    @property
+    def stem(self) -> str | None:
+        """The element that the finding is about or laid on."""
+        return self.finding.stem or (None if self.attribution is None else self.attribution.element)
 
     @property
     def weight(self) -> float:
@@ -111,6 +120,12 @@ def judge(
     return Judged(tuple(rank(merge(cards))), tuple(passed), tuple(skipped), tuple(failed), disabled, tuple(rank(aside)))
 
 
+def is_too_short(records: Mapping[type[Measurement], Measurement]) -> bool:
+    """Whether there is too little sound for a move."""
+    file = records.get(File)
+    return isinstance(file, File) and file.duration_s < SHORTEST_S
+
+
 def about(rule: Rule, records: Mapping[type[Measurement], Measurement]) -> bool:
     """Whether a rule concerns what was measured.
 
@@ -125,10 +140,15 @@ def _run(rule: Rule, records: Mapping[type[Measurement], Measurement], yardstick
         return NotApplicable(NEEDS_STEMS)
     if missing:
         return NotApplicable(f"its measurement failed ({', '.join(kind.__name__ for kind in missing)})")
+    short = is_too_short(records)
+    if short and rule.stage != "delivery":
+        return NotApplicable(TOO_SHORT)
     outcome = rule.judge(records, yardstick.limits_of(rule))
     if isinstance(outcome, NotApplicable):
         return outcome
     findings = outcome if isinstance(outcome, tuple) else () if outcome is None else (outcome,)
+    if short and any(finding.remedy is not None for finding in findings):
+        return NotApplicable(TOO_SHORT)
     for finding in findings:
         rule.message.format(**finding.numbers)  # a placeholder without its number is this rule's failure, not the report's
         rule.whole_advice.format(**finding.numbers)

@@ -2,9 +2,11 @@
 
 from pathlib import Path
 
+from advisor.app.paths import beside
 from advisor.report.files import write_text
 from advisor.report.markdown import whole
 from advisor.report_model.master_check import MasterReport
+from features.sound.opening.door import ordinary_file
 
 
 def default_folder(master: Path) -> Path:
@@ -12,7 +14,8 @@ def default_folder(master: Path) -> Path:
 
     Beside the master.
     """
-    return master.with_name(f"{master.stem}-check")
+    ordinary_file(master)  # a folder may have no name that a report's could be made of
+    return beside(master.with_name(master.stem), "-check")
 
 
 def write(report: MasterReport, folder: Path) -> None:

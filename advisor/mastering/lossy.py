@@ -6,10 +6,11 @@ An encoder throws away what is not heard, which moves the wave: a true peak unde
 player that decodes to whole numbers clips there.
 """
 
+import os
 import tempfile
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from pathlib import Path
+from typing import BinaryIO
 
 import numpy as np
 import soundfile
@@ -61,10 +62,8 @@ def code(source: Source, densest: Span | None, true_peak_dbtp: float) -> tuple[t
     A format that this installation cannot write is left out.
     """
     start, count = _stretch(source, densest)
-    with tempfile.TemporaryDirectory() as folder:
-        results = [
-            result for form in FORMATS if (result := _coded(source, start, count, form, Path(folder) / "coded", true_peak_dbtp)) is not None
-        ]
+    with tempfile.TemporaryFile() as coded:  # without a name: gone with this process, however that ends
+        results = [result for form in FORMATS if (result := _coded(source, start, count, form, coded, true_peak_dbtp)) is not None]
     return tuple(sorted(results, key=lambda result: -result.true_peak_dbtp)), count / source.rate_hz
 
 
@@ -77,13 +76,13 @@ def _stretch(source: Source, densest: Span | None) -> tuple[int, int]:
     return start, most
 
 
-def _coded(source: Source, start: int, count: int, form: Format, path: Path, true_peak_dbtp: float) -> Coded | None:
+def _coded(source: Source, start: int, count: int, form: Format, coded: BinaryIO, true_peak_dbtp: float) -> Coded | None:
     wanted_hz = OPUS_HZ if form.subtype == "OPUS" else source.rate_hz if source.rate_hz in CODED_HZ else CODED_HZ[0]
     ready: Source = source if wanted_hz == source.rate_hz else Resampled(source, wanted_hz)
     first, last = (round(frame * wanted_hz / source.rate_hz) for frame in (start, start + count))
     try:
-        _encode(_blocks(ready, first, last), path, form, wanted_hz, source.channels)
-        peaks = _decoded_peaks(path)
+        _encode(_blocks(ready, first, last), coded, form, wanted_hz, source.channels)
+        peaks = _decoded_peaks(coded)
     except (soundfile.LibsndfileError, ValueError):
         return None
     peak_dbtp = amplitude_to_db(float(peaks.max(initial=0.0)))
@@ -91,7 +90,7 @@ def _coded(source: Source, start: int, count: int, form: Format, path: Path, tru
         return None
     places = np.flatnonzero(peaks > 10 ** (OVER_DBTP / 20))
     overs = int(np.count_nonzero(np.diff(places) > JOINED_STEPS)) + 1 if places.size else 0
-    kbps = path.stat().st_size * 8 / 1000 / max(count / source.rate_hz, 1e-3)
+    kbps = os.fstat(coded.fileno()).st_size * 8 / 1000 / max(count / source.rate_hz, 1e-3)
     return Coded(form.codec, kbps, peak_dbtp, peak_dbtp - true_peak_dbtp, overs)
 
 
@@ -100,17 +99,28 @@ def _blocks(source: Source, first: int, last: int) -> Iterator[Samples]:
         yield source.read(at, min(BLOCK_FRAMES, last - at))
 
 
-def _encode(blocks: Iterable[Samples], path: Path, form: Format, rate_hz: int, channels: int) -> None:
+def _encode(blocks: Iterable[Samples], coded: BinaryIO, form: Format, rate_hz: int, channels: int) -> None:
+    coded.seek(0)
+    coded.truncate()
     with soundfile.SoundFile(
-        path, "w", rate_hz, channels, form.subtype, format=form.container, compression_level=form.level, bitrate_mode=form.mode
+        coded.fileno(),
+        "w",
+        rate_hz,
+        channels,
+        form.subtype,
+        format=form.container,
+        compression_level=form.level,
+        bitrate_mode=form.mode,
+        closefd=False,
     ) as out:
         for block in blocks:
             out.write(np.ascontiguousarray(block.T))
 
 
-def _decoded_peaks(path: Path) -> Samples:
+def _decoded_peaks(coded: BinaryIO) -> Samples:
     """Return each 10 ms's true peak of the decoded file."""
-    with soundfile.SoundFile(path) as file:
+    coded.seek(0)
+    with soundfile.SoundFile(coded.fileno(), closefd=False) as file:
         meter = LevelMeter(file.samplerate, file.channels)
         while (block := file.read(BLOCK_FRAMES, dtype="float32", always_2d=True)).size:
             meter.push(np.ascontiguousarray(block.T))

@@ -18,7 +18,7 @@ from features.records.crest import Crest
 from features.records.ear import Ear
 from features.records.file import File, Health
 from features.records.headline import Headline
-from features.records.hits import Hits, Pumping
+from features.records.hits import Hits, Pulses, Pumping
 from features.records.level import Level
 from features.records.low_end import LowEnd
 from features.records.outlook import Outlook
@@ -34,7 +34,7 @@ Kinds = tuple[type[Measurement], ...]
 # What an excerpt can be measured for; an optional input is only there when it stands before what takes it.
 EXCERPT: Kinds = (Level, Hits, Pumping, LowEnd, Target, Spectrum, Balance, Ear, Stereo, Crest)
 COMPARED: Kinds = (Level, Hits, LowEnd, Spectrum, Balance, Target, Stereo, Crest)  # read by trials, whatever the rules look at
-WHOLE_SONG: Kinds = (Sections, *EXCERPT, Headline, Health)
+WHOLE_SONG: Kinds = (Sections, *EXCERPT, Pulses, Headline, Health)
 
 
 def measure(

@@ -88,6 +88,8 @@ class Resolver:
             try:
                 for block in group:
                     meters[kind].push(block)
+            except MemoryError:
+                raise
             except Exception as error:  # noqa: BLE001 - one meter's crash must not end the critique
                 broken.add(kind)
                 self._note(self._declared.meters[kind].name, error)
@@ -115,6 +117,8 @@ class Resolver:
     def _finish(self, kind: type[Trace], meter: Meter[Any]) -> None:
         try:
             self._made[kind] = meter.finish()
+        except MemoryError:
+            raise
         except Exception as error:  # noqa: BLE001 - as above
             self._note(self._declared.meters[kind].name, error)
 
@@ -154,6 +158,8 @@ class Resolver:
             self._made[declared.gives] = declared.work(*(self._input(needed) for needed in declared.inputs))
         except UnavailableError:
             pass
+        except MemoryError:
+            raise
         except Exception as error:  # noqa: BLE001 - one family's crash must not end the critique
             self._note(declared.gives.__name__.lower(), error)
 

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from typing import get_args
 
 from advisor.app.errors import RequestError
-from advisor.app.settings import RANGES
+from advisor.app.settings import load_settings
 from advisor.history.store import proper_name
 from advisor.page.runs import Asked, Kind
 from advisor.store.database import FILE_NAME, open_database
@@ -35,14 +35,10 @@ def asked_of(fields: Mapping[str, str]) -> Asked:
 def _target(text: str) -> float | None:
     if not text.strip():
         return None
-    low, high = RANGES["target_lufs"]
     try:
-        target = float(text.replace(",", "."))
-    except ValueError:
-        target = low - 1.0
-    if not low <= target <= high:
-        raise RequestError(f"The target must be a loudness from {low:g} to {high:g} LUFS, for example -13.")
-    return target
+        return load_settings([], {"target_lufs": float(text.replace(",", "."))}).target_lufs
+    except (ValueError, RequestError):
+        raise RequestError("The target must be a loudness in LUFS, for example -13.") from None
 
 
 def _shelf(name: str) -> str | None:

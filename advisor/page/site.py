@@ -18,7 +18,7 @@ from advisor.page.runs import Run, Runs
 from advisor.page.uploads import Caps
 from advisor.page.watched import FolderWatch
 from features.sound.clock import clock
-from features.sound.formats import SOUND_ENDINGS
+from features.sound.opening.formats import SOUND_ENDINGS
 
 TEMPLATES = Path(__file__).parent / "templates"
 

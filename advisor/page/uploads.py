@@ -13,7 +13,7 @@ from pathlib import Path
 from starlette.exceptions import HTTPException
 
 from advisor.app.errors import RequestError
-from features.sound.formats import SOUND_ENDINGS
+from features.sound.opening.formats import SOUND_ENDINGS
 
 GIB = 1 << 30
 SETTINGS_FILE = "stems.toml"

@@ -78,7 +78,7 @@ def _step(place: int, outlook_lufs: float | None, tried: PlanOutcome) -> PlanSte
         step=place + 1,
         stage=rule.stage,
         rule=rule.id,
-        stem=finding.stem,
+        stem=trial.card.stem,
         band_hz=finding.band_hz,
         title=finding.title or rule.title,
         confidence=finding.confidence,
@@ -92,6 +92,7 @@ def _step(place: int, outlook_lufs: float | None, tried: PlanOutcome) -> PlanSte
         before=compared_readings(trial.before),
         after=compared_readings(trial.after),
         benefit=trial.benefit,
+        attribution=trial.card.attribution,
         outcomes=_outcomes(trial),
     )
 

@@ -20,6 +20,7 @@ from advisor.remedies.discovery import kind_of
 from rules.remedy import Remedy
 
 MOST_LEVEL_DB = 2.0  # that an equaliser or a compressor may change its element's level by; more is a fader in disguise
+DYNAMICS_EFFORT = 3.0  # compress what needs it; leave alone what may not
 HARMLESS = 0.25  # of a step: nobody hears it
 UNHEARD_UNTIL_LIMITED = frozenset({"peaks"})  # few and short: caught where the catching costs nothing, though no outcome shows them
 NEVER_MEANT = frozenset({"lean", "polarity"})  # causes read directly: mending them moves nothing that the user meant
@@ -64,9 +65,16 @@ class Trial:
         cause = self.card.finding.cause
         lost = 0.0 if cause in NEVER_MEANT else self.outcomes.worst
         worth = self.benefit > LEAST_BENEFIT and lost <= MOST_LOST
+        if cause in NEVER_MEANT:
+            worth = worth or (self.mends and self.outcomes.worst <= MOST_LOST)
         if cause in UNHEARD_UNTIL_LIMITED and self.card.finding.confidence == "high":
             worth = worth or (self.mends and self.benefit > -HARMLESS and self.outcomes.worst < HARMLESS)
-        return worth and room_kept(self.before, self.after) and not self.fader_in_disguise
+        return worth and room_kept(self.before, self.after) and not self.fader_in_disguise and not self.needless_dynamics
+
+    @property
+    def needless_dynamics(self) -> bool:
+        """Whether dynamics would be worked on by a hint alone."""
+        return kind_of(self.remedy).effort >= DYNAMICS_EFFORT and self.card.finding.confidence == "low"
 
     @property
     def mends(self) -> bool:

@@ -6,23 +6,22 @@ Each song is one transaction as soon as it is measured, so whoever stops the run
 """
 
 import os
-import signal
 from collections.abc import Callable, Iterator
 from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
-from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
-from threading import Event, Lock, current_thread, main_thread
-from types import FrameType
+from threading import Event, Lock
 
 from advisor.app.errors import RequestError
 from advisor.app.memory import give_back
+from advisor.app.paths import is_there, told
 from advisor.app.progress import Progress
+from advisor.app.stopping import at_leisure
 from advisor.references import shelf as shelves
 from advisor.references.measuring import UnfitError, content_hash, measure_song
 from advisor.references.records import Reference, Song
 from advisor.store.database import Database
-from features.sound.load import LoadError
+from features.sound.opening.door import LoadError, as_text, name_of, ordinary_file
 
 ENDINGS = frozenset(
     f".{ending}"
@@ -64,12 +63,12 @@ def sound_files(paths: list[Path]) -> list[Path]:
     """
     files: dict[Path, None] = {}
     for path in paths:
-        if not path.exists():
-            raise RequestError(f"There is no file or folder {path}. Check the spelling; a name with spaces needs quotes.")
+        if not is_there(path):
+            raise RequestError(f"There is no file or folder {told(path)}. Check the spelling; a name with spaces needs quotes.")
         chosen = sorted(_inside(path)) if path.is_dir() else [path]
         files.update(dict.fromkeys(file.absolute() for file in chosen))
     if not files:
-        raise RequestError(f"There are no sound files in {', '.join(str(path) for path in paths)}.")
+        raise RequestError(f"There are no sound files in {', '.join(told(path) for path in paths[:5])}.")
     return list(files)
 
 
@@ -113,28 +112,6 @@ class _Show:
         self._progress.advance((self._done + sum(self._parts.values())) / max(self._songs, 1))
 
 
-@contextmanager
-def _stopping_at_leisure(stop: Event) -> Iterator[None]:
-    """Let Ctrl-C ask for the end, not break in.
-
-    So no song is half kept; a second one breaks in.
-    """
-    if current_thread() is not main_thread():
-        yield
-        return
-    before = signal.getsignal(signal.SIGINT)
-
-    def ask(_number: int, _frame: FrameType | None) -> None:
-        stop.set()
-        signal.signal(signal.SIGINT, before)
-
-    signal.signal(signal.SIGINT, ask)
-    try:
-        yield
-    finally:
-        signal.signal(signal.SIGINT, before)
-
-
 @dataclass(frozen=True, slots=True)
 class _Work:
     """One file as it was when it was read."""
@@ -156,7 +133,7 @@ def add(database: Database, shelf: str | None, paths: list[Path], progress: Prog
     added, show = Added(), _Show(progress, len(files))
     progress.step(f"Measuring songs (0 of {len(files)})")
     work = [path for path in files if not _known(database, shelf, path, added, show)]
-    with ThreadPoolExecutor(AT_ONCE) as pool, _stopping_at_leisure(show.stop):
+    with ThreadPoolExecutor(AT_ONCE) as pool, at_leisure(show.stop.set):
         _measure_all(database, shelf, work, added, show, pool)
     added.stopped = show.stopped
     added.left = len(files) - len(added.new) - len(added.there) - len(added.skipped)
@@ -166,7 +143,13 @@ def add(database: Database, shelf: str | None, paths: list[Path], progress: Prog
 
 
 def _known(database: Database, shelf: str | None, path: Path, added: Added, show: _Show) -> bool:
-    """Deal at once with a file that is measured already."""
+    """Deal at once with a file that is measured already, or with what is no file."""
+    try:
+        ordinary_file(path)
+    except LoadError as error:
+        added.skipped.append((name_of(path), str(error)))
+        show.finished(path)
+        return True
     sha256 = shelves.seen_hash(database, path)
     song = None if sha256 is None else shelves.known_song(database, sha256)
     if sha256 is None or song is None:
@@ -218,10 +201,10 @@ def _take(database: Database, shelf: str | None, path: Path, future: Future[_Wor
     except _StoppedError:
         return
     except (LoadError, UnfitError, OSError) as error:
-        added.skipped.append((path.name, str(error)))
+        added.skipped.append((name_of(path), str(error)))
         return
     except Exception as error:  # noqa: BLE001 - one song's crash must not end the run; it is named
-        added.skipped.append((path.name, f"it could not be measured ({type(error).__name__}: {error})"))
+        added.skipped.append((name_of(path), f"it could not be measured ({type(error).__name__}: {error})"))
         return
     song = work.song or shelves.known_song(database, work.sha256)
     if song is not None:
@@ -230,6 +213,6 @@ def _take(database: Database, shelf: str | None, path: Path, future: Future[_Wor
 
 def _keep(database: Database, shelf: str | None, work: _Work, song: Song, added: Added) -> None:
     new = shelves.keep(database, work.path, work.sha256, work.song, shelf, work.state)
-    (added.new if new else added.there).append(work.path.name)
+    (added.new if new else added.there).append(name_of(work.path))
     if all(reference.sha256 != work.sha256 for reference in added.songs):
-        added.songs.append(Reference(work.sha256, work.path.name, str(work.path), song))
+        added.songs.append(Reference(work.sha256, name_of(work.path), as_text(str(work.path)), song))

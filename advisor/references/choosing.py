@@ -7,12 +7,14 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from advisor.app.errors import RequestError
+from advisor.app.paths import told
 from advisor.app.progress import Progress
 from advisor.references import shelf as shelves
 from advisor.references.adding import add
 from advisor.references.grouping import Model, from_json, groups_of, make_model, pick, to_json
 from advisor.references.records import Reference
 from advisor.store.database import Database, open_database
+from features.sound.opening.door import name_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,11 +41,20 @@ def choose(wanted: str, progress: Progress, home: Path | None = None) -> Chosen:
         names = {name.casefold() for name, _ in shelves.counts(database)}
         whole = wanted.strip()
         shelf, colon, group = whole.partition(":")
-        if whole.casefold() not in names and Path(whole).expanduser().is_dir() and shelf.strip().casefold() not in names:
-            return _from_folder(database, Path(whole).expanduser(), progress)
+        if whole.casefold() not in names and (place := _folder(whole)) is not None and shelf.strip().casefold() not in names:
+            return _from_folder(database, place, progress)
         if colon and whole.casefold() not in names:
             return _from_shelf(database, shelf, group)
         return _from_shelf(database, whole, None)
+
+
+def _folder(words: str) -> Path | None:
+    """Return the folder meant by some words, if there is one."""
+    try:
+        place = Path(words).expanduser()
+        return place if place.is_dir() else None
+    except (OSError, RuntimeError, ValueError):
+        return None
 
 
 def _from_folder(database: Database, folder: Path, progress: Progress) -> Chosen:
@@ -52,9 +63,9 @@ def _from_folder(database: Database, folder: Path, progress: Progress) -> Chosen
         raise KeyboardInterrupt
     notes = tuple(f"{name} was left out of the references: {reason}" for name, reason in added.skipped)
     if not added.songs:
-        raise RequestError(f"None of the files in {folder} can serve as a reference. {' '.join(notes)}")
+        raise RequestError(f"None of the files in {told(folder)} can serve as a reference. {' '.join(notes)}")
     songs = tuple(added.songs)
-    return Chosen(None, folder.name or str(folder), songs, make_model(songs), None, notes)
+    return Chosen(None, name_of(folder), songs, make_model(songs), None, notes)
 
 
 def _from_shelf(database: Database, name: str, group: str | None) -> Chosen:
@@ -71,12 +82,10 @@ def _from_shelf(database: Database, name: str, group: str | None) -> Chosen:
 def _notes(shelf: shelves.Shelf) -> tuple[str, ...]:
     if not shelf.to_measure:
         return ()
-    return (
-        (
-            f"{len(shelf.to_measure)} of the songs on '{shelf.name}' were measured by an older version and are left out; add their files "
-            "once more to have them measured anew."
-        ),
+    left_out = (
+        f"{len(shelf.to_measure)} of the songs on '{shelf.name}' are left out: an older version measured them, or they cannot be read."
     )
+    return (f"{left_out} Add their files once more to have them measured anew.",)
 
 
 def current_model(database: Database, shelf: shelves.Shelf) -> Model:

@@ -17,6 +17,7 @@ from advisor.references.comparison import prior_spreads, vector
 from advisor.references.group_limits import FEWEST_SONGS, LEAST_SILHOUETTE, LEAST_STABLE, SMALLEST_GROUP
 from advisor.references.groups import TriedSplit, distances_between, find_groups, k_medoids
 from advisor.references.records import MEASURED_BY, Reference
+from advisor.report_model import codec
 from features.comparison.moderated_statistics import centre_of
 from features.records.headline import FEATURES
 from features.tone.target import general_target
@@ -153,18 +154,26 @@ def from_json(text: str | None, songs: Sequence[Reference]) -> Model | None:
 
     None when there is none or it belongs to another state of the shelf.
     """
-    if text is None:
+    if not isinstance(text, str):
         return None
     try:
-        rows = json.loads(text)
-        if rows["key"] != key_of(songs):
-            return None
-        rows["medoids"], rows["centre"] = tuple(rows["medoids"]), tuple(rows["centre"])
-        rows["axes"] = tuple(tuple(axis) for axis in rows["axes"])
-        rows["tried"] = tuple(TriedSplit(**split) for split in rows["tried"])
-        return Model(**rows)
-    except (ValueError, KeyError, TypeError):
+        model = codec.from_json(Model, text)
+    except (ValueError, RecursionError):
         return None
+    return model if model.key == key_of(songs) and _fits(model, songs) else None
+
+
+def _fits(model: Model, songs: Sequence[Reference]) -> bool:
+    """Whether a model speaks of these songs, and of groups that it has."""
+    complete = {reference.sha256 for reference in _complete(songs)}
+    groups, dimensions = range(len(model.medoids)), {len(model.centre), *(len(axis) for axis in model.axes)}
+    return (
+        model.labels.keys() == complete
+        and set(model.medoids) <= complete
+        and all(label in groups for label in model.labels.values())
+        and len(dimensions) == 1
+        and dimensions <= {0, len(_shape_of(songs[0])) if songs else 0}
+    )
 
 
 def tried_words(model: Model) -> tuple[str, ...]:

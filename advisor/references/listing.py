@@ -21,7 +21,7 @@ def shelf_text(shelf: Shelf) -> str:
         ends = "" if song.bandwidth_hz is None else f", nothing above {song.bandwidth_hz / 1000:.1f} kHz"
         length = clock(round(song.duration_s))
         lines.append(f"  {song_name(reference):{width}s}  {length}  {song.integrated_lufs:6.1f} LUFS{ends}")
-    lines += [f"  {name}: measured by an older version; add its file once more" for name in shelf.to_measure]
+    lines += [f"  {name}: measured by an older version, or unreadable; add its file once more" for name in shelf.to_measure]
     if shelf.songs:
         lines += ["", f"  loudness: {median_of([reference.song.integrated_lufs for reference in shelf.songs]):.1f} LUFS in the middle"]
         lines += _readings(shelf)

@@ -5,9 +5,8 @@ Numbers only, exact in a JSON round trip; never its sound.
 
 import json
 from dataclasses import asdict, dataclass
-from typing import Any
 
-from features.records.base import Absence
+from advisor.report_model import codec
 from features.records.headline import Headline
 
 MEASURED_BY = 1  # raised whenever a headline reading changes its meaning: songs are then measured again
@@ -45,11 +44,16 @@ def to_json(song: Song) -> str:
     return json.dumps(asdict(song), separators=(",", ":"))
 
 
-def from_json(text: str) -> Song:
-    """Read what `to_json` wrote."""
-    rows: dict[str, Any] = json.loads(text)
-    headline: dict[str, Any] = rows.pop("headline")
-    absent = tuple(Absence(**absence) for absence in headline.pop("absent"))
-    for name in ("third_octave_hz", "third_octave_db"):
-        rows[name] = tuple(rows[name])
-    return Song(**rows, headline=Headline(**headline, absent=absent))
+def from_json(text: object) -> Song | None:
+    """Read what `to_json` wrote.
+
+    None for what is no song, so that one bad row costs that row.
+    """
+    if not isinstance(text, str | bytes):
+        return None
+    try:
+        song = codec.from_json(Song, text)
+        codec.to_json(song)  # raises for a number that is none
+    except (ValueError, RecursionError):
+        return None
+    return song if 0 < len(song.third_octave_hz) == len(song.third_octave_db) else None

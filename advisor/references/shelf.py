@@ -3,14 +3,17 @@
 Named sets of measured songs. A song is kept by the hash of its bytes, so it may be moved and renamed.
 """
 
+import os
 import sqlite3
 from dataclasses import dataclass
 from difflib import get_close_matches
 from pathlib import Path
 
 from advisor.app.errors import RequestError
+from advisor.app.history_words import shown
 from advisor.references.records import MEASURED_BY, Reference, Song, from_json, to_json
 from advisor.store.database import Database
+from features.sound.opening.door import as_text, name_of
 
 LONGEST_NAME = 60
 
@@ -21,7 +24,7 @@ class Shelf:
 
     Neither renaming nor the order of adding changes it.
 
-    ``to_measure`` are names of songs that an earlier version measured, and this one has not yet.
+    ``to_measure`` are names of songs whose numbers an earlier version wrote, or that cannot be read any more.
     """
 
     name: str
@@ -35,7 +38,8 @@ def check_name(name: str) -> str:
     clean = name.strip()
     if not clean or len(clean) > LONGEST_NAME or not clean.isprintable() or set(clean) & set(':/\\"'):
         raise RequestError(
-            f"A shelf cannot be called '{name}': a name has 1 to {LONGEST_NAME} characters and none of : / \\ \". Try for example 'techno'."
+            f"A shelf cannot be called '{shown(name, LONGEST_NAME)}': a name has 1 to {LONGEST_NAME} characters and none of : / \\ \". "
+            "Try for example 'techno'."
         )
     return clean
 
@@ -43,9 +47,10 @@ def check_name(name: str) -> str:
 def counts(database: Database) -> list[tuple[str, int]]:
     """Return every shelf's name and number of songs."""
     with database.reading() as read:
-        return read.execute(
+        rows = read.execute(
             "SELECT shelves.name, count(sha256) FROM shelves LEFT JOIN shelf_songs ON shelf = id GROUP BY id ORDER BY shelves.name"
         ).fetchall()
+    return [(name, songs) for name, songs in rows if isinstance(name, str)]
 
 
 def load(database: Database, name: str) -> Shelf:
@@ -60,15 +65,16 @@ def load(database: Database, name: str) -> Shelf:
             "LEFT JOIN songs ON songs.sha256 = shelf_songs.sha256 AND measured_by = ? WHERE shelf = ? ORDER BY shelf_songs.sha256",
             (MEASURED_BY, number),
         ).fetchall()
-    songs = tuple(Reference(sha256, title, path, from_json(measured)) for sha256, title, path, measured in rows if measured is not None)
-    return Shelf(known, songs, tuple(title for _, title, _, measured in rows if measured is None), model)
+    there = [(str(sha256), str(title), str(path), from_json(measured)) for sha256, title, path, measured in rows]
+    songs = tuple(Reference(sha256, title, path, song) for sha256, title, path, song in there if song is not None)
+    return Shelf(known, songs, tuple(title for _, title, _, song in there if song is None), model)
 
 
 def _find(read: sqlite3.Connection, name: str) -> tuple[int, str, str | None]:
     row: tuple[int, str, str | None] | None = read.execute("SELECT id, name, model FROM shelves WHERE name = ?", (name.strip(),)).fetchone()
     if row is None:
-        names = [row[0] for row in read.execute("SELECT name FROM shelves ORDER BY name")]
-        raise RequestError(f"There is no shelf called '{name}'.{_hint(name, names)}")
+        names = [row[0] for row in read.execute("SELECT name FROM shelves ORDER BY name") if isinstance(row[0], str)]
+        raise RequestError(f"There is no shelf called '{shown(name, LONGEST_NAME)}'.{_hint(name, names)}")
     return row
 
 
@@ -95,7 +101,8 @@ def known_song(database: Database, sha256: str) -> Song | None:
 def known_hashes(database: Database) -> frozenset[str]:
     """Return the hashes of all songs measured by this version."""
     with database.reading() as read:
-        return frozenset(row[0] for row in read.execute("SELECT sha256 FROM songs WHERE measured_by = ?", (MEASURED_BY,)))
+        rows = read.execute("SELECT sha256, measured FROM songs WHERE measured_by = ?", (MEASURED_BY,)).fetchall()
+    return frozenset(sha256 for sha256, measured in rows if from_json(measured) is not None)
 
 
 def seen_hash(database: Database, path: Path) -> str | None:
@@ -106,7 +113,8 @@ def seen_hash(database: Database, path: Path) -> str | None:
     state = path.stat()
     with database.reading() as read:
         row = read.execute(
-            "SELECT sha256 FROM seen_files WHERE path = ? AND bytes = ? AND modified_ns = ?", (str(path), state.st_size, state.st_mtime_ns)
+            "SELECT sha256 FROM seen_files WHERE path = ? AND bytes = ? AND modified_ns = ?",
+            (_key(path), state.st_size, state.st_mtime_ns),
         ).fetchone()
     return None if row is None else str(row[0])
 
@@ -119,7 +127,7 @@ def keep(database: Database, path: Path, sha256: str, song: Song | None, shelf: 
     ``state`` is the file's size and time before it was read. Return whether the song is new on the shelf.
     """
     with database.writing() as write:
-        write.execute("INSERT OR REPLACE INTO seen_files VALUES (?, ?, ?, ?)", (str(path), *state, sha256))
+        write.execute("INSERT OR REPLACE INTO seen_files VALUES (?, ?, ?, ?)", (_key(path), *state, sha256))
         if song is not None:
             write.execute("INSERT OR REPLACE INTO songs VALUES (?, ?, ?)", (sha256, MEASURED_BY, to_json(song)))
         if shelf is None:
@@ -127,8 +135,13 @@ def keep(database: Database, path: Path, sha256: str, song: Song | None, shelf: 
         write.execute("INSERT OR IGNORE INTO shelves (name) VALUES (?)", (shelf,))
         number, _, _ = _find(write, shelf)
         new = write.execute("SELECT 1 FROM shelf_songs WHERE shelf = ? AND sha256 = ?", (number, sha256)).fetchone() is None
-        write.execute("INSERT OR REPLACE INTO shelf_songs VALUES (?, ?, ?, ?)", (number, sha256, path.name, str(path)))
+        write.execute("INSERT OR REPLACE INTO shelf_songs VALUES (?, ?, ?, ?)", (number, sha256, name_of(path), as_text(str(path))))
         return new
+
+
+def _key(path: Path) -> str:
+    """Return a path as text that no other path has, also where its bytes are none."""
+    return os.fsencode(path).decode("utf-8", "backslashreplace")
 
 
 def keep_model(database: Database, shelf: str, model: str) -> None:
@@ -154,7 +167,7 @@ def find_song(shelf: Shelf, name: str) -> tuple[str, str]:
     names = {entry[1].casefold(): entry[1] for entry in everything}
     near = get_close_matches(wanted, list(names), n=1, cutoff=0.4)
     hint = f" Did you mean '{names[near[0]]}'?" if near else f" `mixproof references show {shelf.name}` lists them."
-    raise RequestError(f"There is no song called '{name}' on the shelf '{shelf.name}'.{hint}")
+    raise RequestError(f"There is no song called '{shown(name, LONGEST_NAME)}' on the shelf '{shelf.name}'.{hint}")
 
 
 def remove_song(database: Database, shelf: str, sha256: str) -> None:

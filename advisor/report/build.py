@@ -1,6 +1,6 @@
 """Puts everything that a critique found into one report."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from advisor.app.settings import Settings
 from advisor.app.version import tool_version
@@ -118,7 +118,7 @@ def reported_finding(rule: Rule, finding: Finding) -> ReportedFinding:
 
 def _card(rank: int, card: Card, plan: PlanOutcome | None) -> FindingCard:
     rule, finding = card.rule, card.finding
-    own = reported_finding(rule, finding)
+    own = replace(reported_finding(rule, finding), stem=card.stem, attribution=card.attribution)
     return FindingCard(
         **{name: getattr(own, name) for name in ReportedFinding.__slots__},
         rank=rank,

@@ -17,6 +17,7 @@ HEARD_HZ = (35.0, 16_500.0)
 LEAST_DB = 3.0
 APART_OCTAVES = 2.0**1.1  # one region an octave
 MOST = 3
+RARE = 0.15  # the rarest is always shown, others only where few songs have as much
 COUNTS = (2, 3, 4, 5, 6, 8, 10, 12, 15, 20, 30, 40, 50, 70, 100)
 NEARLY = 1.15  # 1 in 27 is told as 1 in 30
 
@@ -79,7 +80,8 @@ def unusual_tone(report: Report) -> tuple[Unusual, ...]:
     ]
     chosen: list[Unusual] = []
     for band in sorted(bands, key=lambda band: band.share):
-        if all(not 1.0 / APART_OCTAVES < band.frequency_hz / other.frequency_hz < APART_OCTAVES for other in chosen):
+        rare = band.share <= RARE or not chosen
+        if rare and all(not 1.0 / APART_OCTAVES < band.frequency_hz / other.frequency_hz < APART_OCTAVES for other in chosen):
             chosen.append(band)
     return tuple(chosen[:MOST])
 

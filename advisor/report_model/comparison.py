@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import Literal
 
-from advisor.report_model.history import ReadingChange, StepVerdict
+from advisor.report_model.history import ElementChange, ReadingChange, StepVerdict
 from advisor.report_model.parts import Tool, UsedSettings, Verdict
 from features.records.base import Span
 from rules.base import Confidence
@@ -128,3 +128,4 @@ class Comparison:
     excess: tuple[float, float]
     findings: tuple[ComparedFinding, ...]
     moves: tuple[ComparedMove, ...]
+    elements: tuple[ElementChange, ...] = ()

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 
 from advisor.report_model.parts import Count, Excess, Move, Probability, RuleId, Text
 from features.records.base import Span
+from features.records.elements import Attribution
 from rules.base import Confidence, Stage, Topic
 
 
@@ -56,6 +57,7 @@ class ReportedFinding:
     where: tuple[Span, ...] = ()
     band_hz: tuple[float, float] | None = None
     remedy: Move | None = None
+    attribution: Attribution | None = None  # of a finding about the mix; `stem` is then the element that carries most of it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,6 +9,7 @@ from advisor.report_model.shapes import stated
 from rules.base import Confidence
 
 FindingState = Literal["new", "still there", "better", "worse", "solved", "came back", "set aside", "not judged"]
+ElementState = Literal["untouched", "moved", "replaced", "new", "gone"]
 StepVerdict = Literal["done", "partly", "not done", "overdone", "not measurable"]
 
 
@@ -94,6 +95,45 @@ class Warned:
     after: float | None
 
 
+@dataclass(frozen=True, slots=True)
+class ElementBand:
+    """A stretch of an element's spectrum that was changed."""
+
+    low_hz: float
+    high_hz: float
+    change_db: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ElementChange:
+    """What was done to one element since the bounce before.
+
+    `was` is its name then; None where it is new, as `name` is where it is gone. Faders are against what most elements share.
+    """
+
+    name: str | None
+    was: str | None
+    state: ElementState
+    fader_db: float | None = None
+    pan_db: float | None = None
+    bands: tuple[ElementBand, ...] = ()
+    uneven_db: float | None = None
+    heard_before: float | None = None
+    heard_after: float | None = None
+    since: str | None = None  # the element whose fader explains what is heard now
+
+
+@dataclass(frozen=True, slots=True)
+class UndoneStep:
+    """A step that was made once, and taken back since."""
+
+    bounce: int
+    step: int
+    move: str
+    element: str
+    since_db: float
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HistorySection:
     """The bounce in its project, and the one before."""
@@ -112,3 +152,5 @@ class HistorySection:
     excess: tuple[float | None, float | None]
     warnings: tuple[Warned, ...]
     set_aside: tuple[AsideFinding, ...]
+    elements: tuple[ElementChange, ...] = ()
+    undone: tuple[UndoneStep, ...] = ()

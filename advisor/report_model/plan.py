@@ -7,6 +7,7 @@ from advisor.report_model.findings import ComparedReadings
 from advisor.report_model.parts import Count, Excess, Move, RuleId, Text
 from advisor.report_model.shapes import stated
 from features.records.base import Span
+from features.records.elements import Attribution
 from rules.base import Confidence, Stage
 
 
@@ -74,6 +75,7 @@ class PlanStep:
     benefit: float
     full_song: Literal[False] = False
     audition: StepClips | None = None
+    attribution: Attribution | None = None
     outcomes: StepOutcomes | None = None  # of reports written before moves were judged by outcomes
 
 

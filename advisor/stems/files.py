@@ -12,8 +12,8 @@ from pathlib import Path
 
 from advisor.app.errors import RequestError
 from advisor.stems.settings import StemSettings, read_settings
-from features.sound.formats import SOUND_ENDINGS
 from features.sound.load import LoadError, Opened, open_source
+from features.sound.opening.formats import SOUND_ENDINGS
 
 MOST_STEMS = 64
 RESERVED = frozenset({"mix", "percussive", "sustained", "mid", "side", "left", "right"})  # parts of a remedy

@@ -10,13 +10,15 @@ from pathlib import Path
 from types import TracebackType
 from typing import Literal, Self
 
+from advisor.app.errors import RequestError
 from advisor.app.progress import Progress
 from advisor.sources.aligned import Aligned, Summed
+from advisor.stems.doubts import Doubt, doubt_of
 from advisor.stems.earlier import Earlier, compare_earlier
-from advisor.stems.files import StemFiles, find_files, open_files
+from advisor.stems.files import StemFiles, StemListing, find_files, open_files
 from advisor.stems.fitting import Fitted, fit_stems
-from advisor.stems.roles import GROUP_OF, GROUPS, guess
-from advisor.stems.settings import StemSettings
+from advisor.stems.roles import GROUP_OF, GROUPS, guess, role_by_name, traits
+from advisor.stems.settings import StemSettings, near
 from features.elements.identity import Identity
 from features.mixture.fit import EXACT_DB, gain_db
 from features.mixture.stem_products import Sketch
@@ -88,48 +90,71 @@ class OpenedStems:
         self.close()
 
 
-def open_stems(folder: Path, mix: Opened | None, progress: Progress, *, mix_path: Path | None = None) -> OpenedStems:
+def open_stems(
+    folder: Path, mix: Opened | None, progress: Progress, *, mix_path: Path | None = None, front: tuple[str, ...] = ()
+) -> OpenedStems:
     """Open a folder of stems fitted to the mix.
 
     Without a mix their sum is the mix. It is said who each of them is.
 
-    ``mix_path`` keeps the mix itself out when it lies in the folder; without it, the mix is known by its sound.
+    ``front`` is the order that the user states, which goes before that of stems.toml. ``mix_path`` keeps the mix itself out when it lies
+    in the folder; without it, the mix is known by its sound.
     """
     with ExitStack() as stack:
         progress.step(f"Opening the stems in {folder.name}")
-        files = open_files(find_files(folder, mix_path), stack, hashed=mix is None)
+        files = open_files(_in_order(find_files(folder, mix_path), front), stack, hashed=mix is None)
         progress.step("Fitting the stems to the mix" if mix is not None else "Listening through the stems")
         fitted = fit_stems(files, None if mix is None else mix.source, progress)
         files = fitted.files
-        stems, settings = _named_apart_from_groups(_stems(files, fitted)), files.settings
+        doubts = _doubts(files, fitted)
+        stems, settings = _named_apart_from_groups(_stems(files, fitted, doubts)), files.settings
         groups = _groups(stems)
         total = Summed([stem.source for stem in stems], fitted.channels)
         rest = None
         if mix is not None and (fitted.mixture.residual_db or 0.0) > EXACT_DB:
             rest = Summed([mix.source, *(stem.source for stem in stems)], fitted.channels, [1.0] + [-1.0] * len(stems))
         earlier = compare_earlier(settings.earlier, stems, None if mix is None else mix.source, progress)
-        notes = (*files.notes, *fitted.notes, *(() if earlier is None else (earlier.words,)))
+        notes = (*files.notes, *fitted.notes, *(doubt.question for doubt in doubts), *(() if earlier is None else (earlier.words,)))
         return OpenedStems(
             stems, groups, fitted.mixture, notes, total, _file(folder, files, total), rest, fitted.channels, settings, earlier,
             stack.pop_all(),
         )  # fmt: skip
 
 
-def _stems(files: StemFiles, fitted: Fitted) -> tuple[Stem, ...]:
+def _stems(files: StemFiles, fitted: Fitted, doubts: Sequence[Doubt]) -> tuple[Stem, ...]:
     settings = files.settings
     made = []
     for number in fitted.used:
         name, sound = files.names[number], files.opened[number]
         placed: Aligned = fitted.sources[number]
         role, role_from = _role(name, settings, fitted.sketches[number])
+        group = settings.groups.get(name, GROUP_OF[role])
+        if any(doubt.name == name for doubt in doubts):
+            role = "other"
         copied = fitted.copy_of[number]
         identity = Identity(
-            name=name, role=role, group=settings.groups.get(name, GROUP_OF[role]), role_from=role_from, channels=sound.source.channels,
+            name=name, role=role, group=group, role_from=role_from, channels=sound.source.channels,
             rate_hz=sound.source.rate_hz, offset_s=placed.offset_frames / placed.rate_hz, gain_db=gain_db(placed.gain),
             silent=bool(fitted.silent[number]), copy_of=None if copied is None else files.names[copied],
         )  # fmt: skip
         made.append(Stem(name, placed, identity))
     return tuple(made)
+
+
+def _in_order(listing: StemListing, front: tuple[str, ...]) -> StemListing:
+    """Return the listing with the stated order in its settings."""
+    for name in front:
+        if name not in listing.names:
+            raise RequestError(f"--front names “{name}”, and no stem is called that.{near(name, list(listing.names))}")
+    return replace(listing, settings=replace(listing.settings, front=front)) if front else listing
+
+
+def _doubts(files: StemFiles, fitted: Fitted) -> tuple[Doubt, ...]:
+    """Return the names that their sounds speak against, but those that the user has set."""
+    guessed = [(files.names[number], fitted.sketches[number]) for number in fitted.used if files.names[number] not in files.settings.roles]
+    named = [(name, role_by_name(name), sketch) for name, sketch in guessed]
+    doubts = (doubt_of(name, role, traits(sketch)) for name, role, sketch in named if role is not None)
+    return tuple(doubt for doubt in doubts if doubt is not None)
 
 
 def _role(name: str, settings: StemSettings, sketch: Sketch) -> tuple[Role, Literal["name", "sound", "you"]]:

@@ -163,7 +163,9 @@ def elements_of(
     groups = tuple(
         measure_group(cast("GroupName", name), stems.groups[name], traces.groups[name], group_sound(name)) for name in stems.groups
     )
-    return replace(measured, elements=elements, groups=groups, kick_and_bass=_kick_and_bass(elements, traces.envelopes))
+    return replace(
+        measured, front=stems.settings.front, elements=elements, groups=groups, kick_and_bass=_kick_and_bass(elements, traces.envelopes)
+    )
 
 
 def _group_sound(stems: OpenedStems, name: str, trace: GroupTrace) -> Signal | None:

@@ -5,6 +5,7 @@ What would be done to the whole mix is done to the element that carries it, wher
 A shelf is placed by what its finding speaks of, not by all it reaches: lows that stand too high from 100 Hz on are not the kick's 50 Hz.
 """
 
+from collections.abc import Callable
 from dataclasses import replace
 from math import log10
 from statistics import median_low
@@ -20,34 +21,57 @@ LEANS = {"left": -1.0, "right": 1.0}  # the sign of `pan_db` where that channel 
 CENTRAL: frozenset[Role] = frozenset({"kick", "bass", "snare", "vocal"})  # stand in the middle as a rule: common practice
 FEWEST = 2  # of these; with fewer all elements are asked
 LEAST_LEAN_DB = 1.0
+AS_THEY_ARE = frozenset({"side_gain", "mono_below", "high_pass"})  # kinds that do to an element what they would do to the mix
+ABOVE_ORDINARY_DB = 0.5  # the ceiling over an element's ordinary peaks
+
+OrdinaryPeaks = Callable[[str], float | None]
 
 
-def placed(card: Card, elements: Elements) -> Card:
+def placed(card: Card, elements: Elements, ordinary_peak_dbfs: OrdinaryPeaks = lambda _name: None) -> Card:
     """Return the card with its move placed on an element.
 
     The move on the mix is tried after it.
 
     A lean that one element brings in is that element's alone: turning a side of the mix down pushes all the others off the centre. Where
     those that stand in the middle as a rule lean alike, the side is turned down by as much as they lean.
+    ``ordinary_peak_dbfs`` gives the level that an element's usual peaks reach. What the stems leave of the mix is mended on the mix.
     """
     remedy = card.finding.remedy
     if remedy is None:
         return card
-    if kind_of(remedy).is_fader and remedy.part in LEANS:
-        turned = _all_lean(remedy.part, elements) or _turned_back(remedy.part, elements)
-        return card if turned is None else replace(card, finding=replace(card.finding, remedy=turned))
-    better = better_place(remedy, elements, card.finding.band_hz)
-    if better is None:
+    attribution = card.attribution
+    if attribution is not None and attribution.carrier == "left over":
         return card
-    return replace(card, finding=replace(card.finding, remedy=better, others=(*card.finding.others, remedy)))
+    carrier = None if attribution is None else attribution.element
+    if kind_of(remedy).is_fader and remedy.part in LEANS:
+        return _with(card, _all_lean(remedy.part, elements) or _turned_back(carrier, elements))
+    better = better_place(remedy, elements, card.finding.band_hz, carrier)
+    if better is None and carrier is not None:
+        better = _moved(remedy, carrier, ordinary_peak_dbfs)
+    return _with(card, better, remedy)
 
 
-def better_place(remedy: Remedy, elements: Elements, about_hz: tuple[float, float] | None = None) -> Remedy | None:
+def _with(card: Card, remedy: Remedy | None, *others: Remedy) -> Card:
+    return card if remedy is None else replace(card, finding=replace(card.finding, remedy=remedy, others=(*card.finding.others, *others)))
+
+
+def _moved(remedy: Remedy, name: str, ordinary_peak_dbfs: OrdinaryPeaks) -> Remedy | None:
+    """Return a move that is no cut of tone on the element that carries the fault; None for what only the mix can take."""
+    if remedy.kind in AS_THEY_ARE:
+        return replace(remedy, part=name)
+    peak_dbfs = ordinary_peak_dbfs(name) if remedy.ceiling_dbfs is not None else None
+    return None if peak_dbfs is None else replace(remedy, part=name, ceiling_dbfs=round(peak_dbfs + ABOVE_ORDINARY_DB, 1))
+
+
+def better_place(
+    remedy: Remedy, elements: Elements, about_hz: tuple[float, float] | None = None, carrier: str | None = None
+) -> Remedy | None:
     """Return the move placed on its element or group.
 
     None where it belongs to the mix.
 
-    ``about_hz`` is the stretch of the spectrum its finding speaks of.
+    ``about_hz`` is the stretch of the spectrum its finding speaks of; ``carrier`` the element that its reading was laid on. Without one,
+    it is the element that has most of the power there.
     """
     kind = kind_of(remedy)
     if kind.is_fader and remedy.part == "percussive" and any(group.name == "drums" for group in elements.groups):
@@ -65,9 +89,11 @@ def better_place(remedy: Remedy, elements: Elements, about_hz: tuple[float, floa
     if total <= 0.0:
         return None
     name, power = max(powers.items(), key=lambda entry: entry[1])
-    if power < CARRIES * total:
+    if carrier in powers:
+        name, power = carrier, powers[carrier]
+    elif power < CARRIES * total:
         return None
-    return replace(remedy, part=name, gain_db=round(_deeper_db(remedy.gain_db or 0.0, power / total), 1))
+    return None if power <= 0.0 else replace(remedy, part=name, gain_db=round(_deeper_db(remedy.gain_db or 0.0, power / total), 1))
 
 
 def _all_lean(louder: str, elements: Elements) -> Remedy | None:
@@ -83,29 +109,14 @@ def _all_lean(louder: str, elements: Elements) -> Remedy | None:
     return Remedy("gain", part=louder, gain_db=-round(lean_db, 1)) if lean_db >= LEAST_LEAN_DB else None
 
 
-def _turned_back(louder: str, elements: Elements) -> Remedy | None:
+def _turned_back(name: str | None, elements: Elements) -> Remedy | None:
     """Return the leaning element turned back to the middle.
 
-    None where none brings most of the lean, or its channels are one.
+    None where no single one leans, or its channels are one.
     """
-    leans = {element.name: LEANS[louder] * _lean(element) for element in elements.elements if element.copy_of is None}
-    name, lean = max(leans.items(), key=lambda entry: entry[1], default=("", 0.0))
-    if lean <= 0.0 or lean < CARRIES * sum(abs(value) for value in leans.values()):
-        return None
-    pan_db = next(element.level.pan_db for element in elements.elements if element.name == name)
-    return Remedy("pan", part=name, gain_db=-round(pan_db or 0.0, 1))
-
-
-def _lean(element: Element) -> float:
-    """Return an element's right minus left power.
-
-    Full scale = 1.
-    """
-    level = element.level
-    if level.integrated_lufs is None or level.pan_db is None:
-        return 0.0
-    right = 10.0 ** (level.pan_db / 10.0)
-    return float(10.0 ** (level.integrated_lufs / 10.0) * level.plays_share * (right - 1.0) / (right + 1.0))
+    element = None if name is None else elements.named(name)
+    pan_db = None if element is None else element.level.pan_db
+    return None if not pan_db else Remedy("pan", part=name or "", gain_db=-round(pan_db, 1))
 
 
 def _power(element: Element, low_hz: float, high_hz: float) -> float:

@@ -23,8 +23,9 @@ from advisor.stems.measuring import Traces, elements_of, since_earlier
 from advisor.stems.placing import placed
 from advisor.stems.stack import PartSource, Stack, StackSource, read_stack
 from features.elements.dynamics.envelope import EnvelopeMeter, EnvelopeTrace
+from features.elements.fingerprint import Fingerprint, fingerprint_of
 from features.elements.groups.groups import GroupMeter, GroupTrace
-from features.elements.meter import ElementMeter, ElementTrace
+from features.elements.meter import ElementMeter, ElementTrace, ordinary_peak_dbfs
 from features.file_faults.click_scan import clicks_of, share_among
 from features.records.base import Span
 from features.records.elements import Elements
@@ -62,7 +63,7 @@ class StemmedSong:
         The element or group that carries the fault.
         """
         return self._without_faults_raised(
-            card if self._elements_before is None else self._without_tune_cut(placed(card, self._elements_before))
+            card if self._elements_before is None else self._without_tune_cut(placed(card, self._elements_before, self._ordinary_peak_dbfs))
         )
 
     def _without_tune_cut(self, card: Card) -> Card:
@@ -84,6 +85,15 @@ class StemmedSong:
         element = None if self._elements_before is None else self._elements_before.named(stem.name)
         plays = () if element is None else element.level.plays
         return bool(notes_around(stem.source, remedy.frequency_hz, spread_over(plays, TUNE_SPANS, TUNE_SPAN_S)))
+
+    def fingerprints(self) -> tuple[Fingerprint, ...]:
+        """Return what is kept until the next bounce."""
+        return tuple(fingerprint_of(name, trace) for name, trace in self._traces.elements.items())
+
+    def _ordinary_peak_dbfs(self, name: str) -> float | None:
+        """Return the level that an element's usual peaks reach; None for silence."""
+        trace = self._traces.elements.get(name)
+        return None if trace is None else ordinary_peak_dbfs(trace)
 
     def _without_faults_raised(self, card: Card) -> Card:
         """Return the card with no element raised that carries the mix's clicks: the least is tried, and the report says so."""

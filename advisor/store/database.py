@@ -130,6 +130,7 @@ def open_database(folder: Path | None = None, now: Callable[[], datetime] = lamb
 
 def _connect(path: Path) -> sqlite3.Connection:
     connection = sqlite3.connect(path, timeout=WAIT_S, isolation_level=None)
+    connection.text_factory = lambda raw: raw.decode("utf-8", "replace")  # one damaged text costs its row, not the file
     try:
         connection.execute("PRAGMA foreign_keys = ON")
         _keep_log(connection)

@@ -97,4 +97,14 @@ CREATE TABLE set_asides (
 CREATE INDEX set_asides_of ON set_asides (project);
 """
 
-STEPS: tuple[str, ...] = (SHELVES, HISTORY)
+ELEMENTS = """
+CREATE TABLE elements (
+    bounce INTEGER NOT NULL REFERENCES bounces (id) ON DELETE CASCADE,
+    place INTEGER NOT NULL,
+    name TEXT NOT NULL,
+    readings BLOB NOT NULL,
+    PRIMARY KEY (bounce, place)
+) WITHOUT ROWID;
+"""
+
+STEPS: tuple[str, ...] = (SHELVES, HISTORY, ELEMENTS)

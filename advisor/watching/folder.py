@@ -6,7 +6,9 @@ A bounce is finished when neither it nor its stems have changed for a while. Not
 from dataclasses import dataclass
 from pathlib import Path
 
-from features.sound.formats import SOUND_ENDINGS
+from advisor.app.errors import RequestError
+from advisor.app.paths import followed, told
+from features.sound.opening.formats import SOUND_ENDINGS
 
 REST_S = 3.0  # longer than a workstation pauses while it writes
 STEMS_NAMES = ("{name}-stems", "{name}_stems", "{name} stems", "{name} Stems", "stems/{name}", "Stems/{name}", "stems", "Stems", "STEMS")
@@ -80,6 +82,14 @@ class WatchedFolder:
             return []
         self.there = True
         return sorted(paths)
+
+
+def checked_folder(folder: Path) -> Path:
+    """Return a folder that can be watched, or refuse."""
+    there = followed(folder)
+    if not there.is_dir():
+        raise RequestError(f"{told(folder)} is no folder. Name the folder that your workstation bounces into.")
+    return there
 
 
 def stems_of(bounce: Path) -> Path | None:

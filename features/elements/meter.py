@@ -9,6 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import fft
 
+from features.file_faults.clipping import Clipping, clipping_of
+from features.file_faults.sample_scan import SampleScan
 from features.sound.bands import bin_ranges, erb_bands, third_octaves
 from features.sound.compiled import kernel
 from features.sound.k_weighting import STATE_SIZE, STEPS_PER_S, energies, k_weighting, step_edges
@@ -46,10 +48,14 @@ class ElementTrace:
         Power in third octaves, mean of the channels and of `CURVE_FRAMES` frames, shape ``(curves, bands)``, float32.
     k_energy
         K-weighted mean square, sum of the channels, of every 100 ms, shape ``(steps,)``; the last step may be shorter.
+    k_cross
+        K-weighted mean product of the channels of every 100 ms, shape ``(steps,)``; of mono its own mean square.
     energy
         Mean square of each channel, shape ``(channels, steps)``.
     peak
         Highest sample of all channels in each step, linear, shape ``(steps,)``, float32.
+    clipping
+        Its cut tops.
     """
 
     rate_hz: int
@@ -60,8 +66,10 @@ class ElementTrace:
     right: Singles
     thirds: Singles
     k_energy: Floats
+    k_cross: Floats
     energy: Floats
     peak: Singles
+    clipping: Clipping
 
     @property
     def duration_s(self) -> float:
@@ -76,6 +84,17 @@ class ElementTrace:
     def both(self) -> Singles:
         """Mean power of left and right. Shape ``(frames, bands)``."""
         return self.left if self.left is self.right else (self.left + self.right) * np.float32(0.5)
+
+
+def ordinary_peak_dbfs(trace: ElementTrace) -> float | None:
+    """Return the level of an element's usual peaks.
+
+    In dBFS; all but the rarest stay under it. None for silence.
+
+    The 95th percentile of the peaks of its 100 ms steps within 40 dB of the highest.
+    """
+    peaks = trace.peak[trace.peak > 0.01 * trace.peak.max(initial=0.0)]
+    return float(20.0 * np.log10(np.quantile(peaks, 0.95))) if peaks.size else None
 
 
 @kernel
@@ -182,6 +201,7 @@ class _StepMeter:
         self._rest = np.zeros((channels, 0), np.float32)
         self._first = self._steps = 0
         self._k_energy: list[Floats] = []
+        self._k_cross: list[Floats] = []
         self._energy: list[Floats] = []
         self._peak: list[Singles] = []
 
@@ -206,22 +226,25 @@ class _StepMeter:
             means = energies(used[0], used[-1], edges, self._filters, self._state)
             channels = len(used)
             self._k_energy.append(means[:channels].sum(axis=0))
+            self._k_cross.append(means[2])
             self._energy.append(means[3 : 3 + channels])
             self._peak.append(np.maximum.reduceat(np.abs(used).max(axis=0), edges[:-1]))
         else:
             self._k_energy.append(np.zeros(len(edges) - 1))
+            self._k_cross.append(np.zeros(len(edges) - 1))
             self._energy.append(np.zeros((len(used), len(edges) - 1)))
             self._peak.append(np.zeros(len(edges) - 1, np.float32))
         self._rest = self._rest[:, edges[-1] :].copy()
         self._first += int(edges[-1])
         self._steps += len(edges) - 1
 
-    def finish(self) -> tuple[Floats, Floats, Singles]:
+    def finish(self) -> tuple[Floats, Floats, Floats, Singles]:
         channels = len(self._rest)
         if self._rest.shape[1]:
             self._measure(np.array([0, self._rest.shape[1]], np.int64))
         return (
             np.concatenate([np.zeros(0), *self._k_energy]),
+            np.concatenate([np.zeros(0), *self._k_cross]),
             np.concatenate([np.zeros((channels, 0)), *self._energy], axis=1),
             np.concatenate([np.zeros(0, np.float32), *self._peak]),
         )
@@ -239,19 +262,22 @@ class ElementMeter:
         self.channels = channels
         self._bands = _BandMeter(rate_hz, channels)
         self._steps = _StepMeter(rate_hz, channels)
+        self._scan = SampleScan(rate_hz, channels)
 
     def push(self, block: Samples) -> None:
         """Take the next block, shape ``(channels, n)``."""
         self._bands.push(block)
         self._steps.push(block)
+        self._scan.push(block)
 
     def finish(self) -> ElementTrace:
         """Return the trace. No `push` after it."""
         frames = self._steps.frames
         left, right, thirds = self._bands.finish()
-        k_energy, energy, peak = self._steps.finish()
+        k_energy, k_cross, energy, peak = self._steps.finish()
         hop_s = self._bands.hop / self.rate_hz
-        return ElementTrace(self.rate_hz, self.channels, frames, hop_s, left, right, thirds, k_energy, energy, peak)
+        clipping = clipping_of(self._scan.finish())
+        return ElementTrace(self.rate_hz, self.channels, frames, hop_s, left, right, thirds, k_energy, k_cross, energy, peak, clipping)
 
 
 def trace_of(source: Source) -> ElementTrace:

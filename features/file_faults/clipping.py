@@ -3,11 +3,13 @@
 Or all at one level below it (clipped, turned down, something louder added).
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from features.file_faults.sample_scan import HIGHEST, LOWEST, ChannelScan
 from features.records.base import Moment
 
 Integers = NDArray[np.int64]
@@ -60,6 +62,12 @@ def _places(rows: Integers) -> tuple[Moment, ...]:
         else:
             moments.append(Moment(start, start + BIN_S, longest))
     return tuple(sorted(moments, key=lambda moment: (-moment.value, moment.start_s))[:MOST_PLACES])
+
+
+def clipping_of(scans: Sequence[ChannelScan]) -> Clipping:
+    """Return the clipping from the scans of the channels."""
+    extremes = ([int(scan.state[place]) for scan in scans] for place in (HIGHEST, LOWEST))
+    return find_clipping([scan.rows(scan.flat, 4) for scan in scans], *extremes)
 
 
 def find_clipping(tops: list[Integers], highest: list[int], lowest: list[int]) -> Clipping:

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from features.file_faults.bandwidth import find_wall
 from features.file_faults.bit_depth import effective_bits
 from features.file_faults.clicks import MOST_PLACES, find_clicks, find_gaps
-from features.file_faults.clipping import find_clipping
+from features.file_faults.clipping import clipping_of
 from features.file_faults.ends import Ends, head_cut_dbfs, tail_cut_dbfs
 from features.file_faults.hum import QuietSpans, find_hum
 from features.file_faults.noise_floor import QuietestHalf, noise_floor_dbfs
@@ -210,11 +210,7 @@ def measure_health(trace: HealthTrace, level_trace: LevelTrace, spectrogram: Spe
         Samples that were no number and were read as zero.
     """
     silent = max(_peak(scan) for scan in trace.scans) < SILENT_PEAK
-    clipping = find_clipping(
-        [scan.rows(scan.flat, 4) for scan in trace.scans],
-        [int(scan.state[HIGHEST]) for scan in trace.scans],
-        [int(scan.state[LOWEST]) for scan in trace.scans],
-    )
+    clipping = clipping_of(trace.scans)
     gaps: tuple[Span, ...] = find_gaps([scan.rows(scan.zeros, 4) for scan in trace.scans], trace.rate_hz, trace.frames)
     clicks = find_clicks([scan.rows(scan.jumps, 3) for scan in trace.scans], gaps, trace.rate_hz, trace.frames)
     bits, bits_reason = _bits(trace, file)

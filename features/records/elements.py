@@ -15,6 +15,11 @@ Role = Literal[
 ]  # fmt: skip
 GroupName = Literal["drums", "bass", "music", "vocals"]
 State = Literal["raw", "finished", "over-compressed", "unclear"]
+# How a reading is shared out among the elements; each way is declared in `features.shares.ways`.
+Sharing = Literal[
+    "power", "moments", "bump", "lean", "sides", "movement", "step", "hum", "noise", "offset", "peaks", "tops", "breaks", "start", "end",
+]  # fmt: skip
+Carrier = Literal["element", "several", "sum", "left over"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +58,11 @@ class ElementLevel:
         tuple[float | None, ...],
         Reading("LU", "Its loudness minus the mix's in each part of the song; None where it plays less than a tenth of the part."),
     ] = ()
+    correlation: Annotated[
+        float | None, Reading("-1..1", "Correlation of its channels, K-weighted, 1 where they are alike; None for mono or one silent side.")
+    ] = None
+    clipped: Annotated[tuple[Moment, ...], Reading("samples", "Where its tops are cut, longest first, with the longest run.")] = ()
+    clipped_runs: Annotated[int, Reading("", "How many tops are cut.")] = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -239,7 +249,41 @@ class Elements(Measurement):
         tuple[LevelMove, ...],
         Reading("", "The few faders that likely lie off, by the levels of all elements together, the likeliest first; often none."),
     ] = ()
+    front: Annotated[tuple[str, ...], Reading("", "What the user put in front, in order; empty where nothing was stated.")] = ()
 
     def named(self, name: str) -> Element | None:
         """Return the element called ``name``."""
         return next((element for element in self.elements if element.name == name), None)
+
+
+@dataclass(frozen=True, slots=True)
+class ElementShare:
+    """An element's share of a reading, 0-1."""
+
+    name: str
+    share: float
+
+
+@dataclass(frozen=True, slots=True)
+class Attribution:
+    """What a finding about the mix is laid on.
+
+    Attributes
+    ----------
+    carrier
+        ``element``: the first of ``shares`` has most of it; ``several``: those named have; ``sum``: no element has much of it;
+        ``left over``: it lies in what the stems leave of the mix.
+    shares
+        Elements with a share worth naming, largest first.
+    left_over
+        Share of what the stems leave of the mix.
+    """
+
+    carrier: Carrier
+    shares: tuple[ElementShare, ...]
+    left_over: float
+
+    @property
+    def element(self) -> str | None:
+        """Return the element that carries most of it, if any."""
+        return self.shares[0].name if self.carrier == "element" else None

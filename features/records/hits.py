@@ -23,6 +23,20 @@ class Pumping(Measurement):
 
 
 @dataclass(frozen=True, slots=True)
+class Pulses(Measurement):
+    """A gain with a period of its own.
+
+    It moves the whole sound, whatever the hits do.
+    """
+
+    period_s: Annotated[float | None, Reading("s", "Time from pulse to pulse; None where no pulse stands out.")]
+    swing_db: Annotated[float | None, Reading("dB", "How far the level swings with it, lowest to highest.")]
+    alike: Annotated[float | None, Reading("0-1", "How far all octaves from 250 Hz up move together; 1 = all by the same, at once.")]
+    steady: Annotated[float | None, Reading("0-1", "How far it keeps its height and phase through the song; 1 = throughout.")]
+    stands_out: Annotated[float | None, Reading("", "How many times its line stands above the movement at nearby periods.")]
+
+
+@dataclass(frozen=True, slots=True)
 class HitBand:
     """Hits heard within one frequency band."""
 

@@ -38,5 +38,5 @@ class Sections(Measurement):
     ]
     quietest: Annotated[Span | None, Reading("s", "That quietest section.")]
     even_steps: Annotated[
-        tuple[Moment, ...], Reading("dB", "Boundaries at which every band steps by the same amount, as a fader does; negative: softer.")
+        tuple[Moment, ...], Reading("dB", "Places at which every band steps by the same amount, as a fader does; negative: softer.")
     ] = ()

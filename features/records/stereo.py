@@ -54,3 +54,6 @@ class Stereo(Measurement):
     correlation_over_time: Annotated[Course, Reading("-1..1", "Correlation of 3 s windows, stepped at 1 s.")]
     balance_over_time: Annotated[Course, Reading("dB", "Left minus right of 3 s windows, stepped at 1 s.")]
     worst: Annotated[tuple[Moment, ...], Reading("dB", "Stretches that lose most in mono; value = loss. Worst first.")]
+    band_mirrored_share: Annotated[
+        tuple[float, ...], Reading("0-1", "Share of the band's energy in which one channel mirrors the other: correlation below -0.65.")
+    ] = ()

@@ -4,6 +4,7 @@ What a fader or a clip's gain does, and an arrangement hardly ever.
 """
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +17,7 @@ from features.sound.spectrogram import Spectrogram
 Floats = NDArray[np.float64]
 
 SIDE_S, GAP_S = 4.0, 0.6  # what is compared on either side of a boundary, and what is left out around it
+GRID_S = 0.4
 FEWEST_FRAMES = 6  # in half a side
 RANGE_DB = 45.0  # bands that lie further below the strongest on both sides are left out
 FEWEST_BANDS = 12
@@ -28,46 +30,74 @@ DRIFT_SHARE = 0.2  # a level that goes on moving by more of the step is a swell,
 
 
 def measure_even_steps(sections: Sequence[Section], spectrogram: Spectrogram) -> tuple[Moment, ...]:
-    """Return the boundaries where all bands step alike.
+    """Return the places where all bands step alike.
 
-    Between sections; the value is the step in dB, negative when it falls.
+    The value is the step in dB, negative when it falls.
 
     Notes
     -----
-    Each third octave's mean power over 4 s before and after the boundary, or 0.4 s beside it, gives its own step. The step of the whole
+    Each third octave's mean power over 4 s before and after the place gives its own step. The step of the whole
     is their median. It is even when their spread (1.4826 times the median distance from it) is at most 2 dB, or a quarter of it up to
     3.5 dB, and four bands of five lie within 2.5 dB, or 0.4 of it up to 5 dB; and a step unless the level moves on the same way within the
     sides, by more than a fifth of it on average: a swell or a fade. An instrument that comes or goes changes some bands and leaves others.
+    Looked at are the boundaries between sections, or 0.4 s beside them, and every 0.4 s between: what only moves a fader leaves the sound
+    alike, and often makes no boundary. Of places less than 4 s apart the largest step counts, one at a boundary first.
     """
-    times = spectrogram.times_s()
-    moments = (_whole_step(times, spectrogram, section.start_s) for section in sections[1:])
-    return tuple(moment for moment in moments if moment is not None)
+    picture = _Picture.of(spectrogram)
+    edges = [section.start_s for section in sections[1:]]
+    chosen = [(edge_s, step) for edge_s in edges if (step := _largest_step(picture, edge_s)) is not None]
+    between = ((place_s, picture.step_db(place_s)) for place_s in np.arange(GAP_S + SIDE_S, picture.duration_s - GAP_S - SIDE_S, GRID_S))
+    steps = [(float(place_s), step) for place_s, step in between if step is not None]
+    for place_s, step in sorted(steps, key=lambda pair: -abs(pair[1])):
+        if all(abs(place_s - other_s) >= SIDE_S for other_s, _ in chosen):
+            chosen.append((place_s, step))
+    return tuple(Moment(max(place_s - SIDE_S, 0.0), place_s + SIDE_S, step) for place_s, step in sorted(chosen))
 
 
-def _whole_step(times: Floats, spectrogram: Spectrogram, boundary_s: float) -> Moment | None:
+def _largest_step(picture: "_Picture", boundary_s: float) -> float | None:
     """Return the largest of the steps around a boundary: beside its place a step is smeared."""
-    steps = [_step_db(times, spectrogram, boundary_s + place_s) for place_s in PLACES_S]
-    largest = max((step for step in steps if step is not None), key=abs, default=None)
-    return None if largest is None else Moment(max(boundary_s - SIDE_S, 0.0), boundary_s + SIDE_S, largest)
+    steps = [picture.step_db(boundary_s + place_s) for place_s in PLACES_S]
+    return max((step for step in steps if step is not None), key=abs, default=None)
 
 
-def _step_db(times: Floats, spectrogram: Spectrogram, edge_s: float) -> float | None:
-    halves = [_half_db(times, spectrogram, edge_s + start) for start in (-GAP_S - SIDE_S, -GAP_S - SIDE_S / 2, GAP_S, GAP_S + SIDE_S / 2)]
-    quarters = [half for half in halves if half is not None]
-    if len(quarters) < len(halves):
-        return None
-    early, before, after, late = quarters
-    first, second = _mean_db(early, before), _mean_db(after, late)
-    top = max(float(first.max()), float(second.max()))
-    audible = np.maximum(first, second) > top - RANGE_DB
-    if audible.sum() < FEWEST_BANDS:
-        return None
-    steps = (second - first)[audible]
-    step = float(np.median(steps))
-    moves_on = float(np.median((before - early)[audible]) + np.median((late - after)[audible])) / 2.0  # unrest on one side is no swell
-    if abs(step) < LEAST_DB or not _even(steps, step) or moves_on * np.sign(step) > DRIFT_SHARE * abs(step):
-        return None
-    return step
+@dataclass(frozen=True, slots=True)
+class _Picture:
+    """Power of all bands summed up to each frame, shape ``(frames + 1, bands)``, and the frames' times."""
+
+    times_s: Floats
+    sums: Floats
+    duration_s: float
+
+    @staticmethod
+    def of(spectrogram: Spectrogram) -> "_Picture":
+        power = (spectrogram.left + spectrogram.right).astype(np.float64)
+        sums = np.concatenate([np.zeros((1, power.shape[1])), np.cumsum(power, axis=0)])
+        return _Picture(spectrogram.times_s(), sums, spectrogram.duration_s)
+
+    def step_db(self, edge_s: float) -> float | None:
+        """Return the step that all bands share from one side of a place to the other; None where there is none."""
+        starts_s = (edge_s - GAP_S - SIDE_S, edge_s - GAP_S - SIDE_S / 2, edge_s + GAP_S, edge_s + GAP_S + SIDE_S / 2)
+        quarters = [half for half in map(self._half_db, starts_s) if half is not None]
+        if len(quarters) < len(starts_s):
+            return None
+        early, before, after, late = quarters
+        first, second = _mean_db(early, before), _mean_db(after, late)
+        audible = np.maximum(first, second) > max(float(first.max()), float(second.max())) - RANGE_DB
+        if audible.sum() < FEWEST_BANDS:
+            return None
+        steps = (second - first)[audible]
+        step = float(np.median(steps))
+        if abs(step) < LEAST_DB or not _even(steps, step):
+            return None
+        moves_on = float(np.median((before - early)[audible]) + np.median((late - after)[audible])) / 2.0  # unrest on one side is no swell
+        return None if moves_on * np.sign(step) > DRIFT_SHARE * abs(step) else step
+
+    def _half_db(self, start_s: float) -> Floats | None:
+        first, last = np.searchsorted(self.times_s, (start_s, start_s + SIDE_S / 2))
+        if last - first < FEWEST_FRAMES:
+            return None
+        decibels: Floats = powers_to_db(np.maximum(self.sums[last] - self.sums[first], 0.0) / (last - first))
+        return decibels
 
 
 def _even(steps: Floats, step: float) -> bool:
@@ -80,15 +110,6 @@ def _even(steps: Floats, step: float) -> bool:
 
 def _allowed(step: float, least_db: float, share: float, largest_db: float) -> float:
     return max(least_db, min(share * abs(step), largest_db))
-
-
-def _half_db(times: Floats, spectrogram: Spectrogram, start_s: float) -> Floats | None:
-    first, last = np.searchsorted(times, (start_s, start_s + SIDE_S / 2))
-    if last - first < FEWEST_FRAMES:
-        return None
-    power = (spectrogram.left[first:last] + spectrogram.right[first:last]).astype(np.float64).mean(axis=0)
-    decibels: Floats = powers_to_db(power)
-    return decibels
 
 
 def _mean_db(left: Floats, right: Floats) -> Floats:

@@ -4,9 +4,12 @@ By numba, cached on disk where that is possible.
 """
 
 from collections.abc import Callable
-from typing import ParamSpec, TypeVar
+from contextlib import suppress
+from typing import Any, ParamSpec, TypeVar
 
 from numba import njit
+
+from features.sound.kernel_cache import KernelCache
 
 Arguments = ParamSpec("Arguments")
 Result = TypeVar("Result")
@@ -17,8 +20,8 @@ def kernel(function: Callable[Arguments, Result]) -> Callable[Arguments, Result]
 
     Keep the result on disk when there is a writable place for it.
     """
-    try:
-        compiled: Callable[Arguments, Result] = njit(cache=True, nogil=True)(function)
-    except RuntimeError:  # numba found no folder that it may write to
-        compiled = njit(nogil=True)(function)
-    return compiled
+    compiled: Any = njit(nogil=True)(function)
+    with suppress(RuntimeError):  # numba found no folder that it may write to
+        compiled._cache = KernelCache(function)  # noqa: SLF001 - what its `cache=True` does, with files of ours
+    kept: Callable[Arguments, Result] = compiled
+    return kept

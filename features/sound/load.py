@@ -1,12 +1,7 @@
 """Opens sound files: by libsndfile, the rest through ffmpeg."""
 
-import difflib
 import hashlib
-import json
-import re
-import shutil
-import stat
-import subprocess
+import os
 import tempfile
 from collections.abc import Iterator
 from contextlib import ExitStack
@@ -14,55 +9,69 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from threading import Lock
 from types import TracebackType
-from typing import Any, Self
+from typing import Any, BinaryIO, Self
 
 import numpy as np
 import soundfile
 
 from features.records.base import Absence
 from features.records.file import File
-from features.sound.formats import BITS, EXACT_FORMATS, LOSSLESS_CODECS, promised_frames
+from features.sound.opening.door import PROBED_BYTES, LoadError, name_of, ordinary_file, unreadable
+from features.sound.opening.ffmpeg import decode, undecoded
+from features.sound.opening.formats import BITS, EXACT_FORMATS, USUAL, contradicts, promised_frames
 from features.sound.signal import BLOCK_FRAMES, Samples, Signal, Source
+
+__all__ = ["FileSource", "LoadError", "Opened", "open_source"]
 
 MEMORY_BYTES = 256 << 20  # decoded sound up to this size is held in memory
 READ_FRAMES = 1 << 15
 LOWEST_RATE_HZ, HIGHEST_RATE_HZ, MOST_CHANNELS = 8000, 192000, 2
-ABSURD = 1e10  # a sample beyond this is no sound, whatever scale the file was written in
-FFMPEG_SECONDS = 900
-TEXT_BYTES = bytes(range(32, 127)) + b"\t\n\r\f\b"
-
-
-class LoadError(Exception):
-    """Why a file cannot be read, in one plain sentence."""
+LOUDEST_DBFS = 24.0  # no music passes it: what does is no sound, and would harm ears if it were played
+LOUDEST = 10.0 ** (LOUDEST_DBFS / 20.0)
+MOST_TOO_LOUD, TOO_LOUD_SHARE = 64, 1e-4  # a few such samples are a click, more of them another kind of file
+LONGEST_S = 12 * 3600.0
 
 
 class _Cleaner:
-    """Turns samples that are no number into zeros and counts each of them once, however often it is read."""
+    """Turns samples that are no sound into zeros and counts each of them once, however often it is read."""
 
-    def __init__(self) -> None:
+    def __init__(self, name: str) -> None:
         self.not_finite = 0
+        self._name = name
+        self._too_loud = 0
         self._seen_to = 0
 
     def clean(self, samples: Samples, start: int) -> Samples:
-        good = np.abs(samples) < ABSURD  # false for NaN
-        if not good.all():
-            fresh = max(self._seen_to - start, 0)
-            self.not_finite += int(np.count_nonzero(~good[:, fresh:]))
-            samples[~good] = 0.0
+        good = np.abs(samples) <= LOUDEST  # false for NaN
+        fresh = max(self._seen_to - start, 0)
         self._seen_to = max(self._seen_to, start + samples.shape[1])
+        if not good.all():
+            bad = ~good[:, fresh:]
+            self.not_finite += int(np.count_nonzero(bad))
+            self._count_loud(samples[:, fresh:][bad], samples.shape[0])
+            samples[~good] = 0.0
         return samples
+
+    def _count_loud(self, bad: Samples, channels: int) -> None:
+        self._too_loud += int(np.count_nonzero(np.isfinite(bad)))
+        if self._too_loud > max(MOST_TOO_LOUD, TOO_LOUD_SHARE * self._seen_to * channels):
+            raise LoadError(
+                f"“{self._name}” holds samples more than {LOUDEST_DBFS:.0f} dB over full scale, which no music reaches, so it is "
+                "damaged or written in another scale; bounce it again as WAV with 24 bits."
+            )
 
 
 class FileSource:
     """A long file as a `Source`, read in pieces."""
 
-    def __init__(self, sound: soundfile.SoundFile, cleaner: _Cleaner) -> None:
-        """Take an open file that seeks exactly."""
+    def __init__(self, sound: soundfile.SoundFile, cleaner: _Cleaner, name: str) -> None:
+        """Take an open file that seeks exactly, and its name."""
         self.rate_hz = int(sound.samplerate)
         self.channels = int(sound.channels)
         self.frames = int(sound.frames)
         self._sound = sound
         self._cleaner = cleaner
+        self._name = name
         self._place = 0
         self._lock = Lock()
 
@@ -76,7 +85,7 @@ class FileSource:
             try:
                 samples = _planar(self._sound.read(last - first, dtype="float32", always_2d=True))
             except soundfile.SoundFileError as error:
-                raise LoadError(f"“{Path(self._sound.name).name}” is damaged after {first / self.rate_hz:.1f} s ({error}).") from None
+                raise LoadError(f"“{self._name}” is damaged after {first / self.rate_hz:.1f} s ({error}).") from None
             self._place = first + samples.shape[1]
             return self._cleaner.clean(samples, first)
 
@@ -140,27 +149,37 @@ def open_source(path: str | Path, *, memory_bytes: int | None = None, hashed: bo
     ------
     LoadError
         When the file is missing, holds no usable sound, or cannot be decoded.
+    OSError
+        When the machine has no more open files or memory to give.
     """
-    path = Path(path).absolute()
+    path = Path(path)
+    try:
+        return _opened(path.absolute(), MEMORY_BYTES if memory_bytes is None else memory_bytes, hashed=hashed)
+    except OSError as error:
+        raise unreadable(path, error) from None
+
+
+def _opened(path: Path, memory_bytes: int, *, hashed: bool) -> Opened:
     sha256, head = _inspect(path, hashed=hashed)
+    name = name_of(path)
     with ExitStack() as stack:
-        cleaner = _Cleaner()
+        cleaner = _Cleaner(name)
         sound = _libsndfile(path, stack)
         if sound is None:
             sound, subtype, bits, lossy = _through_ffmpeg(path, head, stack)
         else:
             subtype = str(sound.subtype)
             bits, lossy = BITS.get(subtype), subtype not in BITS
-        _check_shape(path, sound.channels, sound.samplerate)
+        _check_shape(name, sound)
         promised = _promised(path, sound)
-        source, complaint = _source(path, sound, cleaner, stack, MEMORY_BYTES if memory_bytes is None else memory_bytes)
+        source, complaint = _source(path, sound, cleaner, stack, memory_bytes)
         if source.frames == 0:
             raise LoadError(
-                f"The header of “{path.name}” says that it holds no samples (the file has {path.stat().st_size} bytes), so there is "
+                f"The header of “{name}” says that it holds no samples (the file has {path.stat().st_size} bytes), so there is "
                 "nothing to measure; bounce it again, or repair it in the program that recorded it."
             )
         file = File(
-            name=path.name, sha256=sha256, duration_s=source.frames / source.rate_hz, rate_hz=source.rate_hz,
+            name=name, sha256=sha256, duration_s=source.frames / source.rate_hz, rate_hz=source.rate_hz,
             channels=source.channels, subtype=subtype, bits=bits, lossy=lossy, absent=_no_bits(lossy, bits),
         )  # fmt: skip
         return Opened(source, file, _notes(file, source.frames, promised, complaint), cleaner, stack.pop_all())
@@ -174,66 +193,50 @@ def _no_bits(lossy: bool, bits: int | None) -> tuple[Absence, ...]:
 
 def _inspect(path: Path, *, hashed: bool) -> tuple[str, bytes]:
     """Return the hash of the file's bytes (empty when not wanted) and the first of them."""
-    try:
-        kind = path.stat().st_mode
-    except PermissionError:
-        raise LoadError(f"The folder of “{path.name}” may not be read by this user; change its permissions or copy the file.") from None
-    except (OSError, ValueError):
-        raise LoadError(_missing(path)) from None
-    if stat.S_ISDIR(kind):
-        raise LoadError(f"“{path.name}” is a folder, and one sound file is measured at a time; give the path of a file in it.")
-    if not stat.S_ISREG(kind):
-        raise LoadError(f"“{path.name}” is not an ordinary file, so it cannot be read twice; copy the sound to a file first.")
-    try:
-        with path.open("rb") as raw:
-            head = raw.read(512)
-            raw.seek(0)
-            sha256 = hashlib.file_digest(raw, "sha256").hexdigest() if hashed else ""
-    except PermissionError:
-        raise LoadError(f"“{path.name}” may not be read by this user, so it stays closed; change its permissions or copy it.") from None
-    except OSError as error:
-        raise LoadError(
-            f"“{path.name}” could not be read ({error.strerror}), so measuring stops; copy it to another disk and try again."
-        ) from None
+    ordinary_file(path)
+    with path.open("rb") as raw:
+        head = raw.read(PROBED_BYTES)
+        raw.seek(0)
+        sha256 = hashlib.file_digest(raw, "sha256").hexdigest() if hashed else ""
     if not head:
-        raise LoadError(f"“{path.name}” is empty (0 bytes), so there is nothing to measure; bounce or copy it again.")
+        raise LoadError(f"“{name_of(path)}” is empty (0 bytes), so there is nothing to measure; bounce or copy it again.")
     return sha256, head
-
-
-def _missing(path: Path) -> str:
-    folder = path.parent
-    if not folder.is_dir():
-        return f"There is no folder “{folder}”, so “{path.name}” cannot be opened; check the path."
-    try:
-        names = [file.name for file in folder.iterdir() if file.is_file()]
-    except OSError:
-        names = []
-    by_lower = {name.lower(): name for name in names}
-    near = [by_lower[name] for name in difflib.get_close_matches(path.name.lower(), by_lower, n=3, cutoff=0.6)]
-    hint = f"did you mean {' or '.join(f'“{name}”' for name in near)}?" if near else "check the name."
-    return f"There is no file “{path.name}” in “{folder}”, so there is nothing to measure; {hint}"
 
 
 def _libsndfile(path: Path, stack: ExitStack) -> soundfile.SoundFile | None:
     """Open with libsndfile; ``None`` when it does not know the format."""
     try:
-        sound = stack.enter_context(soundfile.SoundFile(path))
+        sound = stack.enter_context(soundfile.SoundFile(_for_library(path)))
     except (soundfile.SoundFileError, TypeError, ValueError):  # the latter two: headerless formats
+        path.open("rb").close()  # says so where there are no more open files
+        return None
+    if sound.format.lower() not in USUAL and contradicts(path.suffix, [sound.format]):
         return None
     # libsndfile takes the extensible float kind of W64 for 32-bit integers.
     return None if (sound.format, sound.subtype) == ("W64", "PCM_32") else sound
 
 
-def _check_shape(path: Path, channels: int, rate_hz: int) -> None:
+def _for_library(path: Path) -> str | bytes:
+    """Return a path as libsndfile takes it, also where its bytes are no text."""
+    return str(path) if os.name == "nt" else os.fsencode(path)
+
+
+def _check_shape(name: str, sound: soundfile.SoundFile) -> None:
+    channels, rate_hz = int(sound.channels), int(sound.samplerate)
     if channels > MOST_CHANNELS:
         raise LoadError(
-            f"“{path.name}” has {channels} channels, and only mono and stereo are judged; bounce it again as one interleaved "
+            f"“{name}” has {channels} channels, and only mono and stereo are judged; bounce it again as one interleaved "
             "stereo file (the main output, not the single tracks or a surround bus)."
         )
     if not LOWEST_RATE_HZ <= rate_hz <= HIGHEST_RATE_HZ:
         raise LoadError(
-            f"“{path.name}” has a sampling rate of {rate_hz} Hz, outside the 8 to 192 kHz that can be measured; bounce it at the "
+            f"“{name}” has a sampling rate of {rate_hz} Hz, outside the 8 to 192 kHz that can be measured; bounce it at the "
             "session's rate, for example 44100 or 48000 Hz."
+        )
+    if sound.frames > LONGEST_S * rate_hz:
+        raise LoadError(
+            f"“{name}” lasts {sound.frames / rate_hz / 3600.0:.0f} hours, and songs of at most {LONGEST_S / 3600.0:.0f} are measured; "
+            "bounce one song as one file."
         )
 
 
@@ -243,7 +246,7 @@ def _source(path: Path, sound: soundfile.SoundFile, cleaner: _Cleaner, stack: Ex
     if _size(sound) > memory_bytes and not _seeks(sound):
         sound, complaint = _decoded(path, sound, stack)
     if _size(sound) > memory_bytes:
-        return FileSource(sound, cleaner), complaint
+        return FileSource(sound, cleaner, name_of(path)), complaint
     samples, own = _in_memory(path, sound, cleaner)
     return Signal(samples, int(sound.samplerate)), complaint or own
 
@@ -275,7 +278,7 @@ def _pieces(path: Path, sound: soundfile.SoundFile, complaints: list[str]) -> It
         except soundfile.SoundFileError as error:
             if not started:
                 raise LoadError(
-                    f"“{path.name}” could not be decoded ({error}), so there is nothing to measure; bounce or copy it again."
+                    f"“{name_of(path)}” could not be decoded ({error}), so there is nothing to measure; bounce or copy it again."
                 ) from None
             complaints.append(str(error))
             return
@@ -304,79 +307,48 @@ def _planar(interleaved: Any) -> Samples:  # noqa: ANN401 - soundfile has no typ
 
 def _decoded(path: Path, sound: soundfile.SoundFile, stack: ExitStack) -> tuple[soundfile.SoundFile, str]:
     """Decode once to a temporary file of float32 in which every sample can be found again."""
-    target = _temporary(stack) / "decoded.w64"
     complaints: list[str] = []
     try:
+        target = _nameless(stack)
         with (
-            soundfile.SoundFile(sound.name) as fresh,  # the other one may be lost after a failed seek
-            soundfile.SoundFile(target, "w", sound.samplerate, sound.channels, "FLOAT", format="W64") as copy,
+            soundfile.SoundFile(_for_library(path)) as fresh,  # the other one may be lost after a failed seek
+            soundfile.SoundFile(target.fileno(), "w", sound.samplerate, sound.channels, "FLOAT", format="W64", closefd=False) as copy,
         ):
             for piece in _pieces(path, fresh, complaints):
                 copy.write(piece)
     except (OSError, soundfile.SoundFileError) as error:
-        raise LoadError(
-            f"“{path.name}” is long and needs {_size(sound) >> 20} MiB of temporary space, which could not be written ({error}); free "
-            "some space in the temporary folder, or bounce to WAV."
-        ) from None
-    return stack.enter_context(soundfile.SoundFile(target)), "".join(complaints)
+        raise _no_room(path, f"needs {_size(sound) >> 20} MiB of", error) from None
+    return _reopened(target, stack), "".join(complaints)
 
 
-def _temporary(stack: ExitStack) -> Path:
-    return Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="mixproof-")))
+def _no_room(path: Path, needs: str, error: Exception) -> LoadError:
+    return LoadError(
+        f"“{name_of(path)}” is long and {needs} temporary space, which could not be written ({error}); free some space in the temporary "
+        "folder, or bounce to WAV."
+    )
+
+
+def _nameless(stack: ExitStack) -> BinaryIO:
+    """Return a temporary file that has no name: it is gone with this process, however that ends."""
+    return stack.enter_context(tempfile.TemporaryFile())
+
+
+def _reopened(target: BinaryIO, stack: ExitStack) -> soundfile.SoundFile:
+    target.seek(0)
+    return stack.enter_context(soundfile.SoundFile(target.fileno(), closefd=False))
 
 
 def _through_ffmpeg(path: Path, head: bytes, stack: ExitStack) -> tuple[soundfile.SoundFile, str, int | None, bool]:
     """Decode with ffmpeg to a temporary file; return it, the codec, its bits and whether it is lossy."""
-    if not head.translate(None, TEXT_BYTES):  # also keeps playlists, which name other files, away from ffmpeg
-        raise LoadError(f"“{path.name}” holds text, not sound, whatever its name says; bounce the song again as WAV.")
-    ffmpeg = shutil.which("ffmpeg")
-    if ffmpeg is None:
-        raise LoadError(
-            f"“{path.name}” is in a format that cannot be read here without ffmpeg; install ffmpeg, or bounce to WAV, AIFF or FLAC."
-        )
-    target = _temporary(stack) / "decoded.wav"
-    # An absolute path cannot be taken for a protocol or an option.
-    command = [
-        ffmpeg, "-nostdin", "-v", "error", "-protocol_whitelist", "file,pipe", "-i", str(path), "-map", "0:a:0",
-        "-c:a", "pcm_f32le", "-rf64", "auto", "-f", "wav", str(target),
-    ]  # fmt: skip
-    done = _run(path, command)
-    if done.returncode != 0 or not target.exists():
-        why = re.sub(rf"^(\[[^]]*\] *|{re.escape(str(path))}: )+|[ .]+$", "", (done.stderr.strip().splitlines() or ["no reason given"])[0])
-        raise LoadError(
-            f"“{path.name}” is in no format known here, and ffmpeg could not decode it ({why}); bounce it again as WAV, AIFF or FLAC."
-        )
-    codec, bits = _codec(path)
-    lossy = not codec.startswith(LOSSLESS_CODECS)
-    return stack.enter_context(soundfile.SoundFile(target)), codec.upper(), None if lossy else bits, lossy
-
-
-def _run(path: Path, command: list[str]) -> subprocess.CompletedProcess[str]:
+    target = _nameless(stack)
     try:
-        return subprocess.run(
-            command, capture_output=True, text=True, errors="replace", timeout=FFMPEG_SECONDS, check=False, stdin=subprocess.DEVNULL
-        )
-    except (OSError, subprocess.TimeoutExpired) as error:
-        raise LoadError(f"“{path.name}” could not be decoded by ffmpeg ({error}); bounce the song again as WAV, AIFF or FLAC.") from None
-
-
-def _codec(path: Path) -> tuple[str, int | None]:
-    """Return what ffprobe says about the codec and its bits; the file's extension where there is no ffprobe."""
-    ffprobe = shutil.which("ffprobe")
-    plain = path.suffix.lstrip(".").lower() or "unknown"
-    if ffprobe is None:
-        return plain, None
-    entries = "stream=codec_name,bits_per_raw_sample,bits_per_sample"
-    command = [
-        ffprobe, "-v", "error", "-protocol_whitelist", "file,pipe", "-select_streams", "a:0",
-        "-show_entries", entries, "-of", "json", str(path),
-    ]  # fmt: skip
-    try:
-        stream = json.loads(_run(path, command).stdout)["streams"][0]
-        bits = int(stream.get("bits_per_raw_sample") or 0) or int(stream.get("bits_per_sample") or 0)
-        return str(stream["codec_name"]), bits or None
-    except (ValueError, KeyError, IndexError, TypeError):
-        return plain, None
+        coding = decode(path, head, target)
+        sound = _reopened(target, stack)
+    except OSError as error:
+        raise _no_room(path, "needs", error) from None
+    except soundfile.SoundFileError as error:
+        raise undecoded(path, str(error)) from None
+    return sound, coding.codec, coding.bits, coding.lossy
 
 
 def _promised(path: Path, sound: soundfile.SoundFile) -> int:

@@ -18,6 +18,7 @@ from features.records.stereo import Stereo
 from features.sound.measurement import measurement
 from features.sound.spectrogram import Spectrogram
 from features.stereo.delay import fixed_delay_ms
+from features.stereo.mirrored import mirrored_shares
 
 Floats = NDArray[np.float64]
 
@@ -95,7 +96,7 @@ def _nothing(reason: str, sums: _Sums, spectrogram: Spectrogram, *, mono: bool) 
         polarity_inverted=False, delay_ms=None,
         correlation_over_time=Course("", empty.start_s, HOP_S, (None,) * _count(sums) if not mono else ()),
         balance_over_time=Course("dB", empty.start_s, HOP_S, (None,) * _count(sums) if not mono else ()),
-        worst=(), absent=tuple(Absence(name, reason) for name in names),
+        worst=(), band_mirrored_share=(0.0,) * count, absent=tuple(Absence(name, reason) for name in names),
     )  # fmt: skip
 
 
@@ -268,6 +269,7 @@ def _measure(level_trace: LevelTrace, spectrogram: Spectrogram, sums: _Sums) -> 
         correlation_over_time=_course("", plain.rho(), loud),
         balance_over_time=_course("dB", balance_db, loud),
         worst=_worst(loss_db, loud, mono_loss_db if mono_loss_db is not None else 0.0),
+        band_mirrored_share=tuple(mirrored_shares(spectrogram).tolist()),
         absent=tuple(absent),
     )
 

@@ -50,6 +50,7 @@ class Limits:
     message="{found} in the file. The strongest is {height_db:.0f} dB above its surroundings.",
     advice="Repair the edit or dropout at these times and bounce again.",
     stop="when you hear no tick on headphones",
+    shared="breaks",
 )
 def check(health: Health, limits: Limits) -> Finding | NotApplicable | None:
     """Count the clicks. Very many are a sound."""

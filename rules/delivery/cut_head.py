@@ -40,6 +40,7 @@ class Limits:
     message="The file starts in the middle of a sound, at {level_dbfs:.0f} dBFS.",
     advice="Start the bounce at least 100 ms before the first sound.",
     stop="when the file begins in silence",
+    shared="start",
 )
 def check(health: Health, limits: Limits) -> Finding | NotApplicable | None:
     """Compare the level at the very start with the limit.

@@ -40,6 +40,7 @@ class Limits:
     message="The sound has not died away when the file ends. Its last 50 ms are at {level_dbfs:.0f} dBFS.",
     advice="Let the bounce run on until all tails are silent.",
     stop="when the last second of the file is silent",
+    shared="end",
 )
 def check(health: Health, file: File, limits: Limits) -> Finding | NotApplicable | None:
     """Compare the level at the very end with the limit.

@@ -43,6 +43,7 @@ class Limits:
     message="The {channel} channel has a DC offset of {offset_dbfs:.0f} dBFS on average. It costs {cost_db:.1f} dB of headroom.",
     advice="High-pass at {high_pass_hz:.0f} Hz on the track that brings it in, or on the mix bus.",
     stop="when the waveform is centred on zero",
+    shared="offset",
 )
 def check(health: Health, limits: Limits) -> Finding | NotApplicable | None:
     """Compare the larger channel's offset with the limit."""

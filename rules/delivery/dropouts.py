@@ -42,6 +42,7 @@ class Limits:
     message="The sound drops to digital silence and back in {places}. The longest gap lasts {longest_ms:.0f} ms.",
     advice="Bounce again offline or with a larger buffer, or repair the track.",
     stop="when those places play through",
+    shared="breaks",
 )
 def check(health: Health, limits: Limits) -> Finding | NotApplicable | None:
     """Count abrupt holes. Very many are edits."""

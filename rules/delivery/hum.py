@@ -40,6 +40,7 @@ class Limits:
     message="A steady {hum_hz:.0f} Hz hum and its harmonics run under the song at {hum_dbfs:.0f} dBFS.",
     advice="Repair or gate the recorded track that brings it, or notch the hum out there.",
     stop="when the pauses are quiet",
+    shared="hum",
 )
 def check(health: Health, limits: Limits) -> Finding | NotApplicable | None:
     """Compare the hum's level with the limit."""

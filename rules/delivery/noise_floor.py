@@ -42,6 +42,7 @@ class Limits:
     message="The quietest half second still has noise at {noise_dbfs:.0f} dBFS, only {below_db:.0f} dB below the song.",
     advice="Cut or gate the empty stretches of the recorded tracks.",
     stop="before a tail or a breath is cut",
+    shared="noise",
 )
 def check(health: Health, level: Level, limits: Limits) -> Finding | NotApplicable | None:
     """Compare the noise floor with the song's loudness."""

@@ -58,6 +58,7 @@ def standing(file: File) -> tuple[str, Confidence, str, float]:
     message="The true peak is {peak_dbtp:+.1f} dBTP, {over_db:.1f} dB over {most}{kind}.",
     advice="Turn the mix bus down {turn_db:.1f} dB and bounce again.",
     stop="when the true peak stays under {room_dbtp:.1f} dBTP",
+    shared="peaks",
 )
 def check(level: Level, file: File, limits: Limits) -> Finding | NotApplicable | None:
     """Compare the true peak with the limit.

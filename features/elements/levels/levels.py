@@ -106,7 +106,8 @@ def measure_level(trace: ElementTrace, mix: ElementTrace) -> ElementLevel:
     ``while_playing_lu`` compares the mean K-weighted energies of element and mix over the stretches in which the element plays, without
     a gate. ``jumps_db`` is read from windows of 400 ms that lie within 25 dB of the loud ones, so rests between hits do not count.
     Crest: highest sample over the RMS of the louder channel, over the same stretches. Pan: power of right over left, all of it,
-    limited to 60 dB. The curve is the mean power in third octaves while it plays; a full-scale square wave is 0 dB.
+    limited to 60 dB. Correlation: ``2 LR / (LL + RR)``, K-weighted. The curve is the mean power in third octaves while it plays; a
+    full-scale square wave is 0 dB.
     """
     energy, mixed = k_energy(trace, mix.channels), mix.k_energy
     mask = playing(energy)
@@ -129,6 +130,9 @@ def measure_level(trace: ElementTrace, mix: ElementTrace) -> ElementLevel:
         pan_db=_pan_db(trace),
         third_octave_hz=tuple(float(value) for value in bands.centre_hz),
         third_octave_db=tuple(float(value) for value in curve),
+        correlation=_correlation(trace),
+        clipped=trace.clipping.where,
+        clipped_runs=trace.clipping.runs,
     )
 
 
@@ -163,6 +167,13 @@ def _pan_db(trace: ElementTrace) -> float | None:
         return None
     left, right = (max(power_to_db(float(row.sum())) or -300.0, -300.0) for row in trace.energy)
     return float(np.clip(right - left, -MOST_PAN_DB, MOST_PAN_DB))
+
+
+def _correlation(trace: ElementTrace) -> float | None:
+    """Return ``2 LR / (LL + RR)`` of all that sounds; None where there are no two channels to compare."""
+    if trace.channels == 1 or trace.silent or trace.energy.sum(axis=1).min() <= 10 ** (-MOST_PAN_DB / 10) * trace.energy.sum():
+        return None
+    return float(np.clip(2.0 * trace.k_cross.sum() / trace.k_energy.sum(), -1.0, 1.0))
 
 
 def _curve_db(trace: ElementTrace, mask: Mask) -> Floats:

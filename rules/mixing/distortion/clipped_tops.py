@@ -55,6 +55,7 @@ class Limits:
     message="The waveform is clipped at {level_dbfs:.1f} dBFS: {tops}, up to {longest:.0f} samples long.",
     advice="Lower the level before the stage that clips. Bounce again, peaking at -3 to -6 dBFS.",
     stop="when no peak is flat",
+    shared="tops",
 )
 def check(health: Health, file: File, crest: Crest, limits: Limits) -> Finding | NotApplicable | None:
     """Count flat tops over the length of the song."""

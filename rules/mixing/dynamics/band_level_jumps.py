@@ -93,6 +93,7 @@ def bands(crest: Crest, limits: Limits) -> list[_Band]:
     message="The {region} around {frequency} are uneven. {what}.",
     advice="Ride the strongest track there by up to {ride_db:.0f} dB, or compress it {ratio:.1f}:1.",
     stop="when it holds its place",
+    shared="movement",
 )
 def check(crest: Crest, limits: Limits) -> Finding | NotApplicable | None:
     """Report the octave that is most uneven."""

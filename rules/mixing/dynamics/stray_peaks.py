@@ -50,6 +50,7 @@ class Limits:
     message="{strays} {height_db:.1f} dB above the ordinary hits, which reach {ordinary_dbfs:.1f} dBFS.",
     advice="Turn these hits down on their track, or set a limiter without make-up gain to {ceiling_dbfs:.1f} dBFS.",
     stop="when it rests in between",
+    shared="peaks",
 )
 def check(crest: Crest, limits: Limits) -> Finding | NotApplicable | None:
     """Report rare peaks that stand far out.

@@ -33,6 +33,7 @@ from rules.shared.spans import MOST_SPANS
 LOWS_HZ = (30.0, 150.0)
 MANY_HITS = 16
 NEARLY_ALL = 0.85  # of the kicks
+CLEARLY_MORE_DB = 0.5
 KICK_LOST = ("mixing/kick_does_not_stick_out", "mixing/kick_and_bass_in_one_slot", "mixing/bass_hides_kick", "mixing/buried_hits")
 
 
@@ -68,7 +69,7 @@ class Limits:
 def remedies(pair: KickAndBass, limits: Limits) -> list[tuple[float, str, Remedy]]:
     """Return what brings back enough, the easier one first.
 
-    dB won, the move in words, the move.
+    The other one first where it brings back clearly more. dB won, the move in words, the move.
     """
     flip = Remedy(kind="polarity", part=pair.bass)
     move = Remedy(kind="delay", part=pair.bass, delay_ms=round(pair.best_delay_ms, 2))
@@ -79,7 +80,8 @@ def remedies(pair: KickAndBass, limits: Limits) -> list[tuple[float, str, Remedy
         ways.append((max(pair.flipped_gain_db - pair.sum_gain_db, _kick_won_db(pair, limits)), f"Flip the polarity of {name}", flip))
     if pair.best_delay_ms != 0.0:
         ways.append((pair.best_gain_db - pair.sum_gain_db, f"Move {name} {later} by {abs(pair.best_delay_ms):.2f} ms", move))
-    return [way for way in ways if way[0] >= limits.won_db]
+    enough = [way for way in ways if way[0] >= limits.won_db]
+    return enough[::-1] if len(enough) > 1 and pair.best_gain_db > pair.flipped_gain_db + CLEARLY_MORE_DB else enough
 
 
 def kick_lost_db(pair: KickAndBass) -> float:

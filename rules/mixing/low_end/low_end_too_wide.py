@@ -77,6 +77,7 @@ def excused_db(target: Target, mono_loss_db: float) -> float:
     message="Below 120 Hz the sides are at {side_db:+.1f} dB against the middle. Mono loses {loss_db:.1f} dB of low end.",
     advice="Make everything below {below_hz:.0f} Hz mono on the wide track or the mix bus.",
     stop="when mono loses no more low end",
+    shared="sides",
 )
 def check(low_end: LowEnd, stereo: Stereo, target: Target, limits: Limits) -> Finding | NotApplicable | None:
     """Compare side with mid below 120 Hz.

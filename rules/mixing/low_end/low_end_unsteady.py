@@ -81,6 +81,7 @@ def signs(low_end: LowEnd, crest: Crest, limits: Limits) -> list[tuple[float, st
     message="The low end is uneven: {what}.",
     advice="Compress the bass {ratio:.1f}:1, attack 20 ms, release 150 ms, on the loudest notes only.",
     stop="when no note sticks out",
+    shared="movement",
 )
 def check(low_end: LowEnd, crest: Crest, spectrum: Spectrum, limits: Limits) -> Finding | NotApplicable | None:
     """Ask for at least two of three signs.

@@ -95,6 +95,7 @@ def cut_to(spreads: float, share: float, spread_db: float, most_share: float) ->
     message="20-60 Hz is {above_db:.1f} dB above {target_label}. It holds {share:.0%} of the song's energy.",
     advice="Cut {cut_db:.1f} dB with a low shelf at {shelf_hz:.0f} Hz on the track that brings it.",
     stop="before the kick loses its weight",
+    shared="power",
 )
 def check(balance: Balance, target: Target, spectrum: Spectrum, low_end: LowEnd, limits: Limits) -> Finding | NotApplicable | None:
     """Compare the bands below 60 Hz with the target.

@@ -70,6 +70,7 @@ def how_far(stereo: Stereo, place: int, limits: Limits) -> float:
     message="Around {frequency}, left and right work against each other {share:.0%} of the time. Mono loses {loss_db:.1f} dB there.",
     advice="Narrow the widest track around {frequency}, with less chorus or widener.",
     stop="when the band keeps its level in mono",
+    shared="sides",
 )
 def check(stereo: Stereo, limits: Limits) -> Finding | NotApplicable | None:
     """Report the band that cancels longest.

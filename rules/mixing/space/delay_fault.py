@@ -41,6 +41,7 @@ class Limits:
     message="The {late} channel is delayed by {delay_ms:.2f} ms, through the whole song.",
     advice="Move the {late} channel {delay_ms:.2f} ms earlier, or remove the delay.",
     stop="when mono no longer sounds thin",
+    shared="sides",
 )
 def check(stereo: Stereo, limits: Limits) -> Finding | NotApplicable | None:
     """Report a fixed delay between the channels."""

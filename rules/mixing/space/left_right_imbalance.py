@@ -62,6 +62,7 @@ def leaning_most(stereo: Stereo, *, left: bool) -> tuple[Span, ...]:
     message="Over the whole song the {side} channel is {amount_db:.1f} dB louder. It is the louder one {share:.0%} of the time.",
     advice="Pan the loud track on the {side} inwards. Only where the kick leans too, lower that side by {amount_db:.1f} dB.",
     stop="when what belongs in the middle sits there",
+    shared="lean",
 )
 def check(stereo: Stereo, limits: Limits) -> Finding | NotApplicable | None:
     """Report a lean that lasts, not a hard-panned moment."""

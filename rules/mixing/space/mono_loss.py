@@ -42,6 +42,7 @@ class Limits:
     message="In mono the song is {loss_lu:.1f} LU quieter. Unrelated left and right would lose 3.0 LU, a centred sound nothing.",
     advice="Lower the side signal by {cut_db:.1f} dB on the widest track.",
     stop="when nothing drops away in mono",
+    shared="sides",
 )
 def check(stereo: Stereo, limits: Limits) -> Finding | NotApplicable | None:
     """Compare the loudness lost in mono with the limit.

@@ -51,6 +51,7 @@ class Limits:
     ),
     advice="Flip the polarity of the right channel where it was inverted.",
     stop="when bass and voice are solid in the centre",
+    shared="sides",
 )
 def check(stereo: Stereo, limits: Limits) -> Finding | NotApplicable | None:
     """Report a lasting inversion, never a passing one."""

@@ -83,6 +83,7 @@ class Limits:
     message="There is a build-up of about {rise_db:.1f} dB in the {region} around {frequency}, against {target_label}. {standing}.",
     advice="Cut {cut_db:.1f} dB around {frequency}, Q {q:.1f}, on {part}.",
     stop="when other sounds step forward, before it turns thin",
+    shared="bump",
 )
 def check(balance: Balance, target: Target, limits: Limits) -> tuple[Finding, ...] | None:
     """Report the strongest broad rises.

@@ -54,6 +54,7 @@ class Limits:
     message="2-5 kHz makes up {share:.0%} of the perceived loudness. It is {above_db:.1f} dB above {target_label}.",
     advice="Cut {cut_db:.1f} dB at 3.2 kHz with a bell, Q 0.9.",
     stop="when it no longer hurts turned up and words stay clear",
+    shared="power",
 )
 def check(ear: Ear, balance: Balance, target: Target, limits: Limits) -> Finding | NotApplicable | None:
     """Ask for both.

@@ -62,6 +62,7 @@ class Limits:
     ),
     advice="Put a dynamic EQ at {frequency_hz:.0f} Hz on that track, down {cut_db:.0f} dB at most.",
     stop="when it no longer jumps out",
+    shared="moments",
 )
 def check(ear: Ear, spectrum: Spectrum, limits: Limits) -> Finding | NotApplicable | None:
     """Add up the stretches far above the song's median."""

@@ -70,6 +70,7 @@ def needed_db(resonance: Resonance, limits: Limits) -> float:
     message=("A narrow peak at {frequency_hz:.0f} Hz is {prominence_db:.1f} dB above its neighbours in {present_share:.0%} of the song."),
     advice="Cut {cut_db:.1f} dB at {frequency_hz:.0f} Hz, Q {q:.1f}, on the track that brings it.",
     stop="when you no longer hear the tone on its own",
+    shared="bump",
 )
 def check(spectrum: Spectrum, limits: Limits) -> Finding | NotApplicable | None:
     """Report the peak furthest past the audible height.

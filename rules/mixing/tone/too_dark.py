@@ -35,6 +35,7 @@ __all__ = ["Limits", "check"]
     message=MESSAGE,
     advice="Set a {shelf} shelf at {shelf_hz:.0f} Hz to {gain_db:+.1f} dB.",
     stop="when an equally loud reference no longer sounds brighter",
+    shared="power",
 )
 def check(balance: Balance, spectrum: Spectrum, target: Target, limits: Limits) -> Finding | NotApplicable | None:
     """Compare the slope with the target's, in spreads between songs."""

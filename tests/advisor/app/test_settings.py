@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from advisor.app.errors import RequestError
-from advisor.app.settings import find_rule, load_settings
+from advisor.app.settings import READERS, find_rule, load_settings
 
 RULE = '[rules."delivery/dc_offset"]\n'
 
@@ -60,11 +60,35 @@ def test_rule_is_switched_off(tmp_path: Path) -> None:
         (RULE + "offset_dbfs = true\n", "must be a number"),
         ("rules = 3\n", "set by tables"),
         ("target_lufs = = 3\n", "cannot be read"),
+        (f"target_lufs = -{'1' * 400}\n", "outside -30 to -4"),
+        (f"target_lufs = -{'1' * 5000}\n", "cannot be read"),
+        (f"a = {'[' * 5000}{']' * 5000}\n", "too deep"),
+        (f"target_lufs = '{'x' * 1_000_000}'\n", "must be a number"),
+        (f"a = '{'x' * 3_000_000}'\n", "fit into one"),
+        (f"{'x' * 1_000_000} = 1\n", "no setting called"),
+        (RULE + 'enabled = "no"\n', "must be true or false"),
+        (RULE + "enabled = 0\n", "must be true or false"),
     ],
 )
 def test_bad_settings_are_refused_in_one_sentence_with_a_way_out(tmp_path: Path, text: str, words: str) -> None:
-    with pytest.raises(RequestError, match=f"(?i){words}"):
+    with pytest.raises(RequestError, match=f"(?i){words}") as refused:
         settings_from(tmp_path, text)
+    assert len(str(refused.value)) < 1000
+
+
+def test_a_byte_order_mark_is_no_setting(tmp_path: Path) -> None:
+    (tmp_path / "mixproof.toml").write_bytes(b"\xef\xbb\xbftarget_lufs = -12\n")
+    assert load_settings([tmp_path], {}).target_lufs == -12.0
+
+
+def test_settings_that_are_no_file(tmp_path: Path) -> None:
+    (tmp_path / "mixproof.toml").mkdir()
+    with pytest.raises(RequestError, match="no ordinary file"):
+        load_settings([tmp_path], {})
+
+
+def test_every_setting_says_how_it_is_read() -> None:
+    assert set(READERS) == {"target_lufs", "ceiling_dbtp", "quick", "audition", "render", "single_file", "streaming_lufs"}
 
 
 def test_rule_is_found_by_its_short_name() -> None:

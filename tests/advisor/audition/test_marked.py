@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from scipy.io import wavfile
 
 from advisor.audition import marked
-from advisor.audition.marked import bits_for, cues, write_marked
+from advisor.audition.marked import bits_for, cues, gain_for, write_marked
 from advisor.audition.wav import MOST_BYTES, Cue, Shape, encoded, size, write
 from advisor.judging.judge import Card
 from features.records.base import Span
@@ -92,9 +92,25 @@ def test_markers_are_where_they_belong_and_all_sizes_add_up(tmp_path: Path, bits
         assert np.array_equal(read.T, sound)
 
 
+@pytest.mark.parametrize("highest", [1.0, 1.5, 15.8])
+def test_nothing_above_full_scale_is_written(tmp_path: Path, highest: float) -> None:
+    sound = noise(9000, 2, 24)
+    sound *= np.float32(highest) / np.abs(sound).max()
+    assert write_marked(tmp_path / "m.wav", Signal(sound, RATE_HZ), MARKS, 32, gain_for(highest))
+    read = soundfile.read(tmp_path / "m.wav", dtype="float32", always_2d=True)[0].T
+    assert np.abs(read).max() == pytest.approx(1.0, abs=1e-6)
+    assert np.abs(read).max() <= 1.0
+    np.testing.assert_allclose(read * highest, sound, rtol=1e-5, atol=1e-6)
+
+
+def test_the_writer_holds_at_full_scale_whatever_it_is_given(tmp_path: Path) -> None:
+    write(tmp_path / "m.wav", Shape(RATE_HZ, 1, 32), [np.array([[8.6e9, -3.0, 0.25]], np.float32)])
+    assert soundfile.read(tmp_path / "m.wav")[0].tolist() == [1.0, -1.0, 0.25]
+
+
 @pytest.mark.parametrize(("subtype", "kind"), [("PCM_16", np.int16), ("PCM_24", np.int32), ("FLOAT", np.float32)])
 def test_other_readers_find_the_same_samples(tmp_path: Path, subtype: str, kind: type[np.generic]) -> None:
-    sound = noise(9000, 2, 16 if subtype == "PCM_16" else 24) * np.float32(3.0 if subtype == "FLOAT" else 1.0)
+    sound = noise(9000, 2, 16 if subtype == "PCM_16" else 24) * np.float32(0.9 if subtype == "FLOAT" else 1.0)
     soundfile.write(tmp_path / "mix.wav", sound.T, RATE_HZ, subtype=subtype)
     copy = tmp_path / "copy.wav"
     with open_source(tmp_path / "mix.wav") as opened:

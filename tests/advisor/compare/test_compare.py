@@ -21,6 +21,7 @@ from rules.remedy import Remedy
 from tests import records
 from tests.advisor.cli.test_command_line import RATE_HZ, music
 from tests.advisor.history.bounces import bounce, found
+from tests.sounds import stem_song
 
 SAME = Alignment(same=True, offset_s=0.0, upside_down=False, matched=5, tried=5)
 LEFT_DOWN = Remedy("gain", part="left", gain_db=-2.0)
@@ -134,6 +135,24 @@ def test_from_sound_through_the_command_line(tmp_path: Path, capsys: pytest.Capt
     assert balance["after"] - balance["before"] == pytest.approx(20 * np.log10(0.9 / 0.5), abs=0.1)
     assert sorted(path.name for path in (tmp_path / "out").iterdir()) == ["compare.html", "compare.json", "compare.md"]
     assert not list(tmp_path.glob("*.sqlite3"))
+
+
+def test_with_the_stems_of_both_each_element_is_compared_with_itself(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    stems = stem_song.stems()
+    moved = {**stems, "pluck": stems["pluck"] * np.float32(0.5)}
+    moved["warm"] = moved.pop("pad")
+    for name, parts in (("a", stems), ("b", moved)):
+        stem_song.write(tmp_path / name, parts)
+        stem_song.write_one(tmp_path / f"{name}.wav", stem_song.mixed(parts))
+    bounces, folders = ([str(tmp_path / f"{name}{ending}") for name in "ab"] for ending in (".wav", ""))
+    assert main(["compare", *bounces, "--stems", *folders, "--out", str(tmp_path / "out")]) == 0
+    shown = capsys.readouterr().out
+    assert "'pluck': down 6.0 dB" in shown
+    made = json.loads((tmp_path / "out" / "compare.json").read_text(encoding="utf-8"))
+    states = {element["name"]: (element["was"], element["state"]) for element in made["elements"]}
+    untouched = {name: (name, "untouched") for name in stems if name not in ("pad", "pluck")}
+    assert states == {**untouched, "pluck": ("pluck", "moved"), "warm": ("pad", "untouched")}
+    assert "each stem against itself" in (tmp_path / "out" / "compare.md").read_text(encoding="utf-8")
 
 
 def test_a_missing_file_is_one_sentence(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

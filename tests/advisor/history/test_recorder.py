@@ -113,7 +113,7 @@ def test_a_full_disk_gets_one_sentence_and_the_old_bounces_stay_whole(tmp_path: 
         assert whole(tmp_path) == done
 
 
-def test_no_more_pages_gets_one_sentence_that_says_the_report_is_written(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_no_more_pages_gets_one_sentence_that_says_nothing_is_written(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     record(tmp_path, bounce(1, ("one", found(1.0)), ("two", found(1.0))))
 
     def full(folder: Path | None, _now: object) -> object:
@@ -123,7 +123,7 @@ def test_no_more_pages_gets_one_sentence_that_says_the_report_is_written(tmp_pat
         return opened
 
     monkeypatch.setattr(recorder_module, "open_database", full)
-    with pytest.raises(RequestError, match=r"The report is written, but this bounce was not recorded.*disk is full"):
+    with pytest.raises(RequestError, match=r"could not be recorded in the history, so its report was not written.*disk is full"):
         _record_many(tmp_path, 2)
     monkeypatch.undo()
     assert whole(tmp_path)[0] == "take-1.wav"

@@ -8,7 +8,7 @@ from advisor.app.settings import Settings
 from advisor.app.yardstick import yardstick_of
 from advisor.judging.judge import Card, judge
 from advisor.measuring.measured import Measured
-from advisor.report.markdown import render
+from advisor.report.markdown import details
 from advisor.report.sections.critique.song.elements import RAW, _in_vain
 from advisor.report_model.findings import FindingCard, RemedyTrial
 from advisor.report_model.measurements import Measurements
@@ -88,6 +88,6 @@ def test_what_did_not_help_is_not_offered_again_among_the_elements() -> None:
     dynamics = ElementDynamics("raw", (), 0, None, None, None, -20.0, 4.0, 20.0, 200.0, 6.0, ())
     stems = tuple(replace(records.element(name), dynamics=dynamics) for name in ("pad", "lead"))
     measured = Measurements.of_records([records.elements(*stems)])
-    _, _, text = render(replace(shown, stems=stems, measurements=measured)).partition("### Does it need compression?")
+    _, _, text = details(replace(shown, stems=stems, measurements=measured)).partition("### Does it need compression?")
     lines = [line for line in text.partition("###")[0].splitlines() if line.startswith("- ")]
     assert ["did not help" in line for line in lines] == [True, False]

@@ -18,7 +18,7 @@ from features.loudness.level import LevelMeter
 from features.records.base import Measurement
 from features.records.file import File, Health
 from features.records.headline import Headline
-from features.records.hits import Hits, Pumping
+from features.records.hits import Hits, Pulses, Pumping
 from features.records.low_end import LowEnd
 from features.records.outlook import Outlook
 from features.records.sections import Sections
@@ -52,7 +52,7 @@ def test_a_meter_that_crashes_costs_what_needs_its_trace_alone(monkeypatch: pyte
     monkeypatch.setattr(HitMeter, "push", unheard)
     measured = whole()
     assert measured.failures == (Failure("hits", "ArithmeticError: not today"),)
-    assert set(WHOLE_SONG) - set(measured.records) == {Hits, Pumping, LowEnd, Headline}
+    assert set(WHOLE_SONG) - set(measured.records) == {Hits, Pumping, Pulses, LowEnd, Headline}
     assert Outlook in measured.records
 
 

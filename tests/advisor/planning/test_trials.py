@@ -166,6 +166,28 @@ def test_what_was_never_meant_costs_no_distance() -> None:
     assert replace(other, card=lean).helps
 
 
+def test_a_lean_is_mended_though_no_outcome_gains_a_step_unless_one_loses_more() -> None:
+    plain = card("a")
+    lean = Trial(
+        replace(plain, finding=replace(plain.finding, cause="lean")),
+        Remedy("gain", "left", gain_db=-2.5),
+        listen(sound(a=0.6)),
+        listen(sound()),
+    )
+    assert not replace(lean, card=plain).helps
+    assert lean.helps
+    assert not replace(lean, after=listen(sound(a=0.55))).helps, "it still leans"
+    assert not replace(lean, after=listen(sound(b=1.2))).helps, "something else is lost"
+
+
+@pytest.mark.parametrize(
+    ("kind", "confidence", "helps"), [("compressor", "low", False), ("compressor", "medium", True), ("bell", "low", True)]
+)
+def test_dynamics_need_more_than_a_hint(kind: Kind, confidence: Confidence, helps: bool) -> None:
+    trial = Trial(card("a", confidence=confidence, kind=kind), Remedy(kind, "a"), listen(sound(a=3.0)), listen(sound()))
+    assert trial.helps == helps
+
+
 def test_nothing_is_tried_without_a_remedy() -> None:
     untreated = finding()
     assert try_card(Card(rule_that(untreated), untreated), sound(), listen(sound()), apply, listen) is None

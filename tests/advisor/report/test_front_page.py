@@ -50,9 +50,11 @@ def test_the_front_page_is_one_page_whatever_was_found() -> None:
     )
     cards = tuple(card_of(f"mixing/{place}", "Cut it", rank=place, title="Boomy low mids (290 Hz)") for place in range(1, 12))
     gains = StepOutcomes(0.6, 2.2, 1.2, 0.7, 0.6, 1.0)
-    told = tuple(replace(step, outcomes=gains, title=cards[0].title, stop="stop when what it masked comes through") for step in steps)
+    steps_with_gains = tuple(
+        replace(step, outcomes=gains, title=cards[0].title, stop="stop when what it masked comes through") for step in steps
+    )
     of_file = tuple(file_card(f"Clicks {place}") for place in range(4))
-    words = front(replace(toned(-9.0, 0), findings=(*cards, *of_file), plan=told, passed=ALL, tried_on=()))
+    words = front(replace(toned(-9.0, 0), findings=(*cards, *of_file), plan=steps_with_gains, passed=ALL, tried_on=()))
     assert len(words.split()) <= 250
     assert words.count("Brings:") <= MOST_MOVES
     assert words.count("- **") == 3, "three sentences"
@@ -79,7 +81,7 @@ def test_a_clear_fault_without_a_fix_is_named_and_left_to_the_ear() -> None:
         card_of("mixing/a", "Cut it", title="'snare' too loud", trial=vain),
         card_of("mixing/b", "Cut it", confidence="low", trial=vain),
     )
-    assert no_fix(report_with(loud, hint)) == "No fix was found for 'snare' too loud: decide by ear, with the checks below."
+    assert no_fix(report_with(loud, hint)) == "No move helped here: 'snare' too loud. Decide by ear, with the checks below."
     assert no_fix(report_with(loud, plan=(step_of(1, "mixing/a"),))) == ""
 
 
@@ -159,11 +161,24 @@ def test_a_region_that_a_finding_names_is_not_told_again() -> None:
     assert unusual_tone(replace(toned(8.0, 0), findings=(card,))) == ()
 
 
+def test_the_details_say_how_probable_a_finding_is() -> None:
+    details = markdown.details(report_with(card_of("mixing/a", "Cut it", probability=0.72)))
+    assert "Of songs that read so, about 72 % have the fault." in details
+    assert "have the fault" not in markdown.details(report_with(card_of("mixing/a", "Cut it")))
+
+
 def test_folds_leave_the_page_and_are_the_details() -> None:
     text = markdown.whole(report())
     assert "<details" not in shown_first(text)
     assert text.count("<summary>") == folded(text).count("\n## ") + 1
     assert isinstance(report().outlook, Outlook)
+
+
+def test_the_card_of_the_first_move_comes_first() -> None:
+    cards = tuple(card_of(f"mixing/{place}", "Cut it", rank=place, title=f"Fault {place}", message="it is") for place in range(1, 11))
+    page = markdown.render(report_with(*cards, plan=(step_of(1, "mixing/9"),)))
+    assert page.index("#### Fault 9") < page.index("#### Fault 1\n")
+    assert "- **Hear it:** It is." in page
 
 
 def test_less_plain_findings_are_named_and_their_cards_folded() -> None:

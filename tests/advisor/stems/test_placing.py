@@ -6,7 +6,7 @@ import pytest
 
 from advisor.judging.judge import Card
 from advisor.stems.placing import better_place, placed
-from features.records.elements import Element
+from features.records.elements import Attribution, Element, ElementShare
 from rules.remedy import Remedy
 from tests import records
 from tests.advisor.samples import finding, rule_that
@@ -81,21 +81,49 @@ def panned(name: str, pan_db: float) -> Element:
     return replace(element, level=replace(element.level, pan_db=pan_db))
 
 
+def carried(name: str, remedy: Remedy) -> Card:
+    """Return a card with a move on the mix, laid on an element."""
+    about_mix = replace(finding(1.0), remedy=remedy)
+    return Card(rule_that(about_mix), about_mix, attribution=Attribution("element", (ElementShare(name, 0.8),), 0.0))
+
+
 def test_a_lean_that_one_element_brings_in_is_turned_back_there_and_nowhere_else() -> None:
-    leaning = replace(finding(1.0), remedy=Remedy("gain", "left", gain_db=-1.9))
-    card = Card(rule_that(leaning), leaning)
+    card = carried("pad", Remedy("gain", "left", gain_db=-1.9))
     moved = placed(card, records.elements(panned("pad", -4.4), panned("kick", 0.0))).finding
     assert moved.remedy == Remedy("pan", "pad", gain_db=4.4)
     assert moved.others == ()
 
 
+def test_a_cut_goes_to_the_element_that_its_reading_was_laid_on() -> None:
+    card = carried("lead", CUT)
+    moved = placed(card, records.elements(louder("pad", 150.0, 400.0, 25.0))).finding.remedy
+    assert moved is not None
+    assert moved.part == "lead"
+
+
+@pytest.mark.parametrize(
+    ("remedy", "moved"),
+    [
+        (Remedy("side_gain", "side", gain_db=-3.0), Remedy("side_gain", "pad", gain_db=-3.0)),
+        (Remedy("mono_below", frequency_hz=120.0), Remedy("mono_below", "pad", frequency_hz=120.0)),
+        (Remedy("peak_limiter", ceiling_dbfs=-6.0), Remedy("peak_limiter", "pad", ceiling_dbfs=-9.5)),
+        (Remedy("polarity", "right"), Remedy("polarity", "right")),
+    ],
+)
+def test_other_moves_go_to_the_element_where_it_can_take_them(remedy: Remedy, moved: Remedy) -> None:
+    moved_finding = placed(carried("pad", remedy), records.elements(), lambda _name: -10.0).finding
+    assert moved_finding.remedy == moved
+    assert moved_finding.others == ((remedy,) if moved != remedy else ())
+
+
 LEFT_DOWN = replace(finding(1.0), remedy=Remedy("gain", "left", gain_db=-1.9))
 
 
-def remedy_for(*elements: Element) -> Remedy | None:
-    """Return what becomes of a left side turned down, with these elements and no others."""
+def remedy_for(*elements: Element, carrier: str | None = None) -> Remedy | None:
+    """Return what becomes of a left side turned down, with these elements and no others, laid on one of them or on none."""
     song = replace(records.elements(), elements=elements)
-    return placed(Card(rule_that(LEFT_DOWN), LEFT_DOWN), song).finding.remedy
+    card = Card(rule_that(LEFT_DOWN), LEFT_DOWN) if carrier is None else carried(carrier, Remedy("gain", "left", gain_db=-1.9))
+    return placed(card, song).finding.remedy
 
 
 def test_a_lean_that_all_share_turns_the_side_down_by_as_much_as_they_lean() -> None:
@@ -106,8 +134,13 @@ def test_a_lean_that_all_share_turns_the_side_down_by_as_much_as_they_lean() -> 
 def test_where_kick_bass_and_snare_lean_alike_no_single_element_is_turned() -> None:
     """A snare that stood 3 dB to the right before the fault, and a pad far out, are not what leans."""
     leaning = [panned("kick", -4.0), panned("bass", -4.0), panned("snare", -1.0), panned("pad", -12.0)]
-    assert remedy_for(*leaning) == Remedy("gain", "left", gain_db=-4.0)
+    assert remedy_for(*leaning, carrier="pad") == Remedy("gain", "left", gain_db=-4.0)
 
 
 def test_a_bass_that_leans_while_the_kick_does_not_is_turned_alone() -> None:
-    assert remedy_for(panned("kick", 0.0), panned("bass", -4.4), panned("hats", 0.1)) == Remedy("pan", "bass", gain_db=4.4)
+    assert remedy_for(panned("kick", 0.0), panned("bass", -4.4), panned("hats", 0.1), carrier="bass") == Remedy("pan", "bass", gain_db=4.4)
+
+
+def test_what_the_stems_leave_of_the_mix_is_mended_on_the_mix() -> None:
+    card = replace(carried("pad", CUT), attribution=Attribution("left over", (), 0.9))
+    assert placed(card, records.elements(louder("pad", 150.0, 400.0, 25.0))) == card

@@ -80,3 +80,24 @@ def test_the_user_decides(tmp_path: Path) -> None:
     assert (who["pluck"].role, who["pluck"].role_from, who["pluck"].group) == ("lead", "you", "music")
     assert (who["hats"].role, who["hats"].group) == ("vocal", "vocals")
     assert (who["snare"].role, who["snare"].role_from, who["snare"].group) == ("snare", "name", "music")
+
+
+def test_order_and_what_is_meant_are_read_by_name_or_file(tmp_path: Path) -> None:
+    settings = read(tmp_path, 'front = ["kick", "pad.wav"]\nmeant = ["inst3"]\n')
+    assert (settings.front, settings.meant) == (("kick", "pad"), frozenset({"inst3"}))
+    with pytest.raises(RequestError, match=r"front in .* names “kik”"):
+        read(tmp_path, 'front = ["kik"]')
+    with pytest.raises(RequestError, match=r"meant in .* must be a list"):
+        read(tmp_path, 'meant = "inst3"')
+
+
+def test_the_order_of_the_command_line_goes_first(tmp_path: Path) -> None:
+    song = stem_song.stems()
+    folder = write(tmp_path / "stems", {name: song[name] for name in ("kick", "pad", "vox")})
+    (folder / "stems.toml").write_text('front = ["kick", "pad"]\n', encoding="utf-8")
+    with open_stems(folder, None, Quiet()) as stems:
+        assert stems.settings.front == ("kick", "pad")
+    with open_stems(folder, None, Quiet(), front=("vox", "kick")) as stems:
+        assert stems.settings.front == ("vox", "kick")
+    with pytest.raises(RequestError, match=r"--front names “kik”, and no stem is called that\. Did you mean “kick”"):
+        open_stems(folder, None, Quiet(), front=("kik",))

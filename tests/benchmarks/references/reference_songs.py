@@ -72,8 +72,14 @@ def known(path: Path, cache: Path) -> Known:
         rows = {"song": asdict(song), "shelved": {str(gain): asdict(song) for gain, song in shelved.items()}}
         room.write_text(json.dumps(rows), encoding="utf-8")
     rows = json.loads(room.read_text(encoding="utf-8"))
-    shelved = {float(gain): from_json(json.dumps(document)) for gain, document in rows["shelved"].items()}
-    return Known(path.parent.name, path.name, from_json(json.dumps(rows["song"])), shelved)
+    shelved = {float(gain): kept(document) for gain, document in rows["shelved"].items()}
+    return Known(path.parent.name, path.name, kept(rows["song"]), shelved)
+
+
+def kept(row: object) -> Song:
+    song = from_json(json.dumps(row))
+    assert song is not None
+    return song
 
 
 def all_known(folder: Path, cache: Path) -> list[Known]:

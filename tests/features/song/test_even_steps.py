@@ -76,8 +76,21 @@ def test_a_boundary_placed_a_little_off_finds_it_whole(late_s: float) -> None:
 
 def test_too_little_on_one_side_is_not_judged() -> None:
     sections = (Section(0.0, 1.0, -20.0), Section(1.0, 20.0, -20.0))
-    assert measure_even_steps(sections, spectrogram(stepped(-8.0))) == ()
-    assert measure_even_steps(PARTS[:1], spectrogram(stepped(-8.0))) == ()
+    early = np.where(np.arange(2000) < 100, 0.0, -8.0)
+    assert measure_even_steps(sections, spectrogram(early)) == ()
+
+
+def test_a_step_is_found_where_no_section_begins() -> None:
+    (step,) = measure_even_steps(PARTS[:1], spectrogram(stepped(-8.0)))
+    assert step.value == pytest.approx(-8.0, abs=0.4)
+    assert (step.start_s + step.end_s) / 2 == pytest.approx(10.0, abs=0.6)
+
+
+def test_passages_that_alternate_give_a_step_at_each_turn() -> None:
+    gain = np.where((np.arange(2000) // 650) % 2, -5.0, 0.0)
+    steps = measure_even_steps((), spectrogram(gain))
+    assert [(step.start_s + step.end_s) / 2 for step in steps] == [pytest.approx(6.5, abs=0.6), pytest.approx(13.0, abs=0.6)]
+    assert [step.value for step in steps] == [pytest.approx(-5.0, abs=0.6), pytest.approx(5.0, abs=0.6)]
 
 
 def test_silence_has_no_steps() -> None:

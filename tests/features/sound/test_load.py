@@ -2,6 +2,7 @@
 
 import hashlib
 import os
+import re
 import shutil
 import struct
 import subprocess
@@ -91,7 +92,7 @@ def test_very_short_and_mono_files_load(tmp_path: Path, frames: int) -> None:
 
 
 def test_values_above_full_scale_are_kept(tmp_path: Path) -> None:
-    samples = np.array([[0.0, 1.5, -4.0], [2.0, 0.0, 32768.0]], np.float32)
+    samples = np.array([[0.0, 1.5, -4.0], [2.0, 0.0, 15.8]], np.float32)  # up to 24 dB over
     with open_source(written(tmp_path / "a.wav", samples, "FLOAT")) as opened:
         np.testing.assert_array_equal(opened.source.read(0, 3), samples)
         assert opened.not_finite == 0
@@ -125,16 +126,14 @@ def little_memory(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Path:
     return place
 
 
-@pytest.mark.parametrize(
-    ("name", "subtype", "copied"), [("a.wav", "PCM_24", False), ("a.flac", "PCM_16", False), ("a.ogg", "VORBIS", True)]
-)
-def test_long_files_are_read_in_pieces(little_memory: Path, tmp_path: Path, sound: Samples, name: str, subtype: str, copied: bool) -> None:
+@pytest.mark.parametrize(("name", "subtype"), [("a.wav", "PCM_24"), ("a.flac", "PCM_16"), ("a.ogg", "VORBIS")])
+def test_long_files_are_read_in_pieces(little_memory: Path, tmp_path: Path, sound: Samples, name: str, subtype: str) -> None:
     path = written(tmp_path / name, sound, subtype)
     whole = soundfile.read(path, dtype="float32", always_2d=True)[0].T
     with open_source(path) as opened:
         source = opened.source
         assert isinstance(source, FileSource)
-        assert bool(list(little_memory.iterdir())) == copied
+        assert list(little_memory.iterdir()) == [], "what is decoded has no name, so a kill leaves nothing"
         assert (source.frames, source.channels, source.rate_hz) == (whole.shape[1], 2, RATE_HZ)
         np.testing.assert_array_equal(np.concatenate(list(source.blocks(1000)), axis=1), whole)
         for start, count in ((5000, 100), (0, 10), (20000, 5), (whole.shape[1] - 3, 100), (whole.shape[1] + 5, 10), (-5, 7)):
@@ -192,7 +191,7 @@ def test_a_cut_long_file_is_decoded_as_far_as_it_goes(little_memory: Path, tmp_p
     path.write_bytes(path.read_bytes()[: path.stat().st_size // 2])
     with open_source(path) as opened:
         assert isinstance(opened.source, FileSource)
-        assert list(little_memory.iterdir())
+        assert list(little_memory.iterdir()) == []
         assert "4.0 s" in opened.notes[0]
         frames = opened.source.frames
         assert frames > 0.7 * RATE_HZ
@@ -309,7 +308,7 @@ def test_an_unknown_format_without_ffmpeg(tmp_path: Path, monkeypatch: pytest.Mo
 def test_noise_bytes_are_refused_and_leave_nothing(tmp_path: Path, little_memory: Path) -> None:
     path = tmp_path / "a.m4a"
     path.write_bytes(np.random.default_rng(1).bytes(5000))
-    assert "ffmpeg could not decode" in refusal(path)
+    assert re.search("ffmpeg could not decode|nothing that its name promises", refusal(path))
     assert list(little_memory.iterdir()) == []
 
 
@@ -344,7 +343,6 @@ def test_a_lossless_file_through_ffmpeg(tmp_path: Path, sound: Samples, little_m
         assert (opened.file.subtype, opened.file.bits, opened.file.lossy) == ("ALAC", 16, False)
         assert isinstance(opened.source, FileSource)
         np.testing.assert_allclose(opened.source.read(0, sound.shape[1]), sound, rtol=0, atol=2**-15)
-        assert list(little_memory.iterdir())
     assert list(little_memory.iterdir()) == []
 
 

@@ -2,6 +2,7 @@
 
 from advisor.remedies.amounts import FIXED
 from advisor.remedies.kind import FollowUp, Process, RemedyKind
+from advisor.remedies.parts import PARTS_OF_A_MIX, part_words
 from advisor.remedies.phrases import frequency_words
 from advisor.remedies.touched import everywhere
 from advisor.remedies.usual_settings import needed_frequency_hz
@@ -14,7 +15,8 @@ def _process(remedy: Remedy) -> Process:
 
 
 def _sentence(remedy: Remedy) -> str:
-    return f"everything below {frequency_words(remedy)} in mono"
+    of = "" if remedy.part in PARTS_OF_A_MIX else f" of {part_words(remedy.part)}"
+    return f"everything{of} below {frequency_words(remedy)} in mono"
 
 
 KIND = RemedyKind(

@@ -2,6 +2,7 @@
 
 from advisor.remedies.amounts import GAIN
 from advisor.remedies.kind import FollowUp, Process, RemedyKind
+from advisor.remedies.parts import PARTS_OF_A_MIX, part_words
 from advisor.remedies.phrases import level_words
 from advisor.remedies.touched import everywhere
 from features.processors.placement.side_gain import side_gain
@@ -13,7 +14,8 @@ def _process(remedy: Remedy) -> Process:
 
 
 def _sentence(remedy: Remedy) -> str:
-    return level_words("the side signal", remedy.gain_db)
+    of = "" if remedy.part in PARTS_OF_A_MIX else f" of {part_words(remedy.part)}"
+    return level_words(f"the side signal{of}", remedy.gain_db)
 
 
 KIND = RemedyKind(

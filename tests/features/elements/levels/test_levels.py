@@ -146,3 +146,20 @@ def test_short_and_silent(frames: int) -> None:
 def test_whole_steps() -> None:
     for frames, steps in ((4799, 0), (4800, 1), (4801, 1), (48000, 10)):
         assert whole_steps(trace_of(signals.signal(np.zeros((1, frames), np.float32)))) == steps
+
+
+def test_correlation_of_its_channels_by_its_formula() -> None:
+    wave = signals.pink_wave(5.0)
+    assert level(signals.stereo(wave, -0.5 * wave)).correlation == pytest.approx(-0.8, abs=1e-6)  # 2 LR / (LL + RR)
+    assert level(signals.stereo(wave, wave)).correlation == pytest.approx(1.0)
+    assert level(signals.mono(wave)).correlation is None
+    assert level(signals.stereo(wave, 0.0 * wave)).correlation is None
+
+
+def test_cut_tops_are_counted_and_placed() -> None:
+    wave = 0.5 * signals.sine_wave(220.0, 4.0)
+    wave[2 * RATE_HZ : 3 * RATE_HZ] = np.clip(2.0 * wave[2 * RATE_HZ : 3 * RATE_HZ], -0.5, 0.5)
+    reading = level(signals.stereo(wave))
+    assert reading.clipped_runs == pytest.approx(2 * 2 * 220, rel=0.02)  # both tops of every cycle of that second, in both channels
+    assert reading.clipped[0].start_s == pytest.approx(2.0, abs=0.15)
+    assert level(signals.stereo(0.5 * signals.sine_wave(220.0, 4.0))).clipped_runs == 0

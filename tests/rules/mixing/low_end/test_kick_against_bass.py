@@ -35,6 +35,13 @@ def test_fires_with_polarity_first_and_the_delay_beside_it() -> None:
     assert fired().others == (Remedy("delay", "bass", delay_ms=4.0),)
 
 
+def test_fires_with_the_delay_first_where_it_brings_back_clearly_more() -> None:
+    late = fired(against(flipped_gain_db=1.8, best_gain_db=2.9, best_delay_ms=-7.5))
+    assert late.remedy == Remedy("delay", "bass", delay_ms=-7.5)
+    assert late.numbers["won_db"] == pytest.approx(5.9)
+    assert late.others == (Remedy("polarity", "bass"),)
+
+
 def under_a_loud_bass(kick_left_db: float | None = -6.0, helps_share: float | None = 0.98) -> Elements:
     return against(sum_gain_db=-0.4, flipped_gain_db=0.3, best_delay_ms=0.0, best_gain_db=-0.4, kick_left_db=kick_left_db,
                    kick_flipped_db=3.5, flip_helps_share=helps_share)  # fmt: skip

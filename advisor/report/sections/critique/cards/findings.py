@@ -4,8 +4,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from advisor.app.words import SURE, after_first_sentence, first_sentence, lowered, sentence, spans
+from advisor.report.attribution_words import attribution_words
 from advisor.report.filling import filled
-from advisor.report.sections.critique.cards.plan import TrialWords, advice_text, trial_text
+from advisor.report.sections.critique.cards.plan import TrialWords, advice_text, front_place, trial_text
 from advisor.report_model.findings import FindingCard
 from advisor.report_model.master_check import MasterReport
 from advisor.report_model.report import Report
@@ -23,6 +24,7 @@ class CardWords:
     card: FindingCard
     heard: str
     where: str
+    carried: str
     advice: str
     sure: str
     because: str
@@ -32,8 +34,9 @@ class CardWords:
 
 
 def section(report: Report) -> Iterator[str]:
-    """Yield the findings by stage, ranked."""
-    shown, rest = report.findings[:MOST_CARDS], report.findings[MOST_CARDS:]
+    """Yield the findings by stage, the first moves' first."""
+    ordered = sorted(report.findings, key=lambda card: (front_place(card, report) or len(report.findings), card.rank))
+    shown, rest = ordered[:MOST_CARDS], ordered[MOST_CARDS:]
     return filled(
         __name__,
         stages=by_stage(shown, report),
@@ -55,6 +58,7 @@ def card_words(card: FindingCard, report: Report | MasterReport) -> CardWords:
         card=card,
         heard=audibility,
         where=spans(card.where, most=3),
+        carried=attribution_words(card),
         advice=advice_text(card, report),
         sure=SURE[card.confidence],
         because=card.sure_because.rstrip("."),
@@ -74,4 +78,4 @@ def heard_words(message: str) -> str:
     """
     first, rest = first_sentence(message), after_first_sentence(message)
     whole = f"{first} {first_sentence(rest)}" if rest and len(first.split()) < FEW_WORDS else first
-    return whole.rstrip(".")
+    return f"{whole[:1].upper()}{whole[1:]}".rstrip(".")

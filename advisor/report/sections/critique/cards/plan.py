@@ -107,7 +107,7 @@ def advice_text(card: FindingCard, report: Report | MasterReport) -> str:
 
     What stands on the front page is not said again. A move that was tried and did not help is not advised; the finding stays.
     """
-    place, step, trial = _front_place(card, report), step_for(card, report), card.trial
+    place, step, trial = front_place(card, report), step_for(card, report), card.trial
     if place is not None:
         return with_stop(f"Move {place} above", card.stop)
     if step is not None:
@@ -123,7 +123,11 @@ def advice_text(card: FindingCard, report: Report | MasterReport) -> str:
     return f"Decide by ear: the usual move was tried, and {how}"
 
 
-def _front_place(card: FindingCard, report: Report | MasterReport) -> int | None:
+def front_place(card: FindingCard, report: Report | MasterReport) -> int | None:
+    """Return which move of the front page a finding has.
+
+    None where it has none.
+    """
     if isinstance(report, MasterReport):
         return None
     about = (card.rule, card.stem, card.band_hz)

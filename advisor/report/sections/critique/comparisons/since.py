@@ -4,6 +4,7 @@ from collections.abc import Iterator, Sequence
 
 from advisor.app.history_words import HEADINGS, STATES, VERDICTS, day, shown
 from advisor.app.words import SURE, lowered, number, sentence
+from advisor.report.element_words import element_lines, undone_words
 from advisor.report.filling import filled
 from advisor.report_model.comparison import ComparedMove
 from advisor.report_model.findings import AsideFinding
@@ -38,6 +39,8 @@ def section(report: Report) -> Iterator[str]:
             if findings
         ],
         steps=[(step, measured_words(step), VERDICTS[step.verdict]) for step in history.steps],
+        elements=list(element_lines(history.elements)),
+        undone=[undone_words(step) for step in history.undone],
         changes="; ".join(reading_words(change) for change in history.readings if change.field != "clean_lufs"),
         sure=SURE,
         set_aside=[aside_words(aside) for aside in history.set_aside],
@@ -164,4 +167,6 @@ def _since_lines(history: HistorySection, name: str) -> list[str]:
         if titles:
             lines.append(f"  {HEADINGS[state]}: {'; '.join(shown(title) for title in titles)}")
     lines += [f"  Step {step.step} ({shown(step.title)}): {VERDICTS[step.verdict]}" for step in history.steps]
+    lines += [f"  {undone_words(step)}" for step in history.undone]
+    lines += [f"  {words}" for words in element_lines(history.elements)]
     return [*lines, *(f"  Watch out: {warning_words(warning)}" for warning in history.warnings)]

@@ -133,4 +133,4 @@ def no_fix(report: Report) -> str:
     if not titles:
         return ""
     more = f", and {len(titles) - MOST_MOVES} more" if len(titles) > MOST_MOVES else ""
-    return f"No fix was found for {', '.join(titles[:MOST_MOVES])}{more}: decide by ear, with the checks below."
+    return f"No move helped here: {', '.join(titles[:MOST_MOVES])}{more}. Decide by ear, with the checks below."

@@ -5,6 +5,7 @@ The decoder quietly corrects a header to what is there, so a cut file would go u
 """
 
 import struct
+from collections.abc import Collection, Mapping
 from typing import BinaryIO
 
 SOUND_ENDINGS = frozenset({
@@ -18,7 +19,36 @@ BITS = {
     "DPCM_8": 8, "DPCM_16": 16,
 }  # fmt: skip
 LOSSLESS_CODECS = ("pcm_", "flac", "alac", "wavpack", "ape", "tta", "truehd", "mlp")
+# What a name promises, in the words of both decoders. A decoder that recognises something else has guessed at noise.
+_MOV, _OGG, _MPEG = frozenset({"mov", "mp4", "m4a"}), frozenset({"ogg"}), frozenset({"mp3", "mpeg"})
+_WAV, _AIFF = frozenset({"wav", "wavex", "rf64", "w64"}), frozenset({"aiff"})
+NAMED: Mapping[str, frozenset[str]] = {
+    **dict.fromkeys((".wav", ".wave", ".bwf", ".rf64", ".w64"), _WAV),
+    **dict.fromkeys((".aif", ".aiff", ".aifc"), _AIFF),
+    **dict.fromkeys((".ogg", ".oga", ".opus"), _OGG),
+    **dict.fromkeys((".m4a", ".mp4", ".m4b", ".alac"), _MOV),
+    **dict.fromkeys((".mp3", ".mp2"), _MPEG),
+    **dict.fromkeys((".mka", ".webm"), frozenset({"matroska", "webm"})),
+    **dict.fromkeys((".au", ".snd"), frozenset({"au"})),
+    ".flac": frozenset({"flac"}), ".caf": frozenset({"caf"}), ".aac": _MOV | {"aac"}, ".wma": frozenset({"asf"}),
+    ".ape": frozenset({"ape"}), ".wv": frozenset({"wv"}), ".tta": frozenset({"tta"}),
+}  # fmt: skip
+USUAL = frozenset(
+    {"wav", "wavex", "rf64", "w64", "aiff", "au", "caf", "flac", "ogg", "mp3", "mpeg"}
+)  # recognised by a mark, not by likeness
 PLACEHOLDERS = {0, 0x7FFFFFFF, 0xFFFFFFFF}  # sizes written by programs that did not know, or did not come to, the end
+
+
+def contradicts(ending: str, kinds: Collection[str]) -> bool:
+    """Say whether an ending promises something else.
+
+    Something else than what a decoder takes the file for.
+
+    >>> contradicts(".wav", ["amr"]), contradicts(".m4a", ["mov", "mp4"]), contradicts(".xyz", ["amr"])
+    (True, False, False)
+    """
+    promised = NAMED.get(ending.lower())
+    return promised is not None and promised.isdisjoint(kind.lower() for kind in kinds)
 
 
 def promised_frames(raw: BinaryIO, frame_bytes: int) -> int | None:

@@ -1,0 +1,1 @@
+"""What share of a reading each element carries."""

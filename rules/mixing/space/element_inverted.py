@@ -1,0 +1,89 @@
+"""One channel of an element is inverted.
+
+## What it means
+Left and right of this stem are mirror images of one another: where one pushes, the other pulls.
+
+## Why it matters
+In mono the element all but vanishes, whatever its fader says; on speakers it has no place. If it carries lows, the song loses them.
+
+## What to do
+Flip the polarity of one channel of this element: a polarity switch, a badly wired cable, a widener. Stop when it keeps its level in mono.
+
+## Check by ear
+Solo it and switch to mono: it all but vanishes. Flip one channel: it comes back.
+
+## Leave it alone when
+It is an effect that is meant to live at the sides only and may go in mono.
+
+## Sources
+judgement, stereo-definitions, mirrored-survey
+"""
+
+from dataclasses import dataclass
+from math import log10
+
+from features.records.elements import Element, Elements
+from rules.base import Finding, limit, rule
+from rules.remedy import Remedy
+from rules.shared.elements import called, loudest_where, present, titled, worst_first
+from rules.shared.excess import past
+
+FOLLOWS = ("mixing/inverted_part", "mixing/band_too_wide", "mixing/mono_loss", "mixing/low_end_too_wide", "mixing/polarity_fault")
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What may be set in mixproof.toml."""
+
+    correlation: float = limit(
+        -0.3,
+        unit="-1 to 1",
+        low=-0.95,
+        high=0.0,
+        source="mirrored-survey",
+        says="an element whose channels correlate below this is reported",
+    )
+    clear: float = limit(-0.6, unit="-1 to 1", low=-1.0, high=0.0, source="mirrored-survey", says="below this it is all but certain")
+
+
+@rule(
+    topic="space",
+    title="Inverted channel of an element",
+    message="Left and right of {name} are close to mirror images (correlation {correlation:.2f}). In mono it loses {loss_db:.0f} dB.",
+    advice="Flip the polarity of one channel of {name}.",
+    stop="when it keeps its level in mono",
+)
+def check(elements: Elements, limits: Limits) -> tuple[Finding, ...] | None:
+    """Report elements whose channels work against each other."""
+    return worst_first(
+        [
+            _finding(element, element.level.correlation, limits)
+            for element in present(elements)
+            if element.level.correlation is not None and element.level.correlation < limits.correlation
+        ]
+    )
+
+
+def _finding(element: Element, correlation: float, limits: Limits) -> Finding:
+    clear = correlation <= limits.clear and element.role != "effects"
+    return Finding(
+        excess=max(past(-correlation, -limits.correlation, 0.15), 0.5),
+        confidence="high" if clear else "medium",
+        sure_because="its channels were compared over the whole song; wide sounds scatter around 0",
+        numbers={"name": called(element.name), "correlation": correlation, "loss_db": lost_db(correlation)},
+        cause="polarity",
+        where=loudest_where(element),
+        remedy=Remedy(kind="none", part=element.name),
+        title=f"{titled(element.name, 24)} has an inverted channel",
+        stem=element.name,
+        explains=FOLLOWS,
+    )
+
+
+def lost_db(correlation: float) -> float:
+    """Return the level lost in mono, at most 40 dB.
+
+    >>> round(lost_db(-0.6), 1), lost_db(-1.0)
+    (7.0, 40.0)
+    """
+    return -10.0 * log10(max((1.0 + correlation) / 2.0, 1e-4))
