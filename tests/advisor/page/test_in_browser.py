@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from queue import Queue
 from threading import Thread
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any
 
 import pytest
 import soundfile
@@ -81,14 +81,19 @@ def page(browser: "Browser", served: Served) -> "Iterator[Page]":
     assert complaints == []
 
 
+def objections(page: "Page", **options: object) -> list[str]:
+    """Return what axe finds wrong with a page."""
+    violations: list[dict[str, Any]] = axe.Axe().run(page, options=options).response["violations"]
+    return [f"{violation['id']}: {violation['nodes'][0]['html']}" for violation in violations]
+
+
 def check(page: "Page") -> None:
     """Want no objection of axe, in the light and in the dark, and no scrolling sideways."""
     page.evaluate("document.querySelectorAll('details').forEach(part => part.open = true)")
-    schemes: tuple[Literal["dark", "light"], ...] = ("dark", "light")
-    for scheme in schemes:
-        page.emulate_media(color_scheme=scheme)
-        violations: list[dict[str, Any]] = axe.Axe().run(page).response["violations"]
-        assert [f"{violation['id']}: {violation['nodes'][0]['html']}" for violation in violations] == []
+    assert objections(page) == []
+    page.emulate_media(color_scheme="dark")
+    assert objections(page, runOnly=["color-contrast"]) == []
+    page.emulate_media(color_scheme="light")
     assert page.evaluate("document.documentElement.scrollWidth") <= 390
 
 
