@@ -74,7 +74,7 @@ class Guard:
 
     async def _refused_write(self, request: Request) -> str:
         fields: Mapping[str, str] = {}
-        if request.headers.get("content-type", "").partition(";")[0].strip().lower() == FORM:
+        if request.method == "POST" and request.headers.get("content-type", "").partition(";")[0].strip().lower() == FORM:
             body = await _body(request)
             if body is None:
                 return "This form is larger than any of this page."

@@ -56,10 +56,18 @@ class Queue:
                     self._wake.wait(LOOK_EVERY_S)
                     self._wake.clear()
                 else:
-                    self._do(run)
+                    self._try(run)
         finally:
             if self._lock is not None:
                 self._lock.close()
+
+    def _try(self, run: Run) -> None:
+        """Do a run, or leave it in line while the disk refuses."""
+        try:
+            self._do(run)
+        except OSError:
+            self._end(run, run)
+            self._closing.wait(LOOK_EVERY_S)
 
     def _holds_lock(self) -> bool:
         """Take the lock where it is free."""
@@ -91,8 +99,8 @@ class Queue:
             self._end(run, replace(run, state="stopped"))
             return
         (place / REFUSAL).unlink(missing_ok=True)
-        self._end(run, replace(run, state="running"))
         with (place / LOG).open("wb") as log:
+            self._end(run, replace(run, state="running"))
             process = subprocess.Popen([*self._worker, str(place)], stdin=subprocess.PIPE, stdout=subprocess.DEVNULL, stderr=log)
         with process:
             while process.poll() is None and not self._closing.is_set() and not self._runs.stop_asked(run):

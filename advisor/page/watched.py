@@ -1,6 +1,7 @@
 """Puts each finished bounce of the watched folder in line."""
 
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -56,4 +57,5 @@ class FolderWatch:
 
     def _work(self) -> None:
         while not self._closing.wait(LOOK_EVERY_S):
-            self.look(monotonic())
+            with suppress(OSError):  # a full disk; the next bounce may find room
+                self.look(monotonic())

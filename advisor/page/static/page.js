@@ -1,7 +1,7 @@
 "use strict";
 // Sends files to this machine's own server, and follows what becomes of them.
 
-const LOOK_EVERY_MS = 700;
+const LOOK_EVERY_MS = 300;
 const token = document.body.dataset.token;
 
 function send(method, address, body, headers, advance) {

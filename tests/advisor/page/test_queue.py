@@ -6,8 +6,9 @@ from pathlib import Path
 
 import pytest
 
+from advisor.page import queue
 from advisor.page.queue import ENDED_EARLY
-from advisor.page.runs import Run
+from advisor.page.runs import LOG, REFUSAL, Run
 from tests.advisor.page.sites import DONE, ENDLESS, Page, page, wait_until
 
 
@@ -133,3 +134,19 @@ def test_a_worker_ends_with_its_server(tmp_path: Path) -> None:
     pid = int((there.runs.place(run) / "pid").read_text())
     with pytest.raises(ProcessLookupError):
         os.kill(pid, 0)
+
+
+def test_a_run_stays_in_line_while_the_disk_refuses(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(queue, "LOOK_EVERY_S", 0.05)
+    there = page(tmp_path)
+    refused, run = there.asked(), there.asked()
+    log = there.runs.place(refused) / LOG
+    log.mkdir()  # nothing can be written there
+    old = there.runs.place(refused) / REFUSAL
+    old.touch()
+    with there.working():
+        wait_until(lambda: not old.exists())  # it was tried
+        assert {there.now(refused).state, there.now(run).state} == {"waiting"}
+        log.rmdir()
+        wait_until(lambda: there.now(run).state == "done")
+    assert there.now(refused).state == "done"
