@@ -17,7 +17,7 @@ from features.sound.opening.formats import SOUND_ENDINGS
 
 GIB = 1 << 30
 SETTINGS_FILE = "stems.toml"
-LONGEST_STEM = 80
+LONGEST_STEM = 60  # characters, of up to four bytes
 UNSAFE = re.compile(r"[^\w .()+&,'#-]+")  # what no system and no page stumbles over stays
 RESERVED = re.compile(r"(?i)(con|prn|aux|nul|com\d|lpt\d)$")
 TOO_LARGE, FULL = 413, 507
