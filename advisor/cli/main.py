@@ -3,6 +3,7 @@
 It sets up the process, finds the commands, and turns errors into one sentence.
 """
 
+import gc
 import importlib
 import inspect
 import os
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     from typer import Typer
 
 NOT_COMMANDS = ("main", "common", "display", "ending", "several")
+OBJECTS_BETWEEN_COLLECTIONS = 100_000  # imports make many objects and no garbage; looking through them took a twentieth of a second
 OPEN_FILES = 1024  # stems are read side by side
 ONE_THREAD = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS", "BLIS_NUM_THREADS", "VECLIB_MAXIMUM_THREADS")
 
@@ -63,8 +65,10 @@ def kernel_folder(environment: Mapping[str, str]) -> Path | None:
 def prepare_process() -> None:
     """Set what numpy and numba read at their import.
 
-    One thread for linear algebra, since how sums are split changes their last digits; a writable kernel folder.
+    One thread for linear algebra, since how sums are split changes their last digits; a writable kernel folder;
+    and few searches for garbage.
     """
+    gc.set_threshold(OBJECTS_BETWEEN_COLLECTIONS)
     os.environ.update(dict.fromkeys(ONE_THREAD, "1"))
     _allow_open_files()
     folder = kernel_folder(os.environ)

@@ -8,8 +8,10 @@ player that decodes to whole numbers clips there.
 
 import os
 import tempfile
-from collections.abc import Iterable, Iterator
+from concurrent.futures import Executor, ThreadPoolExecutor
+from contextlib import ExitStack, suppress
 from dataclasses import dataclass
+from itertools import groupby, repeat
 from typing import BinaryIO
 
 import numpy as np
@@ -28,6 +30,7 @@ CODED_HZ = (44100, 48000)
 OVER_DBTP = 0.05  # an over to the tenth of a dB to which true-peak meters can be trusted
 JOINED_STEPS = 10
 SILENT_DBTP = -100.0
+AT_ONCE = 2  # formats encoded side by side
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +45,10 @@ class Format:
     subtype: str
     level: float
     mode: str | None = None
+
+    def rate_hz(self, song_hz: int) -> int:
+        """Return the rate at which a song is encoded."""
+        return OPUS_HZ if self.subtype == "OPUS" else song_hz if song_hz in CODED_HZ else CODED_HZ[0]
 
 
 FORMATS = (
@@ -62,8 +69,16 @@ def code(source: Source, densest: Span | None, true_peak_dbtp: float) -> tuple[t
     A format that this installation cannot write is left out.
     """
     start, count = _stretch(source, densest)
-    with tempfile.TemporaryFile() as coded:  # without a name: gone with this process, however that ends
-        results = [result for form in FORMATS if (result := _coded(source, start, count, form, coded, true_peak_dbtp)) is not None]
+    results: list[Coded] = []
+    with ThreadPoolExecutor(AT_ONCE) as pool:
+        for rate_hz, forms in groupby(FORMATS, lambda form: form.rate_hz(source.rate_hz)):
+            with ExitStack() as stack:
+                files: dict[Format, BinaryIO] = {
+                    form: stack.enter_context(tempfile.TemporaryFile()) for form in forms
+                }  # without names: gone with this process
+                coded = _encode(source, start, count, rate_hz, files, pool)
+                read = pool.map(_read_back, coded, coded.values(), repeat(count / source.rate_hz), repeat(true_peak_dbtp))
+                results += [result for result in read if result is not None]
     return tuple(sorted(results, key=lambda result: -result.true_peak_dbtp)), count / source.rate_hz
 
 
@@ -76,12 +91,43 @@ def _stretch(source: Source, densest: Span | None) -> tuple[int, int]:
     return start, most
 
 
-def _coded(source: Source, start: int, count: int, form: Format, coded: BinaryIO, true_peak_dbtp: float) -> Coded | None:
-    wanted_hz = OPUS_HZ if form.subtype == "OPUS" else source.rate_hz if source.rate_hz in CODED_HZ else CODED_HZ[0]
-    ready: Source = source if wanted_hz == source.rate_hz else Resampled(source, wanted_hz)
-    first, last = (round(frame * wanted_hz / source.rate_hz) for frame in (start, start + count))
+def _encode(source: Source, start: int, count: int, rate_hz: int, files: dict[Format, BinaryIO], pool: Executor) -> dict[Format, BinaryIO]:
+    """Encode in several formats side by side, and return those that worked.
+
+    The song is read, and brought to the rate, once for all of them; the encoders do not wait for Python.
+    """
+    ready: Source = source if rate_hz == source.rate_hz else Resampled(source, rate_hz)
+    first, last = (round(frame * rate_hz / source.rate_hz) for frame in (start, start + count))
+    with ExitStack() as stack:
+        writers: dict[Format, soundfile.SoundFile] = {}
+        for form, file in files.items():
+            with suppress(soundfile.LibsndfileError, ValueError):
+                writers[form] = stack.enter_context(_writer(file, form, rate_hz, source.channels))
+        for at in range(first, last, BLOCK_FRAMES):
+            frames = np.ascontiguousarray(ready.read(at, min(BLOCK_FRAMES, last - at)).T)
+            written = pool.map(_write, writers.values(), repeat(frames))
+            writers = {form: writer for (form, writer), done in zip(tuple(writers.items()), written, strict=True) if done}
+    return {form: files[form] for form in writers}
+
+
+def _writer(file: BinaryIO, form: Format, rate_hz: int, channels: int) -> soundfile.SoundFile:
+    return soundfile.SoundFile(
+        file.fileno(), "w", rate_hz, channels, form.subtype, format=form.container, compression_level=form.level,
+        bitrate_mode=form.mode, closefd=False,
+    )  # fmt: skip
+
+
+def _write(writer: soundfile.SoundFile, frames: Samples) -> bool:
+    """Whether a format took the next frames."""
     try:
-        _encode(_blocks(ready, first, last), coded, form, wanted_hz, source.channels)
+        writer.write(frames)
+    except (soundfile.LibsndfileError, ValueError):
+        return False
+    return True
+
+
+def _read_back(form: Format, coded: BinaryIO, length_s: float, true_peak_dbtp: float) -> Coded | None:
+    try:
         peaks = _decoded_peaks(coded)
     except (soundfile.LibsndfileError, ValueError):
         return None
@@ -90,31 +136,8 @@ def _coded(source: Source, start: int, count: int, form: Format, coded: BinaryIO
         return None
     places = np.flatnonzero(peaks > 10 ** (OVER_DBTP / 20))
     overs = int(np.count_nonzero(np.diff(places) > JOINED_STEPS)) + 1 if places.size else 0
-    kbps = os.fstat(coded.fileno()).st_size * 8 / 1000 / max(count / source.rate_hz, 1e-3)
+    kbps = os.fstat(coded.fileno()).st_size * 8 / 1000 / max(length_s, 1e-3)
     return Coded(form.codec, kbps, peak_dbtp, peak_dbtp - true_peak_dbtp, overs)
-
-
-def _blocks(source: Source, first: int, last: int) -> Iterator[Samples]:
-    for at in range(first, last, BLOCK_FRAMES):
-        yield source.read(at, min(BLOCK_FRAMES, last - at))
-
-
-def _encode(blocks: Iterable[Samples], coded: BinaryIO, form: Format, rate_hz: int, channels: int) -> None:
-    coded.seek(0)
-    coded.truncate()
-    with soundfile.SoundFile(
-        coded.fileno(),
-        "w",
-        rate_hz,
-        channels,
-        form.subtype,
-        format=form.container,
-        compression_level=form.level,
-        bitrate_mode=form.mode,
-        closefd=False,
-    ) as out:
-        for block in blocks:
-            out.write(np.ascontiguousarray(block.T))
 
 
 def _decoded_peaks(coded: BinaryIO) -> Samples:

@@ -11,9 +11,9 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.fft import irfft, next_fast_len, rfft
 
 from advisor.sources.aligned import Resampled
+from features.sound.fourier import irfft, next_fast_len, rfft
 from features.sound.signal import Source
 
 Floats = NDArray[np.float64]

@@ -7,11 +7,11 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import fft
 
 from features.elements.steps import CURVE_FRAMES, STEP_S
 from features.file_faults.clipping import Clipping, clipping_of
 from features.file_faults.sample_scan import SampleScan
+from features.sound import fourier
 from features.sound.bands import bin_ranges, erb_bands, third_octaves
 from features.sound.compiled import kernel
 from features.sound.k_weighting import STATE_SIZE, STEPS_PER_S, energies, k_weighting, step_edges
@@ -122,7 +122,7 @@ class _BandMeter:
     """Cuts sound into frames and sums their power into bands."""
 
     def __init__(self, rate_hz: int, channels: int) -> None:
-        self.hop = int(fft.next_fast_len(max(int(np.ceil(rate_hz * HOP_S)), 16), real=True))
+        self.hop = int(fourier.next_fast_len(max(int(np.ceil(rate_hz * HOP_S)), 16), real=True))
         self.size = WINDOW_HOPS * self.hop
         window = 0.5 - 0.5 * np.cos(2 * np.pi * (np.arange(self.size) + 0.5) / self.size)
         self._window = window.astype(np.float32)
@@ -172,7 +172,7 @@ class _BandMeter:
         frames = len(out)
         windows = np.lib.stride_tricks.sliding_window_view(channel, self.size)[:: self.hop][first : first + frames]
         np.multiply(windows, self._window, out=self._windowed[:frames])
-        _powers(fft.rfft(self._windowed[:frames], axis=1, workers=1), self._scale, self._power[:frames])
+        _powers(fourier.rfft(self._windowed[:frames], axis=1), self._scale, self._power[:frames])
         _sum_bands(self._power[:frames], *self._cams, out)
         mean: Singles = self._power[:frames].mean(axis=0)
         return mean

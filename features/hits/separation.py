@@ -10,8 +10,8 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import fft
 
+from features.sound import fourier
 from features.sound.bands import Bands, bin_ranges, third_octaves
 from features.sound.compiled import kernel
 from features.sound.measurement import Trace
@@ -107,7 +107,7 @@ class BandPower:
     def __init__(self, rate_hz: int, channels: int) -> None:
         """Prepare for sound of ``channels`` (1 or 2) at ``rate_hz``."""
         self.hop = hop_frames(rate_hz)
-        self.size = int(fft.next_fast_len(max(WINDOW_HOPS * self.hop, 16), real=True))
+        self.size = int(fourier.next_fast_len(max(WINDOW_HOPS * self.hop, 16), real=True))
         self.size += self.size % 2
         window = 0.5 - 0.5 * np.cos(2 * np.pi * (np.arange(self.size) + 0.5) / self.size)
         self._window = window.astype(np.float32)
@@ -147,7 +147,7 @@ class BandPower:
         spectra = []
         for channel in self._buffer.samples:
             windows = np.lib.stride_tricks.sliding_window_view(channel, self.size)[:: self.hop]
-            spectra.append(fft.rfft(windows * self._window, axis=1, workers=1))
+            spectra.append(fourier.rfft(windows * self._window, axis=1))
         bands = np.empty((BATCH_FRAMES, len(self._ranges[0])), np.float32)
         _band_power(spectra[0], spectra[-1], self._scale, self._ranges, self._shares, bands)
         self._buffer.carry(self.size - self.hop)

@@ -2,7 +2,8 @@
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import fft
+
+from features.sound import fourier
 
 SLOWEST_BPM = 50.0
 FASTEST_BPM = 220.0
@@ -16,10 +17,10 @@ PIECE_S = 60.0
 
 def _autocorrelation(strength: NDArray[np.float32], lags: int) -> NDArray[np.float64]:
     """Return the autocorrelation up to ``lags``, normalised to 1 at lag 0 and freed of the shorter overlap."""
-    size = fft.next_fast_len(len(strength) + lags, real=True)
+    size = fourier.next_fast_len(len(strength) + lags, real=True)
     centred = strength.astype(np.float64) - float(np.mean(strength, dtype=np.float64))
-    spectrum = fft.rfft(centred, size)
-    raw = fft.irfft(np.abs(spectrum) ** 2, size)[:lags]
+    spectrum = fourier.rfft(centred, size)
+    raw = fourier.irfft(np.abs(spectrum) ** 2, size)[:lags]
     free = raw * len(strength) / (len(strength) - np.arange(lags))
     scaled: NDArray[np.float64] = free / max(float(raw[0]), 1e-30)
     return scaled

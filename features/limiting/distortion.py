@@ -16,8 +16,8 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import fft
 
+from features.sound import fourier
 from features.sound.bands import Bands, band_matrix
 from features.sound.compiled import kernel
 from features.sound.signal import Samples
@@ -240,7 +240,7 @@ def band_powers(ear: Ear, samples: Samples) -> Singles:
     powers = np.zeros((frames.shape[1], len(ear.bands)), np.float32)
     for channel in frames:
         for start in range(0, channel.shape[0], BATCH_FRAMES):
-            spectra = fft.rfft(channel[start : start + BATCH_FRAMES] * ear.window, axis=1)
+            spectra = fourier.rfft(channel[start : start + BATCH_FRAMES] * ear.window, axis=1)
             _add_bands(spectra, ear.weights, ear.first, ear.last, powers[start : start + BATCH_FRAMES])
     return powers
 

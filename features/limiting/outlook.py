@@ -98,7 +98,8 @@ class OutlookMeter:
     def _take(self, edges: NDArray[np.int64]) -> None:
         count = int(edges[-1] - edges[0])
         envelope = np.empty(count, np.float32)
-        fill_envelope(self._pending[:, : LEAD + count + AHEAD], self._taps, 0.0, envelope)
+        around = np.ascontiguousarray(self._pending[:, : LEAD + count + AHEAD])  # over rows with gaps the kernel does not vectorise
+        fill_envelope(around, self._taps, 0.0, envelope)
         first, second = self._pending[0, LEAD:], self._pending[-1, LEAD:]
         channels = energies(first, second, edges - edges[0], self._filters, self._state)
         energy = channels[0] + channels[1] if self._channels > 1 else channels[0]

@@ -7,9 +7,9 @@ from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import fft
 
 from features.records.outlook import PeakShare
+from features.sound import fourier
 from features.sound.signal import Samples
 
 EDGES_HZ = (0.0, 20.0, 60.0, 120.0, 250.0, 500.0, 1000.0, 2000.0, 4000.0, 8000.0, 20000.0)
@@ -53,7 +53,7 @@ def peak_shares(samples: Samples, rate_hz: int, ceiling: float) -> tuple[PeakSha
         for start in range(0, wave.size - size + 1, half):
             part = signs[start : start + size]
             if part.any():
-                spectrum = fft.rfft(wave[start : start + size] * window) * np.conj(fft.rfft(part))
+                spectrum = fourier.rfft(wave[start : start + size] * window) * np.conj(fourier.rfft(part))
                 cross += spectrum.real
     cross[1:-1] *= 2
     return _shares(cross, rate_hz, size)

@@ -18,8 +18,8 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import fft
 
+from features.sound import fourier
 from features.sound.signal import Samples
 
 Floats = NDArray[np.float64]
@@ -50,8 +50,8 @@ class Linear:
     def curve_db(self, frequency_hz: Floats, channel: int = 0) -> Floats:
         """Return the gain in dB at some frequencies."""
         size = 1 << 15
-        response = np.abs(fft.rfft(self.taps[channel].astype(np.float64), size))
-        return np.asarray(20 * np.log10(np.maximum(np.interp(frequency_hz, fft.rfftfreq(size, 1 / self.rate_hz), response), 1e-6)))
+        response = np.abs(fourier.rfft(self.taps[channel].astype(np.float64), size))
+        return np.asarray(20 * np.log10(np.maximum(np.interp(frequency_hz, np.fft.rfftfreq(size, 1 / self.rate_hz), response), 1e-6)))
 
     def apply(self, samples: Samples) -> Samples:
         """Return the filtered sound without its ends.
@@ -59,8 +59,8 @@ class Linear:
         The first and last ``half`` frames go; shape ``(channels, n - 2 half)``.
         """
         count = samples.shape[1]
-        size = fft.next_fast_len(count + self.taps.shape[1], real=True)
-        made = fft.irfft(fft.rfft(samples, size) * fft.rfft(self.taps, size), size)
+        size = fourier.next_fast_len(count + self.taps.shape[1], real=True)
+        made = fourier.irfft(fourier.rfft(samples, size) * fourier.rfft(self.taps, size), size)
         out: Samples = made[:, 2 * self.half : count].astype(np.float32)
         return out
 
@@ -111,7 +111,7 @@ def _spectra(read: Read, frames: int, size: int) -> tuple[Complexes, Complexes]:
     window = np.hanning(size).astype(np.float32)
     count = min(MOST_FRAMES, max(2 * (frames - size) // size, 1))
     pairs = [read(int(start), size) for start in np.linspace(0, frames - size, count)]
-    before, after = (fft.rfft(np.stack([pair[side] for pair in pairs]) * window) for side in (0, 1))
+    before, after = (fourier.rfft(np.stack([pair[side] for pair in pairs]) * window) for side in (0, 1))
     return before.astype(np.complex64), after.astype(np.complex64)
 
 
@@ -133,7 +133,7 @@ def _solve(before: Complexes, after: Complexes, weight: Floats) -> Complexes:
 
 def _linear(transfer: Complexes, size: int, rate_hz: int) -> Linear:
     half = min(round(TAPS_S * rate_hz), size // 4)
-    response = np.roll(fft.irfft(transfer, size), half, axis=-1)[..., : 2 * half + 1]
+    response = np.roll(fourier.irfft(transfer, size), half, axis=-1)[..., : 2 * half + 1]
     taper = np.ones(2 * half + 1, np.float32)
     edge = half // 4
     taper[:edge] = np.sin(0.5 * np.pi * (np.arange(edge) + 0.5) / edge) ** 2

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import fft as fourier
 
+from features.sound import fourier
 from features.sound.signal import Samples
 
 Floats = NDArray[np.float64]

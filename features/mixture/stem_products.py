@@ -9,9 +9,9 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import fft as fourier
 from threadpoolctl import threadpool_limits
 
+from features.sound import fourier
 from features.sound.bands import Bands, band_matrix, bin_cells, third_octaves
 from features.sound.signal import Samples
 

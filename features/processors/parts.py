@@ -9,9 +9,9 @@ from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import fft
 
 from features.hits.separation import running_median
+from features.sound import fourier
 from features.sound.signal import Samples, Signal
 
 Singles = NDArray[np.float32]
@@ -36,7 +36,7 @@ def _spectra(wave: Singles, window: Singles, hop: int) -> Complexes:
     frames = np.lib.stride_tricks.sliding_window_view(wave, window.size)[::hop]
     out = np.empty((frames.shape[0], window.size // 2 + 1), np.complex64)
     for start in range(0, frames.shape[0], BATCH_FRAMES):
-        out[start : start + BATCH_FRAMES] = fft.rfft(frames[start : start + BATCH_FRAMES] * window, axis=1)
+        out[start : start + BATCH_FRAMES] = fourier.rfft(frames[start : start + BATCH_FRAMES] * window, axis=1)
     return out
 
 
@@ -45,7 +45,7 @@ def _sound(spectra: Complexes, window: Singles, hop: int, frames: int) -> Single
     wave = np.zeros(frames, np.float32)
     scaled = window / np.float32(1.5)
     for start in range(0, spectra.shape[0], BATCH_FRAMES):
-        for number, piece in enumerate(fft.irfft(spectra[start : start + BATCH_FRAMES], n=window.size, axis=1), start):
+        for number, piece in enumerate(fourier.irfft(spectra[start : start + BATCH_FRAMES], window.size, axis=1), start):
             wave[number * hop : number * hop + window.size] += piece * scaled
     return wave
 

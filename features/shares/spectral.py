@@ -13,9 +13,9 @@ from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import fft
 
 from features.shares.about import About
+from features.sound import fourier
 from features.sound.signal import Samples, Source
 
 Floats = NDArray[np.float64]
@@ -111,7 +111,7 @@ def _weighted(courses: Floats, times: Floats, asked: Sequence[Asked]) -> list[tu
 
 
 def _grid(mix: Source, asked: Sequence[Asked]) -> _Grid:
-    size = int(fft.next_fast_len(2 * round(SIZE_S * mix.rate_hz / 2), real=True))
+    size = int(fourier.next_fast_len(2 * round(SIZE_S * mix.rate_hz / 2), real=True))
     size += size % 2
     hop = size // 2
     frames = max(-(-mix.frames // hop) - 1, 1)
@@ -141,7 +141,7 @@ def _spectra(source: Source, grid: _Grid, chunk: int, window: Singles) -> Spectr
     if not sound.any():
         return np.zeros((len(sound), count, grid.size // 2 + 1), np.complex64)
     frames = np.lib.stride_tricks.sliding_window_view(sound, grid.size, axis=1)[:, :: grid.hop]
-    spectra: Spectra = fft.rfft(frames * window, axis=2, workers=1)
+    spectra: Spectra = fourier.rfft(frames * window, axis=2)
     return spectra
 
 

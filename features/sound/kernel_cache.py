@@ -14,8 +14,9 @@ from contextlib import suppress
 from typing import Any
 
 import numba
-from numba.core.caching import FunctionCache
 from numba.core.serialize import dumps
+
+from features.sound.kernel_start import QuickCache
 
 ENDING = ".kernel"
 CHECKSUM_BYTES = 32
@@ -99,7 +100,7 @@ class KernelFiles:
             os.unlink(path)  # noqa: PTH108
 
 
-class KernelCache(FunctionCache):
+class KernelCache(QuickCache):
     """Numba's cache of one function, with our own files.
 
     It never keeps a kernel from running.
@@ -119,7 +120,7 @@ class KernelCache(FunctionCache):
         None where it has to be compiled.
         """
         try:
-            return super().load_overload(sig, target_context)  # type: ignore[no-untyped-call]
+            return super().load_overload(sig, target_context)
         except Exception:  # noqa: BLE001 - a cache that cannot be used costs time, not the critique
             return None
 

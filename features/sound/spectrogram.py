@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import fft
 
+from features.sound import fourier
 from features.sound.bands import bin_ranges, third_octaves, twelfth_octaves
 from features.sound.compiled import kernel
 from features.sound.measurement import Trace, meter
@@ -137,7 +137,7 @@ class SpectrogramMeter:
         """Prepare for sound of ``channels`` (1 or 2) at ``rate_hz``."""
         self.rate_hz = rate_hz
         self.channels = channels
-        self.hop = int(fft.next_fast_len(int(np.ceil(rate_hz * HOP_S)), real=True))
+        self.hop = int(fourier.next_fast_len(int(np.ceil(rate_hz * HOP_S)), real=True))
         self.hop += self.hop % 2
         size = 2 * self.hop
         window = 0.5 - 0.5 * np.cos(2 * np.pi * (np.arange(size) + 0.5) / size)
@@ -165,7 +165,7 @@ class SpectrogramMeter:
         spectra = []
         for channel in self._buffer.samples:
             windows = np.lib.stride_tricks.sliding_window_view(channel, size)[:: self.hop][:frames]
-            spectra.append(fft.rfft(windows * self._window, axis=1, workers=1))
+            spectra.append(fourier.rfft(windows * self._window, axis=1))
         bands = np.empty((3, frames, len(self._detail_hz)), np.float32)
         _share_out(spectra[0], spectra[-1], self._scale, self._ranges, self._shares, bands, self._fine)
         self._thirds.append(bands.reshape(3, frames, -1, 4).sum(axis=3, dtype=np.float32))

@@ -5,8 +5,8 @@ From the phase of the long-term cross-spectrum.
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import fft as fourier
 
+from features.sound import fourier
 from features.sound.spectrogram import Spectrogram
 
 Floats = NDArray[np.float64]

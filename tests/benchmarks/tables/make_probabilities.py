@@ -13,6 +13,7 @@ import argparse
 import json
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass
+from functools import lru_cache
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
@@ -32,6 +33,7 @@ from tests.benchmarks.diagnosis.faults import FAULTS, Fault, Size
 from tests.benchmarks.diagnosis.measured_records import Piece, Store, excerpt, features_tree, records_of, sketch_of
 from tests.benchmarks.diagnosis.planted_faults import elements_of
 from tests.benchmarks.diagnosis.truth import brought_about
+from tests.benchmarks.plans.planting import Stems
 
 RULES_COUNT = 0.5  # how much of a coefficient a rule's own log odds cost: few findings of a rule say little about it
 BINS = (0.0, LEAST_TOLD, MEDIUM, HIGH, 1.0)
@@ -52,6 +54,12 @@ class Sample:
     kept_out: bool
 
 
+@lru_cache(maxsize=1)
+def song_of(folder: Path) -> Stems:
+    """Return a song's excerpt, read once for all its faults."""
+    return excerpt(folder)
+
+
 def told(measured: Measured, *, stems: bool) -> list[tuple[Rule, Finding]]:
     """Return every finding about the mix as the rules say it."""
     records = {kind: record for kind, record in measured.records.items() if stems or kind is not Elements}
@@ -62,7 +70,7 @@ def told(measured: Measured, *, stems: bool) -> list[tuple[Rule, Finding]]:
 
 def planted_samples(folder: Path, fault: Fault, size: Size, store: Store) -> Iterator[Sample]:
     """Yield what is said of one planted song that is known to be right or wrong."""
-    song = excerpt(folder)
+    song = song_of(folder)
     piece, elements = Piece(song.name, lambda: song), elements_of(fault, song)
     plain, after = records_of(store, piece, None, 0), records_of(store, piece, fault, size)
     if plain is None or after is None:

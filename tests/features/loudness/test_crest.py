@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from features.loudness.crest import _tops_and_means
 from features.records.base import Span
 from features.records.sections import Section, Sections
 from features.sound.signal import Samples
@@ -146,3 +147,14 @@ def test_course_of_a_sine_then_a_square() -> None:
     assert course.values[0] == pytest.approx(3.01, abs=0.02)  # crest of a sine and a square: closed forms
     assert course.values[8] == pytest.approx(0.0, abs=0.02)
     assert course.values[-1] is None
+
+
+@pytest.mark.parametrize("per_step", [1, 2, 7])
+def test_tops_and_means_of_steps_equal_those_of_numpy(per_step: int) -> None:
+    generator = np.random.default_rng(5)
+    waves = generator.normal(size=(3, 2, 20 * per_step, 2)).astype(np.float32).view(np.complex64)[..., 0]
+    tops, means = np.zeros((3, 12), np.float32), np.zeros((3, 12), np.float32)
+    _tops_and_means(waves, per_step, 4, tops, means)
+    squares = (np.abs(waves.astype(np.complex128)) ** 2).reshape(3, 2, 20, per_step)[:, :, 4:16]
+    np.testing.assert_allclose(tops, squares.max(axis=(1, 3)), rtol=1e-6)
+    np.testing.assert_allclose(means, squares.mean(axis=3).max(axis=1), rtol=1e-6)
