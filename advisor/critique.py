@@ -4,7 +4,7 @@ Load, measure, judge, try, plan, master, let hear, write.
 """
 
 from contextlib import AbstractContextManager, ExitStack
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from advisor.app.paths import beside, followed
@@ -22,11 +22,13 @@ from advisor.judging.verdict import verdict
 from advisor.mastering.critiqued import MasteringOutcome, check_render, master
 from advisor.material import attach_stems, fingerprints, lay_on_elements, notes_of, open_material
 from advisor.measuring.measure import measure
+from advisor.measuring.measured import Measured
 from advisor.planning.plan_outcome import try_remedies
 from advisor.references.choosing import choose
 from advisor.references.comparing import compare_with_references
 from advisor.report import files
 from advisor.report.build import Tries, build, reported_finding
+from advisor.report_model.references import ReferencesSection
 from advisor.report_model.report import Report
 from features.records.level import Level
 from features.records.outlook import Outlook
@@ -50,12 +52,14 @@ class CritiqueInputs:
     """What is given beside the mix.
 
     Its stems, the project it is recorded in, and the references (a shelf, SHELF:GROUP, or a folder).
+    ``findings_first`` is a folder that gets a report before anything is tried.
     """
 
     stems: Path | None = None
     project: Recorder | None = None
     references: str | None = None
     front: tuple[str, ...] = ()
+    findings_first: Path | None = None
 
 
 MIX_ALONE = CritiqueInputs()
@@ -102,6 +106,9 @@ def critique(
         measured, song = attach_stems(material, compared.measured, yardstick, show)
         show.step("Judging")
         judged = lay_on_elements(material, judge(measured, yardstick))
+        if inputs.findings_first is not None:
+            show.step("Writing the first findings")
+            write_untried(measured, judged, settings, notes_of(material, judged), compared.section, inputs.findings_first)
         quick = settings.quick or is_too_short(measured.records)
         tried = None if quick else try_remedies(song, measured, judged, yardstick, show)
         stage = MasteringOutcome() if quick else master(song, measured, tried, settings, show)
@@ -135,3 +142,14 @@ def write_recorded(recording: AbstractContextManager[Report], folder: Path, plac
             writing.enter_context(uninterrupted())
         files.swap(folder, place)
     return whole
+
+
+def write_untried(
+    measured: Measured, judged: Judged, settings: Settings, notes: tuple[str, ...], references: ReferencesSection | None, folder: Path
+) -> None:
+    """Write what is known before anything is tried."""
+    untried = replace(settings, quick=True, audition=False, render=False)
+    early = build(measured, judged, verdict(dict(measured.records), judged), untried, notes, references=references)
+    with files.aside(folder) as place:
+        files.prepare(early, place)
+        files.swap(folder, place)

@@ -13,7 +13,7 @@ from advisor.report import html
 from advisor.report.files import unwritable
 from advisor.report.filling import environment
 from advisor.report_model.report import Report
-from advisor.stems.files import SOUND_ENDINGS
+from features.sound.opening.formats import SOUND_ENDINGS
 
 INDEX = "critiques.html"
 FEW = 3

@@ -58,6 +58,14 @@ def insist() -> None:
         raise StoppedError(_Holding.raised)
 
 
+def heeded() -> None:
+    """Take a request to stop as the work's own end.
+
+    For what runs until it is stopped.
+    """
+    _Holding.raised = None
+
+
 @contextmanager
 def uninterrupted() -> Iterator[None]:
     """Let a request to stop wait.

@@ -101,7 +101,6 @@ def _application() -> object:
     application = typer.Typer(
         name="mixproof",
         help="A written critique of your mix before mastering, measured on your own song.",
-        no_args_is_help=True,
         add_completion=False,
         rich_markup_mode=None,
         pretty_exceptions_enable=False,
@@ -181,7 +180,11 @@ def _run_command(arguments: list[str]) -> int:
     import typer
 
     from advisor.cli.common import clear_progress
+    from advisor.cli.serve import welcome
 
+    arguments = arguments or welcome()
+    if not arguments:
+        return 0
     command = typer.main.get_command(_application())  # type: ignore[arg-type]
     try:
         result = command.main(arguments, prog_name="mixproof", standalone_mode=False)

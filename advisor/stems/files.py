@@ -13,11 +13,8 @@ from pathlib import Path
 from advisor.app.errors import RequestError
 from advisor.stems.settings import StemSettings, read_settings
 from features.sound.load import LoadError, Opened, open_source
+from features.sound.opening.formats import SOUND_ENDINGS
 
-SOUND_ENDINGS = frozenset({
-    ".wav", ".wave", ".bwf", ".rf64", ".w64", ".aif", ".aiff", ".aifc", ".flac", ".mp3", ".mp2", ".ogg", ".oga", ".opus", ".m4a", ".m4b",
-    ".aac", ".wma", ".wv", ".ape", ".caf", ".au", ".snd", ".alac", ".tta",
-})  # fmt: skip
 MOST_STEMS = 64
 RESERVED = frozenset({"mix", "percussive", "sustained", "mid", "side", "left", "right"})  # parts of a remedy
 

@@ -4,11 +4,15 @@ Levels are as it stands in the mix, in dB with full scale = 0, in hundredths.
 """
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from features.elements.meter import CURVE_FRAMES, STEP_S, ElementTrace
+from features.elements.steps import CURVE_FRAMES, STEP_S
+
+if TYPE_CHECKING:
+    from features.elements.meter import ElementTrace
 
 Floats = NDArray[np.float64]
 
@@ -47,7 +51,7 @@ class Fingerprint:
         return max(self.course_db, default=FLOOR_DB) <= FLOOR_DB
 
 
-def fingerprint_of(name: str, trace: ElementTrace) -> Fingerprint:
+def fingerprint_of(name: str, trace: "ElementTrace") -> Fingerprint:
     """Return what is kept of an element.
 
     Examples

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from features.elements.steps import CURVE_FRAMES, STEP_S
 from features.file_faults.clipping import Clipping, clipping_of
 from features.file_faults.sample_scan import SampleScan
 from features.sound import fourier
@@ -24,8 +25,6 @@ Integers = NDArray[np.int64]
 HOP_S = 1024 / 44100
 WINDOW_HOPS = 4  # 93 ms: long enough to tell a kick from a bass, about as long as the ear gathers
 BATCH_FRAMES = 64
-CURVE_FRAMES = 16  # third octaves are kept every 0.37 s
-STEP_S = 0.1
 FINE_STEPS = round(STEP_S * STEPS_PER_S)
 
 

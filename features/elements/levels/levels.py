@@ -5,7 +5,8 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from features.elements.meter import CURVE_FRAMES, STEP_S, ElementTrace
+from features.elements.meter import ElementTrace
+from features.elements.steps import CURVE_FRAMES, STEP_S
 from features.loudness.gating import energy_at, gated_loudness, sliding_means
 from features.records.base import Span
 from features.records.elements import ElementLevel

@@ -3,7 +3,8 @@
 from collections.abc import Sequence
 
 from features.elements.levels.levels import k_energy, playing
-from features.elements.meter import STEP_S, ElementTrace
+from features.elements.meter import ElementTrace
+from features.elements.steps import STEP_S
 from features.records.sections import Section
 from features.sound.decibels import power_to_db
 

@@ -8,6 +8,10 @@ import struct
 from collections.abc import Collection, Mapping
 from typing import BinaryIO
 
+SOUND_ENDINGS = frozenset({
+    ".wav", ".wave", ".bwf", ".rf64", ".w64", ".aif", ".aiff", ".aifc", ".flac", ".mp3", ".mp2", ".ogg", ".oga", ".opus", ".m4a", ".m4b",
+    ".aac", ".wma", ".wv", ".ape", ".caf", ".au", ".snd", ".alac", ".tta",
+})  # fmt: skip
 EXACT_FORMATS = frozenset({"WAV", "WAVEX", "RF64", "W64", "AIFF", "AU", "CAF", "FLAC"})  # seeking lands on the sample
 BITS = {
     "PCM_S8": 8, "PCM_U8": 8, "PCM_16": 16, "PCM_24": 24, "PCM_32": 32, "FLOAT": 32, "DOUBLE": 64,

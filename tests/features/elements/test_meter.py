@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from features.elements.meter import CURVE_FRAMES, ElementMeter, ElementTrace, trace_of
+from features.elements.meter import ElementMeter, ElementTrace, trace_of
+from features.elements.steps import CURVE_FRAMES
 from features.loudness.level import LevelMeter
 from features.sound.bands import erb_bands, third_octaves
 from features.sound.signal import Samples, Signal

@@ -1,0 +1,1 @@
+"""The folder that bounces land in: which files are finished."""
