@@ -34,7 +34,9 @@ class PlainFrames:
 def writer(coded: BinaryIO, kbps: float, rate_hz: int, channels: int) -> Iterator[PlainFrames]:
     """Lend what takes frames, and encode them afterwards.
 
-    They go to ``coded``; where ffmpeg fails, it stays without sound. Raises `ProgramError` where it is missing, and OSError when there is no room.
+    They go to ``coded``; where ffmpeg fails, it stays without sound.
+
+    Raises `ProgramError` where it is missing, and OSError when there is no room.
     """
     if shutil.which("ffmpeg") is None:
         raise ProgramError("it is not installed")
@@ -49,9 +51,9 @@ def writer(coded: BinaryIO, kbps: float, rate_hz: int, channels: int) -> Iterato
 
 @contextmanager
 def decoded(coded: BinaryIO) -> Iterator[BinaryIO]:
-    """Lend what a decoder gives, as an AU file of floats.
+    """Lend what a decoder gives, as AU.
 
-    So that nothing is cut off above full scale. Raises `ProgramError` and OSError.
+    Of floats, so that nothing is cut off above full scale. Raises `ProgramError` and OSError.
     """
     coded.seek(0)
     with tempfile.TemporaryFile() as plain:

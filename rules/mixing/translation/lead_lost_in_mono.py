@@ -54,9 +54,9 @@ def check(elsewhere: Elsewhere, elements: Elements, limits: Limits) -> Finding |
     leads = {element.name for element in elements.elements if element.role in LEADS or element.name == elements.lead}
     if not leads:
         return NotApplicable("no vocal and no lead is known")
-    losses = [(its.mono_loss_db or 0.0, its, there) for there in mono for its in there.elements if its.name in leads and its.main]
+    losses = [(its.mono_loss_db or 0.0, its, there) for there in mono for its in there.elements if its.name in leads]
     if not losses:
-        return NotApplicable("no lead plays much of the song, or no condition in mono was chosen")
+        return NotApplicable("no lead is audible at the desk, or no condition in mono was chosen")
     loss_db, worst, _ = max(losses, key=lambda lost: lost[0])
     if loss_db <= limits.loss_db:
         return None
