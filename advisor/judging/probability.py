@@ -16,6 +16,7 @@ from rules.base import Confidence, Finding, Rule
 
 TABLE = "probability_table.json"
 FITTED_STAGES = frozenset({"mixing"})
+FACTS = frozenset({"mixing/short_of_target"})  # how loud the mix can go is measured, whatever a song wants
 OF_FACTS: Mapping[Confidence, float] = {"high": 0.95, "medium": 0.75, "low": 0.45}
 HIGH, MEDIUM = 0.9, 0.6  # high is right nine times in ten, medium six to nine
 LEAST_TOLD = 0.3  # what is right less often is not told
@@ -50,12 +51,17 @@ def in_words(probability: float) -> Confidence:
     return "high" if probability >= HIGH else "medium" if probability >= MEDIUM else "low"
 
 
+def is_fitted(rule: Rule) -> bool:
+    """Tell whether a rule's findings may be wrong about the mix; others read a fact."""
+    return rule.stage in FITTED_STAGES and rule.id not in FACTS
+
+
 def rated(rule: Rule, finding: Finding) -> Finding:
     """Return the finding with its probability and confidence.
 
     The confidence follows from the probability.
     """
-    if rule.stage not in FITTED_STAGES:
+    if not is_fitted(rule):
         return replace(finding, probability=OF_FACTS[finding.confidence])
     probability = probability_table().probability(rule.id, finding.confidence, finding.excess)
     return replace(finding, probability=probability, confidence=in_words(probability))

@@ -5,8 +5,8 @@
 DIR/SONG/stems as for `planted_faults`, DIR/PACKAGE/SONG as for `false_alarms`; ``--cache`` with their records saves the measuring.
 A finding on a planted song is right where it names the fault, wrong where the song as it is does not have it and the plant did not
 bring it about by what is heard (`truth.py`); others say nothing and are left out. On a finished song every finding about the mix is
-wrong. Base rates: half of all songs have one of the planted faults, each as often as any other; half are as the finished ones. ``--write``
-puts the model beside the judge, and the reliability of those kept out into `docs/calibration/`, from where `make_calibration` takes it.
+wrong. Base rates: one song in ten has each of the planted faults; half of all songs are as the planted ones otherwise are, half as the
+finished ones. ``--write`` puts the model beside the judge, and the reliability of those kept out into `docs/calibration/`, from where `make_calibration` takes it.
 """
 
 import argparse
@@ -24,7 +24,7 @@ from sklearn.linear_model import LogisticRegression
 from advisor.app.settings import Settings
 from advisor.app.yardstick import yardstick_of
 from advisor.judging.judge import judge
-from advisor.judging.probability import FITTED_STAGES, HIGH, LEAST_TOLD, MEDIUM, TABLE, ProbabilityTable
+from advisor.judging.probability import FITTED_STAGES, HIGH, LEAST_TOLD, MEDIUM, TABLE, ProbabilityTable, is_fitted
 from advisor.measuring.measured import Measured
 from features.records.elements import Elements
 from rules.base import Finding, Rule
@@ -35,7 +35,8 @@ from tests.benchmarks.diagnosis.planted_faults import elements_of
 from tests.benchmarks.diagnosis.truth import brought_about
 from tests.benchmarks.plans.planting import Stems
 
-RULES_COUNT = 0.5  # how much of a coefficient a rule's own log odds cost: few findings of a rule say little about it
+RULES_COUNT = 1.5  # a rule's own log odds cost less than those of all, for each of them is about few findings
+FAULT_RATE = 0.1  # of songs that have a fault, for each kind of fault; a choice, since nobody has counted
 BINS = (0.0, LEAST_TOLD, MEDIUM, HIGH, 1.0)
 CONFIDENCES = ("low", "medium", "high")
 RELIABILITY = Path("docs/calibration/reliability.json")
@@ -65,7 +66,7 @@ def told(measured: Measured, *, stems: bool) -> list[tuple[Rule, Finding]]:
     records = {kind: record for kind, record in measured.records.items() if stems or kind is not Elements}
     judged = judge(Measured(records, ()), yardstick_of(Settings()), rate=lambda _, finding: finding)
     pairs = [pair for card in judged.cards for pair in ((card.rule, card.finding), *card.also)]
-    return [(rule, finding) for rule, finding in pairs if rule.stage in FITTED_STAGES]
+    return [(rule, finding) for rule, finding in pairs if is_fitted(rule)]
 
 
 def planted_samples(folder: Path, fault: Fault, size: Size, store: Store) -> Iterator[Sample]:
@@ -111,8 +112,10 @@ def columns(samples: Sequence[Sample], rules: Sequence[str]) -> np.ndarray[Any, 
 
 
 def weights(samples: Sequence[Sample], songs: Mapping[bool, int]) -> np.ndarray[Any, Any]:
-    """Return how much each finding counts: half of all songs are planted, whatever their number here."""
-    return np.array([0.5 / songs[sample.planted] for sample in samples]) * sum(songs.values())
+    """Return how much each finding counts at the base rates, whatever the number of songs here; one for each song on average."""
+    kinds = sum(fault.stage in FITTED_STAGES for fault in FAULTS)
+    rates = [FAULT_RATE * kinds / songs[True] if sample.right else 0.5 / songs[sample.planted] for sample in samples]
+    return np.array(rates) * sum(songs.values()) / 2.0
 
 
 def fitted(samples: Sequence[Sample], songs: Mapping[bool, int]) -> ProbabilityTable:
