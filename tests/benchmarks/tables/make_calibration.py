@@ -20,8 +20,9 @@ DOCS = Path(__file__).parents[3] / "docs"
 PAGE, ROUNDS, VARIANTS = DOCS / "calibration.md", DOCS / "calibration" / "rounds", DOCS / "calibration" / "variants.json"
 REFERENCES = DOCS / "calibration" / "references.json"
 RELIABILITY = DOCS / "calibration" / "reliability.json"
-RELIABLE = """Findings about the mix, one clear fault planted at a time in ten songs with stems, and 64 finished songs; half of them kept out of the fit.
-Base rates, which are a choice: one song in ten has each of the faults. High is said from 90 % on, medium from 60 %; below 30 % nothing is told.
+RELIABLE = """Findings about the mix: one clear fault at a time in ten songs with stems, and 64 finished songs; half of them kept
+out of the fit. Base rates, which are a choice: one song in ten has each of the faults. High is said from 90 % on, medium from 60 %; below
+30 % nothing is told.
 Made by `python -m tests.benchmarks.tables.make_probabilities`.
 """
 APPENDED = tuple(DOCS / "calibration" / name for name in ("notes.md", "read.md", "read_finished.md"))

@@ -6,7 +6,8 @@ DIR/SONG/stems as for `planted_faults`, DIR/PACKAGE/SONG as for `false_alarms`; 
 A finding on a planted song is right where it names the fault, wrong where the song as it is does not have it and the plant did not
 bring it about by what is heard (`truth.py`); others say nothing and are left out. On a finished song every finding about the mix is
 wrong. Base rates: one song in ten has each of the planted faults; half of all songs are as the planted ones otherwise are, half as the
-finished ones. ``--write`` puts the model beside the judge, and the reliability of those kept out into `docs/calibration/`, from where `make_calibration` takes it.
+finished ones. ``--write`` puts the model beside the judge, and the reliability of those kept out into `docs/calibration/`, from where
+`make_calibration` takes it.
 """
 
 import argparse
