@@ -52,7 +52,10 @@ def in_words(probability: float) -> Confidence:
 
 
 def is_fitted(rule: Rule) -> bool:
-    """Tell whether a rule's findings may be wrong about the mix; others read a fact."""
+    """Tell whether a rule's findings may be wrong.
+
+    Others read a fact.
+    """
     return rule.stage in FITTED_STAGES and rule.id not in FACTS
 
 
