@@ -12,7 +12,7 @@ from advisor.remedies.discovery import can_be_made, kind_of
 from advisor.remedies.parts import PARTS_OF_A_MIX
 from rules.remedy import Remedy
 
-FADER_EFFORT = 1.0
+FADER_EFFORT = 1.5  # a pan pot is as near as a fader
 TURNS = (0, 1, 2)  # faders, places and times; elements; the whole mix
 
 

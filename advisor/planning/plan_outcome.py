@@ -81,10 +81,13 @@ def worth_it(before: TrialReadings, after: TrialReadings, plan: Plan) -> bool:
     """Whether the whole song gains what the stretches did.
 
     More than a listener's step, and none lost by more than one.
-    Mending what was never meant moves nothing that the user made; catching stray peaks need only do no harm.
+    Mending what was never meant moves nothing that the user made, and is worth it where nothing is lost; catching stray peaks need only
+    do no harm.
     """
     gained = benefit(before.outcomes, after.outcomes)
     causes = {step.trial.card.finding.cause for step in plan.steps}
+    if causes and causes <= NEVER_MEANT and gained.worst <= MOST_LOST:
+        return True
     total = gained.total + (gained.cost_of_moving if causes <= NEVER_MEANT | UNHEARD_UNTIL_LIMITED else 0.0)
     return total > (-HARMLESS if causes <= UNHEARD_UNTIL_LIMITED else LEAST_BENEFIT) and (
         bool(causes & NEVER_MEANT) or gained.worst <= MOST_LOST

@@ -92,22 +92,13 @@ def verdict(move: LevelMove, elements: Elements, limits: Limits) -> Verdict:
     members = [element for element in present(elements) if element.name in move.names]
     effects = all(element.role == "effects" for element in members)
     confidence: Confidence = "medium" if move.chance >= limits.clear_chance and not effects else "low"
-    because = f"by the levels of all elements together and what is audible of them, {_odds(move.chance)}"
+    because = "it follows from the levels of all elements together and what is audible of them"
     if len(members) == 1 and _usual_by_level(members[0]):
         because += "; its level alone is within the usual"
     signs = _signs(members[0], elements, louder=move.off_db > 0.0) if len(members) == 1 else tuple(map(_in_short, members[:MOST_NAMED]))
     expected_db = abs(move.expected_db)
     change_db = min(round(2.0 * expected_db) / 2.0, AT_ONCE_DB[confidence])
     return Verdict(signs, change_db, past(expected_db, 0.0, TOLERANCE_DB), confidence, because)
-
-
-def _odds(chance: float) -> str:
-    """Return a chance in words.
-
-    >>> _odds(0.34), _odds(0.72)
-    ('this is so in about 3 of 10 such mixes', 'this is so in about 7 of 10 such mixes')
-    """
-    return f"this is so in about {10.0 * chance:.0f} of 10 such mixes"
 
 
 def _usual_by_level(element: Element) -> bool:

@@ -28,14 +28,13 @@ def fired(elements: Elements | None = None) -> Finding:
     return found_all(element_too_loud.check(elements or song(loud(), *covering("lead", "snare", "hats")), LIMITS))[0]
 
 
-def test_fires_with_why_and_how_likely_it_is() -> None:
+def test_fires_with_why() -> None:
     finding = fired()
     assert (finding.stem, finding.cause, finding.confidence, finding.exact) == ("pad", "level", "medium", True)
     assert finding.numbers["signs"] == (
         "It plays at -2 LU against the mix (usual for pad: -7 ± 7). 50% of it is audible (usual: about 70%). "
         "It masks 'snare', 'lead' and 'hats'"
     )
-    assert "7 of 10" in finding.sure_because
 
 
 def test_fires_with_as_much_as_the_evidence_carries() -> None:
