@@ -22,7 +22,8 @@ Stage = Literal["mixing", "mastering", "delivery"]
 Topic = Literal["balance", "low-end", "tone", "space", "dynamics", "masking", "distortion", "loudness", "delivery"]
 Confidence = Literal["high", "medium", "low"]
 Cause = Literal[
-    "excess", "lack", "narrow", "peaks", "density", "unsteady", "width", "lean", "polarity", "buried", "clipping", "file", "level", "stems",
+    "excess", "lack", "narrow", "peaks", "density", "unsteady", "width", "lean", "polarity", "delay",
+    "buried", "clipping", "file", "level", "stems",
 ]  # fmt: skip
 
 CONFIDENCE_WEIGHT: Mapping[str, float] = {"high": 1.0, "medium": 0.7, "low": 0.4}

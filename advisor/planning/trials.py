@@ -23,7 +23,7 @@ MOST_LEVEL_DB = 2.0  # that an equaliser or a compressor may change its element'
 DYNAMICS_EFFORT = 3.0  # compress what needs it; leave alone what may not
 HARMLESS = 0.25  # of a step: nobody hears it
 UNHEARD_UNTIL_LIMITED = frozenset({"peaks"})  # few and short: caught where the catching costs nothing, though no outcome shows them
-NEVER_MEANT = frozenset({"lean", "polarity"})  # causes read directly: mending them moves nothing that the user meant
+NEVER_MEANT = frozenset({"lean", "polarity", "delay"})  # causes read directly: mending them moves nothing that the user meant
 
 SoundT = TypeVar("SoundT")  # an excerpt of the song: a signal, or with stems a stack of them
 Listen = Callable[[SoundT], TrialReadings]

@@ -55,6 +55,7 @@ def check(stereo: Stereo, limits: Limits) -> Finding | NotApplicable | None:
         confidence="high",
         sure_because="one channel is a delayed copy of the other at all frequencies",
         numbers={"late": late, "delay_ms": abs(stereo.delay_ms)},
-        cause="width",
+        cause="delay",
+        explains=("mixing/band_too_wide", "mixing/low_end_too_wide", "mixing/mono_loss"),
         remedy=Remedy(kind="delay", part=late, delay_ms=-abs(stereo.delay_ms)),
     )

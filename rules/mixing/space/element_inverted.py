@@ -34,6 +34,10 @@ FOLLOWS = (
 )  # fmt: skip
 
 
+FEWEST = 3  # elements; of fewer most may be turned each by itself
+MOST_SHARE = 0.5
+
+
 @dataclass(frozen=True, slots=True)
 class Limits:
     """What may be set in mixproof.toml."""
@@ -57,14 +61,15 @@ class Limits:
     stop="when it keeps its level in mono",
 )
 def check(elements: Elements, limits: Limits) -> tuple[Finding, ...] | None:
-    """Report elements whose channels work against each other."""
-    return worst_first(
-        [
-            _finding(element, element.level.correlation, limits)
-            for element in present(elements)
-            if element.level.correlation is not None and element.level.correlation < limits.correlation
-        ]
-    )
+    """Report elements whose channels work against each other.
+
+    Where most do, the mix's own channel is turned, and that is told of the mix.
+    """
+    known = [(element, element.level.correlation) for element in present(elements) if element.level.correlation is not None]
+    inverted = [(element, correlation) for element, correlation in known if correlation < limits.correlation]
+    if len(inverted) > MOST_SHARE * len(known) and len(known) >= FEWEST:
+        return None
+    return worst_first([_finding(element, correlation, limits) for element, correlation in inverted])
 
 
 def _finding(element: Element, correlation: float, limits: Limits) -> Finding:

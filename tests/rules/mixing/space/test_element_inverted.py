@@ -25,6 +25,11 @@ def test_fires_with_what_mono_loses(correlation: float, confidence: str, loss_db
     assert "mixing/inverted_part" in finding.explains
 
 
+def test_quiet_where_most_are_turned_since_that_is_told_of_the_mix() -> None:
+    turned = [records.element(name, level={"correlation": -0.9}) for name in records.ORDINARY_ELEMENTS]
+    assert element_inverted.check(records.elements(*turned), LIMITS) is None
+
+
 @pytest.mark.parametrize("correlation", [0.9, 0.0, -0.25, None])
 def test_quiet_about_wide_elements_and_mono_ones(correlation: float | None) -> None:
     element = records.element("pad", level={"correlation": correlation})
