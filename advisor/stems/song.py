@@ -21,7 +21,7 @@ from advisor.remedies.discovery import kind_of
 from advisor.stems.folder import OpenedStems
 from advisor.stems.measuring import Traces, elements_of, since_earlier
 from advisor.stems.placing import placed
-from advisor.stems.stack import PartSource, Stack, StackSource, read_stack
+from advisor.stems.stack import PartSource, Stack, StackSource, on_elements, read_stack
 from features.elements.dynamics.envelope import EnvelopeMeter, EnvelopeTrace
 from features.elements.fingerprint import Fingerprint, fingerprint_of
 from features.elements.groups.groups import GroupMeter, GroupTrace
@@ -122,9 +122,8 @@ class StemmedSong:
 
     def listen(self, sound: Stack) -> TrialReadings:
         """Measure and judge the mixdown and its elements."""
-        mix = sound.mixdown()
-        measured = measure_excerpt(mix, self._yardstick)
-        return self._listener.judged(Measured({**measured.records, Elements: self._elements(sound, mix)}, measured.failures))
+        measured = measure_excerpt(sound.mixdown(), self._yardstick)
+        return self._listener.judged(Measured({**measured.records, Elements: self._elements(sound)}, measured.failures))
 
     def judged(self, measured: Measured) -> TrialReadings:
         """Judge what was measured on the whole song.
@@ -158,7 +157,7 @@ class StemmedSong:
                 **{name: _pushed(EnvelopeMeter(source.rate_hz, source.channels), source) for name, source in treated.items()},
             },
             {**before.groups, **{name: _group(PartSource(self._stems, remedies, name)) for name in groups}},
-            _trace(StackSource(self._stems, remedies)),
+            _trace(StackSource(self._stems, on_elements(remedies))),
             before.rest,
         )
         elements = elements_of(self._stems, traces, self._changes(before.elements, traces.elements), lambda _: None)
@@ -173,14 +172,18 @@ class StemmedSong:
         for number in range(1, len(remedies) + 1):
             yield StackSource(self._stems, remedies[:number]).make(start, count)
 
-    def _elements(self, sound: Stack, mix: Signal) -> Elements:
-        """Measure the elements as they stand in the stack."""
+    def _elements(self, sound: Stack) -> Elements:
+        """Measure the elements as they stand in the stack.
+
+        Against their own sum: what is done to the whole mix moves none of them against the others.
+        """
+        whole = replace(sound, remedies=on_elements(sound.remedies)).mixdown()
         stem_traces = {name: self._traced(sound.in_group(name)) for name in sound.parts}
         traces = Traces(
             {name: traces[0] for name, traces in stem_traces.items()},
             {name: traces[1] for name, traces in stem_traces.items()},
             {name: _group(sound.group(name)) for name in sound.groups},
-            _trace(mix),
+            _trace(whole),
             None if sound.rest is None else self._traced(sound.rest)[0],
         )
         before = {name: self._traced(part)[0] for name, part in sound.parts.items()}

@@ -187,6 +187,11 @@ class Stack:
         raise ValueError(f"a dip is keyed by “{name}”, and there is no such element or group")
 
 
+def on_elements(remedies: Sequence[Remedy]) -> tuple[Remedy, ...]:
+    """Return the remedies that are not on the whole mix."""
+    return tuple(remedy for remedy in remedies if remedy.part not in PARTS_OF_A_MIX)
+
+
 def read_stack(opened: OpenedStems, spans: Sequence[Span]) -> Stack:
     """Read stretches of the song's elements.
 

@@ -21,12 +21,13 @@ judgement, stereo-definitions, mirrored-survey
 
 from dataclasses import dataclass
 from math import log10
+from statistics import median
 
 from features.records.elements import Element, Elements
 from rules.base import Finding, limit, rule
 from rules.remedy import Remedy
-from rules.shared.elements import called, loudest_where, present, titled, worst_first
-from rules.shared.excess import past
+from rules.shared.elements import called, listed, loudest_where, present, titled, worst_first
+from rules.shared.excess import MOST_EXCESS, past
 
 FOLLOWS = (
     "mixing/inverted_part", "mixing/band_too_wide", "mixing/mono_loss", "mixing/low_end_too_wide", "mixing/polarity_fault",
@@ -34,8 +35,7 @@ FOLLOWS = (
 )  # fmt: skip
 
 
-FEWEST = 3  # elements; of fewer most may be turned each by itself
-MOST_SHARE = 0.5
+FEWEST = 2  # inverted elements that say something of the mix; something of nearly every song stands in the middle
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,20 +56,35 @@ class Limits:
 @rule(
     topic="space",
     title="Inverted channel of an element",
-    message="Left and right of {name} are close to mirror images (correlation {correlation:.2f}). In mono it loses {loss_db:.0f} dB.",
+    message="Left and right of {name} are close to mirror images (correlation {correlation:.2f}). Mono takes {loss_db:.0f} dB off it.",
     advice="Flip the polarity of one channel of {name}.",
     stop="when it keeps its level in mono",
 )
 def check(elements: Elements, limits: Limits) -> tuple[Finding, ...] | None:
     """Report elements whose channels work against each other.
 
-    Where most do, the mix's own channel is turned, and that is told of the mix.
+    Where several do and none stands in the middle, it is the mix's channel that is turned.
     """
     known = [(element, element.level.correlation) for element in present(elements) if element.level.correlation is not None]
     inverted = [(element, correlation) for element, correlation in known if correlation < limits.correlation]
-    if len(inverted) > MOST_SHARE * len(known) and len(known) >= FEWEST:
-        return None
+    if len(inverted) >= FEWEST and not any(correlation > -limits.correlation for _, correlation in known):
+        return (_of_the_mix(inverted),)
     return worst_first([_finding(element, correlation, limits) for element, correlation in inverted])
+
+
+def _of_the_mix(inverted: list[tuple[Element, float]]) -> Finding:
+    correlation = median(correlation for _, correlation in inverted)
+    return Finding(
+        excess=MOST_EXCESS,
+        confidence="high",
+        sure_because="no element's channels agree, and those of several are mirror images",
+        numbers={"name": f"the mix ({listed([element.name for element, _ in inverted])})", "correlation": correlation,
+                 "loss_db": lost_db(correlation)},
+        cause="polarity",
+        remedy=Remedy(kind="polarity", part="right"),
+        title="One channel of the mix is inverted",
+        explains=FOLLOWS,
+    )  # fmt: skip
 
 
 def _finding(element: Element, correlation: float, limits: Limits) -> Finding:

@@ -25,9 +25,22 @@ def test_fires_with_what_mono_loses(correlation: float, confidence: str, loss_db
     assert "mixing/inverted_part" in finding.explains
 
 
-def test_quiet_where_most_are_turned_since_that_is_told_of_the_mix() -> None:
-    turned = [records.element(name, level={"correlation": -0.9}) for name in records.ORDINARY_ELEMENTS]
-    assert element_inverted.check(records.elements(*turned), LIMITS) is None
+def turned(**correlations: float) -> tuple[Finding, ...]:
+    """Return what is said where all elements are wide but those given."""
+    known = dict.fromkeys(records.ORDINARY_ELEMENTS, 0.1) | correlations
+    return found_all(
+        element_inverted.check(records.elements(*(records.element(n, level={"correlation": c}) for n, c in known.items())), LIMITS)
+    )
+
+
+def test_fires_once_for_the_mix_where_several_are_turned_and_none_stands_in_the_middle() -> None:
+    (finding,) = turned(kick=-0.98, snare=-0.9)
+    assert (finding.stem, finding.remedy, finding.confidence) == (None, Remedy("polarity", "right"), "high")
+    assert "mixing/polarity_fault" in finding.explains
+
+
+def test_fires_for_each_element_where_another_stands_in_the_middle() -> None:
+    assert {finding.stem for finding in turned(kick=-0.98, snare=-0.9, bass=0.95)} == {"kick", "snare"}
 
 
 @pytest.mark.parametrize("correlation", [0.9, 0.0, -0.25, None])
