@@ -74,7 +74,7 @@ class Doubt:
         role, asked = (self.role, "is that what it is?") if several else (f"a {self.role}", "is it one?")
         return (
             f"“{self.name}” {self.says}, which is {self.probability:.0%} likely for {role}: {asked} "
-            f'It is judged as neither until stems.toml says so ([roles] "{self.name}" = "{self.role}").'
+            f'It is judged as neither until stems.toml says so ("{self.name}" = "{self.role}", under roles).'
         )
 
 

@@ -8,7 +8,7 @@ from contextlib import ExitStack
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from types import TracebackType
-from typing import Literal, Self
+from typing import Self
 
 from advisor.app.errors import RequestError
 from advisor.app.progress import Progress
@@ -22,7 +22,7 @@ from advisor.stems.settings import StemSettings, near
 from features.elements.identity import Identity
 from features.mixture.fit import EXACT_DB, gain_db
 from features.mixture.stem_products import Sketch
-from features.records.elements import Mixture, Role
+from features.records.elements import Mixture, Role, RoleFrom
 from features.records.file import File
 from features.sound.load import Opened
 from features.sound.signal import Source
@@ -130,7 +130,7 @@ def _stems(files: StemFiles, fitted: Fitted, doubts: Sequence[Doubt]) -> tuple[S
         role, role_from = _role(name, settings, fitted.sketches[number])
         group = settings.groups.get(name, GROUP_OF[role])
         if any(doubt.name == name for doubt in doubts):
-            role = "other"
+            role, role_from = "other", "open"
         copied = fitted.copy_of[number]
         identity = Identity(
             name=name, role=role, group=group, role_from=role_from, channels=sound.source.channels,
@@ -157,7 +157,7 @@ def _doubts(files: StemFiles, fitted: Fitted) -> tuple[Doubt, ...]:
     return tuple(doubt for doubt in doubts if doubt is not None)
 
 
-def _role(name: str, settings: StemSettings, sketch: Sketch) -> tuple[Role, Literal["name", "sound", "you"]]:
+def _role(name: str, settings: StemSettings, sketch: Sketch) -> tuple[Role, RoleFrom]:
     return (settings.roles[name], "you") if name in settings.roles else guess(name, sketch)
 
 

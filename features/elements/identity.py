@@ -1,9 +1,8 @@
 """Stems as they are known before anything is measured."""
 
 from dataclasses import dataclass
-from typing import Literal
 
-from features.records.elements import GroupName, Role
+from features.records.elements import GroupName, Role, RoleFrom
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +34,7 @@ class Identity:
     name: str
     role: Role
     group: GroupName
-    role_from: Literal["name", "sound", "you"]
+    role_from: RoleFrom
     channels: int
     rate_hz: int
     offset_s: float = 0.0

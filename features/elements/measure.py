@@ -129,6 +129,10 @@ def _reason(name: str, element: Element, trace: ElementTrace, main: Sequence[str
     reasons = (
         (name == "since_earlier_db", "no earlier bounce was compared"),
         (element.silent, "the stem is silent"),
+        (
+            name in {"usual_lu", "usual_spread_lu", "off_db"} and element.role_from == "open",
+            "its name and its sound disagree on what it is",
+        ),
         (name in {"then_lu", "heard_then"} and not moves, "no fader lies far enough off"),
         (name == "off_db" and element.copy_of is not None, "it is a copy of another element"),
         (name == "pan_db" and trace.channels == 1, "the stem is mono"),

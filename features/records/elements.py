@@ -14,6 +14,7 @@ Role = Literal[
     "synth", "effects", "other",
 ]  # fmt: skip
 GroupName = Literal["drums", "bass", "music", "vocals"]
+RoleFrom = Literal["name", "sound", "you", "open"]
 State = Literal["raw", "finished", "over-compressed", "unclear"]
 # How a reading is shared out among the elements; each way is declared in `features.shares.ways`.
 Sharing = Literal[
@@ -159,7 +160,9 @@ class Element:
     name: Annotated[str, Reading("", "The file's name without its ending.")]
     role: Annotated[Role, Reading("", "What it plays.")]
     group: Annotated[GroupName, Reading("", "The group it is mixed in.")]
-    role_from: Annotated[Literal["name", "sound", "you"], Reading("", "Whether the role was guessed from the name or the sound, or set.")]
+    role_from: Annotated[
+        RoleFrom, Reading("", "Whether the role was guessed from the name or the sound, or set; open where these disagree.")
+    ]
     channels: Annotated[int, Reading("", "Channels of the stem.")]
     rate_hz: Annotated[int, Reading("Hz", "Sampling rate of the stem.")]
     offset_s: Annotated[float, Reading("s", "How far the stem was moved to fit the mix.")]

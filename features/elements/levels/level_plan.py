@@ -244,7 +244,7 @@ def plan_levels(
     plans = []
     for number, identity in enumerate(identities):
         own, left_out = loud[number], identity.role in LEFT_OUT
-        usual_lu, usual_spread_lu = usual_level(identity.role)
+        usual_lu, usual_spread_lu = (None, None) if identity.role_from == "open" else usual_level(identity.role)
         plans.append(
             LevelPlan(
                 over_pink_db=over[0][number], over_target_db=over[1][number],

@@ -8,6 +8,7 @@ import pytest
 from advisor.app.progress import Quiet
 from advisor.stems.doubts import EXPECTED, doubt_of
 from advisor.stems.folder import OpenedStems, open_stems
+from advisor.stems.measuring import elements_of, trace_song
 from advisor.stems.roles import ROLES, Traits
 from features.records.elements import Role
 from features.sound.signal import Samples
@@ -54,6 +55,17 @@ def test_a_bass_without_low_end_is_judged_as_neither_and_asked_about(tmp_path: P
         assert [(stem.name, stem.identity.role) for stem in stems.stems] == [("bass", "other"), ("kick", "kick"), ("pad", "pad")]
         (question,) = [note for note in stems.notes if "is it one?" in note]
         assert question.startswith("“bass” has ")
+
+
+def test_what_is_asked_about_has_no_usual_level_and_is_never_too_loud_or_quiet(tmp_path: Path) -> None:
+    song = stem_song.stems()
+    with opened(tmp_path, bass=0.02 * song["hats"], kick=song["kick"], pad=song["pad"], lead=song["pluck"]) as stems:
+        measured = elements_of(stems, trace_song(stems, stems.sum_source, Quiet()), {}, lambda _: None)
+    asked = measured.named("bass")
+    assert asked is not None
+    assert (asked.role_from, asked.level_plan.usual_lu, asked.level_plan.off_db) == ("open", None, None)
+    assert not any("bass" in move.names for move in measured.moves)
+    assert "disagree" in next(absence.reason for absence in measured.absent if absence.field == "elements.bass.level_plan.off_db")
 
 
 def test_what_the_user_says_is_no_question(tmp_path: Path) -> None:

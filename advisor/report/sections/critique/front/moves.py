@@ -87,7 +87,11 @@ def brings(step: PlanStep, report: Report) -> str:
         return ""
     target = report.measurements.get(Target)
     songs = "your references" if target is not None and target.songs else "songs in general"
-    elsewhere = "left and right {} more even" if step.remedy.part in SIDES else "{} better in mono and on small speakers"
+    elsewhere = (
+        "left and right {} more even"
+        if step.remedy.part in SIDES and step.remedy.kind == "gain"
+        else "{} better in mono and on small speakers"
+    )
     gains = (
         (outcomes.audibility, f"{'elements' if report.stems else 'drum hits'} {{}} more audible"),
         (outcomes.tone, f"tone {{}} closer to {songs}"),

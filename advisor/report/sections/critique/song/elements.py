@@ -12,7 +12,7 @@ from features.sound.clock import clock
 PLACE = 85
 RAW = "mixing/element_raw"
 
-ROLE_FROM = {"name": "", "sound": " (by its sound)", "you": " (set by you)"}
+ROLE_FROM = {"name": "", "sound": " (by its sound)", "you": " (set by you)", "open": " (open: its name and its sound disagree)"}
 STATES = {
     "raw": "could use compression",
     "finished": "leave it uncompressed",
