@@ -4,7 +4,7 @@ Its gain, its threshold or its ceiling.
 """
 
 from dataclasses import replace
-from math import inf
+from math import copysign
 
 from advisor.remedies.kind import Amount
 from advisor.remedies.parts import PARTS_OF_A_MIX
@@ -12,6 +12,7 @@ from rules.remedy import Remedy
 
 FACTORS = (1.0, 0.5)  # amounts tried, as multiples of what was proposed: never more than the evidence carries
 THRESHOLD_STEP_DB = 3.0
+FADER_STEP_DB = 0.5  # as finely as a fader is set
 MOST_FADER_DB = 6.0  # of an element or a group at once; then one listens
 
 
@@ -25,17 +26,18 @@ def strength(remedy: Remedy) -> float:
     return 0.0
 
 
-def _scaled_gain(remedy: Remedy, factor: float, most_db: float = inf) -> Remedy:
-    if remedy.gain_db is None:
-        return remedy
-    return replace(remedy, gain_db=round(min(max(remedy.gain_db * factor, -most_db), most_db), 1))
+def _scaled_gain(remedy: Remedy, factor: float) -> Remedy:
+    return remedy if remedy.gain_db is None else replace(remedy, gain_db=round(remedy.gain_db * factor, 1))
 
 
 def _scaled_fader(remedy: Remedy, factor: float) -> Remedy:
-    """Return the fader scaled, an element's by no more than is sensible at once."""
-    if remedy.part in PARTS_OF_A_MIX:
+    """Return the fader scaled, an element's in half decibels and by no more than is sensible at once."""
+    gain_db = remedy.gain_db
+    if gain_db is None or factor == 1.0 or remedy.part in PARTS_OF_A_MIX:
         return _scaled_gain(remedy, factor)
-    return _scaled_gain(remedy, factor, max(MOST_FADER_DB, abs(remedy.gain_db or 0.0)))
+    least_db, most_db = min(FADER_STEP_DB, abs(gain_db)), max(MOST_FADER_DB, abs(gain_db))
+    size_db = min(max(round(abs(gain_db * factor) / FADER_STEP_DB) * FADER_STEP_DB, least_db), most_db)
+    return replace(remedy, gain_db=copysign(size_db, gain_db))
 
 
 def _moved_levels(remedy: Remedy, factor: float) -> Remedy:

@@ -197,6 +197,9 @@ def test_amounts_are_scaled_by_kind() -> None:
     assert _scaled(Remedy("bell", gain_db=-2.0), 0.5).gain_db == -1.0
     assert _scaled(Remedy("gain", "pad", gain_db=4.0), 1.6).gain_db == 6.0
     assert _scaled(Remedy("gain", "pad", gain_db=-8.0), 1.6).gain_db == -8.0
+    assert _scaled(Remedy("gain", "pad", gain_db=-2.5), 0.5).gain_db == -1.0, "half decibels on a fader"
+    assert _scaled(Remedy("gain", "pad", gain_db=0.3), 0.5).gain_db == 0.3, "never more than proposed"
+    assert _scaled(Remedy("gain", "left", gain_db=-2.5), 0.5).gain_db == -1.2
     assert _scaled(Remedy("gain", "percussive", gain_db=6.0), 1.6).gain_db == 9.6
     assert _scaled(Remedy("peak_limiter", ceiling_dbfs=-6.0), 2.0).ceiling_dbfs == -9.0
     assert _scaled(Remedy("compressor", threshold_dbfs=-20.0), 0.5).threshold_dbfs == -18.5

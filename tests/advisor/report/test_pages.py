@@ -151,8 +151,10 @@ def test_every_measured_field_is_explained(family: type[Measurement]) -> None:
         ("silent_channels", "| `silent_channels` |  | list of text | Names of channels that hold nothing. |  |  |"),
         (
             "role_from",
-            "| `role_from` |  | name, sound, you, open | Whether the role was guessed from the name or the sound, or set; "
-            "open where these disagree. |",
+            (
+                "| `role_from` |  | name, sound, you, open | Whether the role was guessed from the name or the sound, or set; "
+                "open where these disagree. |"
+            ),
         ),
         ("gaps", "| `gaps` | s | list of Span | Sudden digital silence of 5 ms to 2 s inside the song. |  |  |"),
     ],
