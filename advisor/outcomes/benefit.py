@@ -3,7 +3,7 @@
 Outcomes gained, less outcomes lost, less the distance moved, all in steps a listener just notices.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import hypot, sqrt
 from typing import TypeVar
@@ -11,7 +11,7 @@ from typing import TypeVar
 from advisor.outcomes import steps
 from advisor.outcomes.moved import Moved, distance_moved
 from advisor.outcomes.outcomes import Damage, ElementHeard, Outcomes, Playback
-from advisor.outcomes.steps import LEAST_BENEFIT, MOST_LOST, MOST_OF_IT, MOVED_COSTS, Step
+from advisor.outcomes.steps import LEAST_BENEFIT, MOST_LOST, MOVED_COSTS, Step
 
 TriedT = TypeVar("TriedT")
 
@@ -125,22 +125,6 @@ def benefit(before: Outcomes, after: Outcomes) -> Benefit:
             _change(worth.damage, other.damage),
         ),
         distance_moved(before, after),
-    )
-
-
-def smallest_that_does(
-    tried: Sequence[TriedT], benefit_of: Callable[[TriedT], Benefit], amount_of: Callable[[TriedT], float]
-) -> TriedT | None:
-    """Return the gentlest amount that does most of the good.
-
-    It must be advised; None where none is.
-    """
-    fit = [candidate for candidate in tried if benefit_of(candidate).advised]
-    best = max((benefit_of(candidate).total for candidate in fit), default=0.0)
-    return min(
-        (candidate for candidate in fit if benefit_of(candidate).total >= MOST_OF_IT * best),
-        key=lambda candidate: abs(amount_of(candidate)),
-        default=None,
     )
 
 

@@ -20,7 +20,6 @@ from rules.remedy import Remedy
 
 LEAST_DB = 0.5  # as little as a fader is moved; what carries less is tried with it, so that the report can say what it does
 MOST_ON_THE_MIX_DB = 3.0  # of tone in a whole plan; more is a question: which element is it?
-USUAL_FAULTS = 0.5  # of the faults' covariance; with all of it songs as their makers left them are moved by 1 dB
 UNTIL_HEARD_DB = 3.0  # what is hardly heard may be raised, and what hides it lowered, by so much whatever such elements usually have
 HIDES_SHARE = 0.2  # of an element's loudness: what takes so much of it hides it
 ENOUGH_HEARD = 0.47  # nine main elements in ten are heard by more; masking-survey
@@ -91,7 +90,7 @@ def evidence_of(measured: Measured, target: TargetModel) -> Evidence:
     """
     spectrum, elements = measured.records.get(Spectrum), measured.records.get(Elements)
     deviation = tone_deviation(spectrum, target) if isinstance(spectrum, Spectrum) else None
-    tone = None if deviation is None else tone_faults(deviation, fault_share=USUAL_FAULTS)
+    tone = None if deviation is None else tone_faults(deviation)
     if not isinstance(elements, Elements):
         return Evidence(tone)
     hidden = [element for element in elements.elements if element.name in elements.main and _hardly_heard(element)]

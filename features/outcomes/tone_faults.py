@@ -6,8 +6,6 @@ Songs' own covariance comes with the target (`features.tone.target`, `features.c
 finds them on a mix. A method of our own, tried in a calculation on spectra alone; no published source.
 """
 
-from collections import Counter
-from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -15,9 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from features.outcomes.likelihood import unlikeliness_nats
-from features.outcomes.shrinkage import Candidate, among, chance_of_any, expected_faults
+from features.outcomes.shrinkage import expected_faults
 from features.records.spectrum import Spectrum
-from features.tone.matched_filter import Kind, Shape, bells, shelves
+from features.tone.matched_filter import Shape, bells, shelves
 from features.tone.target import TargetModel
 
 Floats = NDArray[np.float64]
@@ -25,10 +23,7 @@ Floats = NDArray[np.float64]
 LEAST_BANDS = 12
 MOST_DB = 25.0  # what was cut away altogether says no more than this
 BELL_SPREAD_DB, SHELF_SPREAD_DB = 6.0, 7.0  # of usual faults
-FAULT_SHARE = 0.3  # of the faults' covariance: with it, songs as they are are moved by 0.35 dB in the mean; our own calculation
-BASE_RATE = 0.5  # songs that have any fault of tone; nothing is known, so as many as have none
-MOST_TOLD = 3
-KIND_SHARES: dict[Kind, float] = {"bell": 0.6, "low_shelf": 0.18, "high_shelf": 0.18, "high_pass": 0.04}  # of the faults
+FAULT_SHARE = 0.5  # of the faults' covariance; with all of it songs as their makers left them are moved by 1 dB
 BELLS_INSIDE = 1.3  # of the outermost bands: a bell needs something on either side
 
 
@@ -50,18 +45,6 @@ class Deviation:
 
 
 @dataclass(frozen=True, slots=True)
-class ToneFault:
-    """One filter that may have been put on the mix.
-
-    Its shape, the amount if it was, and the chance that it is this one.
-    """
-
-    shape: Shape
-    amount_db: float
-    chance: float
-
-
-@dataclass(frozen=True, slots=True)
 class ToneFaults:
     """What a song's curve says of faults of tone.
 
@@ -69,16 +52,10 @@ class ToneFaults:
     ----------
     band_hz, expected_db
         The expected fault in each band by the whole deviation at once, shape ``(n,)``; to be taken off.
-    chance
-        That there is a fault at all, 0-1, at the base rate.
-    likeliest
-        The filters that explain it best, most likely first.
     """
 
     band_hz: Floats
     expected_db: Floats
-    chance: float
-    likeliest: tuple[ToneFault, ...]
 
 
 def tone_deviation(spectrum: Spectrum, model: TargetModel) -> Deviation | None:
@@ -129,38 +106,16 @@ def fault_covariance(band_hz: Floats) -> Floats:
     return covariance
 
 
-def candidates_of(shapes: Sequence[Shape], base_rate: float) -> tuple[Candidate, ...]:
-    """Return the shapes as equally likely candidates.
-
-    Each as likely as any other of its kind: a shelf is no likelier at one corner than at the next.
-    """
-    counts = Counter(shape.kind for shape in shapes)
-    return tuple(
-        Candidate(shape.template, _spread_db(shape), base_rate * KIND_SHARES[shape.kind] / counts[shape.kind], shape.sign)
-        for shape in shapes
-    )
-
-
-def tone_faults(deviation: Deviation, base_rate: float = BASE_RATE, fault_share: float = FAULT_SHARE) -> ToneFaults:
+def tone_faults(deviation: Deviation, fault_share: float = FAULT_SHARE) -> ToneFaults:
     """Return what a deviation says of faults of tone.
 
     Parameters
     ----------
-    found
+    deviation
         From `tone_deviation`.
-    base_rate
-        Share of songs that have any fault of tone.
     fault_share
         How much of the usual faults' covariance is expected: more closes more of a fault, and moves songs as they are further.
     """
     faults = fault_covariance(deviation.band_hz)
-    shapes = _shapes(tuple(deviation.band_hz.tolist()))
-    said = among(deviation.off_db, deviation.songs, candidates_of(shapes, base_rate), deviation.free)
-    order = np.argsort(-said.chances, kind="stable")[:MOST_TOLD]
-    likeliest = tuple(ToneFault(shapes[number], float(said.amounts_db[number]), float(said.chances[number])) for number in order)
-    return ToneFaults(
-        band_hz=deviation.band_hz,
-        expected_db=expected_faults(deviation.off_db, deviation.songs, fault_share * faults, deviation.free),
-        chance=chance_of_any(deviation.off_db, deviation.songs, faults, base_rate, deviation.free),
-        likeliest=likeliest,
-    )
+    expected_db = expected_faults(deviation.off_db, deviation.songs, fault_share * faults, deviation.free)
+    return ToneFaults(deviation.band_hz, expected_db)

@@ -5,7 +5,7 @@ from math import sqrt
 
 import pytest
 
-from advisor.outcomes.benefit import Benefit, Worth, benefit, smallest_that_does, worth_of
+from advisor.outcomes.benefit import Benefit, Worth, benefit, worth_of
 from advisor.outcomes.moved import Moved, distance_moved
 from advisor.outcomes.outcomes import Damage, ElementHeard, ElementStands, Outcomes, Playback, Stand
 
@@ -107,10 +107,3 @@ def test_distance_is_the_root_mean_square_over_octaves_and_elements() -> None:
     assert (moved.tone_db, moved.levels_db, moved.width_db, moved.lean_db) == pytest.approx((3.0 / sqrt(10.0), 3.0, 2.0, 1.0))
     assert moved == distance_moved(other, outcomes)
     assert distance_moved(outcomes, outcomes) == STILL
-
-
-def test_the_smallest_amount_that_does_nearly_as_well_is_taken() -> None:
-    amounts = {2.0: made(tone=1.5), 4.0: made(tone=3.5), 6.0: made(tone=4.0), 8.0: made(tone=5.0, room=-2.0)}
-    assert smallest_that_does(list(amounts), amounts.__getitem__, float) == 4.0
-    assert smallest_that_does([2.0, 8.0], amounts.__getitem__, float) == 2.0
-    assert smallest_that_does([8.0], amounts.__getitem__, float) is None

@@ -30,7 +30,7 @@ def bell(gain_db: float, part: str = "mix") -> Remedy:
 
 
 def tone(*expected_db: float) -> Evidence:
-    return Evidence(ToneFaults(BANDS_HZ, np.array(expected_db), 0.5, ()))
+    return Evidence(ToneFaults(BANDS_HZ, np.array(expected_db)))
 
 
 def test_a_tone_move_takes_off_no_more_than_is_likely_a_fault() -> None:

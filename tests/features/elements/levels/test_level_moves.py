@@ -4,7 +4,19 @@ import numpy as np
 import pytest
 
 from features.elements.identity import Identity
-from features.elements.levels.level_moves import LEAST_CHANCE, Gains, Moves, Stand, find_moves, levels_nats, posterior, units_of
+from features.elements.levels.level_moves import (
+    BASE_RATE,
+    FADER_SPREAD_DB,
+    LEAST_CHANCE,
+    SONG_SCALE_DB,
+    Gains,
+    Moves,
+    Stand,
+    find_moves,
+    levels_nats,
+    posterior,
+    units_of,
+)
 from features.records.elements import GroupName
 
 GROUPS: dict[str, GroupName] = {
@@ -55,6 +67,30 @@ def test_songs_as_such_elements_usually_stand_are_not_moved() -> None:
     assert np.mean([len(moves) == 0 for moves in moved]) > 0.5
     sizes = [np.sqrt(sum(move.expected_db**2 * len(move.names) for move in moves) / len(NAMES)) for moves in moved]
     assert np.mean(sizes) < 1.0
+
+
+def test_the_posterior_is_what_faults_are_in_the_mean() -> None:
+    """Songs drawn as the model has them: half of the faults on one fader, half on a group, each with its own size."""
+    draw = np.random.default_rng(11)
+    groups = [identity.group for identity in IDENTITIES]
+    units = units_of(groups, range(len(NAMES)))
+    singles, together = ([unit for unit in units if (len(unit) == 1) == alone] for alone in (True, False))
+    said, true = [], []
+    for _ in range(3000):
+        fault = np.zeros(len(NAMES))
+        if draw.random() < BASE_RATE:
+            kind = singles if draw.random() < 0.5 else together
+            fault[list(kind[draw.integers(len(kind))])] = np.clip(draw.normal(0.0, FADER_SPREAD_DB), -16.0, 16.0)
+        noise = draw.standard_normal(len(NAMES)) * SONG_SCALE_DB / np.sqrt(draw.chisquare(8) / 8)
+        said.append(posterior(groups, tuple(fault + noise)))
+        true.append(fault)
+    expected, faults = np.array([one_song.expected_db for one_song in said]), np.array(true)
+    chances = np.array([one_song.chances for one_song in said])
+    right = (faults != 0.0) & (np.sign(faults) == np.sign(expected))
+    for low, high in ((0.0, 0.2), (0.2, 0.4), (0.4, 0.7), (0.7, 1.0)):
+        inside = (chances >= low) & (chances < high)
+        assert right[inside].mean() == pytest.approx(chances[inside].mean(), abs=0.04)
+    assert np.polyfit(expected.ravel(), faults.ravel(), 1)[0] == pytest.approx(1.0, abs=0.08)  # of 3000 songs
 
 
 def test_the_common_level_says_nothing() -> None:
